@@ -1,0 +1,1 @@
+"""From scores to ink: abjad writes the notation, LilyPond engraves it in batches."""

@@ -1,0 +1,216 @@
+"""Many pieces, few runs of the engraver: batches, workers, and the piece that a failure belongs to."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import asdict, dataclass
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+
+from .cache import PieceCache, key_of
+from .engine import Engraver, Run, find_engraver, run
+from .svg import Drawing, drawing
+
+CODE_VERSION = "1"
+"""Raised by hand when this room changes what it makes of the engraver's output."""
+
+BATCH = 40
+"""Pieces a run: start-up (about 0.3 s) is small beside their work, and memory stays below 100 MB."""
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How a piece is laid out: `width` of the music in millimetres, `staff` its staff's height in points."""
+
+    name: str
+    width: float
+    staff: float
+
+
+STAND = Layout("stand", 180, 20)
+"""For paper on a stand: 180 mm fits A4 and US Letter, and a staff of 20 points is 7.03 mm high."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Notation to engrave. `name` is for messages: exercise, key and variation."""
+
+    name: str
+    notation: str
+    layout: Layout = STAND
+
+    def key(self, engraver: Engraver) -> str:
+        """What decides its ink; equal keys are one piece."""
+        return key_of(
+            (CODE_VERSION, engraver.version, str(engraver.cairo), _style(), repr(self.layout), self.notation)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Engraved:
+    """A piece in ink. `systems` are (top, bottom) of each system from the page's top, in millimetres."""
+
+    drawing: Drawing
+    pdf: bytes
+    systems: tuple[tuple[float, float], ...]
+
+    def to_bytes(self) -> bytes:
+        """For the cache: a line of JSON, then the PDF."""
+        head = {"drawing": asdict(self.drawing), "systems": self.systems}
+        return json.dumps(head).encode() + b"\n" + self.pdf
+
+    @classmethod
+    def from_bytes(cls, data: bytes) -> Engraved:
+        """Back from the cache. Raises ValueError or KeyError where the bytes are not of this form."""
+        head, _, pdf = data.partition(b"\n")
+        values = json.loads(head)
+        systems = tuple((top, bottom) for top, bottom in values["systems"])
+        return cls(Drawing(**values["drawing"]), pdf, systems)
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A piece that could not be engraved, and the engraver's own line about it."""
+
+    name: str
+    said: str
+
+    def __str__(self) -> str:
+        return f"{self.name}: the engraver failed: {self.said}"
+
+
+@cache
+def _style() -> str:
+    return files("builder.engrave").joinpath("style.ly").read_text(encoding="utf-8")
+
+
+def _source(pieces: Sequence[Piece]) -> str:
+    """One engraver file for a batch of pieces of one layout."""
+    layout = pieces[0].layout
+    margin = 1
+    rows = [
+        _style(),
+        f"#(set-global-staff-size {layout.staff:g})",
+        f"\\paper {{ paper-width = {layout.width + 2 * margin:g}\\mm line-width = {layout.width:g}\\mm }}",
+    ]
+    for number, piece in enumerate(pieces):
+        name = f"p{number:05d}"
+        rows.append(
+            f'\\book {{ \\bookOutputName "{name}" \\paper {{ piece-name = "{name}" }}\n{piece.notation}}}'
+        )
+    return "\n".join(rows) + "\n"
+
+
+def _own_line(done: Run) -> str:
+    """The engraver's line that says most about why it failed."""
+    rows = [row for row in done.said.splitlines() if row.strip()]
+    for row in rows:
+        if "error" in row.lower():
+            return re.sub(r"^.*?batch\.ly:", "line ", row).strip()
+    return rows[-1].strip() if rows else f"exit status {done.status}"
+
+
+def _collect(folder: Path, count: int) -> list[Engraved | None]:
+    systems: dict[str, list[tuple[float, float]]] = {}
+    listing = folder / "systems.txt"
+    for row in listing.read_text(encoding="utf-8").splitlines() if listing.exists() else []:
+        name, top, bottom = row.split()
+        systems.setdefault(name, []).append((round(float(top), 4), round(float(bottom), 4)))
+    found: list[Engraved | None] = []
+    for number in range(count):
+        name = f"p{number:05d}"
+        try:
+            ink = drawing((folder / f"{name}.svg").read_text(encoding="utf-8"))
+            found.append(Engraved(ink, (folder / f"{name}.pdf").read_bytes(), tuple(systems[name])))
+        except (OSError, ValueError, KeyError):
+            found.append(None)
+    return found
+
+
+def _engrave_batch(engraver: Engraver, pieces: Sequence[Piece]) -> list[Engraved | Failure]:
+    """Engrave a batch; where the run fails, halve it until the pieces at fault stand alone."""
+    folder = Path(tempfile.mkdtemp(prefix="stavewright-"))
+    try:
+        (folder / "batch.ly").write_text(_source(pieces), encoding="utf-8")
+        done = run(engraver, folder, "batch.ly", len(pieces))
+        found = _collect(folder, len(pieces)) if done.status == 0 else [None] * len(pieces)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+    whole = [item for item in found if item is not None]
+    if len(whole) == len(pieces):
+        return list(whole)
+    if len(pieces) == 1:
+        return [Failure(pieces[0].name, _own_line(done))]
+    half = len(pieces) // 2
+    return _engrave_batch(engraver, pieces[:half]) + _engrave_batch(engraver, pieces[half:])
+
+
+def engrave(
+    pieces: Iterable[Piece],
+    jobs: int | None = None,
+    progress: Progress | None = None,
+    cache: PieceCache | None = None,
+) -> list[Engraved | Failure]:
+    """Engrave pieces, in their order; equal pieces once, and none that the cache holds.
+
+    `jobs` is the number of engravers at work at once, all cores where None. `progress(done, all)` is
+    called as batches end. Raises EngraverMissing where there is no engraver.
+    """
+    engraver = find_engraver()
+    wanted = list(pieces)
+    keys = [piece.key(engraver) for piece in wanted]
+    done: dict[str, Engraved | Failure] = {}
+    todo: dict[str, Piece] = {}
+    for key, piece in zip(keys, wanted, strict=True):
+        if key in done or key in todo:
+            continue
+        kept = cache.get(key) if cache else None
+        try:
+            if kept is None:
+                raise KeyError(key)
+            done[key] = Engraved.from_bytes(kept)
+        except (ValueError, KeyError, TypeError):
+            todo[key] = piece
+    # Longest first, so that no core waits at the end for one long batch.
+    order = sorted(todo, key=lambda key: (todo[key].layout.name, -len(todo[key].notation)))
+    batches = [list(group) for group in _batches(order, todo)]
+    total, ready = len(todo), 0
+    if progress:
+        progress(0, total)
+    workers = max(1, jobs or os.cpu_count() or 1)
+    with ThreadPoolExecutor(max_workers=workers) as pool:
+        futures = {
+            pool.submit(_engrave_batch, engraver, [todo[key] for key in batch]): batch for batch in batches
+        }
+        for future in as_completed(futures):
+            batch = futures[future]
+            for key, result in zip(batch, future.result(), strict=True):
+                done[key] = result
+                if cache and isinstance(result, Engraved):
+                    cache.put(key, result.to_bytes())
+            ready += len(batch)
+            if progress:
+                progress(ready, total)
+    return [
+        Failure(piece.name, found.said) if isinstance(found := done[key], Failure) else found
+        for key, piece in zip(keys, wanted, strict=True)
+    ]
+
+
+def _batches(order: Sequence[str], todo: dict[str, Piece]) -> Iterable[Sequence[str]]:
+    """Batches of one layout each."""
+    by_layout: dict[Layout, list[str]] = {}
+    for key in order:
+        by_layout.setdefault(todo[key].layout, []).append(key)
+    for keys in by_layout.values():
+        for start in range(0, len(keys), BATCH):
+            yield keys[start : start + BATCH]

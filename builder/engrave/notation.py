@@ -1,0 +1,175 @@
+"""A score as LilyPond's notation, built with abjad.
+
+abjad 3.19 (Python 3.11) and 3.31 (Python 3.12 and later) differ; this module keeps to what both have, and
+no other module imports abjad. Every text of a user passes `quoted`.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+import abjad
+
+from builder.music.keys import Key
+from builder.music.pitch import LETTERS, Pitch
+from builder.music.score import Bar, Event, Line, Score
+
+_ALTERS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}
+_SCRIPTS = {
+    "staccato": r"\staccato",
+    "tenuto": r"\tenuto",
+    "portato": r"\portato",
+    "accent": r"\accent",
+    "marcato": r"\marcato",
+    "fermata": r"\fermata",
+}
+_SHADES = {"<": r"\<", ">": r"\>", "!": r"\!"}
+_BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
+
+
+def quoted(text: str) -> str:
+    """A text as a LilyPond string: no character in it can end the string or begin Scheme code."""
+    cleaned = "".join(character if character.isprintable() else " " for character in text)
+    return '"' + cleaned.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def pitch_name(pitch: Pitch) -> str:
+    """A pitch by its English note name with octave marks: `cs''` is C#5."""
+    octave = pitch.octave - 3
+    marks = "'" * octave if octave > 0 else "," * -octave
+    return LETTERS[pitch.letter].lower() + _ALTERS[pitch.alter] + marks
+
+
+def key_signature(key: Key) -> str:
+    """The `\\key` command."""
+    return rf"\key {LETTERS[key.letter].lower()}{_ALTERS[key.alter]} \{key.mode}"
+
+
+def notation(score: Score) -> str:
+    """The score as a LilyPond `\\score` block without layout settings."""
+    parts: list[abjad.Component] = []
+    for number, line in enumerate(score.lines):
+        parts.append(_staff(score, line, number))
+        if any(event.shades for event in line.events()):
+            parts.append(abjad.Context(_shades(line), lilypond_type="Dynamics", name=f"Dynamics{number}"))
+    group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
+    return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n}}\n"
+
+
+def _staff(score: Score, line: Line, number: int) -> abjad.Staff:
+    components: list[abjad.Component] = []
+    tuplet: list[abjad.Leaf] = []
+    for index, bar in enumerate(line.bars):
+        for place, event in enumerate(bar.events):
+            after = _after(event, bar, place)
+            if line.label and index == place == 0:
+                after.append(rf"^\markup \italic {quoted(line.label)}")
+            leaf = _leaf(event, _before(score, line, index, place), after)
+            inside = event.value.scale != 1
+            (tuplet if inside else components).append(leaf)
+            if inside and any(span.startswith("tuplet") for span in event.closes):
+                components.append(abjad.Tuplet(_ratio(event), tuplet))
+                tuplet = []
+    return abjad.Staff(
+        [abjad.Voice(components, name=f"Notes{number}")],
+        lilypond_type="SmallStaff" if line.small else "Staff",
+        name=f"Staff{number}",
+    )
+
+
+def _ratio(event: Event) -> str:
+    scale = event.value.scale
+    return f"{scale.denominator}:{scale.numerator}"
+
+
+def _leaf(event: Event, before: list[str], after: list[str]) -> abjad.Leaf:
+    written = event.value.written
+    duration = abjad.Duration(written.numerator, written.denominator)
+    leaf: abjad.Leaf
+    if event.pitch is None:
+        leaf = _make(abjad.Rest, duration)
+    else:
+        leaf = _make(abjad.Note, duration, abjad.NamedPitch(pitch_name(event.pitch)))
+    if before:
+        abjad.attach(abjad.LilyPondLiteral(before, site="before"), leaf)
+    if after:
+        abjad.attach(abjad.LilyPondLiteral(after, site="after"), leaf)
+    return leaf
+
+
+def _make(kind: Any, duration: abjad.Duration, pitch: abjad.NamedPitch | None = None) -> abjad.Leaf:
+    """A leaf from objects; the two abjads spell this differently."""
+    if pitch is None:
+        return getattr(kind, "from_duration", kind)(duration)
+    if hasattr(kind, "from_pitch_and_duration"):
+        return kind.from_pitch_and_duration(pitch, duration)
+    return kind.from_duration_and_pitch(duration, pitch)
+
+
+def _before(score: Score, line: Line, index: int, place: int) -> list[str]:
+    """What stands before an event: the opening of the staff, a pick-up, a repeat's beginning."""
+    rows = []
+    if index == place == 0:
+        rows += [rf"\clef {line.clef}", key_signature(score.key), rf"\time {score.meter}"]
+        if score.pickup:
+            rows.append(rf"\partial {_moment(score.pickup)}")
+    if place == 0 and line.bars[index].opens_repeat:
+        rows.append(r'\bar ".|:"')
+    event = line.bars[index].events[place]
+    if "optional" in event.opens and "optional" not in event.closes:
+        rows.append(r"\optionalPart")
+    return rows
+
+
+def _after(event: Event, bar: Bar, place: int) -> list[str]:
+    rows = ["~"] if event.tie else []
+    if "optional" in event.opens and "optional" in event.closes:
+        # A bracket needs two ends; over one note the words alone stand.
+        rows.append(r"^\markup \small \italic \"(may be left out)\"")
+    for span in _on_one_note_apart(event.closes, event.opens):
+        rows += {"slur": [")"], "optional": [r"\stopTextSpan"]}.get(span, [])
+    for span in _on_one_note_apart(event.opens, event.closes):
+        rows += {"slur": ["("], "optional": [r"\startTextSpan"]}.get(span, [])
+    rows += [_SCRIPTS[mark] for mark in event.marks if mark in _SCRIPTS]
+    if event.above:
+        rows.append(rf"^\markup \italic {quoted(event.above)}")
+    if event.below:
+        rows.append(rf"_\markup \italic {quoted(event.below)}")
+    if "breath" in event.marks:
+        rows.append(r"\breathe")
+    if place + 1 == len(bar.events) and bar.end in _BARS:
+        rows.append(rf"\bar {_BARS[bar.end]}")
+    return rows
+
+
+def _on_one_note_apart(spans: tuple[str, ...], others: tuple[str, ...]) -> list[str]:
+    """Spans that join two notes at least: a slur or a bracket that begins and ends on one is not drawn."""
+    return [span for span in spans if not (span in others and span in ("slur", "optional"))]
+
+
+def _moment(length: Fraction) -> str:
+    """A length as LilyPond writes a scaled duration: `1*3/8`."""
+    return f"1*{length.numerator}/{length.denominator}"
+
+
+def _shades(line: Line) -> list[abjad.Leaf]:
+    """The dynamics as a row of spaces below the staff, so that a sign may stand anywhere within a note."""
+    signs: dict[Fraction, list[str]] = {}
+    now = Fraction(0)
+    for event in line.events():
+        for shade in event.shades:
+            sign = _SHADES.get(shade.mark, f"\\{shade.mark}")
+            signs.setdefault(now + shade.at * event.length, []).append(sign)
+        now += event.length
+    times = sorted({Fraction(0), *signs})
+    leaves = []
+    for start, end in zip(times, [*times[1:], now], strict=True):
+        # A sign at the very end of the music needs a moment to stand on.
+        length = end - start
+        skip = _make(abjad.Skip, abjad.Duration(1, 1))
+        after = [f"*{length.numerator}/{length.denominator}"] if length else ["*0"]
+        found = sorted(signs.get(start, []), key=lambda sign: sign in (r"\<", r"\>"))
+        abjad.attach(abjad.LilyPondLiteral([*after, *found], site="after"), skip)
+        leaves.append(skip)
+    return leaves

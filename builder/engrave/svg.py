@@ -1,0 +1,102 @@
+"""The engraver's SVG made fit for a page of many pieces.
+
+Cairo names its glyphs glyph0-0 and on in every file, so two pieces on one page would clash. Here a glyph is
+named by its own outline: the same shape has the same name everywhere, and a page carries it once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import xml.etree.ElementTree as ET
+from dataclasses import dataclass
+
+_SVG = "{http://www.w3.org/2000/svg}"
+_HREF = "{http://www.w3.org/1999/xlink}href"
+_NUMBER = re.compile(r"-?\d+\.\d{3,}")
+_BLACK = re.compile(r"(fill|stroke):rgb\(0%,\s*0%,\s*0%\)")
+_DEFAULTS = re.compile(
+    r"(fill-opacity:1|stroke-opacity:1|fill-rule:nonzero|stroke:none|stroke-linejoin:miter|stroke-miterlimit:10"
+    r"|stroke-linecap:butt|fill:currentColor)(;|$)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A piece as SVG: `body` refers to `glyphs` (name to path data); sizes in points (1/72 inch)."""
+
+    width: float
+    height: float
+    body: str
+    glyphs: dict[str, str]
+
+
+def _rounded(text: str) -> str:
+    return _NUMBER.sub(lambda match: f"{float(match[0]):.2f}".rstrip("0").rstrip("."), text)
+
+
+def _styled(element: ET.Element) -> None:
+    """Black becomes the page's own text colour, so that music is readable in a light and a dark look."""
+    style = element.attrib.pop("style", "")
+    style = _BLACK.sub(r"\1:currentColor", style.replace(" ", ""))
+    style = _DEFAULTS.sub("", style).strip("; ")
+    if style:
+        element.set("style", style)
+
+
+def drawing(text: str) -> Drawing:
+    """Read one SVG file of the engraver. Raises ValueError where it is not one."""
+    try:
+        root = ET.fromstring(text)
+    except ET.ParseError as error:
+        raise ValueError(f"the engraver's SVG cannot be read: {error}") from error
+    _, _, width, height = map(float, root.attrib["viewBox"].split())
+    if root.attrib.get("width", "").endswith("mm"):
+        # The engraver's own back end counts in staff spaces; its size in millimetres stands beside.
+        return _plain(root, width, height)
+    names: dict[str, str] = {}
+    glyphs: dict[str, str] = {}
+    for symbol in root.iter(f"{_SVG}symbol"):
+        outline = _rounded(" ".join(path.attrib.get("d", "") for path in symbol.iter(f"{_SVG}path")).strip())
+        name = "g" + hashlib.sha256(outline.encode()).hexdigest()[:10]
+        names[symbol.attrib["id"]] = name
+        glyphs[name] = outline
+    body = []
+    for child in root:
+        if child.tag != f"{_SVG}defs":
+            body.append(_slim(child, names))
+    used = {name: outline for name, outline in glyphs.items() if f"#{name}" in "".join(body)}
+    return Drawing(width, height, "".join(body), used)
+
+
+def _plain(root: ET.Element, width: float, height: float) -> Drawing:
+    scale = float(root.attrib["width"].removesuffix("mm")) * 72 / 25.4 / width
+    body = "".join(_slim(child, {}) for child in root)
+    return Drawing(width * scale, height * scale, f'<g transform="scale({scale:.4f})">{body}</g>', {})
+
+
+def _slim(element: ET.Element, names: dict[str, str]) -> str:
+    for part in element.iter():
+        part.tag = part.tag.removeprefix(_SVG)
+        part.attrib.pop("id", None)
+        _styled(part)
+        if _HREF in part.attrib:
+            part.set("href", "#" + names[part.attrib.pop(_HREF)[1:]])
+        for name, value in part.attrib.items():
+            if name in ("d", "x", "y", "transform", "points"):
+                # The matrix of a stroke keeps its digits: they multiply.
+                part.set(name, value.strip() if name == "transform" else _rounded(value.strip()))
+        part.text = part.text if part.text and part.text.strip() else None
+        part.tail = None
+    text = ET.tostring(element, encoding="unicode", short_empty_elements=True)
+    # A group round one glyph says nothing once its colour is the page's.
+    return re.sub(r"<g>(<use [^>]*>)</g>", r"\1", text)
+
+
+def sprite(drawings: list[Drawing]) -> str:
+    """One hidden SVG with every glyph that the drawings of a page share."""
+    glyphs: dict[str, str] = {}
+    for item in drawings:
+        glyphs.update(item.glyphs)
+    symbols = "".join(f'<path id="{name}" d="{outline}"/>' for name, outline in sorted(glyphs.items()))
+    return f'<svg class="glyphs" width="0" height="0" aria-hidden="true"><defs>{symbols}</defs></svg>'

@@ -1,0 +1,55 @@
+"""What is wrong in a book, where, and how to mend it."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Fault:
+    """One fault; `line` and `column` count from 1. `text` is the source line, for the caret."""
+
+    file: str
+    line: int
+    column: int
+    what: str
+    mend: str
+    text: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}: {self.what}; {self.mend}"
+
+    def excerpt(self) -> str:
+        """The source line with a caret under the place, or an empty string where there is none."""
+        if not self.text.strip():
+            return ""
+        start = max(0, self.column - 60)
+        shown = self.text[start : start + 100].replace("\t", " ")
+        return f"    {shown}\n    {' ' * (self.column - 1 - start)}^"
+
+
+class BookFaults(Exception):
+    """Raised with every fault of every file at once."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(sorted(set(faults)))
+        super().__init__("\n".join(map(str, self.faults)))
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The known word most like this one, or an empty string where none is near."""
+    found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return found[0] if found else ""
+
+
+def did_you_mean(word: str, known: Iterable[str], otherwise: str) -> str:
+    """How to mend a word that is not known: the nearest right spelling, or other advice."""
+    guess = nearest(word, known)
+    return f"did you mean {guess!r}?" if guess else otherwise
+
+
+def shown(text: str, limit: int = 40) -> str:
+    """A user's text, quoted and cut for a message."""
+    return repr(text if len(text) <= limit else text[:limit] + "...")

@@ -1,0 +1,146 @@
+"""From a file's bytes to its fields, each with the lines it stands on."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+
+from .faults import Fault, did_you_mean, shown
+from .words import FIELDS
+
+MAX_BYTES = 256 * 1024
+"""Larger than any exercise; a file beyond it is refused unread."""
+
+_NAME = re.compile(r"([^\s:#-][^:]{0,40}?)[ \t]*:")
+_BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
+
+
+@dataclass(frozen=True, slots=True)
+class FieldText:
+    """A field as it stands in the file: its value's text keeps every column, the name blanked out.
+
+    `line` is the number of its first line, counted from 1.
+    """
+
+    name: str
+    line: int
+    column: int
+    text: str
+
+    @property
+    def value(self) -> str:
+        """The text with white space folded, for fields that are plain words."""
+        return " ".join(self.text.split())
+
+    def rows(self) -> list[tuple[int, str]]:
+        """The lines that hold anything, stripped, with their numbers."""
+        rows = enumerate(self.text.split("\n"), start=self.line)
+        return [(number, row.strip()) for number, row in rows if row.strip()]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file's name as shown in messages, and its lines."""
+
+    file: str
+    lines: tuple[str, ...]
+
+    def fault(self, line: int, column: int, what: str, mend: str) -> Fault:
+        """A fault at a place in this file, with its line for the caret."""
+        text = self.lines[line - 1] if 0 < line <= len(self.lines) else ""
+        return Fault(self.file, line, column, what, mend, text)
+
+
+def decode(file: str, data: bytes) -> tuple[Source, list[Fault]]:
+    """The text of a file, or the fault that keeps it from being read at all."""
+    empty = Source(file, ())
+    if len(data) > MAX_BYTES:
+        size = f"{len(data) / 1e6:.1f} MB"
+        what = f"the file holds {size}, and an exercise is at most {MAX_BYTES // 1024} KB of text"
+        return empty, [empty.fault(1, 1, what, "is it a picture or a recording? keep one exercise a file")]
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        before = data[: error.start]
+        line = before.count(b"\n") + 1
+        column = error.start - (before.rfind(b"\n") + 1) + 1
+        what = f"the file is not UTF-8 text (byte {data[error.start]:#04x})"
+        return empty, [empty.fault(line, column, what, "save it from your editor with the encoding UTF-8")]
+    source = Source(file, tuple(text.replace("\r\n", "\n").replace("\r", "\n").split("\n")))
+    if not text.strip():
+        return source, [
+            source.fault(1, 1, "the file is empty", "`stavewright new NAME` writes one to start from")
+        ]
+    return source, [
+        fault for number, row in enumerate(source.lines, 1) for fault in _invisible(source, number, row)
+    ]
+
+
+def _invisible(source: Source, number: int, row: str) -> list[Fault]:
+    """Characters that no reader of the file can see, and that could make it read as what it is not."""
+    for column, character in enumerate(row, start=1):
+        if character != "\t" and (
+            unicodedata.category(character) in ("Cc", "Cs", "Co") or character in _BIDI
+        ):
+            what = f"an invisible character, U+{ord(character):04X}"
+            return [source.fault(number, column, what, "delete it and type the text around it anew")]
+    return []
+
+
+def split(source: Source) -> tuple[dict[str, FieldText], list[Fault]]:
+    """The fields of a file by name, and the faults of its layout."""
+    fields: dict[str, FieldText] = {}
+    faults: list[Fault] = []
+    rows: list[str] = []
+    name, start, column = "", 0, 1
+
+    def close() -> None:
+        if name:
+            fields.setdefault(name, FieldText(name, start, column, "\n".join(rows)))
+
+    for number, row in enumerate(source.lines, start=1):
+        if not row.strip() or row.lstrip().startswith("#"):
+            rows.append("")
+        elif row[0] in " \t":
+            if not name and not faults:
+                mend = "begin a field at the margin, such as `title: Slow tide`"
+                faults.append(source.fault(number, 1, "this line belongs to no field", mend))
+            rows.append(row)
+        else:
+            close()
+            name = ""
+            match = _NAME.match(row)
+            if not match:
+                mend = (
+                    "write `field: text`, or set the line in by two spaces if it goes on from the one above"
+                )
+                faults.append(source.fault(number, 1, f"{shown(row)} is no field", mend))
+                continue
+            found = " ".join(match[1].split())
+            if found not in FIELDS:
+                mend = did_you_mean(found.lower(), FIELDS, f"the fields are {', '.join(FIELDS)}")
+                faults.append(source.fault(number, 1, f"there is no field {shown(found)}", mend))
+                continue
+            if found in fields:
+                what = f"the field {found!r} stands here a second time"
+                faults.append(
+                    source.fault(number, 1, what, f"keep one; the first is on line {fields[found].line}")
+                )
+                continue
+            name, start, column = found, number, match.end() + 1
+            rows = [" " * match.end() + row[match.end() :]]
+    close()
+    faults += [fault for field in fields.values() for fault in _length(source, field)]
+    return fields, faults
+
+
+def _length(source: Source, field: FieldText) -> list[Fault]:
+    limit = FIELDS[field.name].limit
+    size = max((len(row) for _, row in field.rows()), default=0)
+    if FIELDS[field.name].form != "list":
+        size = len(field.value)
+    if size <= limit:
+        return []
+    what = f"{field.name!r} is {size:,} characters long, and {limit:,} is the most"
+    return [source.fault(field.line, field.column, what, "shorten it")]

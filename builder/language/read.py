@@ -1,0 +1,266 @@
+"""From a file's bytes to an exercise, and every fault on the way."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+from lark import Token, Tree
+
+from builder.music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, Travel, Wanted
+from builder.music.keys import Key, spellings
+from builder.music.pitch import Pitch
+from builder.music.score import Meter, Place, Tempo, Value
+
+from .faults import Fault
+from .fields import FieldText, Source, decode, split
+from .music import MusicReader, value_of
+from .syntax import parse, place
+from .words import FIELDS
+
+SUFFIX = ".warmup"
+_SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+_STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
+_WAYS = {"down": FALLING, "up": RISING}
+_DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a file gave: an exercise (None where it cannot be used), its faults, and its source."""
+
+    source: Source
+    exercise: Exercise | None
+    faults: tuple[Fault, ...]
+    places: dict[str, Place]
+
+
+def slug_of(file_name: str) -> str:
+    """The address of an exercise from its file's name without folder: `slow-tide.warmup` is `slow-tide`.
+
+    Raises ValueError where the name does not serve as an address.
+    """
+    slug = file_name.removesuffix(SUFFIX)
+    if len(slug) > 60 or not _SLUG.fullmatch(slug):
+        raise ValueError("use small letters a to z, digits and single hyphens, at most 60 of them")
+    return slug
+
+
+def read(file: str, data: bytes) -> Reading:
+    """Read one exercise. `file` is its name as messages show it; its last part gives the address."""
+    source, faults = decode(file, data)
+    if faults:
+        return Reading(source, None, tuple(faults), {})
+    try:
+        slug = slug_of(file.replace("\\", "/").rsplit("/", 1)[-1])
+    except ValueError as error:
+        faults.append(source.fault(1, 1, "the file's name cannot be an address", str(error)))
+        slug = ""
+    fields, layout = split(source)
+    faults += layout
+    reader = _FieldReader(source, fields)
+    exercise = reader.exercise(slug)
+    faults += reader.faults
+    places = {name: Place(field.line, field.column) for name, field in fields.items()}
+    return Reading(source, None if faults else exercise, tuple(faults), places)
+
+
+class _FieldReader:
+    """Reads fields by name; `faults` gathers what could not be read, each with a stand-in to go on with."""
+
+    def __init__(self, source: Source, fields: dict[str, FieldText]) -> None:
+        self.source, self.fields = source, fields
+        self.faults: list[Fault] = []
+
+    def exercise(self, slug: str) -> Exercise:
+        """The exercise; of use only where `faults` is still empty after it."""
+        missing = [name for name, field in FIELDS.items() if field.required and name not in self.fields]
+        if not any(FIELDS[name].form == "music" for name in self.fields):
+            missing.append("music")
+        for name in missing:
+            mend = f"add a line such as `{name}: {FIELDS[name].example.splitlines()[0]}`"
+            self.faults.append(self.source.fault(1, 1, f"the field {name!r} is missing", mend))
+        if "music" in self.fields and any(f"music {way}" in self.fields for way in DIRECTIONS):
+            field = self.fields["music"]
+            mend = "name them `music rising` and `music falling`"
+            self.faults.append(
+                self.source.fault(field.line, 1, "`music` stands beside a form for one way", mend)
+            )
+        home, key = self.home()
+        meter = self.meter()
+        pickup = self.pickup()
+        if pickup >= meter.length:
+            field = self.fields["pickup"]
+            mend = "leave `pickup` out, or make it shorter"
+            self.faults.append(
+                self.source.fault(field.line, field.column, "the pick-up fills a whole bar", mend)
+            )
+            pickup = Fraction(0)
+        forms = tuple(self.forms(home, key, meter, pickup))
+        return Exercise(
+            slug=slug,
+            title=self.words("title"),
+            home=home,
+            key=key,
+            meter=meter,
+            tempo=self.tempo(),
+            forms=forms,
+            travel=self.travel(),
+            wanted=self.variations(),
+            pickup=pickup,
+            purpose=self.words("purpose"),
+            attend=self.attend(),
+            about=self.words("about"),
+            source=self.words("source"),
+            rights=self.words("rights"),
+            kind=self.words("kind"),
+            drone=self.drone(),
+            prefer=self.one_of("spelling", ("flats", "sharps")),
+            keep_doubles=bool(self.one_of("doubles", ("keep",))),
+        )
+
+    def words(self, name: str) -> str:
+        field = self.fields.get(name)
+        if field is None:
+            return ""
+        if not field.value:
+            mend = f"write `{name}: {FIELDS[name].example}`, or take the line out"
+            self.faults.append(self.source.fault(field.line, field.column, f"{name!r} says nothing", mend))
+        return field.value
+
+    def one_of(self, name: str, choices: tuple[str, ...]) -> str:
+        text = self.words(name)
+        if text and text not in choices:
+            field = self.fields[name]
+            mend = f"write {' or '.join(choices)}"
+            self.faults.append(
+                self.source.fault(field.line, field.column, f"{name!r} cannot be {text[:40]!r}", mend)
+            )
+            return ""
+        return text
+
+    def attend(self) -> tuple[str, ...]:
+        points: list[str] = []
+        field = self.fields.get("attend")
+        for number, row in field.rows() if field else []:
+            if row.startswith("- "):
+                points.append(row[2:].strip())
+            elif points:
+                points[-1] += " " + row
+            else:
+                mend = "begin each point on a line of its own with a dash and a space"
+                self.faults.append(self.source.fault(number, 1, "this point has no dash", mend))
+        return tuple(points)
+
+    # -- fields with a grammar ------------------------------------------------------------------------
+
+    def tree(self, name: str) -> Tree[Token] | None:
+        field = self.fields.get(name)
+        if field is None:
+            return None
+        tree = parse(self.source, field)
+        if isinstance(tree, Fault):
+            self.faults.append(tree)
+            return None
+        return tree
+
+    def fault_at(self, name: str, token: Token, what: str, mend: str) -> None:
+        self.faults.append(self.source.fault(*place(self.fields[name], token), what, mend))
+
+    def home(self) -> tuple[Pitch, Key]:
+        stand_in = Pitch.parse("D5"), Key(1, 0)
+        tree = self.tree("home")
+        if tree is None:
+            return stand_in
+        pitch_token, tonic, mode = _tokens(tree)
+        named = Pitch.parse(tonic.replace(" sharp", "#").replace(" flat", "b") + "4")
+        key = Key(named.letter, named.alter, str(mode))
+        if abs(key.fifths) > 7:
+            better = spellings(key.pitch_class, key.mode)[0].name
+            self.fault_at(
+                "home", tonic, f"{key.name} has {abs(key.fifths)} accidentals", f"write it in {better}"
+            )
+            return stand_in
+        return Pitch.parse(pitch_token), key
+
+    def meter(self) -> Meter:
+        tree = self.tree("meter")
+        if tree is None:
+            return Meter(4, 4)
+        (token,) = _tokens(tree)
+        beats, unit = map(int, token.split("/"))
+        if not 1 <= beats <= 32 or unit not in (1, 2, 4, 8, 16, 32):
+            self.fault_at(
+                "meter", token, f"{token} is no meter", "write beats over a note value, such as 4/4 or 6/8"
+            )
+            return Meter(4, 4)
+        return Meter(beats, unit)
+
+    def tempo(self) -> Tempo:
+        tree = self.tree("tempo")
+        if tree is None:
+            return _DEFAULT_TEMPO
+        beat, *numbers = _tokens(tree)
+        low, high = int(numbers[0]), int(numbers[-1])
+        if not 20 <= low <= high <= 400:
+            mend = "give beats a minute from 20 to 400, the slower first"
+            self.fault_at("tempo", numbers[0], f"{low} to {high} is no tempo", mend)
+            return _DEFAULT_TEMPO
+        return Tempo(value_of(beat), low, high)
+
+    def pickup(self) -> Fraction:
+        tree = self.tree("pickup")
+        if tree is None:
+            return Fraction(0)
+        return sum((value_of(token).length for token in _tokens(tree)), Fraction(0))
+
+    def drone(self) -> Pitch | None:
+        tree = self.tree("drone")
+        return None if tree is None else Pitch.parse(_tokens(tree)[0])
+
+    def travel(self) -> Travel:
+        tree = self.tree("travel")
+        if tree is None:
+            return Travel()
+        words = list(tree.scan_values(lambda value: isinstance(value, Token)))
+        step = next((_STEPS[word] for word in words if word.type == "STEP"), 1)
+        directions = tuple(_WAYS[word] for word in words if word.type == "DIRECTION")
+        pitches = [word for word in words if word.type == "PITCH"]
+        if tree.data == "keys":
+            return Travel(step, directions or (FALLING,))
+        if not pitches:
+            return Travel(step, directions or (FALLING,), whole_range=True)
+        first, last = map(Pitch.parse, pitches)
+        way = RISING if last.midi > first.midi else FALLING
+        if directions and directions[0] != way:
+            said = "up" if way == RISING else "down"
+            self.fault_at(
+                "travel", pitches[0], f"{first} to {last} goes {said}", f"write `{said}`, or turn them round"
+            )
+        return Travel(step, directions or (way,), first, last)
+
+    def variations(self) -> tuple[Wanted, ...]:
+        tree = self.tree("variations")
+        if tree is None:
+            return ()
+        wanted = []
+        for node in tree.children:
+            assert isinstance(node, Tree)
+            tokens = _tokens(node)
+            line, column = place(self.fields["variations"], tokens[0])
+            wanted.append(Wanted(tuple(" ".join(token.split()) for token in tokens), Place(line, column)))
+        return tuple(wanted)
+
+    def forms(self, home: Pitch, key: Key, meter: Meter, pickup: Fraction) -> list[Form]:
+        forms = []
+        for name, direction in (("music", ""), ("music falling", FALLING), ("music rising", RISING)):
+            if name in self.fields:
+                reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup)
+                forms.append(Form(direction, reader.read()))
+                self.faults += reader.faults
+        return forms
+
+
+def _tokens(tree: Tree[Token]) -> list[Token]:
+    return [child for child in tree.children if isinstance(child, Token)]

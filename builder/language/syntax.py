@@ -1,0 +1,83 @@
+"""The grammar at work: the tree of a field, with places as they are in the file, or a fault."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from lark import Lark, Token, Tree
+from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput, UnexpectedToken
+
+from builder.music.keys import MODES
+
+from .faults import Fault, did_you_mean, shown
+from .fields import FieldText, Source
+from .words import FIELDS, VALUES
+
+_RULES = ("home", "meter", "tempo", "pickup", "drone", "travel", "variations", "music")
+_KNOWN = {
+    "MODE": list(MODES),
+    "STEP": ["semitones", "fifths", "fourths"],
+    "DIRECTION": ["up", "down"],
+    "VALUE_NAME": [name for name in VALUES if len(name) > 1],
+    "IN": ["in"],
+    "TO": ["to"],
+    "FROM": ["from"],
+    "THEN": ["then"],
+    "TWELVE": ["twelve"],
+    "KEYS": ["keys"],
+    "THROUGH": ["through the range"],
+}
+
+
+@cache
+def _parser() -> Lark:
+    grammar = Path(__file__).with_name("grammar.lark").read_text(encoding="utf-8")
+    return Lark(grammar, parser="lalr", start=list(_RULES), propagate_positions=True)
+
+
+def parse(source: Source, field: FieldText) -> Tree[Token] | Fault:
+    """The tree of a field by the rule of its form, or the fault at the first place that does not fit."""
+    rule = FIELDS[field.name].form
+    try:
+        return _parser().parse(field.text, start=rule)
+    except UnexpectedInput as error:
+        return _fault(source, field, rule, error)
+
+
+def place(field: FieldText, token: Token) -> tuple[int, int]:
+    """Line and column in the file of a token of a field."""
+    return (token.line or 1) + field.line - 1, token.column or 1
+
+
+def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) -> Fault:
+    example = FIELDS[field.name].example
+    pattern = f"write it like `{field.name}: {example}`"
+    rows = field.rows()
+    if not rows:
+        return source.fault(field.line, field.column, f"{field.name!r} says nothing", pattern)
+    end_line, end_row = rows[-1]
+    end = (end_line, len(source.lines[end_line - 1].rstrip()) + 1)
+    if rule == "music":
+        if isinstance(error, UnexpectedToken) and error.token.type == "RPAR":
+            line, column = place(field, error.token)
+            return source.fault(
+                line, column, "')' closes nothing", "take it out, or begin a group such as `slur(`"
+            )
+        return source.fault(*end, "a group is not closed", "add `)` after its last note")
+    if isinstance(error, UnexpectedEOF) or (
+        isinstance(error, UnexpectedToken) and error.token.type == "$END"
+    ):
+        return source.fault(*end, f"{field.name!r} breaks off after {shown(end_row)}", pattern)
+    line, column = error.line + field.line - 1, error.column
+    rest = source.lines[line - 1][column - 1 :] if line <= len(source.lines) else ""
+    word = rest.split()[0].rstrip(",") if rest.split() else rest
+    expected: set[str] = set()
+    if isinstance(error, UnexpectedToken):
+        expected = set(error.expected)
+    elif isinstance(error, UnexpectedCharacters):
+        expected = set(error.allowed)
+    known = [name for kind in expected for name in _KNOWN.get(kind, [])]
+    return source.fault(
+        line, column, f"{shown(word)} does not fit here", did_you_mean(word.lower(), known, pattern)
+    )

@@ -1,0 +1,233 @@
+"""The words of the music, each with its meaning and an example; the site's language page is made of them.
+
+A new word is one entry here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+VALUES: dict[str, Fraction] = {
+    "w": Fraction(1),
+    "h": Fraction(1, 2),
+    "q": Fraction(1, 4),
+    "e": Fraction(1, 8),
+    "s": Fraction(1, 16),
+    "t": Fraction(1, 32),
+    "whole": Fraction(1),
+    "half": Fraction(1, 2),
+    "quarter": Fraction(1, 4),
+    "eighth": Fraction(1, 8),
+    "sixteenth": Fraction(1, 16),
+    "thirty-second": Fraction(1, 32),
+    "semibreve": Fraction(1),
+    "minim": Fraction(1, 2),
+    "crotchet": Fraction(1, 4),
+    "quaver": Fraction(1, 8),
+    "semiquaver": Fraction(1, 16),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A word of the music: `kind` is `mark` (after a note), `group` (around notes) or `sign`.
+
+    `does` tells the reader of the text what to make of it; see music.py.
+    """
+
+    name: str
+    kind: str
+    means: str
+    example: str
+    does: tuple[str, ...] = ()
+
+
+_ALL = (
+    Word(
+        "D5",
+        "sign",
+        "A pitch: its letter, its accidental (# or b) and its octave; C4 is middle C.",
+        "h D5 F#5",
+    ),
+    Word(
+        "q",
+        "sign",
+        "A note value, kept until the next: w h q e s t, or its name (half, minim, dotted quarter).",
+        "h D5 q E5 quarter F#5",
+    ),
+    Word("h.", "sign", "A dot after a note value lengthens it by half.", "h. D5 q E5"),
+    Word("+M3", "sign", "A note by its interval from the home pitch, up or down.", "q +P1 +M3 +P5 -P4"),
+    Word("rest", "sign", "A rest of the current value.", "h D5 rest"),
+    Word(
+        "|", "sign", "A bar line; every bar is checked against the meter. || is a double bar.", "w D5 | w E5"
+    ),
+    Word("|:", "sign", "A repeated passage, from |: to :|.", "|: w D5 | w E5 :|"),
+    Word(
+        "p", "sign", "A dynamic level, after the note it begins on: ppp pp p mp mf f ff fff.", "h D5 p E5 f"
+    ),
+    Word(",", "sign", "A breath after the note.", "h D5 , E5"),
+    Word("above", "sign", "Words above the staff, in quotes.", 'w D5 above "still"'),
+    Word("below", "sign", "Words below the staff, in quotes.", 'w D5 below "inner ear first"'),
+    Word("say", "sign", "A tonguing syllable below the note.", 'h D5 say "doo" E5 say "goo"'),
+    Word("tie", "mark", "Ties the note to the next, which has the same pitch.", "h D5 q E5 tie E5"),
+    Word("breath", "mark", "A breath after the note, as the comma.", "h D5 breath E5"),
+    Word("fermata", "mark", "A hold.", "w D5 fermata"),
+    Word("staccato", "mark", "Short, with a dot.", "q D5 staccato E5 staccato h F#5"),
+    Word("tenuto", "mark", "Full length, with a line.", "h D5 tenuto E5 tenuto"),
+    Word("portato", "mark", "Line and dot: nearly full length, each begun anew.", "h D5 portato E5 portato"),
+    Word("accent", "mark", "A stressed beginning.", "h D5 accent E5"),
+    Word("marcato", "mark", "A strongly stressed beginning.", "h D5 marcato E5"),
+    Word(
+        "slur", "group", "One breath of sound, tongued only at its start.", "slur( h D5 q E5 F#5 )", ("slur",)
+    ),
+    Word(
+        "louder",
+        "group",
+        "A hairpin that opens, to the end of its last note.",
+        "louder( h D5 p E5 ) | w D5 f",
+        ("hairpin", "<"),
+    ),
+    Word(
+        "softer",
+        "group",
+        "A hairpin that closes, to the end of its last note.",
+        "softer( h D5 f E5 ) | w D5 p",
+        ("hairpin", ">"),
+    ),
+    Word(
+        "optional",
+        "group",
+        "A part that may be left out, in brackets.",
+        "w D5 | optional( w E5 )",
+        ("optional",),
+    ),
+    Word("triplet", "group", "Three in the time of two.", "triplet( q D5 E5 F#5 ) h D5", ("tuplet", "3:2")),
+    Word(
+        "tuplet",
+        "group",
+        "So many in the time of so many.",
+        "tuplet( 5:4 e D5 E5 F#5 E5 D5 ) h E5",
+        ("tuplet",),
+    ),
+)
+
+SIGNS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "sign"}
+MARKS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "mark"}
+GROUPS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "group"}
+WORDS: tuple[Word, ...] = _ALL
+
+NOTE_MARKS = tuple(name for name in MARKS if name not in ("tie", "breath"))
+"""Marks that may also stand as a group around notes, for each of them: `tenuto( D5 E5 )`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A field of an exercise: `form` is text, list, or the grammar's rule that reads it."""
+
+    name: str
+    form: str
+    means: str
+    example: str
+    required: bool = False
+    limit: int = 300
+
+
+FIELDS: dict[str, Field] = {
+    field.name: field
+    for field in (
+        Field("title", "text", "The name on the page.", "Slow tide", required=True, limit=120),
+        Field("kind", "text", "What kind of exercise it is, to find it by.", "stepwise cell", limit=60),
+        Field(
+            "purpose",
+            "text",
+            "What it is for, in a sentence or two.",
+            "To join neighbours without a seam.",
+            limit=1000,
+        ),
+        Field(
+            "attend",
+            "list",
+            "What to attend to: one point a line, each begun with a dash.",
+            "- shoulders loose\n- the pitch steady as it fades",
+            limit=200,
+        ),
+        Field(
+            "about",
+            "text",
+            "Anything more to say: where it comes from, how to begin.",
+            "Begin in the middle.",
+            limit=2000,
+        ),
+        Field(
+            "rights",
+            "text",
+            "Who made it and on what terms it may be published. An exercise without it, or "
+            "one that says private, stays out of the site.",
+            "written for this book, CC BY 4.0",
+            limit=500,
+        ),
+        Field(
+            "source", "text", "Where a melody was taken from.", "Traditional; first printed 1792.", limit=500
+        ),
+        Field(
+            "home",
+            "home",
+            "The pitch it starts from and the key it is written in.",
+            "D5 in D major",
+            required=True,
+        ),
+        Field("meter", "meter", "The time signature; 4/4 where nothing is said.", "3/4"),
+        Field(
+            "tempo",
+            "tempo",
+            "The beat, and its slowest and fastest number to a minute.",
+            "quarter = 54 to 66",
+        ),
+        Field("pickup", "pickup", "The length of a bar that begins before the first full one.", "quarter"),
+        Field("drone", "drone", "A note held below it, moved with the key.", "D4"),
+        Field(
+            "travel",
+            "travel",
+            "How it goes through the keys: `twelve keys, semitones down` (or up, or fifths, or "
+            "fourths), or start pitch by start pitch: `semitones down from D6 to D4, then up`, "
+            "`semitones up through the range`.",
+            "twelve keys, semitones down",
+        ),
+        Field(
+            "variations",
+            "variations",
+            "The written variations, in order; + joins two.",
+            "slurred, swell up + slurred",
+        ),
+        Field(
+            "spelling",
+            "text",
+            "`flats` or `sharps`: which of two equal keys to take, such as G flat or F sharp.",
+            "flats",
+            limit=20,
+        ),
+        Field(
+            "doubles",
+            "text",
+            "`keep` prints double accidentals where an interval's letter asks for one.",
+            "keep",
+            limit=20,
+        ),
+        Field("music", "music", "The notes, in the home key.", "h D5 q C#5 D5 | w E5 ,", limit=60_000),
+        Field(
+            "music rising",
+            "music",
+            "The form for going up, where it differs.",
+            "h D5 q E5 D5 | w C#5 ,",
+            limit=60_000,
+        ),
+        Field(
+            "music falling",
+            "music",
+            "The form for going down, where it differs.",
+            "h D5 q C#5 D5 | w E5 ,",
+            limit=60_000,
+        ),
+    )
+}

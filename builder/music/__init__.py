@@ -1,0 +1,1 @@
+"""Pitches, keys, scores and travel: pure functions on frozen values, no files and no engraver."""

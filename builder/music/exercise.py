@@ -1,0 +1,93 @@
+"""An exercise as its author wrote it: one form (or one for rising and one for falling) in its home key."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from .keys import Key
+from .pitch import Pitch
+from .score import Bar, Meter, Place, Tempo
+
+FALLING = "falling"
+RISING = "rising"
+DIRECTIONS = (FALLING, RISING)
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """Music in the home key. `direction` is empty where it serves both ways."""
+
+    direction: str
+    bars: tuple[Bar, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """How an exercise goes through the keys.
+
+    `step` is semitones from one key to the next (1, or 5 and 7 for the circles), `directions` the ways in
+    order. Twelve keys where `first` and `last` are None; else every start pitch between them, and where
+    `whole_range` is set, every start pitch that the instrument allows.
+    """
+
+    step: int = 1
+    directions: tuple[str, ...] = (FALLING,)
+    first: Pitch | None = None
+    last: Pitch | None = None
+    whole_range: bool = False
+
+    @property
+    def by_pitch(self) -> bool:
+        """Whether it moves through a range by start pitch, not once through twelve keys."""
+        return self.whole_range or self.first is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A variation that an exercise asks for: the names it joins, in the order they are applied."""
+
+    names: tuple[str, ...]
+    place: Place
+
+    @property
+    def label(self) -> str:
+        """`slurred + swell up`."""
+        return " + ".join(self.names)
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """One text file of the book, read and checked."""
+
+    slug: str
+    title: str
+    home: Pitch
+    key: Key
+    meter: Meter
+    tempo: Tempo
+    forms: tuple[Form, ...]
+    travel: Travel
+    wanted: tuple[Wanted, ...] = ()
+    pickup: Fraction = Fraction(0)
+    purpose: str = ""
+    attend: tuple[str, ...] = ()
+    about: str = ""
+    source: str = ""
+    rights: str = ""
+    kind: str = ""
+    drone: Pitch | None = None
+    prefer: str = ""
+    keep_doubles: bool = False
+
+    @property
+    def publishable(self) -> bool:
+        """Whether its rights are stated and let it be published."""
+        return bool(self.rights) and not self.rights.lower().startswith("private")
+
+    def form(self, direction: str) -> Form:
+        """The form for a direction; the only form serves both."""
+        for form in self.forms:
+            if form.direction in ("", direction):
+                return form
+        return self.forms[0]

@@ -1,0 +1,258 @@
+"""What stands on the staff: events in bars, bars in lines, lines in a score.
+
+Everything is a frozen value, so a variation is a function from one score to another. Times are exact
+fractions of a whole note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from .keys import Key
+from .pitch import Interval, Pitch
+
+LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
+"""The eight printed dynamic levels, softest first."""
+
+HAIRPINS = ("<", ">")
+HAIRPIN_END = "!"
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A written note value: `base` is 1 (whole) to 1/64, `dots` 0 to 3, `scale` a tuplet's factor."""
+
+    base: Fraction
+    dots: int = 0
+    scale: Fraction = Fraction(1)
+
+    @property
+    def written(self) -> Fraction:
+        """Length as printed, in whole notes, before a tuplet's factor."""
+        return self.base * (2 - Fraction(1, 2**self.dots))
+
+    @property
+    def length(self) -> Fraction:
+        """Length as played, in whole notes."""
+        return self.written * self.scale
+
+
+@dataclass(frozen=True, slots=True)
+class Shade:
+    """A dynamic sign within a note: `at` 0 is its start and 1 its end.
+
+    `mark` is one of LEVELS, a hairpin's opening (`<` or `>`), or `!` where a hairpin ends.
+    """
+
+    at: Fraction
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a word stands in its source file; line and column count from 1."""
+
+    line: int
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A note, or a rest where `pitch` is None.
+
+    `opens` and `closes` name the spans (`slur`, `optional`, `tuplet 3:2`, `vibrato late`, ...) that begin
+    with this event and end with it. `marks` are signs on the one note (`staccato`, `breath`, ...).
+    """
+
+    pitch: Pitch | None
+    value: Value
+    tie: bool = False
+    opens: tuple[str, ...] = ()
+    closes: tuple[str, ...] = ()
+    marks: tuple[str, ...] = ()
+    shades: tuple[Shade, ...] = ()
+    above: str = ""
+    below: str = ""
+    place: Place | None = None
+
+    @property
+    def length(self) -> Fraction:
+        """Length as played, in whole notes."""
+        return self.value.length
+
+    def with_shades(self, *shades: Shade) -> Event:
+        """The same event with these dynamic signs added, in order of time."""
+        ordered = sorted((*self.shades, *shades), key=lambda shade: shade.at)
+        return replace(self, shades=tuple(ordered))
+
+    def marked(self, *marks: str) -> Event:
+        """The same event with these marks added, each once."""
+        return replace(self, marks=self.marks + tuple(m for m in marks if m not in self.marks))
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A time signature."""
+
+    beats: int
+    unit: int
+
+    @property
+    def length(self) -> Fraction:
+        """A full bar, in whole notes."""
+        return Fraction(self.beats, self.unit)
+
+    def __str__(self) -> str:
+        return f"{self.beats}/{self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    """A beat and how many of it to a minute, slowest to fastest."""
+
+    beat: Value
+    low: int
+    high: int
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A bar and the line that ends it: `|`, `||`, `|.` or `:|`; `opens_repeat` draws a repeat's beginning."""
+
+    events: tuple[Event, ...]
+    end: str = "|"
+    opens_repeat: bool = False
+
+    @property
+    def length(self) -> Fraction:
+        """Length of what the bar holds, in whole notes."""
+        return sum((event.length for event in self.events), Fraction(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One staff: the player's, or a `small` one such as a drone."""
+
+    bars: tuple[Bar, ...]
+    clef: str = "treble"
+    label: str = ""
+    small: bool = False
+
+    def events(self) -> Iterator[Event]:
+        """Every event, in order of time."""
+        for bar in self.bars:
+            yield from bar.events
+
+    def notes(self) -> Iterator[Event]:
+        """Every event that sounds, in order of time."""
+        return (event for event in self.events() if event.pitch is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Compass:
+    """The written range of an instrument: what it has, and the part of it to prefer."""
+
+    low: Pitch
+    high: Pitch
+    easy_low: Pitch
+    easy_high: Pitch
+
+    def holds(self, low: Pitch, high: Pitch) -> bool:
+        """Whether both pitches can be played at all."""
+        return self.low.midi <= low.midi and high.midi <= self.high.midi
+
+    def prefers(self, low: Pitch, high: Pitch) -> bool:
+        """Whether both pitches lie in the preferred part."""
+        return self.easy_low.midi <= low.midi and high.midi <= self.easy_high.midi
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """A piece of music for one page: the player's line first."""
+
+    key: Key
+    meter: Meter
+    tempo: Tempo
+    lines: tuple[Line, ...]
+    compass: Compass
+    pickup: Fraction = Fraction(0)
+
+    @property
+    def line(self) -> Line:
+        """The player's staff."""
+        return self.lines[0]
+
+    def with_line(self, line: Line) -> Score:
+        """The same score with another player's staff."""
+        return replace(self, lines=(line, *self.lines[1:]))
+
+    def with_bars(self, bars: tuple[Bar, ...]) -> Score:
+        """The same score with other bars for the player; a drone is held to the new length."""
+        rest = tuple(replace(line, bars=held(line, bars)) for line in self.lines[1:])
+        return replace(self, lines=(replace(self.line, bars=bars), *rest))
+
+    def each_event(self, change: Callable[[Event], Event]) -> Score:
+        """The same score with every event of the player's staff changed by a function."""
+        return self.with_line(replace(self.line, bars=each_event(self.line.bars, change)))
+
+    @property
+    def length(self) -> Fraction:
+        """Length of the player's line in whole notes, each bar once."""
+        return sum((bar.length for bar in self.line.bars), Fraction(0))
+
+
+def each_event(bars: tuple[Bar, ...], change: Callable[[Event], Event]) -> tuple[Bar, ...]:
+    """Bars with every event changed by a function."""
+    return tuple(replace(bar, events=tuple(map(change, bar.events))) for bar in bars)
+
+
+def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
+    """Bars with every pitch moved by a spelled interval."""
+
+    def move(event: Event) -> Event:
+        return event if event.pitch is None else replace(event, pitch=event.pitch.up(interval))
+
+    return each_event(bars, move)
+
+
+def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
+    """The lowest and the highest pitch. Raises ValueError where there is no note."""
+    pitches = [event.pitch for bar in bars for event in bar.events if event.pitch is not None]
+    return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
+
+
+_BASES = tuple(Fraction(1, 2**power) for power in range(7))
+
+
+def values_for(length: Fraction) -> tuple[Value, ...]:
+    """The fewest written values, longest first, that tied together last `length` whole notes.
+
+    Raises ValueError where no sum of values down to a sixty-fourth note does.
+    """
+    values: list[Value] = []
+    rest = length
+    while rest > 0:
+        fitting = [value for base in _BASES for dots in (0, 1) if (value := Value(base, dots)).length <= rest]
+        if not fitting:
+            raise ValueError(f"no note values add up to {length}")
+        longest = max(fitting, key=lambda value: value.length)
+        values.append(longest)
+        rest -= longest.length
+    return tuple(values)
+
+
+def held(line: Line, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
+    """A drone's bars: the line's first pitch, tied through every bar of another line."""
+    pitch = next(line.notes()).pitch
+    count = len(bars)
+    result = []
+    for number, bar in enumerate(bars, start=1):
+        values = values_for(bar.length)
+        events = tuple(
+            Event(pitch, value, tie=number < count or part < len(values))
+            for part, value in enumerate(values, start=1)
+        )
+        result.append(replace(bar, events=events))
+    return tuple(result)

@@ -1,0 +1,1 @@
+"""From engraved pieces to the site and the pages for the stand."""

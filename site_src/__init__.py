@@ -1,0 +1,1 @@
+"""The theme: templates and assets of the published book."""
