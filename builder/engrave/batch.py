@@ -31,12 +31,11 @@ Progress = Callable[[int, int], None]
 class Layout:
     """How a piece is laid out: `width` of the music in millimetres, `staff` its staff's height in points."""
 
-    name: str
     width: float
     staff: float
 
 
-STAND = Layout("stand", 180, 20)
+STAND = Layout(180, 20)
 """For paper on a stand: 180 mm fits A4 and US Letter, and a staff of 20 points is 7.03 mm high."""
 
 
@@ -56,16 +55,25 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
+class System:
+    """A system's edges on its piece's page, in millimetres from the top and the left."""
+
+    top: float
+    bottom: float
+    right: float
+
+
+@dataclass(frozen=True, slots=True)
 class Engraved:
-    """A piece in ink. `systems` are (top, bottom) of each system from the page's top, in millimetres."""
+    """A piece in ink: for the screen, for paper, and where its systems lie on the PDF's only page."""
 
     drawing: Drawing
     pdf: bytes
-    systems: tuple[tuple[float, float], ...]
+    systems: tuple[System, ...]
 
     def to_bytes(self) -> bytes:
         """For the cache: a line of JSON, then the PDF."""
-        head = {"drawing": asdict(self.drawing), "systems": self.systems}
+        head = {"drawing": asdict(self.drawing), "systems": [asdict(system) for system in self.systems]}
         return json.dumps(head).encode() + b"\n" + self.pdf
 
     @classmethod
@@ -73,7 +81,7 @@ class Engraved:
         """Back from the cache. Raises ValueError or KeyError where the bytes are not of this form."""
         head, _, pdf = data.partition(b"\n")
         values = json.loads(head)
-        systems = tuple((top, bottom) for top, bottom in values["systems"])
+        systems = tuple(System(**system) for system in values["systems"])
         return cls(Drawing(**values["drawing"]), pdf, systems)
 
 
@@ -120,11 +128,11 @@ def _own_line(done: Run) -> str:
 
 
 def _collect(folder: Path, count: int) -> list[Engraved | None]:
-    systems: dict[str, list[tuple[float, float]]] = {}
+    systems: dict[str, list[System]] = {}
     listing = folder / "systems.txt"
     for row in listing.read_text(encoding="utf-8").splitlines() if listing.exists() else []:
-        name, top, bottom = row.split()
-        systems.setdefault(name, []).append((round(float(top), 4), round(float(bottom), 4)))
+        name, *edges = row.split()
+        systems.setdefault(name, []).append(System(*(round(float(edge), 3) for edge in edges)))
     found: list[Engraved | None] = []
     for number in range(count):
         name = f"p{number:05d}"
@@ -181,7 +189,7 @@ def engrave(
         except (ValueError, KeyError, TypeError):
             todo[key] = piece
     # Longest first, so that no core waits at the end for one long batch.
-    order = sorted(todo, key=lambda key: (todo[key].layout.name, -len(todo[key].notation)))
+    order = sorted(todo, key=lambda key: -len(todo[key].notation))
     batches = [list(group) for group in _batches(order, todo)]
     total, ready = len(todo), 0
     if progress:

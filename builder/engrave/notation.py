@@ -126,7 +126,7 @@ def _after(event: Event, bar: Bar, place: int) -> list[str]:
     rows = ["~"] if event.tie else []
     if "optional" in event.opens and "optional" in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
-        rows.append(r"^\markup \small \italic \"(may be left out)\"")
+        rows.append(r'^\markup \small \italic "(may be left out)"')
     for span in _on_one_note_apart(event.closes, event.opens):
         rows += {"slur": [")"], "optional": [r"\stopTextSpan"]}.get(span, [])
     for span in _on_one_note_apart(event.opens, event.closes):

@@ -2,7 +2,8 @@
 \version "2.24.0"
 \language "english"
 
-% For each system, its place on the page in staff spaces, so that print can lay systems out anew.
+% For each system, its top, bottom and right edge on the page in millimetres, so that print can lay
+% systems out anew and a screen can leave out the empty paper beside a short piece.
 #(define (write-systems layout pages)
    (let ((port (open-file "systems.txt" "a"))
          (piece (ly:output-def-lookup layout 'piece-name))
@@ -12,9 +13,11 @@
         (for-each
          (lambda (line)
            (let ((offset (ly:prob-property line 'Y-offset))
-                 (extent (ly:stencil-extent (ly:prob-property line 'stencil) Y)))
-             (format port "~a ~a ~a\n" piece
-                     (* scale (- offset (cdr extent))) (* scale (- offset (car extent))))))
+                 (extent (ly:stencil-extent (ly:prob-property line 'stencil) Y))
+                 (width (ly:stencil-extent (ly:prob-property line 'stencil) X)))
+             (format port "~a ~a ~a ~a\n" piece
+                     (* scale (- offset (cdr extent))) (* scale (- offset (car extent)))
+                     (* scale (cdr width)))))
          (ly:prob-property page 'lines)))
       pages)
      (close-port port)))

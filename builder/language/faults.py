@@ -35,7 +35,12 @@ class BookFaults(Exception):
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(sorted(set(faults)))
-        super().__init__("\n".join(map(str, self.faults)))
+        super().__init__(self.report())
+
+    def report(self) -> str:
+        """Every fault on a line, each with its excerpt below."""
+        rows = (row for fault in self.faults for row in (str(fault), fault.excerpt()))
+        return "\n".join(filter(None, rows))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

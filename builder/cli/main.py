@@ -1,0 +1,104 @@
+"""`stavewright`: build, serve, check, print, new.
+
+Exit status: 0 good, 1 a fault in the book, 2 wrong use.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from builder import __version__
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="stavewright", description="A wind player's exercises, written once and engraved in every key."
+    )
+    parser.add_argument("--version", action="version", version=f"stavewright {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def command(name: str, says: str) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=says, description=says)
+        sub.add_argument("--book", type=Path, default=Path(), metavar="DIR", help="the book (default: here)")
+        return sub
+
+    build = command("build", "Write the whole site.")
+    build.add_argument("--out", type=Path, metavar="DIR", help="where to (default: site/ in the book)")
+    build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
+    serve = command("serve", "Show the site here, and again as files are saved.")
+    serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
+    command("check", "Say every fault in every exercise; engrave nothing.")
+    new = command("new", "Write a commented exercise to start from.")
+    new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
+    return parser
+
+
+def _positive(text: str) -> int:
+    number = int(text)
+    if number < 1:
+        raise argparse.ArgumentTypeError("one at least")
+    return number
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command; returns its exit status. argparse itself leaves with 2 on wrong use."""
+    arguments = _parser().parse_args(argv)
+    from builder.book import BookProblem
+    from builder.language.faults import BookFaults
+
+    try:
+        return _COMMANDS[arguments.command](arguments)
+    except BookFaults as found:
+        print(found.report())
+        count = len(found.faults)
+        _say(f"{count} fault{'s' if count > 1 else ''}.")
+        return 1
+    except BookProblem as problem:
+        _say(str(problem))
+        return 1
+    except KeyboardInterrupt:
+        return 130
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from builder.book import open_book
+    from builder.music.settings import settings
+
+    book = open_book(arguments.book)
+    for sentence in book.withheld:
+        print(sentence)
+    for exercise in book.exercises:
+        for instrument in book.instruments:
+            for setting in settings(exercise, instrument):
+                if not setting.fits:
+                    print(f"{exercise.slug}, {setting.key.name}: {setting.remarks[-1]}")
+    print(f"{len(book.exercises)} exercises, no faults.")
+    return 0
+
+
+def _build(arguments: argparse.Namespace) -> int:
+    from .site import build
+
+    return build(arguments.book, arguments.out, arguments.jobs)
+
+
+def _serve(arguments: argparse.Namespace) -> int:
+    from .site import serve
+
+    return serve(arguments.book, arguments.address)
+
+
+def _new(arguments: argparse.Namespace) -> int:
+    from .new import new
+
+    return new(arguments.book, arguments.slug)
+
+
+_COMMANDS = {"check": _check, "build": _build, "serve": _serve, "new": _new}

@@ -1,0 +1,78 @@
+"""`stavewright build` and `serve`: MkDocs with the book's plugin, and friendlier words."""
+
+from __future__ import annotations
+
+import logging
+import sys
+import time
+from pathlib import Path
+
+from mkdocs.commands import build as mkdocs_build
+from mkdocs.commands import serve as mkdocs_serve
+from mkdocs.config import load_config
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
+
+from builder.book import CONFIG, BookProblem, open_book
+from builder.publish.plugin import StavewrightPlugin
+
+
+def _config(book: Path) -> MkDocsConfig:
+    path = book / CONFIG
+    if not path.is_file():
+        raise BookProblem(f"{path}: there is no book here; name its folder with --book")
+    try:
+        return load_config(str(path))
+    except (Abort, ConfigurationError) as error:
+        raise BookProblem(f"{path}: {error}") from None
+
+
+def _quiet() -> None:
+    """MkDocs speaks only of what went wrong; the summary below says the rest."""
+    handler = logging.StreamHandler()
+    handler.setFormatter(logging.Formatter("%(message)s"))
+    logger = logging.getLogger("mkdocs")
+    logger.handlers[:] = [handler]
+    logger.setLevel(logging.WARNING)
+    logging.getLogger("mkdocs.plugins.stavewright").setLevel(logging.INFO)
+
+
+def build(book: Path, out: Path | None, jobs: int | None) -> int:
+    """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
+    started = time.monotonic()
+    _quiet()
+    config = _config(book)
+    if out:
+        config.site_dir = str(out.resolve())
+    plugin = config.plugins.get("stavewright")
+    if not isinstance(plugin, StavewrightPlugin):
+        raise BookProblem(f"{book / CONFIG}: name `stavewright` under `plugins:`")
+    # Read here, so that faults reach the user as they are and not through MkDocs.
+    plugin.given = open_book(book)
+    plugin.config.jobs = jobs or plugin.config.jobs
+    config.plugins.on_startup(command="build", dirty=False)
+    try:
+        mkdocs_build.build(config)
+    except MkDocsException as error:
+        print(error, file=sys.stderr)
+        return 1
+    finally:
+        config.plugins.on_shutdown()
+    assert plugin.pressed is not None
+    for failure in plugin.pressed.failures:
+        print(failure, file=sys.stderr)
+    pieces = len(plugin.pressed.inked)
+    seconds = time.monotonic() - started
+    print(f"{pieces} pieces, {len(plugin.pages)} pages, in {seconds:.1f} s: {config.site_dir}")
+    return 1 if plugin.pressed.failures else 0
+
+
+def serve(book: Path, address: str) -> int:
+    """Serve the site until interrupted."""
+    _config(book)
+    try:
+        mkdocs_serve.serve(str(book / CONFIG), dev_addr=address)
+    except (Abort, MkDocsException) as error:
+        print(error, file=sys.stderr)
+        return 1
+    return 0

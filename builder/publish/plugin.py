@@ -1,0 +1,174 @@
+"""The MkDocs plugin: the book's pages join the site without a file of their own.
+
+Everything that can fail (reading, engraving) happens before MkDocs empties the site's folder, and the new
+site is written beside the old one and put in its place when it is whole.
+"""
+
+from __future__ import annotations
+
+import logging
+import shutil
+from pathlib import Path
+from typing import Any, cast
+
+from jinja2 import Environment
+from mkdocs.config import base, config_options
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import PluginError
+from mkdocs.livereload import LiveReloadServer
+from mkdocs.plugins import BasePlugin
+from mkdocs.structure.files import File, Files
+from mkdocs.structure.nav import Navigation
+from mkdocs.structure.pages import Page
+from mkdocs.utils import normalize_url
+from mkdocs.utils.templates import TemplateContext
+
+from builder.book import Book, BookProblem, read_book
+from builder.engrave.engine import EngraverMissing
+from builder.language.faults import BookFaults
+
+from .examples import engraved_examples
+from .press import Pressed, press
+from .progress import progress
+from .views import BookView, book_view, language_view
+
+log = logging.getLogger("mkdocs.plugins.stavewright")
+
+
+class PluginConfig(base.Config):
+    """The plugin's options in mkdocs.yml."""
+
+    exercises = config_options.Type(str, default="exercises")
+    instruments = config_options.ListOfItems(config_options.Type(str), default=["flute"])
+    tops = config_options.Type(dict, default={})
+    paper = config_options.Choice(("a4", "letter"), default="a4")
+    jobs = config_options.Optional(config_options.Type(int))
+
+
+class StavewrightPlugin(BasePlugin[PluginConfig]):
+    """Reads the book, engraves it, and adds its pages."""
+
+    def __init__(self) -> None:
+        self.given: Book | None = None
+        self.serving = False
+        self.pressed: Pressed | None = None
+        self.book: BookView | None = None
+        self.pages: dict[str, tuple[str, str, Any]] = {}
+        self.final: Path | None = None
+
+    def on_startup(self, *, command: str, dirty: bool) -> None:
+        """Remember whether this is a preview."""
+        self.serving = command == "serve"
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Write the new site beside the old one."""
+        if not self.serving:
+            self.final = Path(config.site_dir)
+            config.site_dir = str(self.final.with_name(f".{self.final.name}.new"))
+        return config
+
+    def on_pre_build(self, *, config: MkDocsConfig) -> None:
+        """Read and engrave, while the earlier site still stands."""
+        folder = Path(config.config_file_path).parent
+        try:
+            book = self.given or read_book(folder, config.site_name, dict(self.config))
+            with progress("Engraving") as report:
+                self.pressed = press(book, self.config.jobs, report)
+            examples = engraved_examples()
+        except BookFaults as faults:
+            said = f"the book has faults; the earlier site is left as it was\n{faults.report()}"
+            raise PluginError(said) from None
+        except (BookProblem, EngraverMissing) as problem:
+            raise PluginError(str(problem)) from None
+        for sentence in book.withheld:
+            log.info(sentence)
+        self.book = book_view(book, self.pressed.shelves, self.pressed.inked)
+        self.pages = _pages(self.book)
+        self.pages["language.md"] = (
+            "language.html",
+            "The language of the exercises",
+            language_view(examples),
+        )
+
+    def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
+        """Add a page for each view; its music stays out of the Markdown pass."""
+        for uri in self.pages:
+            if files.get_file_from_path(uri) is None:
+                files.append(File.generated(config, uri, content=""))
+        return files
+
+    def on_nav(self, nav: Navigation, *, config: MkDocsConfig, files: Files) -> Navigation:
+        """The templates make their own ways; MkDocs's would repeat every page on every page."""
+        nav.items.clear()
+        return nav
+
+    def on_page_markdown(self, markdown: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:
+        """Give each page its template and title."""
+        found = self.pages.get(page.file.src_uri)
+        if found:
+            page.meta.setdefault("template", found[0])
+            page.meta.setdefault("title", found[1])
+        return markdown
+
+    def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
+        """What every template may call."""
+        env.autoescape = True
+        env.globals["book"] = self.book
+        return env
+
+    def on_page_context(
+        self, context: TemplateContext, *, page: Page, config: MkDocsConfig, nav: Navigation
+    ) -> TemplateContext:
+        """The page's view, and links that hold from a sub-path and from a folder without a server."""
+        found = self.pages.get(page.file.src_uri)
+        added = cast(dict[str, Any], context)
+        added["view"] = found[2] if found else None
+
+        def to(address: str) -> str:
+            """A relative link to an address from the site's root; a folder's link names its page."""
+            path, hash_sign, anchor = address.partition("#")
+            if not path or path.endswith("/"):
+                path += "index.html"
+            return normalize_url(path, page) + hash_sign + anchor
+
+        added["to"] = to
+        return context
+
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Put the whole new site in the old one's place."""
+        if self.final is None:
+            return
+        fresh = Path(config.site_dir)
+        old = self.final.with_name(f".{self.final.name}.old")
+        shutil.rmtree(old, ignore_errors=True)
+        if self.final.exists():
+            self.final.rename(old)
+        fresh.rename(self.final)
+        shutil.rmtree(old, ignore_errors=True)
+        config.site_dir = str(self.final)
+
+    def on_build_error(self, *, error: Exception) -> None:
+        """Leave no half of a site behind."""
+        if self.final is not None:
+            shutil.rmtree(self.final.with_name(f".{self.final.name}.new"), ignore_errors=True)
+
+    def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
+        """Rebuild when an exercise is saved."""
+        server.watch(str(Path(config.config_file_path).parent / self.config.exercises))
+        return server
+
+
+def _pages(book: BookView) -> dict[str, tuple[str, str, Any]]:
+    """Template, title and view of every generated page, by its place in the site's sources."""
+    pages: dict[str, tuple[str, str, Any]] = {"index.md": ("home.html", book.name, book)}
+    for shelf in book.shelves:
+        if shelf.root:
+            pages[f"{shelf.root}index.md"] = ("home.html", shelf.instrument.name, shelf)
+        for exercise in shelf.exercises:
+            title = exercise.exercise.title
+            pages[f"{exercise.address}index.md"] = ("exercise.html", title, exercise)
+            for view in exercise.keys:
+                pages[f"{view.address}index.md"] = ("in_key.html", f"{title} in {view.key_name}", view)
+        for key in shelf.keys:
+            pages[f"{key.address}index.md"] = ("key.html", f"Every exercise in {key.name}", key)
+    return pages
