@@ -11,14 +11,16 @@ from .phrases import change_phrases
 from .registry import Unsuitable, variation
 
 _MOST_NOTES = 6
+_NEAR_THE_END = Fraction(7, 8)
 
 
 def _swell(score: Score, first: str, hairpin: str, last: str) -> Score:
     def change(notes: list[Event]) -> list[Event]:
         bare = [replace(note, shades=()) for note in notes]
         bare[0] = bare[0].with_shades(Shade(Fraction(0), first), Shade(Fraction(0), hairpin))
-        # One long note swells to its own end; a phrase swells into its last note.
-        at = Fraction(1) if len(bare) == 1 or bare[-2].tie else Fraction(0)
+        # A phrase swells into its last note; a note alone, or tied, to just before its end, where the next
+        # phrase's first level does not stand yet.
+        at = _NEAR_THE_END if len(bare) == 1 or bare[-2].tie else Fraction(0)
         bare[-1] = bare[-1].with_shades(Shade(at, HAIRPIN_END), Shade(at, last))
         return bare
 
