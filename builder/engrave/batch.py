@@ -9,20 +9,26 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
 from .cache import PieceCache, key_of
 from .engine import Engraver, Run, find_engraver, run
-from .svg import Drawing, drawing
+from .svg import Drawing, Note, drawing
 
-CODE_VERSION = "1"
+CODE_VERSION = "2"
 """Raised by hand when this room changes what it makes of the engraver's output."""
 
 BATCH = 40
 """Pieces a run: start-up (about 0.3 s) is small beside their work, and memory stays below 100 MB."""
+
+_MARGIN = 1
+"""Millimetres of paper on either side of the music."""
+
+_POINTS_A_MILLIMETRE = 72 / 25.4
 
 Progress = Callable[[int, int], None]
 
@@ -73,16 +79,23 @@ class Engraved:
 
     def to_bytes(self) -> bytes:
         """For the cache: a line of JSON, then the PDF."""
-        head = {"drawing": asdict(self.drawing), "systems": [asdict(system) for system in self.systems]}
-        return json.dumps(head).encode() + b"\n" + self.pdf
+        ink = self.drawing
+        head = {
+            "drawing": [ink.width, ink.height, ink.body, ink.glyphs],
+            "notes": [[note.x, note.y, note.system, str(note.at)] for note in ink.notes],
+            "systems": [[system.top, system.bottom, system.right] for system in self.systems],
+        }
+        return json.dumps(head, separators=(",", ":")).encode() + b"\n" + self.pdf
 
     @classmethod
     def from_bytes(cls, data: bytes) -> Engraved:
-        """Back from the cache. Raises ValueError or KeyError where the bytes are not of this form."""
+        """Back from the cache. Raises ValueError, KeyError or TypeError where the bytes are no such thing."""
         head, _, pdf = data.partition(b"\n")
         values = json.loads(head)
-        systems = tuple(System(**system) for system in values["systems"])
-        return cls(Drawing(**values["drawing"]), pdf, systems)
+        notes = tuple(Note(x, y, system, Fraction(at)) for x, y, system, at in values["notes"])
+        systems = tuple(System(*edges) for edges in values["systems"])
+        width, height, body, glyphs = values["drawing"]
+        return cls(Drawing(width, height, body, glyphs, notes), pdf, systems)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +109,14 @@ class Failure:
         return f"{self.name}: the engraver failed: {self.said}"
 
 
+@dataclass(slots=True)
+class _Places:
+    """What the engraver says of where it put a piece; `heads` by their time, each with its left edge."""
+
+    systems: list[System] = field(default_factory=list)
+    heads: dict[tuple[Fraction, Fraction], tuple[Note, float]] = field(default_factory=dict)
+
+
 @cache
 def _style() -> str:
     return files("builder.engrave").joinpath("style.ly").read_text(encoding="utf-8")
@@ -104,11 +125,10 @@ def _style() -> str:
 def _source(pieces: Sequence[Piece]) -> str:
     """One engraver file for a batch of pieces of one layout."""
     layout = pieces[0].layout
-    margin = 1
     rows = [
         _style(),
         f"#(set-global-staff-size {layout.staff:g})",
-        f"\\paper {{ paper-width = {layout.width + 2 * margin:g}\\mm line-width = {layout.width:g}\\mm }}",
+        f"\\paper {{ paper-width = {layout.width + 2 * _MARGIN:g}\\mm line-width = {layout.width:g}\\mm }}",
     ]
     for number, piece in enumerate(pieces):
         name = f"p{number:05d}"
@@ -127,18 +147,38 @@ def _own_line(done: Run) -> str:
     return rows[-1].strip() if rows else f"exit status {done.status}"
 
 
-def _collect(folder: Path, count: int) -> list[Engraved | None]:
-    systems: dict[str, list[System]] = {}
+def _listed(folder: Path) -> dict[str, _Places]:
+    """What the engraver wrote of where it put things (`write-systems` in style.ly), by piece."""
+    found: dict[str, _Places] = {}
     listing = folder / "systems.txt"
     for row in listing.read_text(encoding="utf-8").splitlines() if listing.exists() else []:
-        name, *edges = row.split()
-        systems.setdefault(name, []).append(System(*(round(float(edge), 3) for edge in edges)))
+        kind, piece, *values = row.split()
+        places = found.setdefault(piece, _Places())
+        if kind == "system":
+            top, bottom, right = map(float, values)
+            places.systems.append(System(round(top, 3), round(bottom, 3), round(right + _MARGIN, 3)))
+        else:
+            main, grace = map(Fraction, values[:2])
+            middle, y, left = (float(value) * _POINTS_A_MILLIMETRE for value in values[2:])
+            across = _MARGIN * _POINTS_A_MILLIMETRE
+            note = Note(round(middle + across, 2), round(y, 2), len(places.systems) - 1, main)
+            # Heads of one chord are one event.
+            places.heads.setdefault((main, grace), (note, left + across))
+    return found
+
+
+def _collect(folder: Path, count: int) -> list[Engraved | None]:
+    """Each piece's ink, None where it is missing or cannot be read."""
+    listed = _listed(folder)
     found: list[Engraved | None] = []
     for number in range(count):
         name = f"p{number:05d}"
         try:
-            ink = drawing((folder / f"{name}.svg").read_text(encoding="utf-8"))
-            found.append(Engraved(ink, (folder / f"{name}.pdf").read_bytes(), tuple(systems[name])))
+            places = listed[name]
+            heads = [places.heads[time] for time in sorted(places.heads)]
+            text = (folder / f"{name}.svg").read_text(encoding="utf-8")
+            ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
+            found.append(Engraved(ink, (folder / f"{name}.pdf").read_bytes(), tuple(places.systems)))
         except (OSError, ValueError, KeyError):
             found.append(None)
     return found

@@ -2,22 +2,38 @@
 \version "2.24.0"
 \language "english"
 
-% For each system, its top, bottom and right edge on the page in millimetres, so that print can lay
-% systems out anew and a screen can leave out the empty paper beside a short piece.
+% For each system, a row with its top, bottom and right edge on the page in millimetres, so that print can
+% lay systems out anew and a screen can leave out the empty paper beside a short piece. Below it, a row for
+% each note head of the topmost staff: its moment, the middle of its width, its height and its left edge.
 #(define (write-systems layout pages)
    (let ((port (open-file "systems.txt" "a"))
          (piece (ly:output-def-lookup layout 'piece-name))
          (scale (ly:output-def-lookup layout 'output-scale)))
+     (define (write-heads system offset)
+       (for-each
+        (lambda (head)
+          (if (and (grob::has-interface head 'note-head-interface)
+                   (eqv? 0 (ly:grob-get-vertical-axis-group-index head)))
+              (let ((left (ly:grob-relative-coordinate head system X))
+                    (moment (grob::when head)))
+                (format port "note ~a ~a ~a ~a ~a ~a\n" piece
+                        (ly:moment-main moment) (ly:moment-grace moment)
+                        (* scale (+ left (interval-center (ly:grob-extent head head X))))
+                        (* scale (- offset (ly:grob-relative-coordinate head system Y)))
+                        (* scale left)))))
+        (ly:grob-array->list (ly:grob-object system 'all-elements))))
      (for-each
       (lambda (page)
         (for-each
          (lambda (line)
            (let ((offset (ly:prob-property line 'Y-offset))
                  (extent (ly:stencil-extent (ly:prob-property line 'stencil) Y))
-                 (width (ly:stencil-extent (ly:prob-property line 'stencil) X)))
-             (format port "~a ~a ~a ~a\n" piece
+                 (width (ly:stencil-extent (ly:prob-property line 'stencil) X))
+                 (system (ly:prob-property line 'system-grob)))
+             (format port "system ~a ~a ~a ~a\n" piece
                      (* scale (- offset (cdr extent))) (* scale (- offset (car extent)))
-                     (* scale (cdr width)))))
+                     (* scale (cdr width)))
+             (if (ly:grob? system) (write-heads system offset))))
          (ly:prob-property page 'lines)))
       pages)
      (close-port port)))

@@ -1,0 +1,114 @@
+"""Where the engraver put each note: real engraving, compared with the music itself."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+import pytest
+
+from builder.engrave.batch import Engraved, Piece, engrave
+from builder.engrave.notation import notation
+from builder.language.read import read
+from builder.music.instruments import FLUTE
+from builder.music.score import Score
+from builder.music.settings import settings
+
+STEP = 20 * 72 / 72.27 / 8
+"""Points from a line of a 20-point staff to the space above it; the engraver's point is 1/72.27 inch."""
+
+LONG = " | ".join(["e D5 E5 F#5 G5 A5 B5 C#6 D6", "e D6 C#6 B5 A5 G5 F#5 E5 D5"] * 6)
+MUSIC = {
+    "ties": "w D5 tie | h D5 q E5 tie E5",
+    "rests": "q D5 rest E5 rest | h rest F#5",
+    "triplets": "triplet( q D5 E5 F#5 ) h G5 | w A5",
+    "dotted, slurred, shaped": "slur( h. D5 mf louder( q E5 ) ) | w F#5 f fermata ,",
+    "outside the staff": "h C4 D4 | h C7 B6",
+    "several systems": LONG,
+}
+
+
+def score(music: str, more: str = "") -> Score:
+    """A few bars in D major as they are engraved."""
+    text = f"title: Test\nhome: D5 in D major\nmeter: 4/4\n{more}music:\n  {music}\n"
+    exercise = read("test.warmup", text.encode()).exercise
+    assert exercise is not None, text
+    return settings(exercise, FLUTE)[0].score()
+
+
+@pytest.fixture(scope="module")
+def engraved() -> dict[str, tuple[Score, Engraved]]:
+    scores = {name: score(music) for name, music in MUSIC.items()}
+    scores["with a drone"] = score("h D5 E5 | w D5", "drone: D4\n")
+    found = {}
+    results = engrave([Piece(name, notation(made)) for name, made in scores.items()])
+    for (name, made), result in zip(scores.items(), results, strict=True):
+        assert isinstance(result, Engraved), result
+        found[name] = made, result
+    return found
+
+
+NAMES = [*MUSIC, "with a drone"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_sounding_event_has_its_place(name: str, engraved: dict[str, tuple[Score, Engraved]]) -> None:
+    made, ink = engraved[name]
+    times, now = [], Fraction(0)
+    for event in made.line.events():
+        if event.pitch is not None:
+            times.append(now)
+        now += event.length
+    assert [note.at for note in ink.drawing.notes] == times
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_notes_go_from_left_to_right_and_higher_notes_stand_higher(
+    name: str, engraved: dict[str, tuple[Score, Engraved]]
+) -> None:
+    made, ink = engraved[name]
+    notes = ink.drawing.notes
+    steps = [7 * event.pitch.octave + event.pitch.letter for event in made.line.notes() if event.pitch]
+    for number in range(1, len(notes)):
+        before, after = notes[number - 1], notes[number]
+        if before.system == after.system:
+            assert after.x > before.x + 5
+            rise = (steps[number] - steps[number - 1]) * STEP
+            assert before.y - after.y == pytest.approx(rise, abs=0.05)
+        else:
+            assert after.system == before.system + 1
+            assert after.x < before.x
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_note_lies_in_its_system(name: str, engraved: dict[str, tuple[Score, Engraved]]) -> None:
+    _, ink = engraved[name]
+    for note in ink.drawing.notes:
+        system = ink.systems[note.system]
+        assert system.top <= note.y * 25.4 / 72 <= system.bottom
+        assert 1 <= note.x * 25.4 / 72 <= system.right
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_drawing_numbers_the_heads(name: str, engraved: dict[str, tuple[Score, Engraved]]) -> None:
+    _, ink = engraved[name]
+    body, notes = ink.drawing.body, ink.drawing.notes
+    numbered = re.findall(r'<use [^>]*?\bdata-n="(\d+)"[^>]*>', body)
+    assert sorted(map(int, numbered)) == list(range(len(notes)))
+    for tag in re.findall(r"<use [^>]*?\bdata-n=[^>]*>", body):
+        values = dict(re.findall(r'([\w-]+)="([^"]*)"', tag))
+        note = notes[int(values["data-n"])]
+        assert float(values["y"]) == pytest.approx(note.y, abs=0.05)
+        # The head's left edge is half a head, about a staff space and a quarter, before its middle.
+        assert 2.5 < note.x - float(values["x"]) < 5.5
+
+
+def test_several_systems_are_counted(engraved: dict[str, tuple[Score, Engraved]]) -> None:
+    _, ink = engraved["several systems"]
+    assert len(ink.systems) > 1
+    assert {note.system for note in ink.drawing.notes} == set(range(len(ink.systems)))
+
+
+def test_places_survive_the_cache(engraved: dict[str, tuple[Score, Engraved]]) -> None:
+    for _, ink in engraved.values():
+        assert Engraved.from_bytes(ink.to_bytes()) == ink
