@@ -16,8 +16,11 @@ from .pitch import Interval, Pitch
 LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 """The eight printed dynamic levels, softest first."""
 
-HAIRPINS = ("<", ">")
+HAIRPINS = ("<", ">", "o<", ">o")
+"""Opening and closing hairpins; with the small circle, from silence and to silence."""
+
 HAIRPIN_END = "!"
+WAVE = "~"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +46,7 @@ class Value:
 class Shade:
     """A dynamic sign within a note: `at` 0 is its start and 1 its end.
 
-    `mark` is one of LEVELS, a hairpin's opening (`<` or `>`), or `!` where a hairpin ends.
+    `mark` is one of LEVELS, a hairpin's opening (one of HAIRPINS), or HAIRPIN_END where one ends.
     """
 
     at: Fraction
@@ -62,8 +65,10 @@ class Place:
 class Event:
     """A note, or a rest where `pitch` is None.
 
-    `opens` and `closes` name the spans (`slur`, `optional`, `tuplet 3:2`, `vibrato late`, ...) that begin
-    with this event and end with it. `marks` are signs on the one note (`staccato`, `breath`, ...).
+    `opens` and `closes` name the spans (`slur`, `optional`, `tuplet 3:2`) that begin with this event and end
+    with it. `marks` are signs on the one note (`staccato`, `breath`, ...). `vibrato` holds shades whose mark
+    is WAVE where vibrato begins and HAIRPIN_END where it ends. `graces` come before the beat. `clef` is set
+    where it changes.
     """
 
     pitch: Pitch | None
@@ -73,8 +78,12 @@ class Event:
     closes: tuple[str, ...] = ()
     marks: tuple[str, ...] = ()
     shades: tuple[Shade, ...] = ()
+    vibrato: tuple[Shade, ...] = ()
+    graces: tuple[Pitch, ...] = ()
+    syllable: str = ""
     above: str = ""
     below: str = ""
+    clef: str = ""
     place: Place | None = None
 
     @property
@@ -82,10 +91,26 @@ class Event:
         """Length as played, in whole notes."""
         return self.value.length
 
+    @property
+    def pitches(self) -> tuple[Pitch, ...]:
+        """Everything that sounds in it, grace notes first."""
+        return self.graces if self.pitch is None else (*self.graces, self.pitch)
+
+    def each_pitch(self, change: Callable[[Pitch], Pitch]) -> Event:
+        """The same event with its pitch and its grace notes changed by a function."""
+        if self.pitch is None:
+            return self
+        return replace(self, pitch=change(self.pitch), graces=tuple(map(change, self.graces)))
+
     def with_shades(self, *shades: Shade) -> Event:
         """The same event with these dynamic signs added, in order of time."""
         ordered = sorted((*self.shades, *shades), key=lambda shade: shade.at)
         return replace(self, shades=tuple(ordered))
+
+    def with_vibrato(self, *shades: Shade) -> Event:
+        """The same event with these vibrato signs added, in order of time."""
+        ordered = sorted((*self.vibrato, *shades), key=lambda shade: shade.at)
+        return replace(self, vibrato=tuple(ordered))
 
     def marked(self, *marks: str) -> Event:
         """The same event with these marks added, each once."""
@@ -119,11 +144,18 @@ class Tempo:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A bar and the line that ends it: `|`, `||`, `|.` or `:|`; `opens_repeat` draws a repeat's beginning."""
+    """A bar and the line that ends it: `|`, `||`, `|.` or `:|`.
+
+    `opens_repeat` draws a repeat's beginning; `ending` is 1 or 2 in a first or second ending, else 0. `meter`
+    and `tempo` are set where they change.
+    """
 
     events: tuple[Event, ...]
     end: str = "|"
     opens_repeat: bool = False
+    ending: int = 0
+    meter: Meter | None = None
+    tempo: Tempo | None = None
 
     @property
     def length(self) -> Fraction:
@@ -208,19 +240,34 @@ def each_event(bars: tuple[Bar, ...], change: Callable[[Event], Event]) -> tuple
     return tuple(replace(bar, events=tuple(map(change, bar.events))) for bar in bars)
 
 
+def each_pitch(bars: tuple[Bar, ...], change: Callable[[Pitch], Pitch]) -> tuple[Bar, ...]:
+    """Bars with every pitch, grace notes too, changed by a function."""
+    return each_event(bars, lambda event: event.each_pitch(change))
+
+
 def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
     """Bars with every pitch moved by a spelled interval."""
-
-    def move(event: Event) -> Event:
-        return event if event.pitch is None else replace(event, pitch=event.pitch.up(interval))
-
-    return each_event(bars, move)
+    return each_pitch(bars, lambda pitch: pitch.up(interval))
 
 
 def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
     """The lowest and the highest pitch. Raises ValueError where there is no note."""
-    pitches = [event.pitch for bar in bars for event in bar.events if event.pitch is not None]
+    pitches = [pitch for bar in bars for event in bar.events for pitch in event.pitches]
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
+
+
+def unrolled(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
+    """Bars in the order they are played: repeats twice, first endings the first time, second the second."""
+    played: list[Bar] = []
+    start = 0
+    for index, bar in enumerate(bars):
+        if bar.opens_repeat:
+            start = index
+        played.append(bar)
+        if bar.end == ":|":
+            played += [again for again in bars[start : index + 1] if not again.ending]
+            start = index + 1
+    return tuple(played)
 
 
 _BASES = tuple(Fraction(1, 2**power) for power in range(7))

@@ -19,7 +19,7 @@ from .exercise import DIRECTIONS, FALLING, Exercise, Form
 from .instruments import Instrument
 from .keys import Key, spellings
 from .pitch import Interval, Pitch
-from .score import Bar, Event, Line, Score, each_event, held, span, transposed
+from .score import Bar, Event, Line, Score, each_pitch, held, span, transposed
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +82,7 @@ def interval_to(old: Key, new: Key, semitones: int) -> Interval:
 
 def count_doubles(bars: tuple[Bar, ...]) -> int:
     """How many notes carry a double accidental (or worse)."""
-    return sum(
-        1 for bar in bars for event in bar.events if event.pitch is not None and abs(event.pitch.alter) > 1
-    )
+    return sum(1 for bar in bars for event in bar.events for pitch in event.pitches if abs(pitch.alter) > 1)
 
 
 def plain(pitch: Pitch) -> Pitch:
@@ -96,11 +94,7 @@ def plain(pitch: Pitch) -> Pitch:
 
 def without_doubles(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
     """Bars with every double accidental written under its plain name."""
-
-    def change(event: Event) -> Event:
-        return event if event.pitch is None else replace(event, pitch=plain(event.pitch))
-
-    return each_event(bars, change)
+    return each_pitch(bars, plain)
 
 
 def choose_key(exercise: Exercise, pitch_class: int) -> Key:
