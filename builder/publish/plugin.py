@@ -10,6 +10,7 @@ import logging
 import shutil
 from pathlib import Path
 from typing import Any, cast
+from urllib.parse import urlsplit
 
 from jinja2 import Environment
 from mkdocs.config import base, config_options
@@ -30,7 +31,7 @@ from builder.language.faults import BookFaults
 from .examples import engraved_examples
 from .press import Pressed, press
 from .progress import progress
-from .views import BookView, book_view, language_view
+from .views import BookView, ShelfView, book_view, language_view
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -114,6 +115,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """What every template may call."""
         env.autoescape = True
         env.globals["book"] = self.book
+        env.globals["has"] = lambda address: f"{address}index.md" in self.pages
         return env
 
     def on_page_context(
@@ -132,7 +134,23 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             return normalize_url(path, page) + hash_sign + anchor
 
         added["to"] = to
+        added["shelf"] = self._shelf(page.file.src_uri)
         return context
+
+    def on_template_context(
+        self, context: TemplateContext, *, template_name: str, config: MkDocsConfig
+    ) -> TemplateContext:
+        """The page for a missing address may be shown at any depth, so its links are from the site's root."""
+        root = urlsplit(config.site_url or "/").path or "/"
+        cast(dict[str, Any], context)["to"] = lambda address: root + address
+        return context
+
+    def _shelf(self, uri: str) -> ShelfView | None:
+        """The instrument's book that a page belongs to; the only one belongs to every page."""
+        shelves = self.book.shelves if self.book else ()
+        if len(shelves) == 1:
+            return shelves[0]
+        return next((shelf for shelf in shelves if uri.startswith(shelf.root)), None)
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Put the whole new site in the old one's place."""

@@ -89,6 +89,7 @@ class InKeyView:
     after: Link | None
     keys: tuple[Link, ...]
     key_page: Link
+    exercise_page: Link
     sprite: str
 
     @property
@@ -218,6 +219,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], inked: In
                     Link(link.address, link.words, place == number) for place, link in enumerate(links)
                 ),
                 key_page=Link(f"{root}keys/{page.key}/", KEY_NAMES[page.key]),
+                exercise_page=Link(address, exercise.title),
                 sprite=_sprite(settings),
             )
         )

@@ -1,0 +1,58 @@
+// What a page can do beyond being read: remember the look, and tick off what to attend to for today.
+// Everything here may be missing, and the music is still there.
+
+const store = {
+  get(name) { try { return localStorage.getItem("stavewright." + name); } catch { return null; } },
+  set(name, value) { try { localStorage.setItem("stavewright." + name, value); return true; } catch { return false; } },
+};
+
+function lookChoice(form) {
+  const now = document.documentElement.dataset.look || "device";
+  for (const choice of form.elements.look) {
+    choice.checked = choice.value === now;
+    choice.addEventListener("change", () => {
+      document.documentElement.dataset.look = choice.value;
+      store.set("look", choice.value);
+    });
+  }
+  form.hidden = false;
+}
+
+function today() {
+  const now = new Date();
+  return [now.getFullYear(), now.getMonth() + 1, now.getDate()].join("-");
+}
+
+function checklist(section) {
+  const name = "attend." + section.dataset.attend;
+  let ticked = [];
+  try {
+    const kept = JSON.parse(store.get(name));
+    if (kept && kept.day === today() && Array.isArray(kept.ticked)) ticked = kept.ticked;
+  } catch { /* what another version kept is no loss */ }
+  section.classList.add("ticked");
+  const said = document.createElement("p");
+  said.className = "today";
+  said.textContent = "Ticked for today only, and only on this device.";
+  for (const item of section.querySelectorAll("li")) {
+    const point = item.textContent.trim();
+    const label = document.createElement("label");
+    const box = document.createElement("input");
+    const words = document.createElement("span");
+    box.type = "checkbox";
+    box.checked = ticked.includes(point);
+    words.textContent = point;
+    label.append(box, words);
+    item.replaceChildren(label);
+    box.addEventListener("change", () => {
+      ticked = ticked.filter((other) => other !== point);
+      if (box.checked) ticked.push(point);
+      if (!store.set(name, JSON.stringify({ day: today(), ticked })))
+        said.textContent = "This browser keeps nothing for us, so the ticks last until you leave the page.";
+    });
+  }
+  section.append(said);
+}
+
+document.querySelectorAll("[data-look-choice]").forEach(lookChoice);
+document.querySelectorAll("[data-attend]").forEach(checklist);
