@@ -1,0 +1,218 @@
+"""Time: how long music lasts at a tempo, in which order its bars are heard, and how long a breath must be.
+
+Everything is exact: times are fractions, of a whole note on the page and of a second in the room. The rules:
+
+1. A repeated passage is heard twice. `:|` leads back to the nearest `|:` before it, or to where the last
+   repeat ended, or to the beginning.
+2. A note under a fermata lasts half as long again as it is written (`FERMATA`), and every staff waits for
+   it. Common practice, no source: performers hold from a third longer to twice as long.
+3. A breath mark takes its time from the note before it, so it adds nothing to the length.
+4. A span without a breath begins with the first note that sounds and ends at a breath mark, at a rest, or
+   with the music. It goes on across a repeat. Only the player's staff counts: a drone does not breathe.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+
+from .score import Bar, Event, Line, Score, Tempo
+
+FERMATA = Fraction(3, 2)
+"""How many times its written length a note under a fermata lasts."""
+
+SLOWEST = Fraction(0)
+FASTEST = Fraction(1)
+
+BREATH_SECONDS = 16.0
+"""The longest span without a breath that passes without a warning, in seconds, where the book says nothing.
+
+Common practice, no source: warm-up books ask for long tones of about twelve seconds from a player in
+training and of twenty from one who is trained; this stands between.
+"""
+
+
+def heard(bars: tuple[Bar, ...]) -> tuple[int, ...]:
+    """The places of the bars in the order in which they are heard, repeats played."""
+    order: list[int] = []
+    back = 0
+    for place, bar in enumerate(bars):
+        if bar.opens_repeat:
+            back = place
+        order.append(place)
+        if bar.end == ":|":
+            order.extend(range(back, place + 1))
+            back = place + 1
+    return tuple(order)
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An event in the order of hearing.
+
+    `bar` and `place` say where it stands on the page, both from 0, and `index` is its number among all
+    events of its line; an event in a repeat is heard twice, with the same numbers. `start` is the time of
+    its beginning in whole notes, repeats counted.
+    """
+
+    event: Event
+    bar: int
+    place: int
+    index: int
+    start: Fraction
+
+    @property
+    def end(self) -> Fraction:
+        """The time of its end in whole notes, repeats counted."""
+        return self.start + self.event.length
+
+
+def hearing(line: Line) -> tuple[Heard, ...]:
+    """Every event of a line in the order of hearing, repeats played."""
+    firsts = [0]
+    for bar in line.bars:
+        firsts.append(firsts[-1] + len(bar.events))
+    found: list[Heard] = []
+    now = Fraction(0)
+    for number in heard(line.bars):
+        for place, event in enumerate(line.bars[number].events):
+            found.append(Heard(event, number, place, firsts[number] + place, now))
+            now += event.length
+    return tuple(found)
+
+
+def beats_a_minute(tempo: Tempo, pace: Fraction) -> Fraction:
+    """The number of beats a minute at a pace from 0 (the slowest of the range) to 1 (the fastest)."""
+    return tempo.low + (tempo.high - tempo.low) * pace
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A passage at one speed: from `start`, in whole notes, on; `at` is when it begins, in seconds."""
+
+    start: Fraction
+    at: Fraction
+    seconds_a_whole: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """From times on the page, in whole notes with repeats counted, to seconds from the beginning."""
+
+    stretches: tuple[Stretch, ...]
+    end: Fraction
+
+    def seconds(self, time: Fraction) -> Fraction:
+        """The moment at which a time on the page is heard."""
+        found = self.stretches[bisect_right(self.stretches, time, key=lambda stretch: stretch.start) - 1]
+        return found.at + (time - found.start) * found.seconds_a_whole
+
+    @property
+    def length(self) -> Fraction:
+        """The whole, in seconds."""
+        return self.seconds(self.end)
+
+
+def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
+    """When each moment of a score is heard, at a pace from 0 (slowest) to 1 (fastest of its range)."""
+    number = beats_a_minute(score.tempo, pace)
+    plain = 60 / (number * score.tempo.beat.length)
+    stretches: list[Stretch] = []
+    at = end = Fraction(0)
+    for item in hearing(score.line):
+        speed = plain * FERMATA if "fermata" in item.event.marks else plain
+        if not stretches or stretches[-1].seconds_a_whole != speed:
+            stretches.append(Stretch(item.start, at, speed))
+        at += item.event.length * speed
+        end = item.end
+    return Clock(tuple(stretches) or (Stretch(Fraction(0), Fraction(0), plain),), end)
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """How long music lasts at one pace, in seconds, and its longest span without a breath.
+
+    `breath_bar` is the bar in which that span begins, counted from 1 as the bars stand on the page.
+    """
+
+    seconds: Fraction
+    breath: Fraction
+    breath_bar: int
+
+
+def timing(score: Score, pace: Fraction = SLOWEST) -> Timing:
+    """The length and the longest breath of a score at a pace from 0 (slowest) to 1 (fastest)."""
+    time = clock(score, pace)
+    longest, longest_bar = Fraction(0), 1
+    for first, last in breaths(score.line):
+        seconds = time.seconds(last.end) - time.seconds(first.start)
+        if seconds > longest:
+            longest, longest_bar = seconds, first.bar + 1
+    return Timing(time.length, longest, longest_bar)
+
+
+def breaths(line: Line) -> tuple[tuple[Heard, Heard], ...]:
+    """The first and the last note of every span without a breath, in the order of hearing."""
+    found: list[tuple[Heard, Heard]] = []
+    first: Heard | None = None
+    before: Heard | None = None
+    for item in hearing(line):
+        if item.event.pitch is None:
+            if first and before:
+                found.append((first, before))
+            first = before = None
+            continue
+        first, before = first or item, item
+        if "breath" in item.event.marks:
+            found.append((first, item))
+            first = before = None
+    if first and before:
+        found.append((first, before))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Length:
+    """How long music lasts over its range of tempo, in seconds: at the fastest and at the slowest."""
+
+    shortest: Fraction
+    longest: Fraction
+
+    def __add__(self, other: Length) -> Length:
+        return Length(self.shortest + other.shortest, self.longest + other.longest)
+
+
+def length(score: Score) -> Length:
+    """A score's length over its range of tempo."""
+    return Length(clock(score, FASTEST).length, clock(score, SLOWEST).length)
+
+
+def total(scores: Iterable[Score]) -> Length:
+    """The length of several scores one after the other, with no pause between them."""
+    return sum(map(length, scores), Length(Fraction(0), Fraction(0)))
+
+
+@dataclass(frozen=True, slots=True)
+class LongBreath:
+    """A span without a breath that lasts longer than the limit at the slowest tempo of its range.
+
+    `seconds` is its length there, and `bar` the bar it begins in, from 1. `fits_from` is the slowest whole
+    number of beats a minute at which it keeps within the limit; it may lie above the range.
+    """
+
+    seconds: Fraction
+    bar: int
+    limit: float
+    fits_from: int
+
+
+def long_breath(score: Score, limit: float = BREATH_SECONDS) -> LongBreath | None:
+    """The longest span without a breath where it is longer than `limit` seconds (above 0), or None."""
+    slow = timing(score, SLOWEST)
+    if slow.breath <= limit:
+        return None
+    fits_from = ceil(slow.breath * score.tempo.low / Fraction(limit))
+    return LongBreath(slow.breath, slow.breath_bar, limit, fits_from)
