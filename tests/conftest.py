@@ -1,0 +1,64 @@
+"""What several test files share: a cache of engraved pieces of their own, and small books on disk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+# A shared machine may be slow at any moment: a law that holds, holds however long one example takes.
+settings.register_profile("laws", deadline=None, derandomize=True)
+settings.load_profile("laws")
+
+TINY = """\
+title: {title}
+rights: written for this test, public domain
+home: D5 in D major
+music:
+  w D5
+"""
+"""One bar, twelve keys, no variation: the cheapest exercise there is to engrave."""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Engraved pieces are kept for the session only, and never in the user's own cache."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("STAVEWRIGHT_CACHE", str(tmp_path_factory.mktemp("pieces")))
+        yield
+
+
+def write_book(folder: Path, exercises: dict[str, str | bytes]) -> Path:
+    """A book with these exercises, by slug."""
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "pages").mkdir(exist_ok=True)
+    (folder / "mkdocs.yml").write_text(
+        "site_name: A test's book\n"
+        "docs_dir: pages\n"
+        "theme: {name: stavewright}\n"
+        "plugins:\n"
+        "  - stavewright:\n"
+        "      instruments: [flute]\n"
+        "      tops: {flute: A6}\n",
+        encoding="utf-8",
+    )
+    (folder / "exercises").mkdir(exist_ok=True)
+    for slug, text in exercises.items():
+        path = folder / "exercises" / f"{slug}.warmup"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return folder
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Callable[[dict[str, str | bytes]], Path]:
+    """Writes a book into this test's own folder, and again where it changes."""
+    return lambda exercises: write_book(tmp_path / "book", exercises)
+
+
+@pytest.fixture
+def tiny() -> Callable[[str], str]:
+    """The cheapest exercise there is, under a title."""
+    return lambda title: TINY.format(title=title)
