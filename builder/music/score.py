@@ -256,18 +256,26 @@ def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
 
 
-def unrolled(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """Bars in the order they are played: repeats twice, first endings the first time, second the second."""
-    played: list[Bar] = []
+def heard(bars: tuple[Bar, ...]) -> tuple[int, ...]:
+    """The places of bars in the order they are played: `unrolled`, but by number, from 0.
+
+    `:|` leads back to the nearest `|:` before it, or to where the last repeat ended, or to the beginning.
+    """
+    order: list[int] = []
     start = 0
     for index, bar in enumerate(bars):
         if bar.opens_repeat:
             start = index
-        played.append(bar)
+        order.append(index)
         if bar.end == ":|":
-            played += [again for again in bars[start : index + 1] if not again.ending]
+            order += [again for again in range(start, index + 1) if not bars[again].ending]
             start = index + 1
-    return tuple(played)
+    return tuple(order)
+
+
+def unrolled(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
+    """Bars in the order they are played: repeats twice, first endings the first time, second the second."""
+    return tuple(bars[index] for index in heard(bars))
 
 
 _BASES = tuple(Fraction(1, 2**power) for power in range(7))

@@ -2,8 +2,8 @@
 
 Everything is exact: times are fractions, of a whole note on the page and of a second in the room. The rules:
 
-1. A repeated passage is heard twice. `:|` leads back to the nearest `|:` before it, or to where the last
-   repeat ended, or to the beginning.
+1. A repeated passage is heard twice, with its endings in turn, as `score.heard` puts its bars in order. A bar
+   heard again has the tempo that it has on the page.
 2. A note under a fermata lasts half as long again as it is written (`FERMATA`), and every staff waits for
    it. Common practice, no source: performers hold from a third longer to twice as long.
 3. A breath mark takes its time from the note before it, so it adds nothing to the length.
@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from .score import Bar, Event, Line, Score, Tempo
+from .score import Event, Line, Score, Tempo, heard
 
 FERMATA = Fraction(3, 2)
 """How many times its written length a note under a fermata lasts."""
@@ -33,20 +33,6 @@ BREATH_SECONDS = 16.0
 Common practice, no source: warm-up books ask for long tones of about twelve seconds from a player in
 training and of twenty from one who is trained; this stands between.
 """
-
-
-def heard(bars: tuple[Bar, ...]) -> tuple[int, ...]:
-    """The places of the bars in the order in which they are heard, repeats played."""
-    order: list[int] = []
-    back = 0
-    for place, bar in enumerate(bars):
-        if bar.opens_repeat:
-            back = place
-        order.append(place)
-        if bar.end == ":|":
-            order.extend(range(back, place + 1))
-            back = place + 1
-    return tuple(order)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +86,10 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """From times on the page, in whole notes with repeats counted, to seconds from the beginning."""
+    """From times on the page, in whole notes with repeats counted, to seconds from the beginning.
+
+    `stretches` are in order and begin at 0; `end` is the end of the music, in whole notes.
+    """
 
     stretches: tuple[Stretch, ...]
     end: Fraction
@@ -116,19 +105,28 @@ class Clock:
         return self.seconds(self.end)
 
 
+def tempos(score: Score) -> tuple[Tempo, ...]:
+    """The tempo in force in each bar of the page."""
+    found = []
+    tempo = score.tempo
+    for bar in score.line.bars:
+        tempo = bar.tempo or tempo
+        found.append(tempo)
+    return tuple(found)
+
+
 def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
     """When each moment of a score is heard, at a pace from 0 (slowest) to 1 (fastest of its range)."""
-    number = beats_a_minute(score.tempo, pace)
-    plain = 60 / (number * score.tempo.beat.length)
+    speeds = [60 / (beats_a_minute(tempo, pace) * tempo.beat.length) for tempo in tempos(score)]
     stretches: list[Stretch] = []
     at = end = Fraction(0)
     for item in hearing(score.line):
-        speed = plain * FERMATA if "fermata" in item.event.marks else plain
+        speed = speeds[item.bar] * FERMATA if "fermata" in item.event.marks else speeds[item.bar]
         if not stretches or stretches[-1].seconds_a_whole != speed:
             stretches.append(Stretch(item.start, at, speed))
         at += item.event.length * speed
         end = item.end
-    return Clock(tuple(stretches) or (Stretch(Fraction(0), Fraction(0), plain),), end)
+    return Clock(tuple(stretches), end)
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,14 +197,21 @@ def total(scores: Iterable[Score]) -> Length:
 class LongBreath:
     """A span without a breath that lasts longer than the limit at the slowest tempo of its range.
 
-    `seconds` is its length there, and `bar` the bar it begins in, from 1. `fits_from` is the slowest whole
-    number of beats a minute at which it keeps within the limit; it may lie above the range.
+    `seconds` is its length there, and `bar` the bar it begins in, from 1, where `tempo` is in force.
+    `fits_from` is the slowest whole number of that tempo's beats a minute at which it keeps within the limit
+    (any other tempo changed in proportion); it may lie above the range.
     """
 
     seconds: Fraction
     bar: int
+    tempo: Tempo
     limit: float
     fits_from: int
+
+    @property
+    def fits(self) -> bool:
+        """Whether it keeps within the limit at the fastest tempo of its range."""
+        return self.fits_from <= self.tempo.high
 
 
 def long_breath(score: Score, limit: float = BREATH_SECONDS) -> LongBreath | None:
@@ -214,5 +219,6 @@ def long_breath(score: Score, limit: float = BREATH_SECONDS) -> LongBreath | Non
     slow = timing(score, SLOWEST)
     if slow.breath <= limit:
         return None
-    fits_from = ceil(slow.breath * score.tempo.low / Fraction(limit))
-    return LongBreath(slow.breath, slow.breath_bar, limit, fits_from)
+    tempo = tempos(score)[slow.breath_bar - 1]
+    fits_from = ceil(slow.breath * tempo.low / Fraction(limit))
+    return LongBreath(slow.breath, slow.breath_bar, tempo, limit, fits_from)
