@@ -17,6 +17,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from .outlines import short
+
 _SVG = "{http://www.w3.org/2000/svg}"
 _HREF = "{http://www.w3.org/1999/xlink}href"
 _NEAR = 0.05
@@ -87,7 +89,7 @@ def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) 
     names: dict[str, str] = {}
     glyphs: dict[str, str] = {}
     for symbol in root.iter(f"{_SVG}symbol"):
-        outline = _rounded(" ".join(path.attrib.get("d", "") for path in symbol.iter(f"{_SVG}path")).strip())
+        outline = "".join(short(path.attrib.get("d", "")) for path in symbol.iter(f"{_SVG}path"))
         name = "g" + hashlib.sha256(outline.encode()).hexdigest()[:10]
         names[symbol.attrib["id"]] = name
         glyphs[name] = outline
@@ -133,14 +135,31 @@ def _slim(element: ET.Element, names: dict[str, str]) -> str:
         if _HREF in part.attrib:
             part.set("href", "#" + names[part.attrib.pop(_HREF)[1:]])
         for name, value in part.attrib.items():
-            if name in ("d", "x", "y", "transform", "points"):
+            if name == "d":
+                part.set(name, _rounded(short(value.strip())))
+            elif name in ("x", "y", "transform", "points"):
                 # The matrix of a stroke keeps its digits: they multiply.
                 part.set(name, value.strip() if name == "transform" else _rounded(value.strip()))
         part.text = part.text if part.text and part.text.strip() else None
         part.tail = None
-    text = ET.tostring(element, encoding="unicode", short_empty_elements=True)
+    for group in list(element.iter("g")):
+        _join_strokes(group)
+    text = ET.tostring(element, encoding="unicode", short_empty_elements=True).replace(" />", "/>")
     # A group round one glyph says nothing once its colour is the page's.
     return re.sub(r"<g>(<use [^>]*>)</g>", r"\1", text)
+
+
+def _join_strokes(group: ET.Element) -> None:
+    """The five lines of a staff, and other neighbours drawn with one pen, as one path."""
+    last: ET.Element | None = None
+    for part in list(group):
+        pen = (part.tag, part.get("style"), part.get("transform"))
+        drawn = "fill:none" in (part.get("style") or "") and len(part.attrib) == (3 if pen[2] else 2)
+        if drawn and last is not None and pen == (last.tag, last.get("style"), last.get("transform")):
+            last.set("d", last.attrib["d"] + part.attrib["d"])
+            group.remove(part)
+        else:
+            last = part if drawn else None
 
 
 def sprite(drawings: list[Drawing]) -> str:
