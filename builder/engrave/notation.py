@@ -6,6 +6,7 @@ no other module imports abjad. Every text of a user passes `quoted`.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from typing import Any
 
@@ -13,7 +14,7 @@ import abjad
 
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS, Pitch
-from builder.music.score import Bar, Event, Line, Score
+from builder.music.score import HAIRPIN_END, WAVE, Bar, Event, Line, Score
 
 _ALTERS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}
 _SCRIPTS = {
@@ -23,8 +24,16 @@ _SCRIPTS = {
     "accent": r"\accent",
     "marcato": r"\marcato",
     "fermata": r"\fermata",
+    "trill": r"\trill",
 }
-_SHADES = {"<": r"\<", ">": r"\>", "!": r"\!"}
+_SHADES = {
+    "<": r"\<",
+    ">": r"\>",
+    "!": r"\!",
+    "o<": r"-\tweak circled-tip ##t \<",
+    ">o": r"-\tweak circled-tip ##t \>",
+}
+_WAVES = {WAVE: r"\startTrillSpan", HAIRPIN_END: r"\stopTrillSpan"}
 _BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
 
 
@@ -50,9 +59,10 @@ def notation(score: Score) -> str:
     """The score as a LilyPond `\\score` block without layout settings."""
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
-        parts.append(_staff(score, line, number))
-        if any(event.shades for event in line.events()):
-            parts.append(abjad.Context(_shades(line), lilypond_type="Dynamics", name=f"Dynamics{number}"))
+        above = _row("Waves", number, _timed(line, _wave_signs))
+        below = _row("Syllables", number, _timed(line, _syllable_signs))
+        dynamics = _row("Dynamics", number, _timed(line, _dynamic_signs))
+        parts += [*above, _staff(score, line, number), *below, *dynamics]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
     return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n}}\n"
 
@@ -114,11 +124,37 @@ def _before(score: Score, line: Line, index: int, place: int) -> list[str]:
         rows += [rf"\clef {line.clef}", key_signature(score.key), rf"\time {score.meter}"]
         if score.pickup:
             rows.append(rf"\partial {_moment(score.pickup)}")
-    if place == 0 and line.bars[index].opens_repeat:
-        rows.append(r'\bar ".|:"')
-    event = line.bars[index].events[place]
+    bar = line.bars[index]
+    if place == 0:
+        rows += _bar_opening(bar, line.bars[index - 1] if index else None)
+    event = bar.events[place]
+    if event.clef:
+        rows.append(rf"\clef {event.clef}")
+    if len(event.graces) == 1:
+        rows.append(rf"\acciaccatura {pitch_name(event.graces[0])}8")
+    elif event.graces:
+        rows.append(rf"\grace {{ {' '.join(f'{pitch_name(pitch)}16' for pitch in event.graces)} }}")
     if "optional" in event.opens and "optional" not in event.closes:
         rows.append(r"\optionalPart")
+    return rows
+
+
+def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
+    """What stands at a bar's beginning: changes of meter and tempo, a repeat's sign, an ending's bracket."""
+    rows = []
+    if bar.meter:
+        rows.append(rf"\time {bar.meter}")
+    if bar.tempo:
+        number = bar.tempo.low if bar.tempo.low == bar.tempo.high else f"{bar.tempo.low}-{bar.tempo.high}"
+        beat = bar.tempo.beat
+        rows.append(rf"\tempo {beat.base.denominator}{'.' * beat.dots} = {number}")
+    last = before.ending if before else 0
+    if bar.ending != last:
+        off = "(volta #f)" if last else ""
+        on = f'(volta "{bar.ending}.")' if bar.ending else ""
+        rows.append(rf"\set Score.repeatCommands = #'({off} {on})")
+    if bar.opens_repeat:
+        rows.append(r'\bar ".|:"')
     return rows
 
 
@@ -153,23 +189,49 @@ def _moment(length: Fraction) -> str:
     return f"1*{length.numerator}/{length.denominator}"
 
 
-def _shades(line: Line) -> list[abjad.Leaf]:
-    """The dynamics as a row of spaces below the staff, so that a sign may stand anywhere within a note."""
+Signs = Iterator[tuple[Fraction, str]]
+
+
+def _dynamic_signs(event: Event) -> Signs:
+    for shade in event.shades:
+        yield shade.at, _SHADES.get(shade.mark, f"\\{shade.mark}")
+
+
+def _wave_signs(event: Event) -> Signs:
+    for shade in event.vibrato:
+        yield shade.at, _WAVES[shade.mark]
+
+
+def _syllable_signs(event: Event) -> Signs:
+    if event.syllable:
+        yield Fraction(0), rf"-\markup {quoted(event.syllable)}"
+
+
+def _timed(line: Line, signs_of: Callable[[Event], Signs]) -> dict[Fraction, list[str]]:
+    """A line's signs of one kind by their time from the beginning, and the time of its end."""
     signs: dict[Fraction, list[str]] = {}
     now = Fraction(0)
     for event in line.events():
-        for shade in event.shades:
-            sign = _SHADES.get(shade.mark, f"\\{shade.mark}")
-            signs.setdefault(now + shade.at * event.length, []).append(sign)
+        for at, sign in signs_of(event):
+            signs.setdefault(now + at * event.length, []).append(sign)
         now += event.length
-    times = sorted({Fraction(0), *signs})
+    if signs:
+        signs.setdefault(Fraction(0), [])
+        signs.setdefault(now, [])
+    return signs
+
+
+def _row(kind: str, number: int, signs: dict[Fraction, list[str]]) -> list[abjad.Component]:
+    """Signs as a row of spaces beside the staff, so that one may stand anywhere within a note."""
+    times = sorted(signs)
     leaves = []
-    for start, end in zip(times, [*times[1:], now], strict=True):
-        # A sign at the very end of the music needs a moment to stand on.
+    for start, end in zip(times, [*times[1:], *times[-1:]], strict=True):
+        # What stands at the very end of the music needs a moment to stand on.
         length = end - start
         skip = _make(abjad.Skip, abjad.Duration(1, 1))
-        after = [f"*{length.numerator}/{length.denominator}"] if length else ["*0"]
-        found = sorted(signs.get(start, []), key=lambda sign: sign in (r"\<", r"\>"))
+        after = [f"*{length.numerator}/{length.denominator}"]
+        # An end stands before a level, and a level before a beginning.
+        found = sorted(signs[start], key=lambda sign: (sign.endswith(("<", ">")), not sign.endswith("!")))
         abjad.attach(abjad.LilyPondLiteral([*after, *found], site="after"), skip)
         leaves.append(skip)
-    return leaves
+    return [abjad.Context(leaves, lilypond_type=kind, name=f"{kind}{number}")] if leaves else []

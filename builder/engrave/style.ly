@@ -4,7 +4,7 @@
 
 % For each system, a row with its top, bottom and right edge on the page in millimetres, so that print can
 % lay systems out anew and a screen can leave out the empty paper beside a short piece. Below it, a row for
-% each note head of the topmost staff: its moment, the middle of its width, its height and its left edge.
+% each note head of the player's staff: its moment, the middle of its width, its height and its left edge.
 #(define (write-systems layout pages)
    (let ((port (open-file "systems.txt" "a"))
          (piece (ly:output-def-lookup layout 'piece-name))
@@ -13,7 +13,7 @@
        (for-each
         (lambda (head)
           (if (and (grob::has-interface head 'note-head-interface)
-                   (eqv? 0 (ly:grob-get-vertical-axis-group-index head)))
+                   (assq-ref (ly:grob-property head 'details) 'played))
               (let ((left (ly:grob-relative-coordinate head system X))
                     (moment (grob::when head)))
                 (format port "note ~a ~a ~a ~a ~a ~a\n" piece
@@ -65,6 +65,8 @@ optionalPart =
 \layout {
   \context {
     \Score
+    \accepts Waves
+    \accepts Syllables
     \remove Bar_number_engraver
     \override TextSpanner.bound-details.right.text = \markup { \draw-line #'(0 . -1) }
     \override TextSpanner.bound-details.left.stencil-align-dir-y = #UP
@@ -77,15 +79,44 @@ optionalPart =
     \accepts SmallStaff
   }
   \context {
+    \Dynamics
+    \name Waves
+    \alias Dynamics
+    \description "A row above the staff: where vibrato begins and ends."
+    \consists Trill_spanner_engraver
+    \override VerticalAxisGroup.staff-affinity = #DOWN
+    \override TrillSpanner.bound-details.left.text = \markup \italic "vib. "
+    \override TrillSpanner.bound-details.left-broken.text = ##f
+    \override TrillSpanner.minimum-length = #9
+    \override TrillSpanner.springs-and-rods = #ly:spanner::set-spacing-rods
+  }
+  \context {
+    \Dynamics
+    \name Syllables
+    \alias Dynamics
+    \description "A row below the staff: what the tongue says."
+    \override TextScript.font-size = #0
+    \override TextScript.Y-offset = #-1
+    \override TextScript.self-alignment-X = #CENTER
+    \override TextScript.parent-alignment-X = #CENTER
+  }
+  \context {
     \StaffGroup
     \accepts SmallStaff
+    \accepts Waves
+    \accepts Syllables
     systemStartDelimiter = #'SystemStartBar
+  }
+  \context {
+    \Staff
+    \override NoteHead.details.played = ##t
   }
   \context {
     \Staff
     \name SmallStaff
     \alias Staff
     \description "A smaller staff, for what is heard and not played."
+    \override NoteHead.details.played = ##f
     fontSize = #-4
     \override StaffSymbol.staff-space = #(magstep -4)
     \override StaffSymbol.thickness = #(magstep -3)

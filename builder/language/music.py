@@ -1,8 +1,12 @@
-"""From the tree of a `music` field to bars, each checked against the meter."""
+"""From the tree of a `music` field to bars, each checked against the meter.
+
+What stands around notes (`slur( ... )` and its like) is in groups.py, one small function a word.
+"""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
@@ -11,12 +15,12 @@ from lark import Token, Tree
 from builder.music.figures import FIGURES
 from builder.music.keys import Key
 from builder.music.pitch import Interval, Pitch
-from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Place, Shade, Value
+from builder.music.score import LEVELS, Bar, Event, Meter, Place, Shade, Tempo, Value
 
 from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .syntax import parse, place
-from .words import GROUPS, MARKS, NOTE_MARKS, VALUES
+from .words import GROUPS, MARKS, VALUES
 
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
 
@@ -30,6 +34,23 @@ def value_of(token: Token) -> Value:
     return Value(VALUES[text.rstrip(".")], text.count("."))
 
 
+def meter_of(token: Token) -> Meter:
+    """A meter from its token. Raises ValueError where there is none such."""
+    beats, unit = map(int, token.split("/"))
+    if not 1 <= beats <= 32 or unit not in (1, 2, 4, 8, 16, 32):
+        raise ValueError(f"{token} is no meter")
+    return Meter(beats, unit)
+
+
+def tempo_of(tokens: list[Token]) -> Tempo:
+    """A tempo from the tokens of its beat and its one or two numbers. Raises ValueError out of bounds."""
+    beat, *numbers = tokens
+    low, high = int(numbers[0]), int(numbers[-1])
+    if not 20 <= low <= high <= 400:
+        raise ValueError(f"{low} to {high} is no tempo")
+    return Tempo(value_of(beat), low, high)
+
+
 def quarters(length: Fraction) -> str:
     """A length as a musician counts it: `3 1/2 quarters`."""
     whole, rest = divmod(length * 4, 1)
@@ -37,54 +58,42 @@ def quarters(length: Fraction) -> str:
     return f"{number} quarter{'' if length * 4 == 1 else 's'}"
 
 
+def token_of(item: Tree[Token], index: int = 0) -> Token:
+    """A tree's token by its place."""
+    token = item.children[index]
+    assert isinstance(token, Token)
+    return token
+
+
 class MusicReader:
-    """Reads one field's items from left to right. `faults` gathers what it could not read."""
+    """Reads one field's items from left to right; `faults` gathers what it could not read.
+
+    The attributes are what groups.py works on: `bars` done and the `bar` at work, the note `value` and a
+    tuplet's `scale` in force, `opening` spans and `marks` for notes to come, and what the `next_...` note or
+    bar brings.
+    """
 
     def __init__(
         self, source: Source, field: FieldText, home: Pitch, key: Key, meter: Meter, pickup: Fraction
     ) -> None:
         self.source, self.field = source, field
-        self.home, self.key, self.meter, self.pickup = home, key, meter, pickup
+        self.home, self.key, self.first_meter, self.pickup = home, key, meter, pickup
         self.faults: list[Fault] = []
-        self._value = Value(Fraction(1, 4))
-        self._scale = Fraction(1)
-        self._bar: list[Event] = []
-        self._bars: list[Bar] = []
+        self.bars: list[Bar] = []
+        self.bar: list[Event] = []
+        self.value = Value(Fraction(1, 4))
+        self.scale = Fraction(1)
+        self.meter = meter
+        self.ending = 0
+        self.opening: list[str] = []
+        self.marks: list[str] = []
+        self.next_graces: tuple[Pitch, ...] = ()
+        self.next_clef = ""
+        self.next_meter: Meter | None = None
+        self.next_tempo: Tempo | None = None
         self._opens_repeat = False
-        self._pending: list[str] = []
-        self._note_marks: list[str] = []
         self._tie_at: Token | None = None
-
-    def read(self) -> tuple[Bar, ...]:
-        """The bars of the field; none where its syntax is broken."""
-        tree = parse(self.source, self.field)
-        if isinstance(tree, Fault):
-            self.faults.append(tree)
-            return ()
-        for item in tree.children:
-            self._item(item)
-        if self._tie_at is not None:
-            self._fault(
-                self._tie_at, "a tie from the last note goes nowhere", "take out `tie`, or add the note"
-            )
-        if self._bar:
-            self._close_bar("|.")
-        elif self._bars and self._bars[-1].end == "|":
-            self._bars[-1] = replace(self._bars[-1], end="|.")
-        if not any(event.pitch for bar in self._bars for event in bar.events) and not self.faults:
-            line, column = self.field.line, self.field.column
-            mend = "add at least one, such as `w D5`"
-            self.faults.append(self.source.fault(line, column, f"{self.field.name!r} has no notes", mend))
-        if not self.faults:
-            self._check_lengths()
-        return tuple(self._bars)
-
-    def _fault(self, token: Token, what: str, mend: str) -> None:
-        self.faults.append(self.source.fault(*place(self.field, token), what, mend))
-
-    def _item(self, item: Tree[Token] | Token) -> None:
-        assert isinstance(item, Tree)
-        readers = {
+        self._readers: dict[str, Callable[[Tree[Token]], None]] = {
             "value": self._set_value,
             "note": self._note,
             "rest": self._rest,
@@ -93,251 +102,257 @@ class MusicReader:
             "breath": self._breath,
             "said": self._said,
             "group": self._group,
-            "ratio": self._ratio,
             "barline": self._barline,
+            "ratio": self._stray,
+            "change": self._stray,
             "junk": self._junk,
         }
-        readers[item.data](item)
 
-    # -- notes ----------------------------------------------------------------------------------------
+    def read(self) -> tuple[Bar, ...]:
+        """The bars of the field; none where its syntax is broken."""
+        tree = parse(self.source, self.field)
+        if isinstance(tree, Fault):
+            self.faults.append(tree)
+            return ()
+        self.items([child for child in tree.children if isinstance(child, Tree)])
+        if self.next_graces:
+            self._fault_at_end("grace notes have no note after them", "put the note that they lead to")
+        if self._tie_at is not None:
+            self.fault(self._tie_at, "a tie from the last note goes nowhere", "take it out, or add the note")
+        if self.bar:
+            self.close_bar("|.")
+        elif self.bars and self.bars[-1].end == "|":
+            self.bars[-1] = replace(self.bars[-1], end="|.")
+        if not any(event.pitch for bar in self.bars for event in bar.events) and not self.faults:
+            self._fault_at_end(f"{self.field.name!r} has no notes", "add at least one, such as `w D5`")
+        if not self.faults:
+            self._check_lengths()
+        return tuple(self.bars)
 
-    def _token(self, item: Tree[Token], index: int = 0) -> Token:
-        token = item.children[index]
-        assert isinstance(token, Token)
-        return token
+    def items(self, items: list[Tree[Token]]) -> None:
+        """Read items in their order."""
+        for item in items:
+            self._readers[item.data](item)
+
+    def fault(self, token: Token, what: str, mend: str) -> None:
+        """Note a fault at a token."""
+        self.faults.append(self.source.fault(*place(self.field, token), what, mend))
+
+    def _fault_at_end(self, what: str, mend: str) -> None:
+        rows = self.field.rows()
+        line = rows[-1][0] if rows else self.field.line
+        self.faults.append(self.source.fault(line, len(self.source.lines[line - 1].rstrip()) + 1, what, mend))
+
+    # -- events ---------------------------------------------------------------------------------------
+
+    @property
+    def last(self) -> Event:
+        """The newest event."""
+        return self.bar[-1] if self.bar else self.bars[-1].events[-1]
+
+    @last.setter
+    def last(self, event: Event) -> None:
+        self.change_at(self.count() - 1, lambda _: event)
+
+    def count(self) -> int:
+        """How many events there are so far."""
+        return sum(len(bar.events) for bar in self.bars) + len(self.bar)
+
+    def events(self) -> list[Event]:
+        """Every event so far."""
+        return [event for bar in self.bars for event in bar.events] + self.bar
+
+    def change_at(self, index: int, change: Callable[[Event], Event]) -> None:
+        """Change one event by its place among all."""
+        for number, bar in enumerate(self.bars):
+            if index < len(bar.events):
+                events = list(bar.events)
+                events[index] = change(events[index])
+                self.bars[number] = replace(bar, events=tuple(events))
+                return
+            index -= len(bar.events)
+        self.bar[index] = change(self.bar[index])
 
     def _set_value(self, item: Tree[Token]) -> None:
-        self._value = value_of(self._token(item))
+        self.value = value_of(token_of(item))
 
-    def _note(self, item: Tree[Token]) -> None:
-        token = self._token(item)
+    def pitch(self, token: Token) -> Pitch | None:
+        """The pitch a token names, by itself or by its interval from home; None after noting a fault."""
         try:
             pitch = Pitch.parse(token) if token.type == "PITCH" else self.home.up(Interval.parse(token))
         except ValueError as error:
-            self._fault(token, str(error), "write a pitch such as F#5, or an interval such as +m3")
-            return
+            self.fault(token, str(error), "write a pitch such as F#5, or an interval such as +m3")
+            return None
         if abs(pitch.alter) > 2:
-            self._fault(
-                token, f"{token} from {self.home} asks for a triple accidental", "write its plain name"
-            )
-            return
-        self._add(pitch, token)
+            what = f"{token} from {self.home} asks for a triple accidental"
+            self.fault(token, what, "write its plain name")
+            return None
+        return pitch
+
+    def _note(self, item: Tree[Token]) -> None:
+        token = token_of(item)
+        if (pitch := self.pitch(token)) is not None:
+            self._add(pitch, token)
 
     def _rest(self, item: Tree[Token]) -> None:
-        self._add(None, self._token(item))
+        token = token_of(item)
+        if self.next_graces:
+            self.fault(token, "grace notes stand before a rest", "put the note that they lead to")
+        self._add(None, token)
 
     def _add(self, pitch: Pitch | None, token: Token) -> None:
-        line, column = place(self.field, token)
-        value = replace(self._value, scale=self._scale)
-        event = Event(pitch, value, opens=tuple(self._pending), place=Place(line, column))
-        self._pending.clear()
+        event = Event(
+            pitch,
+            replace(self.value, scale=self.scale),
+            opens=tuple(self.opening),
+            graces=self.next_graces,
+            clef=self.next_clef,
+            place=Place(*place(self.field, token)),
+        )
+        self.opening.clear()
+        self.next_graces, self.next_clef = (), ""
         if pitch is not None:
-            event = event.marked(*self._note_marks)
-        if self._tie_at is not None and self._last.pitch != pitch:
-            self._fault(
-                self._tie_at, f"the tie joins {self._last.pitch} to {pitch or 'a rest'}", "tie equal pitches"
-            )
+            event = event.marked(*self.marks)
+        if self._tie_at is not None and self.last.pitch != pitch:
+            what = f"the tie joins {self.last.pitch} to {pitch or 'a rest'}"
+            self.fault(self._tie_at, what, "tie equal pitches")
         self._tie_at = None
-        self._bar.append(event)
+        self.bar.append(event)
 
-    @property
-    def _last(self) -> Event:
-        return self._bar[-1] if self._bar else self._bars[-1].events[-1]
+    def add_made(self, events: tuple[Event, ...], token: Token) -> None:
+        """Add a generator's events, with bar lines where bars are full."""
+        for event in events:
+            if sum((each.length for each in self.bar), Fraction(0)) >= self.meter.length:
+                self.close_bar("|")
+            self.bar.append(replace(event, place=Place(*place(self.field, token))))
 
-    @_last.setter
-    def _last(self, event: Event) -> None:
-        if self._bar:
-            self._bar[-1] = event
-        else:
-            bar = self._bars[-1]
-            self._bars[-1] = replace(bar, events=(*bar.events[:-1], event))
+    # -- what belongs to the note before --------------------------------------------------------------
 
     def _has_note(self, token: Token) -> bool:
-        if self._bar or self._bars:
+        if self.bar or self.bars:
             return True
-        self._fault(
-            token, f"{str(token)!r} stands before any note", "put it after the note that it belongs to"
-        )
+        what = f"{str(token)!r} stands before any note"
+        self.fault(token, what, "put it after the note that it belongs to")
         return False
 
-    # -- signs after a note ---------------------------------------------------------------------------
-
     def _mark(self, item: Tree[Token]) -> None:
-        token = self._token(item)
+        token = token_of(item)
         name = str(token)
-        if name not in MARKS:
+        if name in MARKS:
+            if self._has_note(token):
+                if name == "tie":
+                    self.last = replace(self.last, tie=True)
+                    self._tie_at = token
+                else:
+                    self.last = self.last.marked(name)
+            return
+        if name in GROUPS:
+            mend = f"write `{GROUPS[name].example}`"
+        elif name in FIGURES:
+            mend = f"write `{name}( q )`"
+        else:
             known = [*MARKS, *GROUPS, *FIGURES, "rest", "above", "below", "say", *VALUES, *LEVELS]
             mend = did_you_mean(name, known, "every word of the language is on the site's language page")
-            if name in GROUPS or name in FIGURES:
-                mend = f"write `{name}( ... )` around its notes" if name in GROUPS else f"write `{name}( q )`"
-            self._fault(token, f"there is no word {shown(name)}", mend)
-        elif self._has_note(token):
-            if name == "tie":
-                self._last = replace(self._last, tie=True)
-                self._tie_at = token
-            else:
-                self._last = self._last.marked(name)
+        self.fault(token, f"there is no word {shown(name)}", mend)
 
     def _dynamic(self, item: Tree[Token]) -> None:
-        token = self._token(item)
+        token = token_of(item)
         if self._has_note(token):
-            self._last = self._last.with_shades(Shade(Fraction(0), str(token)))
+            self.last = self.last.with_shades(Shade(Fraction(0), str(token)))
 
     def _breath(self, item: Tree[Token]) -> None:
-        place_holder = Token("BREATH", ",", line=item.meta.line, column=item.meta.column)
-        if self._has_note(place_holder):
-            self._last = self._last.marked("breath")
+        token = Token("BREATH", ",", line=item.meta.line, column=item.meta.column)
+        if self._has_note(token):
+            self.last = self.last.marked("breath")
 
     def _said(self, item: Tree[Token]) -> None:
-        side, quoted = self._token(item, 0), self._token(item, 1)
+        side, quoted = token_of(item, 0), token_of(item, 1)
         if not self._has_note(side):
             return
         text = " ".join(str(quoted)[1:-1].split())
-        if len(text) > 80:
-            self._fault(quoted, f"words on the staff of {len(text)} characters", "keep them to 80")
-        elif side == "above":
-            self._last = replace(self._last, above=text)
-        else:
-            self._last = replace(self._last, below=text)
+        limit = 12 if side == "say" else 80
+        if len(text) > limit:
+            self.fault(quoted, f"words on the staff of {len(text)} characters", f"keep them to {limit}")
+            return
+        part = {"above": "above", "below": "below", "say": "syllable"}[side]
+        self.last = replace(self.last, **{part: text})  # type: ignore[arg-type]
 
     def _junk(self, item: Tree[Token]) -> None:
-        token = self._token(item)
+        token = token_of(item)
         match = _PITCH_LIKE.fullmatch(token)
         if match and not match[3]:
-            mend = f"add its octave: `{match[1].upper()}{match[2]}4` or `{match[1].upper()}{match[2]}5`"
+            name = f"{match[1].upper()}{match[2]}"
+            mend = f"add its octave: `{name}4` or `{name}5`"
         elif match:
             mend = f"did you mean '{match[1].upper()}{match[2]}{match[3]}'?"
         elif token == '"':
             mend = "words in quotes follow `above`, `below` or `say`, and end with a quote on the same line"
         else:
-            mend = did_you_mean(
-                token, [*MARKS, *GROUPS, *FIGURES, *VALUES], "a pitch is written like C4, F#5 or Bb3"
-            )
-        self._fault(token, f"{shown(str(token))} is no pitch, value or word", mend)
+            known = [*MARKS, *GROUPS, *FIGURES, *VALUES]
+            mend = did_you_mean(token, known, "a pitch is written like C4, F#5 or Bb3")
+        self.fault(token, f"{shown(str(token))} is no pitch, value or word", mend)
 
-    # -- groups ---------------------------------------------------------------------------------------
-
-    def _ratio(self, item: Tree[Token]) -> None:
-        self._fault(self._token(item), "a ratio stands only in a tuplet", "write `tuplet( 3:2 ... )`")
+    # -- groups and bars ------------------------------------------------------------------------------
 
     def _group(self, item: Tree[Token]) -> None:
-        opener = self._token(item)
-        name = str(opener)[:-1]
+        from .groups import read_group
+
+        opener = token_of(item)
         inside = [child for child in item.children[1:] if isinstance(child, Tree)]
-        if name in FIGURES:
-            self._figure(opener, name, inside)
-        elif name in NOTE_MARKS:
-            self._note_marks.append(name)
-            self._inside(inside)
-            self._note_marks.remove(name)
-        elif name in GROUPS:
-            self._span(opener, name, inside)
-        else:
-            known = [*GROUPS, *FIGURES, *NOTE_MARKS]
-            mend = did_you_mean(name, known, f"the groups are {', '.join(GROUPS)}")
-            self._fault(opener, f"there is no group {shown(name)}", mend)
+        read_group(self, opener, str(opener)[:-1], inside)
 
-    def _inside(self, items: list[Tree[Token]]) -> None:
-        for child in items:
-            self._item(child)
-
-    def _span(self, opener: Token, name: str, inside: list[Tree[Token]]) -> None:
-        kind, *detail = GROUPS[name].does
-        ratio = ""
-        if kind == "tuplet":
-            if not detail:
-                if not inside or inside[0].data != "ratio":
-                    self._fault(opener, "a tuplet begins with its ratio", "write `tuplet( 3:2 ... )`")
-                    return
-                detail = [str(self._token(inside.pop(0)))]
-            ratio = detail[0]
-        spans = {"hairpin": [], "tuplet": [f"tuplet {ratio}"]}.get(kind, [kind])
-        outer = self._scale
-        if ratio:
-            many, time = map(int, ratio.split(":"))
-            if not many or not time or outer != 1:
-                self._fault(
-                    opener, f"the tuplet {ratio} cannot be read", "write `3:2`, and no tuplet inside another"
-                )
-                return
-            self._scale = Fraction(time, many)
-        before = self._count()
-        self._pending += spans
-        self._inside(inside)
-        self._scale = outer
-        if self._count() == before:
-            self._pending = [span for span in self._pending if span not in spans]
-            self._fault(opener, f"nothing stands in `{name}( )`", "put notes in it")
-            return
-        self._last = replace(self._last, closes=(*self._last.closes, *spans))
-        if kind == "hairpin":
-            self._at(before, Shade(Fraction(0), detail[0]))
-            self._last = self._last.with_shades(Shade(Fraction(1), HAIRPIN_END))
-
-    def _count(self) -> int:
-        return sum(len(bar.events) for bar in self._bars) + len(self._bar)
-
-    def _at(self, index: int, shade: Shade) -> None:
-        for number, bar in enumerate(self._bars):
-            if index < len(bar.events):
-                events = list(bar.events)
-                events[index] = events[index].with_shades(shade)
-                self._bars[number] = replace(bar, events=tuple(events))
-                return
-            index -= len(bar.events)
-        self._bar[index] = self._bar[index].with_shades(shade)
-
-    def _figure(self, opener: Token, name: str, inside: list[Tree[Token]]) -> None:
-        value = self._value
-        if len(inside) == 1 and inside[0].data == "value":
-            value = value_of(self._token(inside[0]))
-        elif inside:
-            self._fault(opener, f"`{name}( )` takes one note value", f"write `{name}( h )`")
-            return
-        line, column = place(self.field, opener)
-        for event in FIGURES[name].make(self.home, self.key, value):
-            if sum((e.length for e in self._bar), Fraction(0)) >= self.meter.length:
-                self._close_bar("|")
-            self._bar.append(replace(event, place=Place(line, column)))
-
-    # -- bars -----------------------------------------------------------------------------------------
+    def _stray(self, item: Tree[Token]) -> None:
+        mend = "write it in its own group, such as `tuplet( 3:2 ... )`, `meter( 3/4 )`, `tempo( q = 60 )`"
+        self.fault(token_of(item), f"{shown(str(token_of(item)))} cannot stand here", mend)
 
     def _barline(self, item: Tree[Token]) -> None:
-        sign = str(self._token(item))
+        sign = str(token_of(item))
         if sign == "|:":
-            if self._bar:
-                self._close_bar("|")
+            if self.bar:
+                self.close_bar("|")
             self._opens_repeat = True
-        elif self._bar:
-            self._close_bar(sign)
-        elif self._bars and sign != "|":
-            self._bars[-1] = replace(self._bars[-1], end=sign)
-        elif self._bars:
-            self._fault(
-                self._token(item), "a bar with nothing in it", "take out one bar line, or write `w rest`"
-            )
+        elif self.bar:
+            self.close_bar(sign)
+        elif self.bars and sign != "|":
+            self.bars[-1] = replace(self.bars[-1], end=sign)
+        elif self.bars and self.bars[-1].end == "|":
+            what = "a bar with nothing in it"
+            self.fault(token_of(item), what, "take out one bar line, or write `w rest`")
 
-    def _close_bar(self, end: str) -> None:
-        self._bars.append(Bar(tuple(self._bar), end, opens_repeat=self._opens_repeat))
-        self._bar, self._opens_repeat = [], False
+    def close_bar(self, end: str) -> None:
+        """End the bar at work."""
+        self.bars.append(
+            Bar(
+                tuple(self.bar),
+                end,
+                opens_repeat=self._opens_repeat,
+                ending=self.ending,
+                meter=self.next_meter,
+                tempo=self.next_tempo,
+            )
+        )
+        self.bar, self._opens_repeat = [], False
+        self.next_meter = self.next_tempo = None
 
     def _check_lengths(self) -> None:
-        full = self.meter.length
-        for number, bar in enumerate(self._bars, start=1):
-            wanted = full
-            if number == 1 and self.pickup:
-                wanted = self.pickup
-            elif number == len(self._bars) and self.pickup and bar.length == full - self.pickup:
-                wanted = bar.length
-            if bar.length == wanted:
+        meter = self.first_meter
+        for number, bar in enumerate(self.bars, start=1):
+            meter = bar.meter or meter
+            pickup = self.pickup if number == 1 else Fraction(0)
+            wanted = pickup or meter.length
+            short = meter.length - self.pickup
+            if bar.length == wanted or (
+                # With a pick-up, the last bar, and a bar that repeats back to it, may leave room for it.
+                self.pickup and bar.length == short and (number == len(self.bars) or bar.end != "|")
+            ):
                 continue
             where = bar.events[0].place or Place(self.field.line, 1)
-            name = "the pick-up" if number == 1 and self.pickup else f"bar {number}"
-            what = f"{name} holds {quarters(bar.length)}, and {self.meter} asks for {quarters(wanted)}"
-            if number == 1 and self.pickup:
-                what = f"{name} holds {quarters(bar.length)}, and `pickup` says {quarters(wanted)}"
-            change = abs(wanted - bar.length)
-            mend = f"{'add' if bar.length < wanted else 'take away'} {quarters(change)}"
-            if number == 1 and not self.pickup and bar.length < full:
-                mend += ", or say `pickup:` if the music begins before the first full bar"
+            change = quarters(abs(wanted - bar.length))
+            mend = f"{'add' if bar.length < wanted else 'take away'} {change}"
+            if pickup:
+                what = f"the pick-up holds {quarters(bar.length)}, and `pickup` says {quarters(wanted)}"
+            else:
+                what = f"bar {number} holds {quarters(bar.length)}, and {meter} asks for {quarters(wanted)}"
+                if number == 1 and bar.length < wanted:
+                    mend += ", or say `pickup:` if the music begins before the first full bar"
             self.faults.append(self.source.fault(where.line, where.column, what, mend))

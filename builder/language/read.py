@@ -15,7 +15,7 @@ from builder.music.score import Meter, Place, Tempo, Value
 
 from .faults import Fault
 from .fields import FieldText, Source, decode, split
-from .music import MusicReader, value_of
+from .music import MusicReader, meter_of, tempo_of, value_of
 from .syntax import parse, place
 from .words import FIELDS
 
@@ -189,25 +189,23 @@ class _FieldReader:
         if tree is None:
             return Meter(4, 4)
         (token,) = _tokens(tree)
-        beats, unit = map(int, token.split("/"))
-        if not 1 <= beats <= 32 or unit not in (1, 2, 4, 8, 16, 32):
-            self.fault_at(
-                "meter", token, f"{token} is no meter", "write beats over a note value, such as 4/4 or 6/8"
-            )
+        try:
+            return meter_of(token)
+        except ValueError as error:
+            self.fault_at("meter", token, str(error), "write beats over a note value, such as 4/4 or 6/8")
             return Meter(4, 4)
-        return Meter(beats, unit)
 
     def tempo(self) -> Tempo:
         tree = self.tree("tempo")
         if tree is None:
             return _DEFAULT_TEMPO
-        beat, *numbers = _tokens(tree)
-        low, high = int(numbers[0]), int(numbers[-1])
-        if not 20 <= low <= high <= 400:
+        tokens = _tokens(tree)
+        try:
+            return tempo_of(tokens)
+        except ValueError as error:
             mend = "give beats a minute from 20 to 400, the slower first"
-            self.fault_at("tempo", numbers[0], f"{low} to {high} is no tempo", mend)
+            self.fault_at("tempo", tokens[1], str(error), mend)
             return _DEFAULT_TEMPO
-        return Tempo(value_of(beat), low, high)
 
     def pickup(self) -> Fraction:
         tree = self.tree("pickup")

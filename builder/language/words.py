@@ -77,6 +77,7 @@ _ALL = (
     Word("tenuto", "mark", "Full length, with a line.", "h D5 tenuto E5 tenuto"),
     Word("portato", "mark", "Line and dot: nearly full length, each begun anew.", "h D5 portato E5 portato"),
     Word("accent", "mark", "A stressed beginning.", "h D5 accent E5"),
+    Word("trill", "mark", "A trill with the note above.", "w D5 trill"),
     Word("marcato", "mark", "A strongly stressed beginning.", "h D5 marcato E5"),
     Word(
         "slur", "group", "One breath of sound, tongued only at its start.", "slur( h D5 q E5 F#5 )", ("slur",)
@@ -110,12 +111,77 @@ _ALL = (
         "tuplet( 5:4 e D5 E5 F#5 E5 D5 ) h E5",
         ("tuplet",),
     ),
+    Word(
+        "grace",
+        "group",
+        "Grace notes before the next note; they take no time from the bar.",
+        "grace( C#5 ) h D5 grace( E5 F#5 ) G5",
+        ("grace",),
+    ),
+    Word(
+        "vibrato",
+        "group",
+        "Vibrato from the start of the first note to the end of the last.",
+        "vibrato( w D5 )",
+        ("vibrato", "0", "1"),
+    ),
+    Word(
+        "late-vibrato",
+        "group",
+        "Straight at first; vibrato from the middle on.",
+        "late-vibrato( w D5 )",
+        ("vibrato", "1/2", "1"),
+    ),
+    Word(
+        "fading-vibrato",
+        "group",
+        "Vibrato at first, straight from the middle on.",
+        "fading-vibrato( w D5 )",
+        ("vibrato", "0", "1/2"),
+    ),
+    Word(
+        "first-time",
+        "group",
+        "A first ending: these bars the first time only.",
+        "|: w D5 | first-time( w E5 :| ) second-time( w D5 )",
+        ("ending", "1"),
+    ),
+    Word(
+        "second-time",
+        "group",
+        "A second ending: these bars instead of the first ending when the passage comes again.",
+        "|: w D5 | first-time( w E5 :| ) second-time( w D5 )",
+        ("ending", "2"),
+    ),
+    Word(
+        "meter",
+        "group",
+        "A new meter, from the next bar on.",
+        "w D5 | meter( 3/4 ) h E5 q F#5",
+        ("meter",),
+    ),
+    Word(
+        "tempo",
+        "group",
+        "A new tempo, from the next bar on.",
+        "w D5 | tempo( half = 40 ) w E5",
+        ("tempo",),
+    ),
+    Word(
+        "clef",
+        "group",
+        "Another clef from the next note on: treble, bass, tenor or alto.",
+        "h D5 clef( bass ) D3",
+        ("clef",),
+    ),
 )
 
 SIGNS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "sign"}
 MARKS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "mark"}
 GROUPS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "group"}
 WORDS: tuple[Word, ...] = _ALL
+
+CLEFS = ("treble", "bass", "tenor", "alto")
 
 NOTE_MARKS = tuple(name for name in MARKS if name not in ("tie", "breath"))
 """Marks that may also stand as a group around notes, for each of them: `tenuto( D5 E5 )`."""

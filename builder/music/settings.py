@@ -7,7 +7,8 @@ The rules of spelling, in order:
    exercise turns ties the other way.
 2. Every note keeps its letter's distance from the tonic, so an augmented second stays one.
 3. Where that would print a double accidental and the home key has none, the note takes the plain name of
-   the same sound (G instead of F double sharp), unless the exercise says `doubles: keep`.
+   the same sound (G instead of F double sharp), unless the exercise says `doubles: keep`. A chromatic run
+   that comes to mix sharps and flats by this is spelled anew by its direction.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from .instruments import Instrument
 from .keys import Key, spellings
 from .pitch import Interval, Pitch
 from .score import Bar, Event, Line, Score, each_pitch, held, span, transposed
+from .spell import mixed_runs, tidy_runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +124,8 @@ def _placed(exercise: Exercise, form: Form, instrument: Instrument, semitones: i
     if not exercise.keep_doubles and not count_doubles(form.bars):
         bars = without_doubles(bars)
         drone = plain(drone) if drone else None
+        if mixed_runs(bars) > mixed_runs(form.bars):
+            bars = tidy_runs(bars, key)
     compass = instrument.compass
     low, high = span(bars)
 

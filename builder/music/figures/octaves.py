@@ -1,0 +1,80 @@
+"""The octave opened from its middle, and closed to it."""
+
+from __future__ import annotations
+
+from builder.music.keys import Key
+from builder.music.pitch import Interval, Pitch
+from builder.music.score import Event, Value
+from builder.music.spell import names, odd, outside
+
+from .registry import choose, figure, held, under_slur, with_breath
+
+_WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7", "P8")
+
+
+def _pair(low_midi: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
+    """Two pitches a spelled interval apart, on the names that leave the key least.
+
+    No double accidentals, no E sharp, B sharp, C flat or F flat that the key has not; then the fewest
+    accidentals outside the key, the fewest at all, and sharps in a sharp key.
+    """
+    pairs = [(low, low.up(width)) for low in names(low_midi)]
+
+    def cost(pair: tuple[Pitch, Pitch]) -> tuple[int, int, int, int, int]:
+        alters = [pitch.alter for pitch in pair]
+        return (
+            sum(abs(alter) > 1 for alter in alters),
+            sum(odd(pitch, key) for pitch in pair),
+            sum(outside(pitch, key) for pitch in pair),
+            sum(map(abs, alters)),
+            -sum(alters) * key.fifths,
+        )
+
+    return min(pairs, key=cost)
+
+
+def _pairs(home: Pitch, key: Key) -> list[tuple[Pitch, Pitch]]:
+    """The middle note twice, then every interval from the semitone to the octave about the middle."""
+    middle, _ = _pair(home.midi + 6, Interval(0, 0), key)
+    return [
+        (middle, middle),
+        *(
+            _pair(home.midi + 6 - number // 2, Interval.parse(name), key)
+            for number, name in enumerate(_WIDTHS, start=1)
+        ),
+    ]
+
+
+def _breathing(pairs: list[list[Event]]) -> tuple[Event, ...]:
+    return tuple(
+        event for number, pair in enumerate(pairs) for event in (with_breath(pair) if number % 2 else pair)
+    )
+
+
+@figure(
+    "opened-octave",
+    "The octave above the home pitch, opened from its middle outward: the middle note, then every interval "
+    "from a semitone to the octave, the upper and the lower side giving way in turn, each pair slurred.",
+    "opened-octave( h )",
+)
+def opened_octave(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -> tuple[Event, ...]:
+    """The middle note for two values, then twelve slurred pairs from m2 to P8; a breath after each two."""
+    choose(words)
+    (middle, _), *rest = _pairs(home, key)
+    first = with_breath(held(middle, value, 2))
+    pairs = [under_slur([Event(low, value), Event(high, value)]) for low, high in rest]
+    return (*first, *_breathing(pairs))
+
+
+@figure(
+    "closed-octave",
+    "The octave above the home pitch, closed inward to its middle: from the octave through every interval "
+    "down to the semitone, then the middle note, each pair slurred.",
+    "closed-octave( h )",
+)
+def closed_octave(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -> tuple[Event, ...]:
+    """Twelve slurred pairs from P8 to m2, a breath after each two, then the middle note for two values."""
+    choose(words)
+    (middle, _), *rest = _pairs(home, key)
+    pairs = [under_slur([Event(low, value), Event(high, value)]) for low, high in reversed(rest)]
+    return (*_breathing(pairs), *held(middle, value, 2))

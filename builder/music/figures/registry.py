@@ -1,0 +1,82 @@
+"""How a generator makes itself known, and what generators share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from builder.music.keys import Key
+from builder.music.pitch import Pitch
+from builder.music.score import Event, Value, values_for
+
+Maker = Callable[[Pitch, Key, Value, tuple[str, ...]], tuple[Event, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A generator: `make(home, key, value, words)` returns its notes without bar lines.
+
+    It raises ValueError, with a clause for a message, on words that say nothing to it.
+    """
+
+    name: str
+    means: str
+    example: str
+    make: Maker
+
+
+FIGURES: dict[str, Figure] = {}
+
+
+def figure(name: str, means: str, example: str) -> Callable[[Maker], Maker]:
+    """Register a generator under its word."""
+
+    def register(make: Maker) -> Maker:
+        FIGURES[name] = Figure(name, means, example, make)
+        return make
+
+    return register
+
+
+def choose(words: Sequence[str], *choices: Iterable[str]) -> list[str]:
+    """One word from each set of choices, the first of each where none is named, in the order of the sets.
+
+    Raises ValueError on a word in no set, or two of one set.
+    """
+    sets = [list(choice) for choice in choices]
+    chosen = [""] * len(sets)
+    for word in words:
+        place = next((number for number, choice in enumerate(sets) if word in choice), None)
+        if place is None:
+            known = ", ".join(word for choice in sets for word in choice)
+            raise ValueError(f"{word!r} says nothing to it; it takes {known or 'a note value only'}")
+        if chosen[place]:
+            raise ValueError(f"{chosen[place]!r} and {word!r} cannot both be")
+        chosen[place] = word
+    return [word or choice[0] for word, choice in zip(chosen, sets, strict=True)]
+
+
+def held(pitch: Pitch, value: Value, times: int) -> list[Event]:
+    """One pitch as long as so many values, tied where one note cannot show it."""
+    parts = values_for(value.written * times)
+    return [
+        Event(pitch, replace(part, scale=value.scale), tie=number < len(parts))
+        for number, part in enumerate(parts, start=1)
+    ]
+
+
+def under_slur(events: list[Event]) -> list[Event]:
+    """The events under one slur, where there are two at least."""
+    if len(events) < 2:
+        return events
+    first, *middle, last = events
+    return [
+        replace(first, opens=(*first.opens, "slur")),
+        *middle,
+        replace(last, closes=(*last.closes, "slur")),
+    ]
+
+
+def with_breath(events: list[Event]) -> list[Event]:
+    """The events with a breath after the last."""
+    return [*events[:-1], events[-1].marked("breath")]

@@ -1,0 +1,130 @@
+"""Names for notes that the key has not: by direction and function, as a copyist chooses them.
+
+A chromatic note that rises is a raised note, one that falls a lowered note; within a chromatic run sharps and
+flats are not mixed. Compare E. Prout, "Harmony" (1889), on the spelling of the chromatic scale. Common
+practice where no source is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from .keys import Key
+from .pitch import Pitch
+from .score import Bar, Event
+
+_ODD = ("E#", "B#", "Cb", "Fb")
+
+
+def names(midi: int) -> tuple[Pitch, ...]:
+    """The printable names of a MIDI note without double accidentals, flat side first."""
+    found = []
+    for step in range((midi // 12 - 1) * 7 - 1, (midi // 12 - 1) * 7 + 8):
+        natural = Pitch(step % 7, 0, step // 7)
+        if abs(midi - natural.midi) <= 1:
+            found.append(replace(natural, alter=midi - natural.midi))
+    return tuple(sorted(found, key=lambda pitch: pitch.alter))
+
+
+def outside(pitch: Pitch, key: Key) -> int:
+    """How far a pitch's accidental is from what the signature gives its letter."""
+    return abs(pitch.alter - key.alteration(pitch.letter))
+
+
+def odd(pitch: Pitch, key: Key) -> bool:
+    """Whether it is an E sharp, B sharp, C flat or F flat that the key has not."""
+    return pitch.name in _ODD and outside(pitch, key) > 0
+
+
+def chromatic(midi: int, key: Key, rising: bool) -> Pitch:
+    """The name of a note in a key: its own where the key has it, else raised or lowered by direction."""
+    found = names(midi)
+
+    def cost(pitch: Pitch) -> tuple[int, bool, int]:
+        change = pitch.alter - key.alteration(pitch.letter)
+        return abs(change) > 0, odd(pitch, key) or abs(change) > 1, -change if rising else change
+
+    return min(found, key=cost)
+
+
+# Where nothing in the line decides: the flattened second, third, sixth and seventh and the raised fourth,
+# by semitones above the tonic, as fifths from it.
+_FIFTHS = {0: 0, 1: -5, 2: 2, 3: -3, 4: 4, 5: -1, 6: 6, 7: 1, 8: -4, 9: 3, 10: -2, 11: 5}
+
+
+def _by_key(midi: int, key: Key) -> Pitch:
+    """The name nearest to the key on the line of fifths."""
+    tonic = (0, 2, 4, -1, 1, 3, 5)[key.letter] + 7 * key.alter
+    wanted = tonic + _FIFTHS[(midi - key.pitch_class) % 12]
+
+    def distance(pitch: Pitch) -> int:
+        return abs((0, 2, 4, -1, 1, 3, 5)[pitch.letter] + 7 * pitch.alter - wanted)
+
+    return min(names(midi), key=lambda pitch: (outside(pitch, key) > 0, odd(pitch, key), distance(pitch)))
+
+
+def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
+    """A line of MIDI notes spelled in a key.
+
+    A note of the key keeps its name. A note between, approached or left by semitone, goes with its
+    direction: it is a leading note to what follows, else it continues what came. Else the key decides.
+    """
+    found = []
+    for index, midi in enumerate(midis):
+        diatonic = [pitch for pitch in names(midi) if not outside(pitch, key)]
+        if diatonic:
+            found.append(diatonic[0])
+            continue
+        after = midis[index + 1] - midi if index + 1 < len(midis) else 0
+        before = midi - midis[index - 1] if index else 0
+        if abs(after) == 1:
+            found.append(chromatic(midi, key, rising=after > 0))
+        elif abs(before) == 1 and abs(after) <= 2 and after * before > 0:
+            found.append(chromatic(midi, key, rising=before > 0))
+        else:
+            found.append(_by_key(midi, key))
+    return tuple(found)
+
+
+def _runs(events: list[Event]) -> Iterator[tuple[int, int, bool]]:
+    """Runs of at least four notes by semitones one way: first place, place after the last, rising."""
+    start = 0
+    while start < len(events):
+        end, way = start + 1, 0
+        while end < len(events):
+            here, there = events[end - 1].pitch, events[end].pitch
+            step = there.midi - here.midi if here and there else 0
+            if abs(step) != 1 or (way and step != way):
+                break
+            way, end = step, end + 1
+        if end - start >= 4:
+            yield start, end, way > 0
+        start = max(end - 1, start + 1)
+
+
+def mixed_runs(bars: tuple[Bar, ...]) -> int:
+    """How many chromatic runs mix sharps and flats."""
+    events = [event for bar in bars for event in bar.events]
+    return sum(_mixed(events[start:end]) for start, end, _ in _runs(events))
+
+
+def _mixed(events: list[Event]) -> bool:
+    signs = {event.pitch.alter for event in events if event.pitch}
+    return min(signs) < 0 < max(signs)
+
+
+def tidy_runs(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
+    """Bars whose chromatic runs no longer mix sharps and flats: sharps (or naturals) up, flats down."""
+    events = [event for bar in bars for event in bar.events]
+    for start, end, rising in _runs(events):
+        if _mixed(events[start:end]):
+            for index in range(start, end):
+                pitch = events[index].pitch
+                assert pitch is not None
+                events[index] = replace(events[index], pitch=chromatic(pitch.midi, key, rising))
+    result, place = [], 0
+    for bar in bars:
+        result.append(replace(bar, events=tuple(events[place : place + len(bar.events)])))
+        place += len(bar.events)
+    return tuple(result)
