@@ -35,9 +35,23 @@ def _parser() -> argparse.ArgumentParser:
     serve = command("serve", "Show the site here, and again as files are saved.")
     serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
     command("check", "Say every fault in every exercise; engrave nothing.")
+    _add_print(command("print", "Write pages for the stand as one PDF."))
     new = command("new", "Write a commented exercise to start from.")
     new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
     return parser
+
+
+def _add_print(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--key", metavar="KEY", help="every exercise in one key, such as e-flat")
+    sub.add_argument("--exercise", metavar="SLUG", help="one exercise in every key, or in the one of --key")
+    sub.add_argument("--all", action="store_true", help="the whole book")
+    sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
+    sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
+    sub.add_argument("--paper", choices=("a4", "letter"), help="the paper (default: the book's)")
+    sub.add_argument("--staff-size", type=float, metavar="MM", help="a staff's height (default: 7)")
+    sub.add_argument("--booklet", action="store_true", help="two pages a side, in the order for folding")
+    sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
+    sub.add_argument("-o", dest="out", type=Path, required=True, metavar="FILE.pdf", help="where to")
 
 
 def _positive(text: str) -> int:
@@ -101,4 +115,10 @@ def _new(arguments: argparse.Namespace) -> int:
     return new(arguments.book, arguments.slug)
 
 
-_COMMANDS = {"check": _check, "build": _build, "serve": _serve, "new": _new}
+def _print(arguments: argparse.Namespace) -> int:
+    from .printing import printing
+
+    return printing(arguments)
+
+
+_COMMANDS = {"check": _check, "build": _build, "serve": _serve, "print": _print, "new": _new}

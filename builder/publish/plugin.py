@@ -29,6 +29,7 @@ from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 
 from .examples import engraved_examples
+from .paper.offer import PrintView, offer
 from .press import Pressed, press
 from .progress import progress
 from .views import BookView, ShelfView, book_view, language_view
@@ -55,6 +56,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.pressed: Pressed | None = None
         self.book: BookView | None = None
         self.pages: dict[str, tuple[str, str, Any]] = {}
+        self.prints = PrintView(())
         self.final: Path | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
@@ -76,6 +78,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             with progress("Engraving") as report:
                 self.pressed = press(book, self.config.jobs, report)
             examples = engraved_examples()
+            self.prints = offer(self.pressed)
         except BookFaults as faults:
             said = f"the book has faults; the earlier site is left as it was\n{faults.report()}"
             raise PluginError(said) from None
@@ -90,6 +93,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             "The language of the exercises",
             language_view(examples),
         )
+        self.pages["print/index.md"] = ("print.html", "For the stand", self.prints)
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add a page for each view; its music stays out of the Markdown pass."""
@@ -157,6 +161,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if self.final is None:
             return
         fresh = Path(config.site_dir)
+        for file in self.prints.files:
+            place = fresh / file.address
+            place.parent.mkdir(parents=True, exist_ok=True)
+            place.write_bytes(file.data)
         old = self.final.with_name(f".{self.final.name}.old")
         shutil.rmtree(old, ignore_errors=True)
         if self.final.exists():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from builder.book import Book
-from builder.engrave.batch import Engraved, Failure, Piece, Progress, engrave
+from builder.engrave.batch import STAND, Engraved, Failure, Layout, Piece, Progress, engrave
 from builder.engrave.cache import PieceCache
 from builder.engrave.notation import notation
 
@@ -35,12 +35,15 @@ def press(book: Book, jobs: int | None = None, progress: Progress | None = None)
 
 
 def ink(
-    notations: dict[str, str], jobs: int | None = None, progress: Progress | None = None
+    notations: dict[str, str],
+    jobs: int | None = None,
+    progress: Progress | None = None,
+    layout: Layout = STAND,
 ) -> dict[str, Engraved | Failure]:
     """Engrave notations by name, with the user's cache."""
     cache = PieceCache()
     try:
-        pieces = [Piece(name, text) for name, text in notations.items()]
+        pieces = [Piece(name, text, layout) for name, text in notations.items()]
         return dict(zip(notations, engrave(pieces, jobs, progress, cache), strict=True))
     finally:
         cache.close()

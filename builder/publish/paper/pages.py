@@ -1,0 +1,135 @@
+"""Page-making: where pages end, and how the lines on each are spread.
+
+A pure function over heights. Every way to break the lines into pages is weighed and the best one taken, as
+a paragraph is broken into lines by the method of D. E. Knuth and M. F. Plass ("Breaking paragraphs into
+lines", 1981): a page costs more the emptier it is, and a break costs what its place costs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import inf
+
+FORBIDDEN = 1e6
+"""The cost of a break that is made only where there is no other way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A line of the page, in millimetres.
+
+    `space` is the room above it, none at the top of a page; `stretch` how willingly that room grows, 0 not
+    at all. `cost` is that of a page beginning here, `turn` what comes on top where the leaf must be turned
+    to see it. `system` marks a line of music. `opens` demands a new page, `opens_right` a right-hand one.
+    """
+
+    height: float
+    space: float = 0.0
+    stretch: float = 0.0
+    cost: float = 0.0
+    turn: float = 0.0
+    system: bool = False
+    opens: bool = False
+    opens_right: bool = False
+
+    @property
+    def must_open(self) -> bool:
+        """Whether a page has to begin here."""
+        return self.opens or self.opens_right
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page: the place in the flow of its first box and one past its last, and each box's top."""
+
+    first: int
+    end: int
+    tops: tuple[float, ...]
+
+
+_LONE_SYSTEM = 1e5
+_OVERFULL = 1e9
+_UNFILLED = 400.0
+_LAST_UNFILLED = 60.0
+_MOST_GROWTH = 1.0
+"""Room above a box grows to twice its size at most."""
+
+
+def paginate(boxes: Sequence[Box], depth: float, first: int = 1, single_sided: bool = False) -> list[Page]:
+    """Pages of the given depth in millimetres for all boxes, in order.
+
+    `first` is the number of the first page: odd pages lie on the right of an open book. A page without a
+    box is a blank one before a right-hand opening. A box taller than the page has one to itself.
+    """
+    count = len(boxes)
+    # For each place a page may begin at and each side it may lie on (1 is right): cost, and where from.
+    best: list[dict[int, tuple[float, int, int]]] = [{} for _ in range(count + 1)]
+    best[0][first % 2] = (0.0, -1, -1)
+    for start in range(count):
+        for side, (cost, _, _) in sorted(best[start].items()):
+            for end, price in _ways_on(boxes, start, depth):
+                total = cost + price
+                on = 1 - side
+                if end < count and boxes[end].must_open:
+                    on = 1 if boxes[end].opens_right else on
+                elif end < count:
+                    total += boxes[end].cost + (boxes[end].turn if side == 1 and not single_sided else 0)
+                if total < best[end].get(on, (inf,))[0]:
+                    best[end][on] = (total, start, side)
+    breaks: list[tuple[int, int]] = []
+    at = count
+    side = min(best[at], key=lambda on: best[at][on][0])
+    while at > 0:
+        _, start, before = best[at][side]
+        breaks.append((start, at))
+        at, side = start, before
+    pages: list[Page] = []
+    for start, end in reversed(breaks):
+        if boxes[start].opens_right and not single_sided and (first + len(pages)) % 2 == 0:
+            pages.append(Page(start, start, ()))
+        pages.append(Page(start, end, _tops(boxes, start, end, depth)))
+    return pages
+
+
+def _ways_on(boxes: Sequence[Box], start: int, depth: float) -> Iterator[tuple[int, float]]:
+    """Every end a page that begins at `start` may have, with the cost of its looks."""
+    natural, growth, systems = 0.0, 0.0, 0
+    for end in range(start + 1, len(boxes) + 1):
+        box = boxes[end - 1]
+        space = box.space if end - 1 > start else 0.0
+        natural += box.height + space
+        growth += space * box.stretch
+        systems += box.system
+        if natural > depth:
+            if end == start + 1:
+                yield end, _OVERFULL
+            return
+        last = end == len(boxes) or boxes[end].must_open
+        price = _emptiness(depth - natural, growth, depth, last)
+        if systems == 1 and not (last and boxes[start].must_open):
+            price += _LONE_SYSTEM
+        yield end, price
+        if last:
+            return
+
+
+def _emptiness(free: float, growth: float, depth: float, last: bool) -> float:
+    """The cost of a page's empty room: what stretching takes up counts less than what stays blank."""
+    taken = min(free, growth * _MOST_GROWTH)
+    left = (free - taken) / depth
+    weight = _LAST_UNFILLED if last else _UNFILLED
+    return weight * (left**2 + 0.1 * (taken / depth) ** 2)
+
+
+def _tops(boxes: Sequence[Box], start: int, end: int, depth: float) -> tuple[float, ...]:
+    inside = range(start + 1, end)
+    natural = sum(box.height for box in boxes[start:end]) + sum(boxes[place].space for place in inside)
+    growth = sum(boxes[place].space * boxes[place].stretch for place in inside)
+    last = end == len(boxes) or boxes[end].must_open
+    share = min(_MOST_GROWTH, max(0.0, depth - natural) / growth) if growth and not last else 0.0
+    tops = [0.0]
+    for place in inside:
+        space = boxes[place].space * (1 + boxes[place].stretch * share)
+        tops.append(tops[-1] + boxes[place - 1].height + space)
+    return tuple(tops)
