@@ -36,7 +36,7 @@ def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) ->
 
 
 def _notes(
-    reader: MusicReader, opener: Token, name: str, inside: Inside, spans: tuple[str, ...]
+    reader: MusicReader, opener: Token, name: str, inside: Inside, spans: tuple[str, ...] = ()
 ) -> int | None:
     """Read what stands inside under spans; the place of its first event, or None where there is none."""
     first = reader.count()
@@ -94,12 +94,12 @@ def _vibrato_at(reader: MusicReader, first: int, part: Fraction, mark: str) -> N
     """Put a sign at a part of the time from an event to the last one."""
     lengths = [event.length for event in reader.events()[first:]]
     moment = sum(lengths, Fraction(0)) * part
-    for index, length in enumerate(lengths, start=first):
-        if moment < length or (moment == length and mark == HAIRPIN_END):
-            break
-        moment -= length
-    shade = Shade(moment / length, mark)
-    reader.change_at(index, lambda event: event.with_vibrato(shade))
+    place = 0
+    while moment > lengths[place] or (moment == lengths[place] and mark != HAIRPIN_END):
+        moment -= lengths[place]
+        place += 1
+    shade = Shade(moment / lengths[place], mark)
+    reader.change_at(first + place, lambda event: event.with_vibrato(shade))
 
 
 def _grace(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:

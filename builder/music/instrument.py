@@ -65,8 +65,8 @@ class Instrument:
 
     `transposition` leads from the page to the sound: a clarinet in B flat has a major second downward.
     `compass` holds all it has and the part to prefer, which is the reach of `level`. `clefs` are those its
-    player reads, the usual one first. `program` is its number in the General MIDI sound set, 1 to 128, and 0
-    where that has none. Where `concert` is set, exercises are read as concert pitch and written transposed.
+    player reads, the usual one first. Where `concert` is set, exercises are read as
+    concert pitch and written transposed.
     """
 
     slug: str
@@ -77,7 +77,6 @@ class Instrument:
     sources: Sources
     transposition: Interval = AS_WRITTEN
     clefs: tuple[str, ...] = ("treble",)
-    program: int = 0
     level: str = LEVEL
     concert: bool = field(default=False, kw_only=True)
 
@@ -148,7 +147,6 @@ def make(
     sources: Sources,
     sounds: str = "",
     clefs: tuple[str, ...] = ("treble",),
-    program: int = 0,
 ) -> Instrument:
     """An instrument from words: reaches as `C4 to A6`, registers as `low C4 to C#5`, sounds as `-M2`.
 
@@ -164,7 +162,6 @@ def make(
         sources=sources,
         transposition=Interval.parse(sounds) if sounds else AS_WRITTEN,
         clefs=clefs,
-        program=program,
     )
     return instrument.at_level(LEVEL)
 

@@ -33,7 +33,6 @@ PICCOLO = make(
     high="C7",
     reaches=("D4 to D6", "D4 to G6", "D4 to Bb6"),
     registers=("low D4 to C#5", "middle D5 to C#6", "high D6 to C7"),
-    program=73,
     sources=_sources(
         "Grove, Piccolo; Johnstone, p. 20; Fitzgibbon, p. 80",
         "Fitzgibbon, p. 80, who finds it rarely used above A; Johnstone, p. 20, ends at B flat",
@@ -48,7 +47,6 @@ FLUTE = make(
     high="D7",
     reaches=("D4 to D6", "C4 to A6", "C4 to C7"),
     registers=("low C4 to C#5", "middle D5 to C#6", "high D6 to D7"),
-    program=74,
     sources=_sources(
         "Grove, vol. 1, p. 537",
         "C7 in Grove, vol. 1, p. 537, which leaves the notes above it to exceptional players; D7 from memory",
@@ -64,7 +62,6 @@ ALTO_FLUTE = make(
     high="C7",
     reaches=("D4 to D6", "C4 to E6", "C4 to G6"),
     registers=("low C4 to C#5", "middle D5 to C#6", "high D6 to C7"),
-    program=74,
     sources=_sources(_MEMORY, _MEMORY, "a fourth lower: from memory"),
 )
 
@@ -75,7 +72,6 @@ OBOE = make(
     high="A6",
     reaches=("D4 to A5", "B3 to D6", "Bb3 to F6"),
     registers=("low Bb3 to C5", "middle C#5 to C6", "high C#6 to A6"),
-    program=69,
     sources=_sources(
         "Grove, vol. 2, p. 487",
         "Grove, vol. 2, p. 487, as extreme, with F6 as the practical limit",
@@ -91,7 +87,6 @@ ENGLISH_HORN = make(
     high="F6",
     reaches=("D4 to A5", "C4 to C6", "B3 to E6"),
     registers=("low B3 to C5", "middle C#5 to C6", "high C#6 to F6"),
-    program=70,
     sources=_sources(
         "from memory; Johnstone, p. 24, has the oboe's B flat, for which most instruments lack the key",
         "Johnstone, p. 24, who finds the two or three highest notes seldom used",
@@ -114,7 +109,6 @@ CLARINET_B_FLAT = make(
     high="C7",
     reaches=("E3 to G5", "E3 to C6", "E3 to G6"),
     registers=_CLARINET_REGISTERS,
-    program=72,
     sources=_sources("Grove, vol. 1, p. 361", _MEMORY, "a tone lower: Grove, vol. 1, p. 362"),
 )
 
@@ -126,7 +120,6 @@ CLARINET_A = make(
     high="C7",
     reaches=("E3 to G5", "E3 to C6", "E3 to G6"),
     registers=_CLARINET_REGISTERS,
-    program=72,
     sources=_sources("Grove, vol. 1, p. 361", _MEMORY, "a minor third lower: Grove, vol. 1, p. 362"),
 )
 
@@ -143,7 +136,6 @@ BASS_CLARINET = make(
         "clarion B4 to C6",
         "altissimo C#6 to G6",
     ),
-    program=72,
     sources=_sources(_MEMORY, _MEMORY, "a major ninth lower in the treble clef: Britannica, Bass clarinet"),
 )
 
@@ -155,7 +147,6 @@ BASSOON = make(
     reaches=("F2 to D4", "C2 to G4", "Bb1 to C5"),
     registers=("low Bb1 to E2", "bass F2 to F3", "tenor F#3 to D4", "high Eb4 to F5"),
     clefs=("bass", "tenor"),
-    program=71,
     sources=_sources(
         "Grove, vol. 1, p. 152; Britannica, Bassoon",
         "Grove, vol. 1, p. 152, as reached by modern instruments; A flat 4 is its normal end in both texts",
@@ -165,7 +156,7 @@ BASSOON = make(
 )
 
 
-def _saxophone(slug: str, size: str, sounds: str, said: str, program: int, low: str = "Bb3") -> Instrument:
+def _saxophone(slug: str, size: str, sounds: str, said: str, low: str = "Bb3") -> Instrument:
     """The saxophones differ in what sounds, and the baritone in its lowest key."""
     return make(
         slug,
@@ -175,7 +166,6 @@ def _saxophone(slug: str, size: str, sounds: str, said: str, program: int, low: 
         high="F#6",
         reaches=("D4 to C6", "C4 to D6", "Bb3 to F6"),
         registers=(f"low {low} to C#5", "middle D5 to C#6", "high D6 to F#6"),
-        program=program,
         sources=_sources(
             f"{low} from memory; B3 in Grove, vol. 3, p. 233, before the lower keys",
             "F#6 from memory; F6 in Grove, vol. 3, p. 233",
@@ -184,11 +174,11 @@ def _saxophone(slug: str, size: str, sounds: str, said: str, program: int, low: 
     )
 
 
-SOPRANO_SAXOPHONE = _saxophone("soprano-saxophone", "Soprano", "-M2", "a tone lower", 65)
-ALTO_SAXOPHONE = _saxophone("alto-saxophone", "Alto", "-M6", "a major sixth lower", 66)
-TENOR_SAXOPHONE = _saxophone("tenor-saxophone", "Tenor", "-M9", "a major ninth lower", 67)
+SOPRANO_SAXOPHONE = _saxophone("soprano-saxophone", "Soprano", "-M2", "a tone lower")
+ALTO_SAXOPHONE = _saxophone("alto-saxophone", "Alto", "-M6", "a major sixth lower")
+TENOR_SAXOPHONE = _saxophone("tenor-saxophone", "Tenor", "-M9", "a major ninth lower")
 BARITONE_SAXOPHONE = _saxophone(
-    "baritone-saxophone", "Baritone", "-M13", "an octave and a major sixth lower", 68, low="A3"
+    "baritone-saxophone", "Baritone", "-M13", "an octave and a major sixth lower", low="A3"
 )
 
 HORN = make(
@@ -201,7 +191,6 @@ HORN = make(
     registers=("low F#2 to B3", "middle C4 to C5", "high C#5 to C6"),
     # The bass clef is read as it is today, a fifth above the sound, and not an octave lower as it once was.
     clefs=("treble", "bass"),
-    program=61,
     sources=_sources(
         "from memory; the whole is the three and a half octaves of Johnstone, p. 38",
         "from memory; the whole is the three and a half octaves of Johnstone, p. 38",
@@ -217,7 +206,6 @@ TRUMPET = make(
     high="E6",
     reaches=("A3 to D5", "F#3 to G5", "F#3 to C6"),
     registers=("low F#3 to B3", "middle C4 to F5", "high F#5 to E6"),
-    program=57,
     sources=_sources(
         "Johnstone, p. 40",
         "Johnstone, p. 40, in brackets; C6 as the usual end",
@@ -233,7 +221,6 @@ TROMBONE = make(
     reaches=("A2 to D4", "E2 to F4", "E2 to Bb4"),
     registers=("low E2 to A2", "middle Bb2 to F4", "high F#4 to D5"),
     clefs=("bass", "tenor"),
-    program=58,
     sources=_sources(
         "Johnstone, p. 44, without the pedal notes",
         "from memory; Bb4 in Johnstone, p. 44",
@@ -249,7 +236,6 @@ EUPHONIUM = make(
     reaches=("A2 to D4", "E2 to F4", "E2 to Bb4"),
     registers=("low E2 to A2", "middle Bb2 to F4", "high F#4 to D5"),
     clefs=("bass",),
-    program=0,
     sources=_sources(_MEMORY, _MEMORY, "as written in the bass clef: from memory"),
 )
 
@@ -261,7 +247,6 @@ TUBA = make(
     reaches=("Bb1 to D3", "F1 to Bb3", "F1 to F4"),
     registers=("low F1 to A1", "middle Bb1 to Bb3", "high B3 to F4"),
     clefs=("bass",),
-    program=59,
     sources=_sources("Johnstone, p. 46", "Johnstone, p. 46", "as written: Johnstone, p. 46"),
 )
 

@@ -9,6 +9,9 @@ The rules of spelling, in order:
 3. Where that would print a double accidental and the home key has none, the note takes the plain name of
    the same sound (G instead of F double sharp), unless the exercise says `doubles: keep`. A chromatic run
    that comes to mix sharps and flats by this is spelled anew by its direction.
+
+In which octave it stands is a matter of `placing`. In a book in concert pitch the text is what sounds, and
+the page is written so that it does.
 """
 
 from __future__ import annotations
@@ -17,10 +20,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from .exercise import DIRECTIONS, FALLING, Exercise, Form
-from .instruments import Instrument
+from .instrument import Instrument
 from .keys import Key, spellings
 from .pitch import Interval, Pitch
-from .score import Bar, Event, Line, Score, each_pitch, held, span, transposed
+from .placing import carried, octave_for, remarks, transposition
+from .score import Bar, Event, Line, Score, each_event, each_pitch, held, span, transposed
 from .spell import mixed_runs, tidy_runs
 
 
@@ -29,7 +33,7 @@ class Setting:
     """An exercise in one key from one start pitch, in written pitches of one instrument.
 
     `shift` counts the octaves it had to move from the line of travel. Where `fits` is false no octave
-    holds it, and `remarks` says so.
+    holds it, and `remarks` says so. `concert` is the key that sounds, in a book in concert pitch.
     """
 
     exercise: Exercise
@@ -42,6 +46,17 @@ class Setting:
     shift: int
     fits: bool
     remarks: tuple[str, ...]
+    concert: Key | None = None
+
+    @property
+    def called(self) -> Key:
+        """The key its page is called by: the one that sounds in a book in concert pitch, else the written."""
+        return self.concert or self.key
+
+    @property
+    def sounding_drone(self) -> Pitch | None:
+        """The drone as it is heard, under its plain name."""
+        return plain(self.instrument.sounding(self.drone)) if self.drone else None
 
     @property
     def name(self) -> str:
@@ -54,11 +69,12 @@ class Setting:
     def score(self) -> Score:
         """The score of the plain setting, with a drone's staff below where the exercise has one."""
         exercise = self.exercise
-        line = Line(self.bars, clef=self.instrument.clef)
+        line = Line(self.bars, clef=self._clef())
         lines: tuple[Line, ...] = (line,)
         if self.drone is not None:
             low = Event(self.drone, exercise.tempo.beat)
-            seed = Line((Bar((low,)),), clef=self.instrument.clef, label="drone", small=True)
+            clef = self.instrument.clef_for([self.drone])
+            seed = Line((Bar((low,)),), clef=clef, label="drone", small=True)
             lines = (line, replace(seed, bars=held(seed, self.bars)))
         return Score(
             key=self.key,
@@ -68,6 +84,13 @@ class Setting:
             compass=self.instrument.compass,
             pickup=exercise.pickup,
         )
+
+    def _clef(self) -> str:
+        """The clef it begins in: the usual one where the author changes clefs, else the one that fits."""
+        events = [event for bar in self.bars for event in bar.events]
+        if any(event.clef for event in events):
+            return self.instrument.clef
+        return self.instrument.clef_for(pitch for event in events for pitch in event.pitches)
 
 
 def interval_to(old: Key, new: Key, semitones: int) -> Interval:
@@ -116,9 +139,13 @@ def choose_key(exercise: Exercise, pitch_class: int) -> Key:
     return min(tied, key=cost)
 
 
-def _placed(exercise: Exercise, form: Form, instrument: Instrument, semitones: int, fixed: bool) -> Setting:
-    key = choose_key(exercise, (exercise.key.pitch_class + semitones) % 12)
-    direct = interval_to(exercise.key, key, semitones)
+def _placed(
+    exercise: Exercise, form: Form, instrument: Instrument, semitones: int, octaves: int, fixed: bool
+) -> Setting:
+    concert = choose_key(exercise, (exercise.key.pitch_class + semitones) % 12)
+    page = -transposition(instrument)
+    key = choose_key(exercise, (concert.pitch_class + page.semitones) % 12) if page.semitones else concert
+    direct = interval_to(exercise.key, key, semitones + page.semitones)
     bars = transposed(form.bars, direct)
     drone = exercise.drone.up(direct) if exercise.drone else None
     if not exercise.keep_doubles and not count_doubles(form.bars):
@@ -126,34 +153,15 @@ def _placed(exercise: Exercise, form: Form, instrument: Instrument, semitones: i
         drone = plain(drone) if drone else None
         if mixed_runs(bars) > mixed_runs(form.bars):
             bars = tidy_runs(bars, key)
-    compass = instrument.compass
     low, high = span(bars)
-
-    def rank(shift: int) -> tuple[bool, int, int]:
-        lowest, highest = low.octaves(shift), high.octaves(shift)
-        return (not compass.prefers(lowest, highest), abs(shift), shift)
-
-    shifts = [0] if fixed else range(-5, 6)
-    fitting = [s for s in shifts if compass.holds(low.octaves(s), high.octaves(s))]
-    shift = min(fitting, key=rank) if fitting else 0
-    octaves = Interval(7 * shift, 12 * shift)
-    bars, low, high = transposed(bars, octaves), low.octaves(shift), high.octaves(shift)
-    remarks = []
-    if shift:
-        count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
-        way = "higher" if shift > 0 else "lower"
-        remarks.append(
-            f"Written {count} {way} than the line of travel, to stay between "
-            f"{compass.easy_low.spoken} and {compass.easy_high.spoken}."
-        )
-    if not fitting:
-        remarks.append(
-            f"Cannot be played here: it would go from {low.spoken} to {high.spoken}, and the "
-            f"{instrument.name.lower()} is written from {compass.low.spoken} to {compass.high.spoken}."
-        )
-    elif not compass.prefers(low, high):
-        beyond = high if high.midi > compass.easy_high.midi else low
-        remarks.append(f"Goes to {beyond.spoken}, beyond the preferred range.")
+    shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
+    if shift is None:
+        shift = octaves
+    moved = Interval(7 * shift, 12 * shift)
+    bars, low, high = transposed(bars, moved), low.octaves(shift), high.octaves(shift)
+    if shift or page.semitones:
+        # A clef belongs to the octave its author wrote in.
+        bars = each_event(bars, lambda event: replace(event, clef=""))
     return Setting(
         exercise=exercise,
         instrument=instrument,
@@ -163,8 +171,9 @@ def _placed(exercise: Exercise, form: Form, instrument: Instrument, semitones: i
         bars=bars,
         drone=drone.octaves(shift) if drone else None,
         shift=shift,
-        fits=bool(fitting),
-        remarks=tuple(remarks),
+        fits=instrument.compass.holds(low, high),
+        remarks=remarks(instrument, key, concert, shift, low, high),
+        concert=concert if instrument.concert else None,
     )
 
 
@@ -180,8 +189,9 @@ def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: 
         low, high = min(ends), max(ends)
     else:
         lowest, highest = span(form.bars)
-        low = instrument.compass.easy_low.midi + home - lowest.midi
-        high = instrument.compass.easy_high.midi + home - highest.midi
+        heard = home + transposition(instrument).semitones
+        low = instrument.compass.easy_low.midi + heard - lowest.midi
+        high = instrument.compass.easy_high.midi + heard - highest.midi
     pitches = range(low, high + 1, travel.step)
     yield from (pitch - home for pitch in (reversed(pitches) if falling else pitches))
 
@@ -202,19 +212,22 @@ def settings(exercise: Exercise, instrument: Instrument) -> tuple[Setting, ...]:
         for form in exercise.forms
         if form.direction in DIRECTIONS and form.direction not in ways
     ]
-    found: dict[tuple[int, str], Setting] = {}
+    # Each form once at each distance, in the order in which travel first reaches it.
+    line: dict[tuple[int, str], Form] = {}
     for way in ways:
         form = exercise.form(way)
         for semitones in _semitones(exercise, instrument, form, way == FALLING):
-            if (semitones, form.direction) not in found:
-                setting = _placed(exercise, form, instrument, semitones, exercise.travel.by_pitch)
-                found[semitones, form.direction] = setting
-    return tuple(found.values())
+            line.setdefault((semitones, form.direction), form)
+    octaves = carried(exercise, instrument, [(form, semitones) for (semitones, _), form in line.items()])
+    return tuple(
+        _placed(exercise, form, instrument, semitones, octaves, exercise.travel.by_pitch)
+        for (semitones, _), form in line.items()
+    )
 
 
 def in_keys(all_settings: tuple[Setting, ...]) -> dict[str, tuple[Setting, ...]]:
     """Settings by key page, keys in the order in which travel first reaches them."""
     pages: dict[str, list[Setting]] = {}
     for setting in all_settings:
-        pages.setdefault(setting.key.page, []).append(setting)
+        pages.setdefault(setting.called.page, []).append(setting)
     return {page: tuple(group) for page, group in pages.items()}

@@ -48,9 +48,8 @@ def widening(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -> tup
 
 @figure(
     "harmonics",
-    "The overtone series on the home pitch as fundamental: its first six partials (or `four`, `five`, `eight`) "
-    "upward and back. The fifth partial lies about a seventh of a semitone below the piano, the seventh about "
-    "a third.",
+    "The overtone series above the home pitch: its first six partials (or `four`, `five`, `eight`) "
+    "up and back. The fifth partial lies about a seventh of a semitone below the piano, the seventh a third.",
     "harmonics( q four )",
 )
 def harmonics(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -> tuple[Event, ...]:

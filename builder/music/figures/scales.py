@@ -87,7 +87,7 @@ def broken_thirds(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -
 
 @figure(
     "neighbours",
-    "The home pitch with its upper and its lower neighbour: the step above in the key and the semitone below, "
+    "The home pitch with its upper and lower neighbour: the step above in the key and the semitone below, "
     "or, with `chromatic`, a semitone either way.",
     "neighbours( q )",
 )
