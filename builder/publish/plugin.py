@@ -32,6 +32,7 @@ from .examples import engraved_examples
 from .paper.offer import PrintView, offer
 from .press import Pressed, press
 from .progress import progress
+from .screen import screen
 from .views import BookView, ShelfView, book_view, language_view
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
@@ -77,6 +78,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             book = self.given or read_book(folder, config.site_name, dict(self.config))
             with progress("Engraving") as report:
                 self.pressed = press(book, self.config.jobs, report)
+            screened = screen(self.pressed, self.config.jobs)
             examples = engraved_examples()
             self.prints = offer(self.pressed)
         except BookFaults as faults:
@@ -86,7 +88,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             raise PluginError(str(problem)) from None
         for sentence in book.withheld:
             log.info(sentence)
-        self.book = book_view(book, self.pressed.shelves, self.pressed.inked)
+        self.book = book_view(self.pressed, screened)
         self.pages = _pages(self.book)
         self.pages["language.md"] = (
             "language.html",

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
-from builder.book import Book
 from builder.engrave.batch import Engraved, Failure
 from builder.engrave.svg import Drawing, sprite
 from builder.language.words import FIELDS, WORDS, Field, Word
@@ -12,12 +12,17 @@ from builder.music.exercise import FALLING, RISING, Exercise
 from builder.music.figures import FIGURES, Figure
 from builder.music.instruments import Instrument
 from builder.music.keys import KEY_SLUGS
+from builder.music.timing import length
 from builder.variations import Variation, variations
 
-from .plan import InKey, Part, Placed, Shelf
+from .plan import InKey, Part, Placed
+from .press import Pressed
+from .screen import Screen, first_score
 from .spoken import spoken, value_name
 
 _POINTS_A_MILLIMETRE = 72 / 25.4
+_BESIDE = 1
+"""Millimetres of paper kept beside a short piece."""
 _DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
 KEY_NAMES = dict(
     zip(KEY_SLUGS, ("C", "D♭", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B♭", "B"), strict=True)
@@ -26,30 +31,44 @@ KEY_NAMES = dict(
 
 @dataclass(frozen=True, slots=True)
 class Music:
-    """An engraved piece on a page; `width` and `height` in points, the empty paper beside it left out."""
+    """An engraved piece on a page; `width` and `height` in points, the empty paper beside it left out.
+
+    `narrow` is the same piece in shorter lines for a phone, where this one is too wide for it.
+    """
 
     body: str
     width: float
     height: float
     words: str
     drawing: Drawing
+    narrow: Music | None = None
+
+    @property
+    def drawings(self) -> list[Drawing]:
+        """What its page must carry the glyphs of."""
+        return [self.drawing, *(self.narrow.drawings if self.narrow else [])]
 
 
-def music(engraved: Engraved, words: str) -> Music:
+def music(engraved: Engraved, words: str, narrow: Engraved | None = None) -> Music:
     """An engraved piece with its text alternative."""
     ink = engraved.drawing
-    right = max(system.right for system in engraved.systems) + 2
+    right = max(system.right for system in engraved.systems) + _BESIDE
     width = min(ink.width, right * _POINTS_A_MILLIMETRE)
-    return Music(ink.body, round(width, 1), ink.height, words, ink)
+    small = music(narrow, words) if narrow else None
+    return Music(ink.body, round(width, 1), round(ink.height, 1), words, ink, small)
 
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A way to another page: its address from the site's root, ending in a slash, and its words."""
+    """A way to another page: its address from the site's root, ending in a slash, and its words.
+
+    `sign` says a key in short, `D♭`; the page around it says which mode.
+    """
 
     address: str
     words: str
     current: bool = False
+    sign: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +112,11 @@ class InKeyView:
     sprite: str
 
     @property
+    def link(self) -> Link:
+        """The way here."""
+        return Link(self.address, self.key_name, sign=key_sign(self.key_name))
+
+    @property
     def glance(self) -> SettingView | None:
         """The first setting that has music, for a page that shows every key at once."""
         return next((view for view in self.settings if any(part.music for part in view.parts)), None)
@@ -106,8 +130,22 @@ class ExerciseView:
     instrument: Instrument
     address: str
     tempo: str
+    lasts: str
     keys: tuple[InKeyView, ...]
+    opening: Music | None
+    span: Music | None
     sprite: str
+
+    @property
+    def mode(self) -> str:
+        """`major`: the mode of all its keys."""
+        return self.exercise.key.mode
+
+    @property
+    def registers(self) -> tuple[str, ...]:
+        """The registers it begins in, in the instrument's order."""
+        found = {setting.register for key in self.keys for setting in key.settings}
+        return tuple(register.name for register in self.instrument.registers if register.name in found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +154,7 @@ class KeyView:
 
     key: str
     name: str
+    sign: str
     address: str
     instrument: Instrument
     exercises: tuple[InKeyView, ...]
@@ -132,6 +171,7 @@ class ShelfView:
     root: str
     exercises: tuple[ExerciseView, ...]
     keys: tuple[KeyView, ...]
+    sprite: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +180,11 @@ class BookView:
 
     name: str
     shelves: tuple[ShelfView, ...]
+
+    @property
+    def sprite(self) -> str:
+        """The glyphs of its contents page; a book for several instruments has one each."""
+        return self.shelves[0].sprite if len(self.shelves) == 1 else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,8 +206,12 @@ class LanguageView:
     sprite: str
 
 
-Inked = dict[str, Engraved | Failure]
-"""Each part's ink by the part's name, or the engraver's failure."""
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """Everything engraved for the site."""
+
+    inked: dict[str, Engraved | Failure]
+    screen: Screen
 
 
 def tempo_words(exercise: Exercise) -> str:
@@ -172,16 +221,39 @@ def tempo_words(exercise: Exercise) -> str:
     return f"{value_name(tempo.beat)} = {numbers}"
 
 
-def _part(part: Part, inked: Inked) -> PartView:
+def key_sign(name: str) -> str:
+    """A key's name in short: `D♭` for `D flat minor`."""
+    letter, *rest = name.split()
+    return letter + {"flat": "♭", "sharp": "♯"}.get(rest[0] if rest else "", "")
+
+
+def lasts_words(pages: tuple[InKey, ...]) -> str:
+    """About how long one key takes as written, at the slowest tempo: `about 40 seconds`."""
+    score = first_score(pages)
+    if score is None:
+        return ""
+    seconds = float(length(score).longest)
+    if seconds < 60:
+        return f"about {max(5, 5 * round(seconds / 5))} seconds"
+    halves = round(seconds / 30)
+    minutes = f"{halves // 2}" + ("½" if halves % 2 else "")
+    return f"about {minutes} minute{'s' if halves > 2 else ''}"
+
+
+def _part(part: Part, ink: Ink) -> PartView:
     if part.score is None:
         return PartView(part.label, part.means, None, part.left_out)
-    ink = inked[part.name]
-    if isinstance(ink, Failure):
-        return PartView(part.label, part.means, None, f"The engraver could not write this out: {ink.said}")
-    return PartView(part.label, part.means, music(ink, spoken(part.score)), "")
+    wide = ink.inked[part.name]
+    if isinstance(wide, Failure):
+        return PartView(part.label, part.means, None, f"The engraver could not write this out: {wide.said}")
+    narrow = ink.screen.narrow.get(part.name)
+    words = spoken(part.score)
+    return PartView(
+        part.label, part.means, music(wide, words, narrow if isinstance(narrow, Engraved) else None), ""
+    )
 
 
-def _setting(placed: Placed, instrument: Instrument, inked: Inked) -> SettingView:
+def _setting(placed: Placed, instrument: Instrument, ink: Ink) -> SettingView:
     setting = placed.setting
     return SettingView(
         anchor=setting.name,
@@ -189,21 +261,21 @@ def _setting(placed: Placed, instrument: Instrument, inked: Inked) -> SettingVie
         register=instrument.register(setting.start) if setting.fits else "",
         direction=_DIRECTIONS[setting.direction],
         remarks=setting.remarks,
-        parts=tuple(_part(part, inked) for part in placed.parts),
+        parts=tuple(_part(part, ink) for part in placed.parts),
     )
 
 
-def _sprite(settings: tuple[SettingView, ...]) -> str:
-    return sprite([part.music.drawing for view in settings for part in view.parts if part.music])
+def _sprite(found: Iterable[Music | None]) -> str:
+    return sprite([drawing for music in found if music for drawing in music.drawings])
 
 
-def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], inked: Inked) -> ExerciseView:
+def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink) -> ExerciseView:
     address = f"{root}exercises/{exercise.slug}/"
-    links = [Link(f"{address}{page.key}/", page.name) for page in pages]
+    links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
     tempo = tempo_words(exercise)
     views = []
     for number, page in enumerate(pages):
-        settings = tuple(_setting(placed, page.instrument, inked) for placed in page.placed)
+        settings = tuple(_setting(placed, page.instrument, ink) for placed in page.placed)
         views.append(
             InKeyView(
                 exercise=exercise,
@@ -215,17 +287,28 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], inked: In
                 settings=settings,
                 before=links[number - 1] if number else None,
                 after=links[number + 1] if number + 1 < len(links) else None,
-                keys=tuple(
-                    Link(link.address, link.words, place == number) for place, link in enumerate(links)
-                ),
+                keys=tuple(replace(link, current=place == number) for place, link in enumerate(links)),
                 key_page=Link(f"{root}keys/{page.key}/", KEY_NAMES[page.key]),
                 exercise_page=Link(address, exercise.title),
-                sprite=_sprite(settings),
+                sprite=_sprite(part.music for view in settings for part in view.parts),
             )
         )
-    glances = tuple(view.glance for view in views)
-    first = [part.music.drawing for view in glances if view for part in view.parts[:1] if part.music]
-    return ExerciseView(exercise, pages[0].instrument, address, tempo, tuple(views), sprite(first))
+    glances = [view.glance for view in views]
+    place = exercise.slug, pages[0].instrument.slug
+    first = ink.screen.openings.get(place)
+    span, span_ink = ink.screen.spans.get(place, (None, None))
+    span_music = music(span_ink, f"The range on the staff, {span.words}") if span and span_ink else None
+    return ExerciseView(
+        exercise=exercise,
+        instrument=pages[0].instrument,
+        address=address,
+        tempo=tempo,
+        lasts=lasts_words(pages),
+        keys=tuple(views),
+        opening=music(first, f"How {exercise.title} begins") if first else None,
+        span=span_music,
+        sprite=_sprite([span_music, *(view.parts[0].music for view in glances if view)]),
+    )
 
 
 def _keys(root: str, instrument: Instrument, exercises: tuple[ExerciseView, ...]) -> tuple[KeyView, ...]:
@@ -234,32 +317,36 @@ def _keys(root: str, instrument: Instrument, exercises: tuple[ExerciseView, ...]
         pages = tuple(page for view in exercises for page in view.keys if page.key == key)
         names = dict.fromkeys(page.key_name.rsplit(" ", 1)[0] for page in pages)
         before, after = KEY_SLUGS[number - 1], KEY_SLUGS[(number + 1) % 12]
-        plain = [part.music for page in pages for view in page.settings for part in view.parts[:1]]
         found.append(
             KeyView(
                 key=key,
                 name=" and ".join(names) or KEY_NAMES[key],
+                sign=KEY_NAMES[key],
                 address=f"{root}keys/{key}/",
                 instrument=instrument,
                 exercises=pages,
                 before=Link(f"{root}keys/{before}/", KEY_NAMES[before]),
                 after=Link(f"{root}keys/{after}/", KEY_NAMES[after]),
-                sprite=sprite([music.drawing for music in plain if music]),
+                sprite=_sprite(part.music for p in pages for view in p.settings for part in view.parts[:1]),
             )
         )
     return tuple(found)
 
 
-def book_view(book: Book, shelves: tuple[Shelf, ...], inked: Inked) -> BookView:
+def book_view(pressed: Pressed, screen: Screen) -> BookView:
     """The whole site as views."""
+    ink = Ink(pressed.inked, screen)
     found = []
-    for shelf in shelves:
-        root = f"{shelf.instrument.slug}/" if len(shelves) > 1 else ""
+    for shelf in pressed.shelves:
+        root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
         exercises = tuple(
-            _exercise(root, exercise, pages, inked) for exercise, pages in shelf.exercises if pages
+            _exercise(root, exercise, pages, ink) for exercise, pages in shelf.exercises if pages
         )
-        found.append(ShelfView(shelf.instrument, root, exercises, _keys(root, shelf.instrument, exercises)))
-    return BookView(book.name, tuple(found))
+        keys = _keys(root, shelf.instrument, exercises)
+        found.append(
+            ShelfView(shelf.instrument, root, exercises, keys, _sprite(view.opening for view in exercises))
+        )
+    return BookView(pressed.book.name, tuple(found))
 
 
 def language_view(examples: dict[str, Engraved]) -> LanguageView:
@@ -270,5 +357,5 @@ def language_view(examples: dict[str, Engraved]) -> LanguageView:
         words=words,
         figures=tuple(FIGURES.values()),
         variations=tuple(variations().values()),
-        sprite=sprite([view.music.drawing for view in words]),
+        sprite=_sprite(view.music for view in words),
     )

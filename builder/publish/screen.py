@@ -1,0 +1,148 @@
+"""What a screen needs beside the pages for the stand: narrow music for a phone, and small signs.
+
+A phone held upright shows the same piece broken into shorter lines, so that its notes stay as large as on
+paper. A contents page shows how each exercise begins, and an exercise's page the range that it uses.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from builder.engrave.batch import Engraved, Failure, Layout
+from builder.engrave.notation import notation, pitch_name
+from builder.music.pitch import Pitch
+from builder.music.score import HAIRPINS, Bar, Event, Score, span
+
+from .plan import InKey, scores
+from .press import Pressed, ink
+
+PHONE = Layout(90, 20)
+"""A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
+
+_MARGIN = 1
+_BARS_AT_MOST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The lowest and the highest written pitch of an exercise, over all its keys."""
+
+    low: Pitch
+    high: Pitch
+    clef: str
+
+    @property
+    def notation(self) -> str:
+        """Two notes with a line between, on a staff without a meter."""
+        low, high = pitch_name(self.low), pitch_name(self.high)
+        return (
+            "\\score { \\new Staff \\with { \\omit TimeSignature \\omit BarLine } "
+            f"{{ \\clef {self.clef} \\cadenzaOn {low}1 \\glissando {high}1 }} }}\n"
+        )
+
+    @property
+    def words(self) -> str:
+        """`from D4 to A6`."""
+        return f"from {self.low.spoken} to {self.high.spoken}"
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """The site's own pieces: `narrow` by part name, the others by exercise and instrument address.
+
+    A piece that is narrow enough on paper has no entry in `narrow`.
+    """
+
+    narrow: dict[str, Engraved | Failure]
+    openings: dict[tuple[str, str], Engraved]
+    spans: dict[tuple[str, str], tuple[Span, Engraved]]
+
+
+def fits_phone(engraved: Engraved) -> bool:
+    """Whether a piece laid out for paper is one line that a phone can show as it is."""
+    return len(engraved.systems) == 1 and engraved.systems[0].right <= PHONE.width + 2 * _MARGIN
+
+
+def screen(pressed: Pressed, jobs: int | None = None) -> Screen:
+    """Engrave what the site shows beside the pages for the stand."""
+    wide = {
+        name: score
+        for name, score in scores(pressed.shelves).items()
+        if isinstance(found := pressed.inked[name], Engraved) and not fits_phone(found)
+    }
+    narrow = ink({name: notation(score) for name, score in wide.items()}, jobs, layout=PHONE)
+    openings: dict[tuple[str, str], Score] = {}
+    spans: dict[tuple[str, str], Span] = {}
+    for shelf in pressed.shelves:
+        for exercise, pages in shelf.exercises:
+            place = exercise.slug, shelf.instrument.slug
+            first = first_score(pages)
+            if first:
+                openings[place] = opening(first)
+            found_span = span_of(pages)
+            if found_span:
+                spans[place] = found_span
+    named = {f"opening of {' for '.join(place)}": notation(score) for place, score in openings.items()}
+    named |= {f"range of {' for '.join(place)}": span.notation for place, span in spans.items()}
+    small = ink(named, jobs, layout=PHONE)
+    return Screen(
+        narrow,
+        {
+            place: found
+            for place in openings
+            if isinstance(found := small[f"opening of {' for '.join(place)}"], Engraved)
+        },
+        {
+            place: (span, found)
+            for place, span in spans.items()
+            if isinstance(found := small[f"range of {' for '.join(place)}"], Engraved)
+        },
+    )
+
+
+def first_score(pages: tuple[InKey, ...]) -> Score | None:
+    """The first setting of an exercise, in the order of travel, that has music."""
+    found = (part.score for page in pages for placed in page.placed for part in placed.parts[:1])
+    return next((score for score in found if score is not None), None)
+
+
+def opening(score: Score) -> Score:
+    """How a piece begins: two to four bars of the player's line, ended where no slur or tie is open.
+
+    Where there is no such place, four bars without what would reach beyond them.
+    """
+    bars = score.line.bars[:_BARS_AT_MOST]
+    whole = [number for number in range(2, len(bars) + 1) if not _open(bars[:number])]
+    kept = [replace(bar, opens_repeat=False, ending=0) for bar in bars[: min(whole, default=len(bars))]]
+    if not whole and len(kept) < len(score.line.bars):
+        kept = [replace(bar, events=tuple(map(_alone, bar.events))) for bar in kept]
+    kept = [replace(bar, end="|" if bar.end.startswith(":") else bar.end) for bar in kept]
+    return replace(score, lines=(replace(score.line, bars=tuple(kept)),))
+
+
+def _open(bars: tuple[Bar, ...]) -> bool:
+    """Whether a slur, a tie, a hairpin or another span reaches beyond these bars."""
+    spans: list[str] = []
+    hairpin = False
+    for event in (event for bar in bars for event in bar.events):
+        spans = [span for span in (*spans, *event.opens) if span not in event.closes]
+        for shade in event.shades:
+            hairpin = shade.mark in HAIRPINS
+    return bool(spans) or hairpin or bars[-1].events[-1].tie
+
+
+def _alone(event: Event) -> Event:
+    """An event without what joins it to another beyond its bar."""
+    opens = tuple(span for span in event.opens if span.startswith("tuplet"))
+    closes = tuple(span for span in event.closes if span.startswith("tuplet"))
+    return replace(event, tie=False, opens=opens, closes=closes, shades=(), vibrato=())
+
+
+def span_of(pages: tuple[InKey, ...]) -> Span | None:
+    """The range of an exercise over its keys as written, or None where nothing of it can be played."""
+    bars = [
+        bar for page in pages for placed in page.placed if placed.setting.fits for bar in placed.setting.bars
+    ]
+    if not any(event.pitch for bar in bars for event in bar.events):
+        return None
+    return Span(*span(tuple(bars)), clef=pages[0].instrument.clef)
