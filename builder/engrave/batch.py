@@ -19,7 +19,7 @@ from .cache import PieceCache, key_of
 from .engine import Engraver, Run, find_engraver, run
 from .svg import Drawing, Note, drawing
 
-CODE_VERSION = "3"
+CODE_VERSION = "4"
 """Raised by hand when this room changes what it makes of the engraver's output."""
 
 BATCH = 40

@@ -6,14 +6,14 @@ text wherever they stand, which compresses well.
 
 from __future__ import annotations
 
-import re
+from functools import lru_cache
 
-_TOKEN = re.compile(r"[A-Za-z]|-?(?:\d+\.?\d*|\.\d+)(?:e-?\d+)?")
 _SIZES = {"M": 2, "L": 2, "C": 6, "Z": 0}
-_MANY = 10_000
-"""Longer numbers than any outline needs: the engraver's pages are at most a few thousand points long."""
+_MANY = 1_000_000
+"""Hundredths; longer numbers than any outline needs: the engraver's pages are some thousand points long."""
 
 
+@lru_cache(maxsize=65536)
 def _said(hundredths: int) -> str:
     """A number of hundredths without needless zeros: 50 is `.5`, -120 is `-1.2`."""
     sign = "-" if hundredths < 0 else ""
@@ -24,59 +24,54 @@ def _said(hundredths: int) -> str:
 
 def _joined(steps: list[int]) -> str:
     """Numbers with a space only where their signs do not part them."""
-    text = ""
-    for step in steps:
-        word = _said(step)
-        text += word if not text or word[0] == "-" else f" {word}"
-    return text
+    return " ".join(map(_said, steps)).replace(" -", "-")
 
 
-def short(outline: str) -> str:
+def short(outline: str, across: float = 1, down: float = 1) -> str:
     """An outline of absolute M, L, C and Z, to a hundredth, with relative steps.
 
-    Points are rounded before their distances are taken, so no error adds up. Anything else than those four
-    comes back as it was.
+    Its points are first multiplied by `across` and `down`. They are rounded before their distances are
+    taken, so no error adds up. Anything else than those four comes back as it was.
     """
-    tokens = _TOKEN.findall(outline)
-    found: list[tuple[str, list[int]]] = []
-    index = 0
-    while index < len(tokens):
-        command = tokens[index]
-        size = _SIZES.get(command, -1)
-        values = tokens[index + 1 : index + 1 + size]
-        if size < 0 or len(values) < size or any(value.isalpha() for value in values):
-            return outline
-        numbers = [float(value) for value in values]
-        if any(abs(number) > _MANY for number in numbers):
-            return outline
-        found.append((command, [round(number * 100) for number in numbers]))
-        index += 1 + size
-    while found and found[-1][0] == "M":
-        # Cairo says where the pen stands when it has done.
-        found.pop()
-    return _relative(found)
-
-
-def _relative(found: list[tuple[str, list[int]]]) -> str:
+    words = outline.split()
     rows: list[str] = []
-    x = y = start_x = start_y = 0
-    for command, numbers in found:
-        if command == "Z":
-            rows.append("z")
-            x, y = start_x, start_y
-            continue
-        steps = [number - (y if place % 2 else x) for place, number in enumerate(numbers)]
-        across, down = steps[-2:]
-        if command == "M" and not rows:
-            # The first place is absolute, so that outlines can be put one after another.
-            rows.append("M" + _joined(numbers))
-        elif command == "L" and down == 0:
-            rows.append("h" + _said(across))
-        elif command == "L" and across == 0:
-            rows.append("v" + _said(down))
-        else:
-            rows.append(command.lower() + _joined(steps))
-        x, y = numbers[-2:]
-        if command == "M":
-            start_x, start_y = x, y
+    x = y = start_x = start_y = index = 0
+    end = len(words)
+    while end >= 3 and words[end - 3] == "M":
+        # Cairo says where the pen stands when it has done.
+        end -= 3
+    try:
+        while index < end:
+            command = words[index]
+            size = _SIZES[command]
+            index += 1
+            if not size:
+                rows.append("z")
+                x, y = start_x, start_y
+                continue
+            values = words[index : index + size]
+            index += size
+            places = [round(float(word) * 100 * across) for word in values[::2]]
+            heights = [round(float(word) * 100 * down) for word in values[1::2]]
+            if len(values) < size or max(map(abs, places + heights)) > _MANY:
+                return outline
+            if size == 6:
+                (a, c, e), (b, d, f) = places, heights
+                rows.append("c" + _joined([a - x, b - y, c - x, d - y, e - x, f - y]))
+                x, y = e, f
+                continue
+            (a,), (b,) = places, heights
+            if command == "M":
+                # The first place is absolute, so that outlines can be put one after another.
+                rows.append("m" + _joined([a - x, b - y]) if rows else "M" + _joined([a, b]))
+                start_x, start_y = a, b
+            elif b == y:
+                rows.append("h" + _said(a - x))
+            elif a == x:
+                rows.append("v" + _said(b - y))
+            else:
+                rows.append("l" + _joined([a - x, b - y]))
+            x, y = a, b
+    except (KeyError, ValueError, OverflowError):
+        return outline
     return "".join(rows)

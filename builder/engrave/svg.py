@@ -13,9 +13,12 @@ from __future__ import annotations
 import hashlib
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
+from html import escape
+from itertools import groupby
 
 from .outlines import short
 
@@ -23,8 +26,10 @@ _SVG = "{http://www.w3.org/2000/svg}"
 _HREF = "{http://www.w3.org/1999/xlink}href"
 _NEAR = 0.05
 """Points: the engraver's list and Cairo's drawing round differently, by less than a hundredth."""
-_NUMBER = re.compile(r"-?\d+\.\d{3,}")
-_BLACK = re.compile(r"(fill|stroke):rgb\(0%,\s*0%,\s*0%\)")
+_SCALE = re.compile(r"matrix\((\d+\.?\d*),0,0,-(\d+\.?\d*),0,0\)")
+_TRANSLATE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)")
+_WIDTH = re.compile(r"stroke-width:([\d.]+)")
+_BLACK = re.compile(r"(fill|stroke):rgb\(0%,0%,0%\)")
 _DEFAULTS = re.compile(
     r"(fill-opacity:1|stroke-opacity:1|fill-rule:nonzero|stroke:none|stroke-linejoin:miter|stroke-miterlimit:10"
     r"|stroke-linecap:butt|fill:currentColor)(;|$)"
@@ -59,19 +64,6 @@ class Drawing:
     notes: tuple[Note, ...] = ()
 
 
-def _rounded(text: str) -> str:
-    return _NUMBER.sub(lambda match: f"{float(match[0]):.2f}".rstrip("0").rstrip("."), text)
-
-
-def _styled(element: ET.Element) -> None:
-    """Black becomes the page's own text colour, so that music is readable in a light and a dark look."""
-    style = element.attrib.pop("style", "")
-    style = _BLACK.sub(r"\1:currentColor", style.replace(" ", ""))
-    style = _DEFAULTS.sub("", style).strip("; ")
-    if style:
-        element.set("style", style)
-
-
 def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) -> Drawing:
     """Read one SVG file of the engraver. Raises ValueError where it is not one.
 
@@ -79,87 +71,157 @@ def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) 
     """
     try:
         root = ET.fromstring(text)
-    except ET.ParseError as error:
+        _, _, width, height = map(float, root.attrib["viewBox"].split())
+    except (ET.ParseError, KeyError) as error:
         raise ValueError(f"the engraver's SVG cannot be read: {error}") from error
-    _, _, width, height = map(float, root.attrib["viewBox"].split())
     if root.attrib.get("width", "").endswith("mm"):
         # The engraver's own back end counts in staff spaces; its size in millimetres stands beside.
-        return _plain(root, width, height, tuple(notes))
-    _number(root, notes, heads)
-    names: dict[str, str] = {}
-    glyphs: dict[str, str] = {}
-    for symbol in root.iter(f"{_SVG}symbol"):
-        outline = "".join(short(path.attrib.get("d", "")) for path in symbol.iter(f"{_SVG}path"))
-        name = "g" + hashlib.sha256(outline.encode()).hexdigest()[:10]
-        names[symbol.attrib["id"]] = name
-        glyphs[name] = outline
-    body = []
-    for child in root:
-        if child.tag != f"{_SVG}defs":
-            body.append(_slim(child, names))
-    used = {name: outline for name, outline in glyphs.items() if f"#{name}" in "".join(body)}
-    return Drawing(width, height, "".join(body), used, tuple(notes))
+        scale = float(root.attrib["width"].removesuffix("mm")) * 72 / 25.4 / width
+        _number(_places(root, scale), notes, heads)
+        body = f'<g transform="scale({scale:.4f})">{_written(root, {})}</g>'
+        return Drawing(round(width * scale, 2), round(height * scale, 2), body, {}, tuple(notes))
+    _number(_uses(root), notes, heads)
+    outlines = {
+        symbol.attrib["id"]: _glyph(" ".join(path.attrib.get("d", "") for path in symbol))
+        for symbol in root.iter(f"{_SVG}symbol")
+    }
+    drawn = {use.attrib[_HREF][1:] for use in root.iter(f"{_SVG}use")}
+    try:
+        used = dict(sorted(outlines[name] for name in drawn))
+    except KeyError as error:
+        raise ValueError(f"the engraver's SVG draws a glyph that it does not hold: {error}") from error
+    names = {symbol: name for symbol, (name, _) in outlines.items()}
+    return Drawing(width, height, _written(root, names), used, tuple(notes))
 
 
-def _number(root: ET.Element, notes: Sequence[Note], heads: Sequence[float]) -> None:
-    """Write each note's number on the glyph that stands where its head is."""
-    glyphs: dict[tuple[int, int], list[ET.Element]] = {}
+@lru_cache(maxsize=4096)
+def _glyph(outline: str) -> tuple[str, str]:
+    """A glyph's own name and its outline in few characters; pieces have most of their glyphs in common."""
+    said = short(outline)
+    return "g" + hashlib.sha256(said.encode()).hexdigest()[:10], said
+
+
+@lru_cache(maxsize=1024)
+def _style(style: str) -> str:
+    """Black becomes the page's own text colour, so that music is readable in a light and a dark look."""
+    return _DEFAULTS.sub("", _BLACK.sub(r"\1:currentColor", style.replace(" ", ""))).strip(";")
+
+
+_Place = tuple[float, float, ET.Element]
+
+
+def _uses(root: ET.Element) -> Iterable[_Place]:
+    """Every glyph that Cairo drew, with its place in points."""
     for use in root.iter(f"{_SVG}use"):
-        place = round(float(use.attrib["x"])), round(float(use.attrib["y"]))
-        glyphs.setdefault(place, []).append(use)
+        yield float(use.attrib["x"]), float(use.attrib["y"]), use
+
+
+def _places(root: ET.Element, scale: float) -> Iterable[_Place]:
+    """Every glyph that the engraver's own back end drew, with its place in points."""
+    for group in root.iter(f"{_SVG}g"):
+        found = _TRANSLATE.fullmatch(group.attrib.get("transform", ""))
+        if found and group.find(f"{_SVG}path") is not None:
+            yield float(found[1]) * scale, float(found[2]) * scale, group
+
+
+def _number(places: Iterable[_Place], notes: Sequence[Note], heads: Sequence[float]) -> None:
+    """Write each note's number on the glyph that stands where its head is."""
+    glyphs: dict[tuple[int, int], list[_Place]] = {}
+    for place in places if notes else ():
+        glyphs.setdefault((round(place[0]), round(place[1])), []).append(place)
     for number, (note, left) in enumerate(zip(notes, heads, strict=True)):
         across, down = round(left), round(note.y)
         near = (
-            use
-            for x in (across - 1, across, across + 1)
-            for y in (down - 1, down, down + 1)
-            for use in glyphs.get((x, y), ())
+            place
+            for x in (across, across - 1, across + 1)
+            for y in (down, down - 1, down + 1)
+            for place in glyphs.get((x, y), ())
         )
-        for use in near:
-            if abs(float(use.attrib["x"]) - left) + abs(float(use.attrib["y"]) - note.y) < _NEAR:
-                use.set("data-n", str(number))
+        for x, y, element in near:
+            if abs(x - left) < _NEAR and abs(y - note.y) < _NEAR:
+                element.set("data-n", str(number))
                 break
 
 
-def _plain(root: ET.Element, width: float, height: float, notes: tuple[Note, ...]) -> Drawing:
-    scale = float(root.attrib["width"].removesuffix("mm")) * 72 / 25.4 / width
-    body = "".join(_slim(child, {}) for child in root)
-    return Drawing(width * scale, height * scale, f'<g transform="scale({scale:.4f})">{body}</g>', {}, notes)
+@dataclass(slots=True)
+class _Part:
+    """What is left of an element; `joins` where neighbours with the same pen may share one path."""
+
+    style: str
+    tag: str
+    attributes: dict[str, str]
+    inside: str
+    joins: bool = False
+
+    def text(self) -> str:
+        words = "".join(f' {name}="{escape(value)}"' for name, value in self.attributes.items())
+        end = f">{self.inside}</{self.tag}>" if self.inside else "/>"
+        return f"<{self.tag}{words}{end}"
 
 
-def _slim(element: ET.Element, names: dict[str, str]) -> str:
-    for part in element.iter():
-        part.tag = part.tag.removeprefix(_SVG)
-        part.attrib.pop("id", None)
-        _styled(part)
-        if _HREF in part.attrib:
-            part.set("href", "#" + names[part.attrib.pop(_HREF)[1:]])
-        for name, value in part.attrib.items():
-            if name == "d":
-                part.set(name, _rounded(short(value.strip())))
-            elif name in ("x", "y", "transform", "points"):
-                # The matrix of a stroke keeps its digits: they multiply.
-                part.set(name, value.strip() if name == "transform" else _rounded(value.strip()))
-        part.text = part.text if part.text and part.text.strip() else None
-        part.tail = None
-    for group in list(element.iter("g")):
-        _join_strokes(group)
-    text = ET.tostring(element, encoding="unicode", short_empty_elements=True).replace(" />", "/>")
-    # A group round one glyph says nothing once its colour is the page's.
-    return re.sub(r"<g>(<use [^>]*>)</g>", r"\1", text)
+def _written(parent: ET.Element, names: dict[str, str]) -> str:
+    """An element's children as text.
 
-
-def _join_strokes(group: ET.Element) -> None:
-    """The five lines of a staff, and other neighbours drawn with one pen, as one path."""
-    last: ET.Element | None = None
-    for part in list(group):
-        pen = (part.tag, part.get("style"), part.get("transform"))
-        drawn = "fill:none" in (part.get("style") or "") and len(part.attrib) == (3 if pen[2] else 2)
-        if drawn and last is not None and pen == (last.tag, last.get("style"), last.get("transform")):
-            last.set("d", last.attrib["d"] + part.attrib["d"])
-            group.remove(part)
+    Neighbours of one style share a group that says it once, and those that are only strokes, such as the
+    five lines of a staff, are one path.
+    """
+    parts: list[_Part] = []
+    for element in parent:
+        part = _part(element, names)
+        if part is None:
+            continue
+        last = parts[-1] if parts else None
+        if part.joins and last is not None and last.joins and last.style == part.style:
+            last.attributes["d"] += part.attributes["d"]
         else:
-            last = part if drawn else None
+            parts.append(part)
+    rows = []
+    for style, group in groupby(parts, key=lambda part: part.style):
+        inside = "".join(part.text() if part.tag else part.inside for part in group)
+        rows.append(f'<g style="{escape(style)}">{inside}</g>' if style else inside)
+    return "".join(rows)
+
+
+def _part(element: ET.Element, names: dict[str, str]) -> _Part | None:
+    """An element without what says nothing; a stroke's own scale is worked into its numbers."""
+    tag = element.tag.removeprefix(_SVG)
+    if tag in ("defs", "style"):
+        return None
+    attributes = dict(element.attrib)
+    attributes.pop("id", None)
+    style = _style(attributes.pop("style", ""))
+    inside = _written(element, names) if len(element) else escape((element.text or "").strip(), quote=False)
+    joins = False
+    if "d" in attributes:
+        scale = _SCALE.fullmatch(attributes.get("transform", ""))
+        if scale and scale[1] == scale[2]:
+            factor = float(scale[1])
+            del attributes["transform"]
+            attributes["d"] = short(attributes["d"], factor, -factor)
+            style = _pen(style, factor)
+        else:
+            attributes["d"] = short(attributes["d"])
+        joins = "fill:none" in style and len(attributes) == 1 and attributes["d"].startswith("M")
+    if _HREF in attributes:
+        attributes["href"] = "#" + names[attributes.pop(_HREF)[1:]]
+    for name in ("x", "y"):
+        if tag == "use" and name in attributes:
+            attributes[name] = _short(attributes[name])
+    if tag == "g" and not attributes:
+        # A group that only carried the colour says nothing any more.
+        tag = ""
+    return _Part(style, tag, attributes, inside, joins)
+
+
+@lru_cache(maxsize=1024)
+def _pen(style: str, factor: float) -> str:
+    """A style with its stroke's width by a factor."""
+    return _WIDTH.sub(lambda found: f"stroke-width:{_short(float(found[1]) * factor)}", style)
+
+
+def _short(number: float | str) -> str:
+    """A number to a hundredth, without needless zeros."""
+    return f"{float(number):.2f}".rstrip("0").rstrip(".")
 
 
 def sprite(drawings: list[Drawing]) -> str:
