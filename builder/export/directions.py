@@ -1,0 +1,104 @@
+"""What stands above and below the notes of a MusicXML part: levels, hairpins, words, vibrato, brackets."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+
+from builder.music.score import HAIRPIN_END, LEVELS, WAVE, Event
+
+from .elements import child, clean
+from .loudness import LEVEL
+
+_GROWS = ("<", "o<")
+_OPTIONAL = "may be left out"
+_FORTE = 90
+"""MusicXML counts loudness in hundredths of a velocity of 90."""
+
+
+class Directions:
+    """Writes the directions of one part, from its first event to its last.
+
+    Each is written before its note with its distance from the note's beginning; what still lies open at the
+    end is closed by `finish`.
+    """
+
+    def __init__(self, divisions: int) -> None:
+        self.divisions = divisions
+        self._wedge = ""
+        self._wave = False
+
+    def before(self, measure: ET.Element, event: Event) -> None:
+        """Write what belongs to an event and goes before it in the file."""
+        # An end stands before a level, and a level before a beginning, as on the page.
+        order = {HAIRPIN_END: 0} | dict.fromkeys(LEVELS, 1)
+        for shade in sorted(event.shades, key=lambda shade: (shade.at, order.get(shade.mark, 2))):
+            offset = int(shade.at * event.length * 4 * self.divisions)
+            self._shade(measure, shade.mark, offset)
+        for wave in event.vibrato:
+            offset = int(wave.at * event.length * 4 * self.divisions)
+            self._vibrato(measure, wave.mark == WAVE, offset)
+        for text, placement in ((event.above, "above"), (event.below, "below")):
+            if text:
+                child(_kind(_direction(measure, placement)), "words", clean(text), font_style="italic")
+        if "optional" in event.opens:
+            words = child(_kind(_direction(measure, "above")), "words", f"({_OPTIONAL})", font_style="italic")
+            words.set("font-size", "small")
+            if "optional" not in event.closes:
+                child(_kind(_direction(measure, "above")), "bracket", type="start", line_end="down")
+
+    def after(self, measure: ET.Element, event: Event) -> None:
+        """Write what belongs to an event and goes after it in the file."""
+        if "optional" in event.closes and "optional" not in event.opens:
+            child(_kind(_direction(measure, "above")), "bracket", type="stop", line_end="down")
+
+    def finish(self, measure: ET.Element) -> None:
+        """Close what no sign closed."""
+        self._stop_wedge(measure, 0)
+        if self._wave:
+            self._vibrato(measure, False, 0)
+
+    def _shade(self, measure: ET.Element, mark: str, offset: int) -> None:
+        self._stop_wedge(measure, offset)
+        if mark == HAIRPIN_END:
+            return
+        direction = _direction(measure, "below")
+        if mark in LEVELS:
+            child(child(_kind(direction), "dynamics"), mark)
+            self._at(direction, offset)
+            child(direction, "sound", dynamics=f"{LEVEL[mark] / _FORTE * 100:.2f}")
+            return
+        wedge = child(_kind(direction), "wedge", type="crescendo" if mark in _GROWS else "diminuendo")
+        if mark == "o<":
+            wedge.set("niente", "yes")
+        self._at(direction, offset)
+        self._wedge = mark
+
+    def _stop_wedge(self, measure: ET.Element, offset: int) -> None:
+        if not self._wedge:
+            return
+        direction = _direction(measure, "below")
+        stop = child(_kind(direction), "wedge", type="stop")
+        if self._wedge == ">o":
+            stop.set("niente", "yes")
+        self._at(direction, offset)
+        self._wedge = ""
+
+    def _vibrato(self, measure: ET.Element, begins: bool, offset: int) -> None:
+        direction = _direction(measure, "above")
+        if begins:
+            child(_kind(direction), "words", "vib.", font_style="italic")
+        child(_kind(direction), "dashes", type="start" if begins else "stop")
+        self._at(direction, offset)
+        self._wave = begins
+
+    def _at(self, direction: ET.Element, offset: int) -> None:
+        if offset:
+            child(direction, "offset", str(offset), sound="yes")
+
+
+def _direction(measure: ET.Element, placement: str) -> ET.Element:
+    return child(measure, "direction", placement=placement)
+
+
+def _kind(direction: ET.Element) -> ET.Element:
+    return child(direction, "direction-type")

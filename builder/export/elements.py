@@ -1,0 +1,20 @@
+"""Small helps for writing XML elements."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+
+
+def child(parent: ET.Element, tag: str, text: str = "", /, **attributes: str) -> ET.Element:
+    """A new last child; an attribute's underscores become hyphens."""
+    element = ET.SubElement(
+        parent, tag, {name.replace("_", "-"): value for name, value in attributes.items()}
+    )
+    if text:
+        element.text = text
+    return element
+
+
+def clean(text: str) -> str:
+    """The text without characters that XML 1.0 cannot hold; markup in it is escaped on writing."""
+    return "".join(character if character.isprintable() else " " for character in text)

@@ -1,0 +1,149 @@
+"""A score as a MIDI file (Standard MIDI File, format 1), as it sounds.
+
+The first track holds tempo, key and time signatures; then a track for each staff. The tempo is the middle of
+the score's range. A fermata is a slower tempo while its note lasts, so that notes keep their printed lengths
+and every staff waits.
+
+A note's velocity is its loudest moment; a swell within it is drawn with controller 11 (expression), as a part
+of the velocity. The same score gives the same bytes.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from io import BytesIO
+
+from mido import Message, MetaMessage, MidiFile, MidiTrack
+
+from builder.music.instruments import Instrument
+from builder.music.keys import Key
+from builder.music.score import Score
+from builder.music.timing import Heard, clock, hearing
+
+from .loudness import Curve, loudness
+from .playing import tones
+from .programs import program, second_program
+
+TICKS = 3360
+"""Ticks a quarter: 32 times 3, 5 and 7, so that triplets, fives and sevens of short notes are exact."""
+
+MIDDLE = Fraction(1, 2)
+
+_GLIDE = TICKS // 8
+"""Ticks between two steps of a swell: a thirty-second note."""
+
+_EXPRESSION = 11
+_FULL = 127
+
+_Timed = list[tuple[int, int, Message | MetaMessage]]
+"""Messages with their time in ticks and, among those of one time, their rank."""
+
+_MAJOR = ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#")
+_MINOR = ("Abm", "Ebm", "Bbm", "Fm", "Cm", "Gm", "Dm", "Am", "Em", "Bm", "F#m", "C#m", "G#m", "D#m", "A#m")
+
+
+def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDDLE) -> bytes:
+    """The file's bytes; `pace` from 0 (the slowest tempo of the range) to 1 (the fastest)."""
+    # Text is UTF-8: the standard names no encoding, and titles are in any language.
+    file = MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
+    file.tracks.append(_track(title, _conductor(score, instrument, pace)))
+    for number, line in enumerate(score.lines):
+        name = instrument.name if number == 0 else line.label.capitalize() or "Second staff"
+        sounds = second_program(line) if number else program(instrument)
+        items = hearing(line)
+        messages = _words(items) + _played(items, score.key, number, instrument.sounds)
+        messages.append((0, 0, Message("program_change", channel=number, program=sounds - 1)))
+        file.tracks.append(_track(name, messages))
+    buffer = BytesIO()
+    file.save(file=buffer)
+    return buffer.getvalue()
+
+
+def _ticks(time: Fraction) -> int:
+    return round(time * 4 * TICKS)
+
+
+def _track(name: str, messages: _Timed) -> MidiTrack:
+    track = MidiTrack([MetaMessage("track_name", name=name, time=0)])
+    now = 0
+    for time, _, message in sorted(messages, key=lambda row: row[:2]):
+        message.time = time - now
+        track.append(message)
+        now = time
+    track.append(MetaMessage("end_of_track", time=0))
+    return track
+
+
+def sounding_fifths(fifths: int, semitones: int) -> int:
+    """The signature of a key moved by semitones, with at most seven accidentals and mostly six."""
+    moved = fifths + (semitones * 7 + 5) % 12 - 5
+    return moved - 12 * (moved > 7) + 12 * (moved < -7)
+
+
+def _conductor(score: Score, instrument: Instrument, pace: Fraction) -> _Timed:
+    fifths = sounding_fifths(score.key.fifths, instrument.sounds)
+    names = _MINOR if score.key.mode in ("minor", "aeolian") else _MAJOR
+    rows: _Timed = [(0, 0, MetaMessage("key_signature", key=names[fifths + 7]))]
+    for stretch in clock(score, pace).stretches:
+        tempo = round(stretch.seconds_a_whole / 4 * 1_000_000)
+        rows.append((_ticks(stretch.start), 2, MetaMessage("set_tempo", tempo=tempo)))
+    return rows + _meters(score)
+
+
+def _meters(score: Score) -> _Timed:
+    """Time signatures as heard; a bar that is not full, such as a pick-up, has one of its own."""
+    printed = score.meter
+    meters = []
+    for bar in score.line.bars:
+        printed = bar.meter or printed
+        units = bar.length * printed.unit
+        meters.append((int(units), printed.unit) if units.denominator == 1 else (printed.beats, printed.unit))
+    rows: _Timed = []
+    before: tuple[int, int] | None = None
+    for item in hearing(score.line):
+        meter = meters[item.bar]
+        if item.place == 0 and meter != before:
+            beats, unit = before = meter
+            signature = MetaMessage("time_signature", numerator=beats, denominator=unit)
+            rows.append((_ticks(item.start), 1, signature))
+    return rows
+
+
+def _words(items: tuple[Heard, ...]) -> _Timed:
+    """Words on the staff, and syllables as lyrics."""
+    rows: _Timed = []
+    for item in items:
+        texts = [MetaMessage("text", text=text) for text in (item.event.above, item.event.below) if text]
+        if item.event.syllable:
+            texts.append(MetaMessage("lyrics", text=item.event.syllable))
+        rows += [(_ticks(item.start), 1, text) for text in texts]
+    return rows
+
+
+def _played(items: tuple[Heard, ...], key: Key, channel: int, sounds: int) -> _Timed:
+    rows: _Timed = []
+    curve = loudness(items, 4 * TICKS)
+    expression = _FULL
+    for tone in tones(items, key):
+        start, end = _ticks(tone.start), _ticks(tone.end)
+        levels = curve.over(start, end)
+        for time, value in _swell(curve, start, end, levels):
+            if value != expression:
+                change = Message("control_change", channel=channel, control=_EXPRESSION, value=value)
+                rows.append((time, 3, change))
+                expression = value
+        velocity = max(1, min(_FULL, round(max(levels)) + tone.stress))
+        note = tone.midi + sounds
+        on = Message("note_on", channel=channel, note=note, velocity=velocity)
+        off = Message("note_off", channel=channel, note=note, velocity=0)
+        # At one time: what ends comes before what begins, and a swell's first step before its note.
+        rows += [(start, 4, on), (end, 0, off)]
+    return rows
+
+
+def _swell(curve: Curve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:
+    """Expression over a note, as parts of its loudest moment."""
+    loudest = max(levels)
+    if loudest == min(levels):
+        return [(start, _FULL)]
+    return [(time, round(_FULL * curve.at(time) / loudest)) for time in range(start, end, _GLIDE)]

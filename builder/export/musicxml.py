@@ -1,0 +1,210 @@
+"""A score as MusicXML 4.0 (W3C Music Notation Community Group, 2021), partwise, in written pitches.
+
+A part for each staff: the player's, then a drone or a staff to sing. A transposing instrument's parts say how
+they sound. The same score gives the same bytes: there is no date in them.
+
+What stands within a note (a swell's end, vibrato that begins late) keeps its place by an offset. An
+accidental is written where a copyist writes one: where the note differs from its signature and from what
+stood before it on the same line or space in the bar.
+"""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from dataclasses import dataclass
+from fractions import Fraction
+from math import lcm
+
+from builder import __version__
+from builder.music.instruments import Instrument
+from builder.music.pitch import Interval
+from builder.music.score import Line, Meter, Score, Tempo
+from builder.music.timing import beats_a_minute
+
+from .directions import Directions
+from .elements import child, clean
+from .notes import TYPES, Notes
+from .programs import program, second_program
+
+_DOCTYPE = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+_CLEFS = {"treble": ("G", 2), "bass": ("F", 4), "alto": ("C", 3), "tenor": ("C", 4)}
+_BAR_STYLES = {"||": "light-light", "|.": "light-heavy", ":|": "light-heavy"}
+_SMALL = "65"
+"""A small staff's size in hundredths of a full one."""
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What the file says of itself: all plain text, and only the title is needed."""
+
+    title: str
+    rights: str = ""
+    source: str = ""
+
+
+def musicxml(score: Score, about: About, instrument: Instrument) -> bytes:
+    """The file's bytes, in UTF-8."""
+    root = ET.Element("score-partwise", version="4.0")
+    child(child(root, "work"), "work-title", clean(about.title))
+    identification = child(root, "identification")
+    if about.rights:
+        child(identification, "rights", clean(about.rights))
+    child(child(identification, "encoding"), "software", f"Stavewright {__version__}")
+    if about.source:
+        child(identification, "source", clean(about.source))
+    parts = child(root, "part-list")
+    for number, line in enumerate(score.lines):
+        _announced(parts, number, line, instrument)
+    for number, line in enumerate(score.lines):
+        part = child(root, "part", id=f"P{number + 1}")
+        _Staff(score, line, number, instrument).write(part)
+    ET.indent(root, " ")
+    return (_DOCTYPE + ET.tostring(root, encoding="unicode") + "\n").encode()
+
+
+def _announced(parts: ET.Element, number: int, line: Line, instrument: Instrument) -> None:
+    name = instrument.name if number == 0 else line.label.capitalize() or "Second staff"
+    sounds = second_program(line) if number else program(instrument)
+    part = child(parts, "score-part", id=f"P{number + 1}")
+    child(part, "part-name", clean(name))
+    child(child(part, "score-instrument", id=f"P{number + 1}-I1"), "instrument-name", clean(name))
+    midi = child(part, "midi-instrument", id=f"P{number + 1}-I1")
+    child(midi, "midi-channel", str(number + 1))
+    child(midi, "midi-program", str(sounds))
+
+
+def divisions(score: Score) -> int:
+    """The parts of a quarter that every length and every place within a note is a whole number of."""
+    found = 1
+    for line in score.lines:
+        for event in line.events():
+            shades = (*event.shades, *event.vibrato)
+            times = [event.length, *(shade.at * event.length for shade in shades)]
+            found = lcm(found, *((4 * time).denominator for time in times))
+    return found
+
+
+class _Staff:
+    """Writes one part, bar by bar."""
+
+    def __init__(self, score: Score, line: Line, number: int, instrument: Instrument) -> None:
+        self.score, self.line, self.number, self.instrument = score, line, number, instrument
+        self.divisions = divisions(score)
+        self.notes = Notes(score.key, self.divisions)
+        self.directions = Directions(self.divisions)
+
+    def write(self, part: ET.Element) -> None:
+        meter = self.score.meter
+        count = 0 if self.score.pickup else 1
+        for index, bar in enumerate(self.line.bars):
+            meter = bar.meter or meter
+            picked_up = index == 0 and bool(self.score.pickup)
+            short = bar.length != meter.length
+            measure = child(part, "measure", number=str(count))
+            if short:
+                measure.set("implicit", "yes")
+            self._left(measure, index)
+            self._bar(measure, index, meter, upbeat=picked_up)
+            self._right(measure, index)
+            count += 1
+
+    def _bar(self, measure: ET.Element, index: int, meter: Meter, upbeat: bool) -> None:
+        bar = self.line.bars[index]
+        if index == 0:
+            self._opening(measure)
+        elif bar.meter:
+            attributes = child(measure, "attributes")
+            _time(attributes, bar.meter)
+        tempo = self.score.tempo if index == 0 else bar.tempo
+        if tempo and self.number == 0:
+            _tempo(measure, tempo)
+        self.notes.bar(bar, meter, upbeat)
+        for place, event in enumerate(bar.events):
+            if event.clef:
+                _clef(child(measure, "attributes"), event.clef)
+            self.directions.before(measure, event)
+            self.notes.write(measure, event, place)
+            self.directions.after(measure, event)
+        if index + 1 == len(self.line.bars):
+            self.directions.finish(measure)
+
+    def _opening(self, measure: ET.Element) -> None:
+        attributes = child(measure, "attributes")
+        child(attributes, "divisions", str(self.divisions))
+        key = child(attributes, "key")
+        child(key, "fifths", str(self.score.key.fifths))
+        child(key, "mode", self.score.key.mode)
+        _time(attributes, self.line.bars[0].meter or self.score.meter)
+        _clef(attributes, self.line.clef)
+        if self.line.small:
+            child(child(attributes, "staff-details"), "staff-size", _SMALL)
+        if self.instrument.transposition != Interval(0, 0):
+            _transpose(attributes, self.instrument.transposition)
+
+    def _left(self, measure: ET.Element, index: int) -> None:
+        bar = self.line.bars[index]
+        begins = bar.ending and (index == 0 or self.line.bars[index - 1].ending != bar.ending)
+        if not (bar.opens_repeat or begins):
+            return
+        line = child(measure, "barline", location="left")
+        if bar.opens_repeat:
+            child(line, "bar-style", "heavy-light")
+        if begins:
+            child(line, "ending", number=str(bar.ending), type="start")
+        if bar.opens_repeat:
+            child(line, "repeat", direction="forward")
+
+    def _right(self, measure: ET.Element, index: int) -> None:
+        bars = self.line.bars
+        bar = bars[index]
+        ends = bar.ending and (index + 1 == len(bars) or bars[index + 1].ending != bar.ending)
+        if bar.end not in _BAR_STYLES and not ends:
+            return
+        line = child(measure, "barline", location="right")
+        if bar.end in _BAR_STYLES:
+            child(line, "bar-style", _BAR_STYLES[bar.end])
+        if ends:
+            # The second ending's bracket stays open on the right: the music goes on.
+            last = "stop" if bar.end == ":|" else "discontinue"
+            child(line, "ending", number=str(bar.ending), type=last)
+        if bar.end == ":|":
+            child(line, "repeat", direction="backward")
+
+
+def _time(attributes: ET.Element, meter: Meter) -> None:
+    time = child(attributes, "time")
+    child(time, "beats", str(meter.beats))
+    child(time, "beat-type", str(meter.unit))
+
+
+def _clef(attributes: ET.Element, name: str) -> None:
+    clef = child(attributes, "clef")
+    sign, line = _CLEFS[name]
+    child(clef, "sign", sign)
+    child(clef, "line", str(line))
+
+
+def _transpose(attributes: ET.Element, interval: Interval) -> None:
+    """From the page to the sound, whole octaves apart."""
+    octaves = int(interval.semitones / 12)
+    transpose = child(attributes, "transpose")
+    child(transpose, "diatonic", str(interval.steps - 7 * octaves))
+    child(transpose, "chromatic", str(interval.semitones - 12 * octaves))
+    if octaves:
+        child(transpose, "octave-change", str(octaves))
+
+
+def _tempo(measure: ET.Element, tempo: Tempo) -> None:
+    direction = child(measure, "direction", placement="above")
+    metronome = child(child(direction, "direction-type"), "metronome")
+    child(metronome, "beat-unit", TYPES[tempo.beat.base])
+    for _ in range(tempo.beat.dots):
+        child(metronome, "beat-unit-dot")
+    numbers = str(tempo.low) if tempo.low == tempo.high else f"{tempo.low}-{tempo.high}"
+    child(metronome, "per-minute", numbers)
+    quarters = beats_a_minute(tempo, Fraction(1, 2)) * tempo.beat.length * 4
+    child(direction, "sound", tempo=f"{float(quarters):g}")

@@ -1,0 +1,153 @@
+"""The notes and rests of a MusicXML part, with what hangs on each."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from fractions import Fraction
+
+from builder.music.keys import Key
+from builder.music.pitch import LETTERS, Pitch
+from builder.music.score import Bar, Event, Meter
+
+from .beams import Beam, beams
+from .elements import child, clean
+
+_NAMES = ("whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th")
+TYPES: dict[Fraction, str] = {Fraction(1, 2**power): name for power, name in enumerate(_NAMES)}
+"""MusicXML's names of the note values."""
+
+_ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
+_ARTICULATIONS = {
+    "staccato": "staccato",
+    "tenuto": "tenuto",
+    "portato": "detached-legato",
+    "accent": "accent",
+    "marcato": "strong-accent",
+    "breath": "breath-mark",
+}
+_SLURS = 6
+"""MusicXML tells apart at most so many slurs at a time; a line of one voice needs two."""
+
+
+class Notes:
+    """Writes the notes of one part, from its first event to its last."""
+
+    def __init__(self, key: Key, divisions: int) -> None:
+        self.key, self.divisions = key, divisions
+        self._beams: tuple[tuple[Beam, ...], ...] = ()
+        self._stood: dict[int, int] = {}
+        self._tied: Pitch | None = None
+        self._slurs: list[int] = []
+        self._ratio = (1, 1)
+
+    def bar(self, bar: Bar, meter: Meter, upbeat: bool) -> None:
+        """Begin a bar; `upbeat` where it is short and stands before the first full one."""
+        self._beams = beams(bar, meter, upbeat)
+        self._stood = {}
+
+    def write(self, measure: ET.Element, event: Event, place: int) -> None:
+        """Write an event of the bar, `place` from 0, with the grace notes before it."""
+        for number, pitch in enumerate(event.graces):
+            self._grace(measure, pitch, number, len(event.graces))
+        continues = event.pitch is not None and self._tied == event.pitch
+        note = child(measure, "note")
+        if event.pitch is None:
+            child(note, "rest")
+        else:
+            _pitch(note, event.pitch)
+        child(note, "duration", str(int(event.length * 4 * self.divisions)))
+        if continues:
+            child(note, "tie", type="stop")
+        if event.tie:
+            child(note, "tie", type="start")
+        child(note, "voice", "1")
+        child(note, "type", TYPES[event.value.base])
+        for _ in range(event.value.dots):
+            child(note, "dot")
+        if event.pitch is not None:
+            self._accidental(note, event.pitch, continues)
+        self._tuplet_ratio(note, event)
+        for level, word in self._beams[place]:
+            child(note, "beam", word, number=str(level))
+        self._notations(note, event, continues)
+        if event.syllable:
+            lyric = child(note, "lyric", number="1")
+            child(lyric, "syllabic", "single")
+            child(lyric, "text", clean(event.syllable))
+        self._tied = event.pitch if event.tie else None
+
+    def _grace(self, measure: ET.Element, pitch: Pitch, number: int, count: int) -> None:
+        note = child(measure, "note")
+        child(note, "grace", slash="yes" if count == 1 else "no")
+        _pitch(note, pitch)
+        child(note, "voice", "1")
+        child(note, "type", "eighth" if count == 1 else "16th")
+        self._accidental(note, pitch, False)
+        if count > 1:
+            word = "end" if number + 1 == count else "continue" if number else "begin"
+            for level in ("1", "2"):
+                child(note, "beam", word, number=level)
+
+    def _accidental(self, note: ET.Element, pitch: Pitch, continues: bool) -> None:
+        stood = self._stood.get(pitch.step, self.key.alteration(pitch.letter))
+        # A tied note keeps its accidental over the bar line without a sign, for itself alone.
+        if continues:
+            return
+        if pitch.alter != stood:
+            child(note, "accidental", _ACCIDENTALS[pitch.alter])
+        self._stood[pitch.step] = pitch.alter
+
+    def _tuplet_ratio(self, note: ET.Element, event: Event) -> None:
+        scale = event.value.scale
+        if scale == 1:
+            return
+        for span in event.opens:
+            if span.startswith("tuplet "):
+                actual, _, normal = span.removeprefix("tuplet ").partition(":")
+                self._ratio = int(actual), int(normal)
+        if Fraction(self._ratio[1], self._ratio[0]) != scale:
+            self._ratio = scale.denominator, scale.numerator
+        change = child(note, "time-modification")
+        child(change, "actual-notes", str(self._ratio[0]))
+        child(change, "normal-notes", str(self._ratio[1]))
+
+    def _notations(self, note: ET.Element, event: Event, continues: bool) -> None:
+        found = ET.Element("notations")
+        if continues:
+            child(found, "tied", type="stop")
+        if event.tie:
+            child(found, "tied", type="start")
+        self._slur(found, event)
+        for spans, word in ((event.opens, "start"), (event.closes, "stop")):
+            if any(span.startswith("tuplet") for span in spans):
+                child(found, "tuplet", type=word, number="1")
+        if "trill" in event.marks:
+            child(child(found, "ornaments"), "trill-mark")
+        signs = [_ARTICULATIONS[mark] for mark in event.marks if mark in _ARTICULATIONS]
+        if signs:
+            articulations = child(found, "articulations")
+            for sign in signs:
+                child(articulations, sign)
+        if "fermata" in event.marks:
+            child(found, "fermata", type="upright")
+        if len(found):
+            note.append(found)
+
+    def _slur(self, found: ET.Element, event: Event) -> None:
+        opens, closes = event.opens.count("slur"), event.closes.count("slur")
+        if opens and closes:
+            # As in ink: what begins and ends on one note joins nothing.
+            return
+        for _ in range(min(closes, len(self._slurs))):
+            child(found, "slur", type="stop", number=str(self._slurs.pop()))
+        for _ in range(min(opens, _SLURS - len(self._slurs))):
+            self._slurs.append(len(self._slurs) + 1)
+            child(found, "slur", type="start", number=str(self._slurs[-1]))
+
+
+def _pitch(note: ET.Element, pitch: Pitch) -> None:
+    element = child(note, "pitch")
+    child(element, "step", LETTERS[pitch.letter])
+    if pitch.alter:
+        child(element, "alter", str(pitch.alter))
+    child(element, "octave", str(pitch.octave))

@@ -1,0 +1,52 @@
+"""Which sound of the General MIDI set an instrument has.
+
+The numbers are those of General MIDI level 1 (MIDI Manufacturers Association, 1991), counted from 1, from
+memory and checked against music21. Where the set has nothing of an instrument's own it takes a relative's:
+the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's for the euphonium.
+"""
+
+from __future__ import annotations
+
+from builder.music.instruments import Instrument
+from builder.music.score import Line
+
+_PROGRAMS: dict[str, int] = {
+    "piccolo": 73,
+    "flute": 74,
+    "oboe": 69,
+    "english-horn": 70,
+    "clarinet": 72,
+    "bassoon": 71,
+    "soprano-saxophone": 65,
+    "alto-saxophone": 66,
+    "tenor-saxophone": 67,
+    "baritone-saxophone": 68,
+    "saxophone": 66,
+    "recorder": 75,
+    "horn": 61,
+    "trumpet": 57,
+    "cornet": 57,
+    "trombone": 58,
+    "euphonium": 59,
+    "tuba": 59,
+}
+
+_DRONE = 20
+"""The church organ."""
+
+_VOICE = 54
+"""The voice, for a staff to sing."""
+
+
+def program(instrument: Instrument) -> int:
+    """An instrument's program, from 1, by the longest name in its slug; the flute's where none is there.
+
+    `clarinet-b-flat` is a clarinet, and so is a studio's own `old-clarinet`.
+    """
+    held = [name for name in _PROGRAMS if name in instrument.slug]
+    return _PROGRAMS[max(held, key=len)] if held else _PROGRAMS["flute"]
+
+
+def second_program(line: Line) -> int:
+    """The program, from 1, of a staff below the player's."""
+    return _DRONE if line.label == "drone" else _VOICE
