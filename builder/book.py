@@ -184,4 +184,8 @@ def _unknown_variations(reading: Reading) -> Iterable[Fault]:
                 known = variations()
                 mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
                 what = f"there is no variation {wish[:60]!r}"
-                yield reading.source.fault(wanted.place.line, wanted.place.column, what, mend)
+            except ValueError as error:
+                what, mend = f"{wish[:60]!r} cannot be read", str(error)
+            else:
+                continue
+            yield reading.source.fault(wanted.place.line, wanted.place.column, what, mend)

@@ -72,7 +72,8 @@ def _staff(score: Score, line: Line, number: int) -> abjad.Staff:
     tuplet: list[abjad.Leaf] = []
     for index, bar in enumerate(line.bars):
         for place, event in enumerate(bar.events):
-            after = _after(event, bar, place)
+            ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
+            after = _after(event, bar, place, ends)
             if line.label and index == place == 0:
                 after.append(rf"^\markup \italic {quoted(line.label)}")
             leaf = _leaf(event, _before(score, line, index, place), after)
@@ -158,7 +159,7 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     return rows
 
 
-def _after(event: Event, bar: Bar, place: int) -> list[str]:
+def _after(event: Event, bar: Bar, place: int, ends: bool) -> list[str]:
     rows = ["~"] if event.tie else []
     if "optional" in event.opens and "optional" in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
@@ -176,6 +177,8 @@ def _after(event: Event, bar: Bar, place: int) -> list[str]:
         rows.append(r"\breathe")
     if place + 1 == len(bar.events) and bar.end in _BARS:
         rows.append(rf"\bar {_BARS[bar.end]}")
+    if ends and bar.ending:
+        rows.append(r"\set Score.repeatCommands = #'((volta #f))")
     return rows
 
 

@@ -87,7 +87,7 @@ optionalPart =
     \override VerticalAxisGroup.staff-affinity = #DOWN
     \override TrillSpanner.bound-details.left.text = \markup \italic "vib. "
     \override TrillSpanner.bound-details.left-broken.text = ##f
-    \override TrillSpanner.minimum-length = #9
+    \override TrillSpanner.minimum-length = #16
     \override TrillSpanner.springs-and-rods = #ly:spanner::set-spacing-rods
   }
   \context {

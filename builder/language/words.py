@@ -171,7 +171,7 @@ _ALL = (
         "clef",
         "group",
         "Another clef from the next note on: treble, bass, tenor or alto.",
-        "h D5 clef( bass ) D3",
+        "h D5 clef( bass ) C4",
         ("clef",),
     ),
 )

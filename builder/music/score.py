@@ -6,7 +6,7 @@ fractions of a whole note.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -30,6 +30,13 @@ class Value:
     base: Fraction
     dots: int = 0
     scale: Fraction = Fraction(1)
+
+    @property
+    def name(self) -> str:
+        """`dotted quarter`, as it is said."""
+        names = ("whole", "half", "quarter", "eighth", "sixteenth", "thirty-second", "sixty-fourth")
+        dots = ("", "dotted ", "double dotted ", "triple dotted ")
+        return dots[self.dots] + names[self.base.denominator.bit_length() - 1]
 
     @property
     def written(self) -> Fraction:
@@ -202,7 +209,7 @@ class Compass:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A piece of music for one page: the player's line first."""
+    """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page."""
 
     key: Key
     meter: Meter
@@ -210,6 +217,7 @@ class Score:
     lines: tuple[Line, ...]
     compass: Compass
     pickup: Fraction = Fraction(0)
+    sounds: int = 0
 
     @property
     def line(self) -> Line:
@@ -221,8 +229,8 @@ class Score:
         return replace(self, lines=(line, *self.lines[1:]))
 
     def with_bars(self, bars: tuple[Bar, ...]) -> Score:
-        """The same score with other bars for the player; a drone is held to the new length."""
-        rest = tuple(replace(line, bars=held(line, bars)) for line in self.lines[1:])
+        """The same score with other bars for the player alone; a drone is held to the new length."""
+        rest = tuple(replace(line, bars=held(line, bars)) for line in self.lines[1:] if line.small)
         return replace(self, lines=(replace(self.line, bars=bars), *rest))
 
     def each_event(self, change: Callable[[Event], Event]) -> Score:
@@ -296,6 +304,51 @@ def values_for(length: Fraction) -> tuple[Value, ...]:
         values.append(longest)
         rest -= longest.length
     return tuple(values)
+
+
+def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
+    """An event as several of these lengths (whole notes, together its own), tied where it is a note.
+
+    What stands at its beginning stays with the first, what stands at its end goes with the last. Raises
+    ValueError where the lengths are not the event's or a value cannot be written.
+    """
+    if sum(lengths, Fraction(0)) != event.length:
+        raise ValueError("the parts do not make up the whole")
+    values = [value for length in lengths for value in values_for(length)]
+    parts: list[Event] = []
+    start = Fraction(0)
+    for number, value in enumerate(values):
+        first, last = number == 0, number + 1 == len(values)
+        end = start + value.length / event.length
+
+        def within(
+            shades: tuple[Shade, ...], start: Fraction = start, end: Fraction = end
+        ) -> tuple[Shade, ...]:
+            inside = (s for s in shades if start <= s.at < end or s.at == end == 1)
+            return tuple(replace(shade, at=(shade.at - start) / (end - start)) for shade in inside)
+
+        parts.append(
+            replace(
+                event,
+                value=value,
+                tie=event.pitch is not None and (event.tie if last else True),
+                opens=event.opens if first else (),
+                closes=event.closes if last else (),
+                marks=tuple(mark for mark in event.marks if (last if mark in _END_MARKS else first)),
+                shades=within(event.shades),
+                vibrato=within(event.vibrato),
+                graces=event.graces if first else (),
+                syllable=event.syllable if first else "",
+                above=event.above if first else "",
+                below=event.below if first else "",
+                clef=event.clef if first else "",
+            )
+        )
+        start = end
+    return tuple(parts)
+
+
+_END_MARKS = ("breath", "fermata")
 
 
 def held(line: Line, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:

@@ -83,6 +83,7 @@ class Setting:
             lines=lines,
             compass=self.instrument.compass,
             pickup=exercise.pickup,
+            sounds=self.instrument.sounds,
         )
 
     def _clef(self) -> str:

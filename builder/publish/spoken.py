@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-from builder.music.score import Event, Score, Value
+from builder.music.score import WAVE, Event, Score
 
-_NAMES = ("whole", "half", "quarter", "eighth", "sixteenth", "thirty-second", "sixty-fourth")
-_VALUES = {2**power: name for power, name in enumerate(_NAMES)}
-_SHADES = {"<": "getting louder", ">": "getting softer", "!": ""}
-
-
-_DOTS = ("", "dotted ", "double dotted ", "triple dotted ")
-
-
-def value_name(value: Value) -> str:
-    """`dotted quarter`."""
-    return _DOTS[value.dots] + _VALUES[value.base.denominator]
+_SHADES = {
+    "<": "getting louder",
+    ">": "getting softer",
+    "o<": "from silence, getting louder",
+    ">o": "getting softer, to silence",
+    "!": "",
+}
 
 
 def _said(event: Event) -> str:
-    value = value_name(event.value)
-    words = [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
+    value = event.value.name
+    words = [f"grace note {pitch.spoken}" for pitch in event.graces]
+    words += [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
     words += [_SHADES.get(shade.mark, shade.mark) for shade in event.shades]
     words += event.marks
-    words += [text for text in (event.above, event.below) if text]
+    words += ["vibrato"] if any(shade.mark == WAVE for shade in event.vibrato) else []
+    words += [text for text in (event.syllable, event.above, event.below) if text]
     words += ["tied"] if event.tie else []
     words += ["slur begins"] if "slur" in event.opens else []
     words += ["slur ends"] if "slur" in event.closes else []

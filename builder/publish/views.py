@@ -18,7 +18,8 @@ from builder.variations import Variation, variations
 from .plan import InKey, Part, Placed
 from .press import Pressed
 from .screen import Screen, first_score
-from .spoken import spoken, value_name
+from .sound import ground_json, heads, play_through, play_through_json
+from .spoken import spoken
 
 _POINTS_A_MILLIMETRE = 72 / 25.4
 _BESIDE = 1
@@ -48,6 +49,11 @@ class Music:
         """What its page must carry the glyphs of."""
         return [self.drawing, *(self.narrow.drawings if self.narrow else [])]
 
+    @property
+    def heads(self) -> str:
+        """Where its note heads are, if the drawing does not number them itself."""
+        return heads(self.drawing)
+
 
 def music(engraved: Engraved, words: str, narrow: Engraved | None = None) -> Music:
     """An engraved piece with its text alternative."""
@@ -73,12 +79,16 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """One variation on a page: engraved, or left out with the reason, or failed with the engraver's line."""
+    """One variation on a page: engraved, or left out with the reason, or failed with the engraver's line.
+
+    `play` is its play-through, as the page's scripts read it.
+    """
 
     label: str
     means: str
     music: Music | None
     left_out: str
+    play: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +120,7 @@ class InKeyView:
     key_page: Link
     exercise_page: Link
     sprite: str
+    ground: str
 
     @property
     def link(self) -> Link:
@@ -218,7 +229,7 @@ def tempo_words(exercise: Exercise) -> str:
     """`quarter = 54 to 66`."""
     tempo = exercise.tempo
     numbers = f"{tempo.low}" if tempo.low == tempo.high else f"{tempo.low} to {tempo.high}"
-    return f"{value_name(tempo.beat)} = {numbers}"
+    return f"{tempo.beat.name} = {numbers}"
 
 
 def key_sign(name: str) -> str:
@@ -240,17 +251,16 @@ def lasts_words(pages: tuple[InKey, ...]) -> str:
     return f"about {minutes} minute{'s' if halves > 2 else ''}"
 
 
-def _part(part: Part, ink: Ink) -> PartView:
+def _part(part: Part, instrument: Instrument, ink: Ink) -> PartView:
     if part.score is None:
         return PartView(part.label, part.means, None, part.left_out)
     wide = ink.inked[part.name]
     if isinstance(wide, Failure):
         return PartView(part.label, part.means, None, f"The engraver could not write this out: {wide.said}")
     narrow = ink.screen.narrow.get(part.name)
-    words = spoken(part.score)
-    return PartView(
-        part.label, part.means, music(wide, words, narrow if isinstance(narrow, Engraved) else None), ""
-    )
+    drawn = music(wide, spoken(part.score), narrow if isinstance(narrow, Engraved) else None)
+    play = play_through_json(play_through(part.score, instrument))
+    return PartView(part.label, part.means, drawn, "", play)
 
 
 def _setting(placed: Placed, instrument: Instrument, ink: Ink) -> SettingView:
@@ -261,7 +271,7 @@ def _setting(placed: Placed, instrument: Instrument, ink: Ink) -> SettingView:
         register=instrument.register(setting.start) if setting.fits else "",
         direction=_DIRECTIONS[setting.direction],
         remarks=setting.remarks,
-        parts=tuple(_part(part, ink) for part in placed.parts),
+        parts=tuple(_part(part, instrument, ink) for part in placed.parts),
     )
 
 
@@ -291,6 +301,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
                 key_page=Link(f"{root}keys/{page.key}/", KEY_NAMES[page.key]),
                 exercise_page=Link(address, exercise.title),
                 sprite=_sprite(part.music for view in settings for part in view.parts),
+                ground=ground_json(exercise, page.instrument, page.placed[0].setting),
             )
         )
     glances = [view.glance for view in views]

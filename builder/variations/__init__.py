@@ -25,27 +25,28 @@ def variations() -> dict[str, Variation]:
 
 
 def find(wish: str) -> tuple[Variation, str]:
-    """The variation that a wish names, and the rest of its words, for variations that take any.
+    """The variation that a wish names, and the words that follow its name.
 
-    Raises KeyError where no variation has that name.
+    Raises KeyError where no variation has that name, ValueError (with a clause for a message) where one has
+    but does not understand the words.
     """
     known = variations()
-    if wish in known:
-        return known[wish], ""
-    for variation in known.values():
-        if variation.takes and wish.startswith(f"{variation.name} "):
-            return variation, wish.removeprefix(f"{variation.name} ")
-    raise KeyError(wish)
+    named = [name for name in known if wish == name or wish.startswith(f"{name} ")]
+    if not named:
+        raise KeyError(wish)
+    chosen = known[max(named, key=len)]
+    words = wish.removeprefix(chosen.name).strip()
+    if not chosen.understands(words):
+        example = f"{chosen.name} {chosen.takes}".strip()
+        raise ValueError(f"{chosen.name!r} is written `{example}`")
+    return chosen, words
 
 
 def apply(score: Score, wishes: tuple[str, ...]) -> Score:
-    """A score with variations applied from left to right.
+    """A score with variations applied from left to right, those that must be last at the end.
 
     Raises Unsuitable, with the reason as its text, where one makes no sense for this score.
     """
 
-    def step(current: Score, wish: str) -> Score:
-        variation, words = find(wish)
-        return variation.change(current, words)
-
-    return reduce(step, wishes, score)
+    found = sorted(map(find, wishes), key=lambda pair: pair[0].last)
+    return reduce(lambda current, pair: pair[0].change(current, pair[1]), found, score)

@@ -44,6 +44,34 @@ def slurred(score: Score, words: str) -> Score:
     return change_phrases(score, lambda notes: _slurred(notes, repeats_join=False))
 
 
+@variation(
+    "slurred in",
+    "Slurs of so many notes, round and round: the tongue touches only where one begins.",
+    takes="3 and 1",
+    pattern=r"[1-9]( and [1-9]){0,3}",
+)
+def slurred_in(score: Score, words: str) -> Score:
+    """Each phrase in slurs of these sizes in turn; a group of one is tongued."""
+    sizes = [int(word) for word in words.split() if word != "and"]
+
+    def change(notes: list[Event]) -> list[Event]:
+        heads = [index for index in range(len(notes)) if not index or not notes[index - 1].tie]
+        result = [_bare(note) for note in notes]
+        place = number = 0
+        while place < len(heads):
+            size = sizes[number % len(sizes)]
+            group = heads[place : place + size]
+            after = heads[place + size] if place + size < len(heads) else len(notes)
+            if len(group) > 1:
+                first, last = group[0], after - 1
+                result[first] = replace(result[first], opens=(*result[first].opens, "slur"))
+                result[last] = replace(result[last], closes=(*result[last].closes, "slur"))
+            place, number = place + size, number + 1
+        return result
+
+    return change_phrases(score, change)
+
+
 @variation("soft-tongued", "Under the slur, each note begun by a tongue so soft that the air never stops.")
 def soft_tongued(score: Score, words: str) -> Score:
     """A slur over each phrase with a line on every note."""

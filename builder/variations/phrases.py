@@ -1,4 +1,4 @@
-"""Where phrases begin and end: at rests, breath marks and the ends of the music."""
+"""Where phrases and notes begin and end, and how to change them in their bars."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from builder.music.score import Bar, Event, Score
+
+ChangeNotes = Callable[[list[Event]], list[Event]]
 
 
 def _ends_phrase(events: list[Event], index: int) -> bool:
@@ -15,24 +17,40 @@ def _ends_phrase(events: list[Event], index: int) -> bool:
 
 
 def phrases(score: Score) -> list[list[int]]:
-    """The places of the notes of each phrase, counted over all events of the player's line."""
+    """The places of the notes of each phrase, counted over all events of the player's line.
+
+    A phrase ends at a rest, a breath mark or the end of the music.
+    """
+    return _groups(score, _ends_phrase)
+
+
+def chains(score: Score) -> list[list[int]]:
+    """The places of each sounding note: one event, or several that ties join."""
+    return _groups(score, lambda events, index: not events[index].tie)
+
+
+def _groups(score: Score, ends: Callable[[list[Event], int], bool]) -> list[list[int]]:
     events = list(score.line.events())
     found: list[list[int]] = [[]]
     for index, event in enumerate(events):
         if event.pitch is None:
             continue
         found[-1].append(index)
-        if _ends_phrase(events, index):
+        if ends(events, index):
             found.append([])
-    return [phrase for phrase in found if phrase]
+    return [group for group in found if group]
 
 
-def change_phrases(score: Score, change: Callable[[list[Event]], list[Event]]) -> Score:
-    """The score with each phrase's notes, rests left out, changed by a function that keeps their number."""
+def _changed(score: Score, groups: list[list[int]], change: ChangeNotes) -> Score:
     events = list(score.line.events())
-    for phrase in phrases(score):
-        for index, event in zip(phrase, change([events[index] for index in phrase]), strict=True):
+    for group in groups:
+        for index, event in zip(group, change([events[index] for index in group]), strict=True):
             events[index] = event
+    return with_events(score, events)
+
+
+def with_events(score: Score, events: list[Event]) -> Score:
+    """The score with other events in the same bars, as many as before."""
     bars: list[Bar] = []
     start = 0
     for bar in score.line.bars:
@@ -40,6 +58,16 @@ def change_phrases(score: Score, change: Callable[[list[Event]], list[Event]]) -
         bars.append(replace(bar, events=tuple(events[start:end])))
         start = end
     return score.with_line(replace(score.line, bars=tuple(bars)))
+
+
+def change_phrases(score: Score, change: ChangeNotes) -> Score:
+    """The score with each phrase's notes, rests left out, changed by a function that keeps their number."""
+    return _changed(score, phrases(score), change)
+
+
+def change_chains(score: Score, change: ChangeNotes) -> Score:
+    """The score with each sounding note, ties and all, changed by a function that keeps its events."""
+    return _changed(score, chains(score), change)
 
 
 def without(event: Event, *spans: str) -> Event:

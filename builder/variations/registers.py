@@ -4,10 +4,28 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builder.music.pitch import OCTAVE
-from builder.music.score import Score, span, transposed
+from builder.music.pitch import Interval
+from builder.music.score import Event, Score, span, transposed
 
+from .phrases import change_phrases
 from .registry import Unsuitable, variation
+
+
+def _octave_first(score: Score, octaves: int) -> Score:
+    bars = score.line.bars
+    moved = transposed(bars, Interval(7 * octaves, 12 * octaves))
+    low, high = span(moved)
+    if not score.compass.holds(low, high):
+        which, beyond, bound = (
+            ("upper", f"reach {high.spoken}, above", score.compass.high)
+            if octaves > 0
+            else ("lower", f"go down to {low.spoken}, below", score.compass.low)
+        )
+        raise Unsuitable(f"the {which} octave would {beyond} {bound.spoken}")
+    moved = (*moved[:-1], replace(moved[-1], end="||" if moved[-1].end == "|." else moved[-1].end))
+    last_meter = next((bar.meter for bar in reversed(bars) if bar.meter), None)
+    first = replace(bars[0], meter=score.meter) if last_meter else bars[0]
+    return score.with_bars((*moved, first, *bars[1:]))
 
 
 @variation(
@@ -15,10 +33,34 @@ from .registry import Unsuitable, variation
 )
 def upper_octave_first(score: Score, words: str) -> Score:
     """The whole an octave up, a double bar, and the whole as it stands."""
-    bars = score.line.bars
-    upper = transposed(bars, OCTAVE)
-    low, high = span(upper)
+    return _octave_first(score, 1)
+
+
+@variation("lower octave first", "First an octave lower, then as written, with the same ring in the sound.")
+def lower_octave_first(score: Score, words: str) -> Score:
+    """The whole an octave down, a double bar, and the whole as it stands."""
+    return _octave_first(score, -1)
+
+
+@variation(
+    "register jump",
+    "Every second note an octave higher: the air changes, the fingers and the face hardly do.",
+)
+def register_jump(score: Score, words: str) -> Score:
+    """In each phrase every second note, ties and all, an octave up."""
+
+    def change(notes: list[Event]) -> list[Event]:
+        result, raised = [], False
+        for index, note in enumerate(notes):
+            result.append(note.each_pitch(lambda pitch: pitch.octaves(1)) if raised else note)
+            if not note.tie and index + 1 < len(notes):
+                raised = not raised
+        return result
+
+    jumped = change_phrases(score, change)
+    low, high = span(jumped.line.bars)
     if not score.compass.holds(low, high):
-        raise Unsuitable(f"the upper octave would reach {high.spoken}, above {score.compass.high.spoken}")
-    upper = (*upper[:-1], replace(upper[-1], end="||"))
-    return score.with_bars((*upper, *bars))
+        raise Unsuitable(f"a note would reach {high.spoken}, above {score.compass.high.spoken}")
+    if jumped == score:
+        raise Unsuitable("no phrase of it has two notes")
+    return jumped

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,12 +17,22 @@ class Unsuitable(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Variation:
-    """A named change. `means` tells the player what to do; `takes` says which words may follow the name."""
+    """A named change.
+
+    `means` tells the player what to do. `takes` is an example of words that may or must follow the name, and
+    `pattern` the form they have; both empty where none do. One marked `last` is applied after all others.
+    """
 
     name: str
     means: str
     change: Change
     takes: str = ""
+    pattern: str = ""
+    last: bool = False
+
+    def understands(self, words: str) -> bool:
+        """Whether these words may follow its name."""
+        return re.fullmatch(self.pattern, words) is not None
 
 
 _REGISTERED: dict[str, Variation] = {}
@@ -32,11 +43,13 @@ def registered() -> dict[str, Variation]:
     return dict(_REGISTERED)
 
 
-def variation(name: str, means: str, takes: str = "") -> Callable[[Change], Change]:
+def variation(
+    name: str, means: str, takes: str = "", pattern: str = "", last: bool = False
+) -> Callable[[Change], Change]:
     """Register a function as the variation of that name."""
 
     def register(change: Change) -> Change:
-        _REGISTERED[name] = Variation(name, means, change, takes)
+        _REGISTERED[name] = Variation(name, means, change, takes, pattern, last)
         return change
 
     return register

@@ -4,39 +4,143 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Score, Shade, Value
 
-from .phrases import change_phrases
+from .phrases import change_chains, change_phrases, phrases
 from .registry import Unsuitable, variation
 
 _MOST_NOTES = 6
 _NEAR_THE_END = Fraction(7, 8)
+_LEVEL = f"({'|'.join(LEVELS)})"
+_LEVEL_OR_NONE = f"({'|'.join(LEVELS)}|silence)"
+SILENCE = "silence"
 
 
-def _swell(score: Score, first: str, hairpin: str, last: str) -> Score:
-    def change(notes: list[Event]) -> list[Event]:
-        bare = [replace(note, shades=()) for note in notes]
-        bare[0] = bare[0].with_shades(Shade(Fraction(0), first), Shade(Fraction(0), hairpin))
-        # A phrase swells into its last note; a note alone, or tied, to just before its end, where the next
-        # phrase's first level does not stand yet.
-        at = _NEAR_THE_END if len(bare) == 1 or bare[-2].tie else Fraction(0)
-        bare[-1] = bare[-1].with_shades(Shade(at, HAIRPIN_END), Shade(at, last))
-        return bare
+def _hairpin(first: str, last: str) -> str:
+    """The sign from one level to another; with its small circle from or to silence."""
+    if first == SILENCE:
+        return "o<"
+    if last == SILENCE:
+        return ">o"
+    return "<" if LEVELS.index(last) > LEVELS.index(first) else ">"
 
-    return change_phrases(score, change)
+
+def _shaped(notes: list[Event], levels: list[str]) -> list[Event]:
+    """Notes that sound on without a rest, carried from level to level in equal parts of their time.
+
+    A turn within several notes falls on a note's beginning. The last level stands where the last note begins;
+    on one note, or a tied last note, just before its end, where the next phrase's first level is not yet.
+    """
+    bare = [replace(note, shades=()) for note in notes]
+    starts = [sum((note.length for note in bare[:index]), Fraction(0)) for index in range(len(bare))]
+    total = starts[-1] + bare[-1].length
+    alone = len(bare) == 1 or bare[-2].tie
+    end = starts[-1] if not alone else starts[-1] + bare[-1].length * _NEAR_THE_END
+    points = [Fraction(0)]
+    for number in range(1, len(levels) - 1):
+        wanted = total * number / (len(levels) - 1)
+        turns = [start for start in starts if points[-1] < start < end]
+        points.append(min(turns, key=lambda start: abs(start - wanted)) if turns else wanted)
+    points.append(end)
+
+    def put(moment: Fraction, *marks: str) -> None:
+        index = max(index for index, start in enumerate(starts) if start <= moment)
+        at = (moment - starts[index]) / bare[index].length
+        bare[index] = bare[index].with_shades(*(Shade(at, mark) for mark in marks))
+
+    for number, (moment, level) in enumerate(zip(points, levels, strict=True)):
+        marks = [HAIRPIN_END] if number else []
+        marks += [level] if level != SILENCE else []
+        marks += [_hairpin(level, levels[number + 1])] if number + 1 < len(levels) else []
+        put(moment, *marks)
+    return bare
 
 
 @variation("swell up", "Grow from soft to loud over each breath, without letting the pitch rise.")
 def swell_up(score: Score, words: str) -> Score:
     """Each phrase from p to f; dynamics that stood there go."""
-    return _swell(score, "p", "<", "f")
+    return change_phrases(score, lambda notes: _shaped(notes, ["p", "f"]))
 
 
 @variation("swell down", "Fade from loud to soft over each breath, without letting the pitch sink.")
 def swell_down(score: Score, words: str) -> Score:
     """Each phrase from f to p; dynamics that stood there go."""
-    return _swell(score, "f", ">", "p")
+    return change_phrases(score, lambda notes: _shaped(notes, ["f", "p"]))
+
+
+@variation(
+    "swell",
+    "Carry the sound from level to level as written, with one colour and one pitch.",
+    takes="each note from pp to f to pp",
+    pattern=rf"(each (note|breath) )?from {_LEVEL_OR_NONE}( to {_LEVEL_OR_NONE}){{1,4}}",
+)
+def swell(score: Score, words: str) -> Score:
+    """Each breath (or each note) through two to five levels; `silence` begins or ends in nothing."""
+    levels = [word for word in words.split() if word in (*LEVELS, SILENCE)]
+    same = any(here == there for here, there in pairwise(levels))
+    if same or SILENCE in levels[1:-1]:
+        raise Unsuitable("a swell goes from one level to another, and through silence only at its ends")
+    if words.startswith("each note"):
+        return change_chains(score, lambda notes: _shaped(notes, levels))
+    return change_phrases(score, lambda notes: _shaped(notes, levels))
+
+
+@variation("from silence", "Begin each breath out of nothing, so that no one can tell when it began.")
+def from_silence(score: Score, words: str) -> Score:
+    """Each phrase from silence to mf."""
+    return change_phrases(score, lambda notes: _shaped(notes, [SILENCE, "mf"]))
+
+
+@variation("to silence", "Let each breath end in nothing, the pitch held up to the last.")
+def to_silence(score: Score, words: str) -> Score:
+    """Each phrase from mf to silence."""
+    return change_phrases(score, lambda notes: _shaped(notes, ["mf", SILENCE]))
+
+
+@variation("level", "One level from the first note to the last.", takes="pp", pattern=_LEVEL)
+def level(score: Score, words: str) -> Score:
+    """The level at the first note; dynamics that stood there go."""
+    return _levelled(score, [words])
+
+
+@variation(
+    "terraces",
+    "Each phrase on its own level, one terrace after another: no slope between them.",
+    takes="p mf f",
+    pattern=rf"{_LEVEL}( {_LEVEL})+",
+)
+def terraces(score: Score, words: str) -> Score:
+    """Each phrase takes the next level, round again at the end; bars, where there is one phrase only."""
+    levels = words.split()
+    if len(phrases(score)) > 1:
+        return _levelled(score, levels)
+    if len(score.line.bars) < 2:
+        raise Unsuitable("there is one phrase of one bar, and a terrace needs another beside it")
+    bars = []
+    for number, bar in enumerate(score.line.bars):
+        events = [replace(event, shades=()) for event in bar.events]
+        place = next((index for index, event in enumerate(events) if event.pitch), None)
+        if place is not None:
+            events[place] = events[place].with_shades(Shade(Fraction(0), levels[number % len(levels)]))
+        bars.append(replace(bar, events=tuple(events)))
+    return score.with_line(replace(score.line, bars=tuple(bars)))
+
+
+def _levelled(score: Score, levels: list[str]) -> Score:
+    """Each phrase begun on the next level, where it differs from the last."""
+    count = -1
+
+    def change(notes: list[Event]) -> list[Event]:
+        nonlocal count
+        count += 1
+        bare = [replace(note, shades=()) for note in notes]
+        if count == 0 or len(levels) > 1:
+            bare[0] = bare[0].with_shades(Shade(Fraction(0), levels[count % len(levels)]))
+        return bare
+
+    return change_phrases(score, change)
 
 
 def _eightfold(note: Event) -> tuple[Bar, ...]:
@@ -51,15 +155,14 @@ def _eightfold(note: Event) -> tuple[Bar, ...]:
     "eight levels",
     "Each note eight times, one printed level a note from softest to loudest: eight steps, not a slope.",
     takes="on last note",
+    pattern=r"(on last note)?",
 )
 def eight_levels(score: Score, words: str) -> Score:
     """Eight quarter notes from ppp to fff on each new pitch, or on the last alone; in 4/4."""
     notes = list(score.line.notes())
     chosen = [note for before, note in zip([None, *notes], notes, strict=False) if _new(before, note)]
-    if words == "on last note":
+    if words:
         chosen = notes[-1:]
-    elif words:
-        raise Unsuitable(f"{words!r} says nothing to it; it takes `on last note`")
     if len(chosen) > _MOST_NOTES:
         raise Unsuitable(f"it is for cells of at most {_MOST_NOTES} notes, and this has {len(chosen)}")
     bars = [bar for note in chosen for bar in _eightfold(note)]

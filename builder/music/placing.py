@@ -1,0 +1,104 @@
+"""In which octave an exercise stands for an instrument, and what its player must be told of it.
+
+A line of travel that lies badly for the instrument as a whole is carried whole octaves away; each key then
+stands in the octave nearest to that line which the preferred range holds, or else the compass.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from .exercise import Exercise, Form
+from .instrument import AS_WRITTEN, Instrument
+from .keys import Key
+from .pitch import Interval, Pitch
+from .score import Compass, span
+
+REACH = range(-5, 6)
+"""The octaves tried, counted from where the text stands."""
+
+
+def transposition(instrument: Instrument) -> Interval:
+    """From the page to what the text means: the sound in a book in concert pitch, else the page itself."""
+    return instrument.transposition if instrument.concert else AS_WRITTEN
+
+
+def carried(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[Form, int]]) -> int:
+    """How many octaves the whole line of travel is moved for an instrument, so that it lies well.
+
+    `travel` is every form with its distance from home in semitones. Not at all, where the text lies well as
+    it stands:
+
+    - its home key is in the preferred range;
+    - or any key of it is, and the player reads it in the treble clef just as the author wrote it;
+    - or, where it goes from pitch to pitch, all of it is in the compass.
+
+    Else to the octave in which most of it is in the preferred range; of two such, the one whose middle is
+    nearer to that range's middle.
+    """
+    compass, page = instrument.compass, -transposition(instrument).semitones
+    first, last = compass.easy_low.midi, compass.easy_high.midi
+    spans, easy, easy_at_home = [], [], []
+    for form, semitones in travel:
+        low, high = (pitch.midi + page for pitch in span(form.bars))
+        spans.append((low + semitones, high + semitones))
+        easy.append(first <= low + semitones and high + semitones <= last)
+        easy_at_home.append(first <= low and high <= last)
+    if exercise.travel.by_pitch:
+        well = all(compass.low.midi <= low and high <= compass.high.midi for low, high in spans)
+    else:
+        well = all(easy_at_home) or (any(easy) and not page and instrument.clef == "treble")
+    if well or not spans:
+        return 0
+    middle = sum(low + high for low, high in spans) / len(spans)
+
+    def rank(octaves: int) -> tuple[int, float, int]:
+        moved = 12 * octaves
+        missed = sum(low + moved < first or high + moved > last for low, high in spans)
+        return missed, abs(middle + 2 * moved - first - last), abs(octaves)
+
+    return min(REACH, key=rank)
+
+
+def octave_for(compass: Compass, low: Pitch, high: Pitch, octaves: int) -> int | None:
+    """The octaves to move music of this span, nearest to `octaves`; None where none holds it.
+
+    One that the preferred range holds comes before every other.
+    """
+    fitting = [shift for shift in REACH if compass.holds(low.octaves(shift), high.octaves(shift))]
+
+    def rank(shift: int) -> tuple[bool, int, int]:
+        prefers = compass.prefers(low.octaves(shift), high.octaves(shift))
+        return (not prefers, abs(shift - octaves), shift)
+
+    return min(fitting, key=rank, default=None)
+
+
+def remarks(
+    instrument: Instrument, key: Key, concert: Key, shift: int, low: Pitch, high: Pitch
+) -> tuple[str, ...]:
+    """What a player must be told of a setting that goes from one written pitch to another."""
+    said, compass, name = [], instrument.compass, inside_a_sentence(instrument.name)
+    if key != concert:
+        said.append(f"Written in {key.name} for the {name}, so that it sounds in {concert.name}.")
+    if shift:
+        count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
+        way = "higher" if shift > 0 else "lower"
+        said.append(
+            f"Written {count} {way} than the line of travel, to stay between "
+            f"{compass.easy_low.spoken} and {compass.easy_high.spoken}."
+        )
+    if not compass.holds(low, high):
+        said.append(
+            f"Cannot be played here: it would go from {low.spoken} to {high.spoken}, and the "
+            f"{name} is written from {compass.low.spoken} to {compass.high.spoken}."
+        )
+    elif not compass.prefers(low, high):
+        beyond = high if high.midi > compass.easy_high.midi else low
+        said.append(f"Goes to {beyond.spoken}, beyond the preferred range.")
+    return tuple(said)
+
+
+def inside_a_sentence(name: str) -> str:
+    """An instrument's name as it stands after `the`: `clarinet in B flat`, but `English horn`."""
+    return name if name.startswith("English") else name[:1].lower() + name[1:]

@@ -1,0 +1,64 @@
+"""Singing while playing, on a second staff."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from builder.music.pitch import Interval, Pitch
+from builder.music.score import Line, Score, each_event, held, span, transposed
+
+from .phrases import without
+from .registry import Unsuitable, variation
+
+_VOICES: dict[str, tuple[str, str, str]] = {
+    "soprano": ("C4", "G5", "treble"),
+    "alto": ("G3", "D5", "treble"),
+    "tenor": ("C3", "G4", "bass"),
+    "bass": ("F2", "D4", "bass"),
+}
+"""Comfortable ranges of untrained voices in sounding pitch, and a clef; common practice, no source."""
+
+
+@variation(
+    "singing",
+    "Sing the lower staff while you play the upper one: softly, in an easy octave, with no pressure in "
+    "the throat. Stop if it scratches.",
+    takes="alto held",
+    pattern=rf"({'|'.join(_VOICES)})( held)?",
+    last=True,
+)
+def singing(score: Score, words: str) -> Score:
+    """The line itself, or its first note held, in an octave that the voice has.
+
+    The voice's staff is transposed with the instrument's, so that a player sings what the page says.
+    """
+    voice, _, held_too = words.partition(" ")
+    low_name, high_name, clef = _VOICES[voice]
+    bottom, top = (Pitch.parse(name).midi - score.sounds for name in (low_name, high_name))
+    bars = score.line.bars
+    sung = held(score.line, bars) if held_too else bars
+    low, high = span(sung)
+    fitting = [
+        octaves
+        for octaves in range(-5, 6)
+        if bottom <= low.midi + 12 * octaves and high.midi + 12 * octaves <= top
+    ]
+    if not fitting:
+        raise Unsuitable(f"no octave of it lies within the voice called {voice}")
+    octaves = min(fitting, key=abs)
+    plain = each_event(
+        transposed(sung, Interval(7 * octaves, 12 * octaves)),
+        lambda event: replace(
+            without(event, "slur", "optional"),
+            shades=(),
+            vibrato=(),
+            graces=(),
+            marks=(),
+            syllable="",
+            above="",
+            below="",
+            clef="",
+        ),
+    )
+    line = Line(tuple(replace(bar, tempo=None) for bar in plain), clef=clef, label="sing")
+    return replace(score, lines=(score.line, line, *score.lines[1:]))
