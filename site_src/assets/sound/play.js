@@ -1,0 +1,151 @@
+// A piece played through: its tones, its pulse where wanted, and when the mark moves to which note head.
+"use strict";
+(function (sound) {
+  const SOFTENED = 0.015, VIBRATO_HERTZ = 5.5, VIBRATO_CENTS = 14, VIBRATO_GROWS = 0.15;
+  const JOINED = 1, ACCENTED = 2;
+
+  const ratio = (decibels) => 10 ** (decibels / 20);
+
+  // Plays `piece` (the JSON of builder/publish/sound.py) from `begin` on, a chunk a bar. `outs` has where
+  // tones and clicks go. `wishes()` is asked at every bar for `tempo`, `pulse` (whether it sounds), `parts`,
+  // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. `say` hears of
+  // `{ at, head }` for every head (null for a rest), `{ at, bar, beat, tempo, counting }` for every beat,
+  // and `{ at, over: true }` at the end.
+  function playThrough(context, outs, piece, begin, wishes, say = () => {}) {
+    const shaped = context.createGain();
+    shaped.connect(outs.tones);
+    const bend = piece.vibrato.length ? vibrato(context) : null;
+    const starts = new Map(piece.tones.filter((row) => row[4]).map((row) => [row[0] + row[4], row]));
+    // Musicians count from the first full bar: a pick-up is bar 0.
+    const firstBar = piece.bars[0][2] ? 0 : 1;
+    let bar = -1, time = 0, done = 0, decibels = 0;
+
+    function countIn() {
+      const want = wishes(), [first] = piece.bars, full = first[1] + first[2];
+      const clock = sound.clock(piece, sound.raised(want.tempo, want.ladder, done));
+      const second = clock.find(0).rate / clock.find(0).factor;
+      const ticks = want.countIn > 0 ? want.countIn * full + first[2] : 0;
+      for (let tick = 0, number = 0; tick < ticks; tick += first[3], number += 1) {
+        const at = player.next + tick * second;
+        sound.click(context, outs.pulse, "count", at);
+        const beat = Math.round((tick % full) / first[3]) + 1;
+        say({ at, bar: 0, beat, tempo: 0, counting: true });
+      }
+      say({ at: player.next, head: piece.tones.length ? piece.tones[0][3] : null });
+      player.next += ticks * second;
+      bar = 0;
+    }
+
+    function oneBar() {
+      const want = wishes(), tempo = sound.raised(want.tempo, want.ladder, done);
+      const clock = sound.clock(piece, tempo), [start, length, offset, unit] = piece.bars[bar];
+      const end = start + length, last = bar + 1 === piece.bars.length;
+      time = player.next;
+      const from = clock.seconds(start), when = (tick) => time + clock.seconds(tick) - from;
+      const inBar = (tick) => (tick >= start || bar === 0) && (tick < end || last);
+
+      for (let tick = start - offset, number = 0; tick < end; tick += unit, number += 1) {
+        if (tick < start || held(clock, tick)) continue;
+        const at = when(tick), kind = number ? "beat" : "bar";
+        say({ at, bar: bar + firstBar, beat: number + 1, tempo, counting: false });
+        if (!want.pulse) continue;
+        sound.click(context, outs.pulse, kind, at);
+        for (let part = 1; part < want.parts; part += 1) {
+          const between = tick + (unit * part) / want.parts;
+          if (between < end && !held(clock, between)) sound.click(context, outs.pulse, "part", when(between));
+        }
+      }
+      levels(inBar, when);
+      if (bend) bend.wave(piece.vibrato, inBar, when);
+      for (const [tick, ticks, midi, head, sounds, touch] of piece.tones.filter((row) => inBar(row[0]))) {
+        const at = Math.max(when(tick), context.currentTime);
+        say({ at, head });
+        if (!piece.tones.some((row) => row[0] === tick + ticks)) say({ at: when(tick + ticks), head: null });
+        if (!sounds) continue;
+        const before = starts.get(tick);
+        sound.tone(context, shaped, {
+          hertz: sound.hertz(midi, want.tuning),
+          start: at,
+          length: when(tick + sounds) - at,
+          from: Boolean(before && before[5] & JOINED),
+          to: Boolean(touch & JOINED) && piece.tones.some((row) => row[0] === tick + sounds),
+          accented: Boolean(touch & ACCENTED),
+          bend: bend && bend.node,
+        });
+      }
+      player.next = when(end);
+      bar += 1;
+      if (!last) return;
+      done += piece.bars.length;
+      passes += 1;
+      bar = -1;
+      if (passes >= want.times) {
+        say({ at: player.next, over: true });
+        player.next = Infinity;
+      }
+    }
+
+    // Within a note that is held the pulse waits.
+    function held(clock, tick) {
+      const stretch = clock.find(tick);
+      return stretch.factor > 1 && tick > stretch.start;
+    }
+
+    function levels(inBar, when) {
+      if (bar === 0) {
+        decibels = 0;
+        shaped.gain.setValueAtTime(1, Math.max(time - SOFTENED, context.currentTime));
+      }
+      piece.levels.forEach(([tick, to, gradual], place) => {
+        if (gradual || !inBar(tick)) return;
+        const at = Math.max(when(tick), context.currentTime);
+        // A step of level within a slur would click: it takes a moment.
+        shaped.gain.setValueAtTime(ratio(decibels), at);
+        shaped.gain.exponentialRampToValueAtTime(ratio(to), at + SOFTENED);
+        decibels = to;
+        // A slope is scheduled whole, though it may end bars later: what is begun late would jump.
+        const next = piece.levels[place + 1];
+        if (!next || !next[2]) return;
+        shaped.gain.exponentialRampToValueAtTime(ratio(next[1]), Math.max(when(next[0]), at + 2 * SOFTENED));
+        decibels = next[1];
+      });
+    }
+
+    let passes = 0;
+    const player = {
+      next: begin,
+      advance() {
+        if (bar < 0) countIn();
+        else oneBar();
+      },
+      stop() {
+        shaped.disconnect();
+        if (bend) bend.stop();
+      },
+    };
+    return player;
+  }
+
+  // A slow wave of the pitch for the tones that connect to it, still until `wave` tells it where to move.
+  function vibrato(context) {
+    const oscillator = new OscillatorNode(context, { frequency: VIBRATO_HERTZ });
+    const node = new GainNode(context, { gain: 0 });
+    oscillator.connect(node);
+    oscillator.start();
+    return {
+      node,
+      wave(spans, inBar, when) {
+        for (const [begin, end] of spans) {
+          if (inBar(begin)) node.gain.setTargetAtTime(VIBRATO_CENTS, Math.max(0, when(begin)), VIBRATO_GROWS);
+          if (inBar(end)) node.gain.setTargetAtTime(0, Math.max(0, when(end)), VIBRATO_GROWS);
+        }
+      },
+      stop() {
+        oscillator.stop();
+        node.disconnect();
+      },
+    };
+  }
+
+  Object.assign(sound, { playThrough });
+})((window.stavewrightSound = window.stavewrightSound || {}));

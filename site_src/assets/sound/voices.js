@@ -1,0 +1,129 @@
+// What sounds: the drone, the tones of a play-through, the clicks of the pulse, and the way out to the ears.
+// Every function takes its audio context, so that all of it can be rendered and measured off line.
+"use strict";
+(function (sound) {
+  // The drone's partials stand exactly in tune and still: any beating that is heard is the player's own.
+  const DRONE = [1, 0.62, 0.5, 0.34, 0.24, 0.17, 0.12, 0.09, 0.06, 0.04];
+  const TONE = [1, 0.5, 0.22, 0.12, 0.06, 0.03];
+  const FADE_IN = 0.6, FADE_OUT = 0.4;
+  const BEGUN = 0.035, SLURRED = 0.06, LET_GO = 0.07, GAP = 0.02;
+
+  // Clicks: a struck bar's two partials, too short to be heard as a pitch against the drone.
+  const CLICKS = {
+    bar: { hertz: 1480, gain: 1 },
+    beat: { hertz: 1110, gain: 0.7 },
+    part: { hertz: 830, gain: 0.35 },
+    count: { hertz: 740, gain: 0.7 },
+  };
+  const CLICK_LENGTH = 0.09, CLICK_DECAY = 0.016, CLICK_RISE = 0.001;
+
+  // A limiter, then a ceiling that nothing passes. The compressor brings its own gain (Web Audio 1.1,
+  // DynamicsCompressorNode: the full range gain to the power of -0.6), which is taken off again.
+  const THRESHOLD = -9, RATIO = 20, BEND = 0.5, CEILING = 0.7;
+
+  function output(context) {
+    const input = context.createGain();
+    const limiter = new DynamicsCompressorNode(context, {
+      threshold: THRESHOLD, ratio: RATIO, knee: 0, attack: 0.003, release: 0.2,
+    });
+    const makeup = -0.6 * THRESHOLD * (1 - 1 / RATIO);
+    const takenOff = new GainNode(context, { gain: 10 ** (-makeup / 20) });
+    const curve = Float32Array.from({ length: 1025 }, (_, place) => {
+      const value = place / 512 - 1, size = Math.abs(value), room = CEILING - BEND;
+      return size <= BEND ? value : Math.sign(value) * (BEND + room * Math.tanh((size - BEND) / room));
+    });
+    input.connect(limiter).connect(takenOff).connect(new WaveShaperNode(context, { curve }))
+      .connect(context.destination);
+    return input;
+  }
+
+  const waves = new WeakMap();
+
+  // Normalised by Web Audio to a peak of 1, so that levels say what they are.
+  function wave(context, partials) {
+    const kept = waves.get(context) || new Map();
+    waves.set(context, kept);
+    if (!kept.has(partials)) {
+      const imag = Float32Array.from([0, ...partials]);
+      kept.set(partials, context.createPeriodicWave(new Float32Array(imag.length), imag));
+    }
+    return kept.get(partials);
+  }
+
+  const RISE = Float32Array.from({ length: 65 }, (_, step) => Math.sin((step / 64) * (Math.PI / 2)) ** 2);
+  const FALL = RISE.slice().reverse();
+
+  // Begins a drone of `hertz` softly at `when`; `stop(when)` ends it as softly.
+  function drone(context, out, hertz, when = context.currentTime) {
+    const oscillator = new OscillatorNode(context, { frequency: hertz });
+    oscillator.setPeriodicWave(wave(context, DRONE));
+    // One gain to begin with and one to end with: it can be stopped while it still begins.
+    const rising = new GainNode(context, { gain: 0 }), falling = context.createGain();
+    rising.gain.setValueCurveAtTime(RISE, when, FADE_IN);
+    oscillator.connect(rising).connect(falling).connect(out);
+    oscillator.start(when);
+    return {
+      hertz,
+      stop(end = context.currentTime) {
+        falling.gain.setValueCurveAtTime(FALL, end, FADE_OUT);
+        oscillator.stop(end + FADE_OUT + 0.05);
+        oscillator.onended = () => falling.disconnect();
+      },
+    };
+  }
+
+  // One tone of a play-through, from `start` for `length` seconds. `from` says that it is slurred to from the
+  // tone before, `to` that the next one is slurred to; `wave` may bend its pitch.
+  function tone(context, out, { hertz, start, length, from, to, accented, bend }) {
+    const oscillator = new OscillatorNode(context, { frequency: hertz });
+    oscillator.setPeriodicWave(wave(context, TONE));
+    const gain = new GainNode(context, { gain: 0 });
+    const rise = Math.min(from ? SLURRED : BEGUN, length / 3);
+    const fall = to ? SLURRED : Math.min(LET_GO, length / 3);
+    const end = start + length + (to ? SLURRED : -Math.min(GAP, length / 6));
+    const full = accented ? 0.8 : 1;
+    gain.gain.setValueAtTime(0, start);
+    gain.gain.linearRampToValueAtTime(1, start + rise);
+    if (accented) gain.gain.linearRampToValueAtTime(full, start + rise + Math.min(0.15, (end - fall - start - rise) / 2));
+    gain.gain.setValueAtTime(full, end - fall);
+    gain.gain.linearRampToValueAtTime(0, end);
+    oscillator.connect(gain).connect(out);
+    if (bend) bend.connect(oscillator.detune);
+    oscillator.start(start);
+    oscillator.stop(end + 0.01);
+    oscillator.onended = () => {
+      gain.disconnect();
+      if (bend) bend.disconnect(oscillator.detune);
+    };
+  }
+
+  const clicks = new WeakMap();
+
+  function clickBuffer(context, kind) {
+    const kept = clicks.get(context) || {};
+    clicks.set(context, kept);
+    if (!kept[kind]) {
+      const rate = context.sampleRate, { hertz, gain } = CLICKS[kind];
+      const values = Float32Array.from({ length: Math.ceil(CLICK_LENGTH * rate) }, (_, sample) => {
+        const time = sample / rate, turn = 2 * Math.PI * hertz * time;
+        const shape = Math.min(1, time / CLICK_RISE) * Math.exp(-time / CLICK_DECAY)
+          * Math.min(1, (CLICK_LENGTH - time) / 0.01);
+        return shape * (Math.sin(turn) + 0.4 * Math.sin(2.76 * turn));
+      });
+      const peak = values.reduce((most, value) => Math.max(most, Math.abs(value)), 0);
+      kept[kind] = context.createBuffer(1, values.length, rate);
+      kept[kind].copyToChannel(values.map((value) => (value * gain) / peak), 0);
+    }
+    return kept[kind];
+  }
+
+  // A click of a kind (`bar`, `beat`, `part` of a beat, `count` before the music) at an exact time.
+  function click(context, out, kind, when) {
+    const source = new AudioBufferSourceNode(context, { buffer: clickBuffer(context, kind) });
+    source.connect(out);
+    source.start(when);
+    source.onended = () => source.disconnect();
+  }
+
+  Object.assign(sound, { output, drone, tone, click });
+})((window.stavewrightSound = window.stavewrightSound || {}));
