@@ -60,7 +60,7 @@ def notation(score: Score) -> str:
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
         above = _row("Waves", number, _timed(line, _wave_signs))
-        below = _row("Syllables", number, _timed(line, _syllable_signs))
+        below = _syllables(line, number)
         dynamics = _row("Dynamics", number, _timed(line, _dynamic_signs))
         parts += [*above, _staff(score, line, number), *below, *dynamics]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
@@ -205,9 +205,19 @@ def _wave_signs(event: Event) -> Signs:
         yield shade.at, _WAVES[shade.mark]
 
 
-def _syllable_signs(event: Event) -> Signs:
-    if event.syllable:
-        yield Fraction(0), rf"-\markup {quoted(event.syllable)}"
+def _syllables(line: Line, number: int) -> list[abjad.Component]:
+    """What the tongue says, as lyrics: they make room for themselves between the notes."""
+    if not any(event.syllable for event in line.events()):
+        return []
+    words = [
+        (quoted(event.syllable) if event.syllable else r"\skip ") + _moment(event.length)
+        for event in line.events()
+    ]
+    nothing = _make(abjad.Skip, abjad.Duration(1, 1))
+    rows = [rf"\lyricmode {{ {' '.join(words)} }}"]
+    abjad.attach(abjad.LilyPondLiteral(rows, site="before"), nothing)
+    abjad.attach(abjad.LilyPondLiteral(["*0"], site="after"), nothing)
+    return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
 
 
 def _timed(line: Line, signs_of: Callable[[Event], Signs]) -> dict[Fraction, list[str]]:

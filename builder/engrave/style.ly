@@ -66,7 +66,6 @@ optionalPart =
   \context {
     \Score
     \accepts Waves
-    \accepts Syllables
     \remove Bar_number_engraver
     \override TextSpanner.bound-details.right.text = \markup { \draw-line #'(0 . -1) }
     \override TextSpanner.bound-details.left.stencil-align-dir-y = #UP
@@ -91,20 +90,15 @@ optionalPart =
     \override TrillSpanner.springs-and-rods = #ly:spanner::set-spacing-rods
   }
   \context {
-    \Dynamics
-    \name Syllables
-    \alias Dynamics
-    \description "A row below the staff: what the tongue says."
-    \override TextScript.font-size = #0
-    \override TextScript.Y-offset = #-1
-    \override TextScript.self-alignment-X = #CENTER
-    \override TextScript.parent-alignment-X = #CENTER
+    \Lyrics
+    \override LyricText.font-shape = #'italic
+    \override LyricText.font-size = #0
+    \override LyricSpace.minimum-distance = #0.8
   }
   \context {
     \StaffGroup
     \accepts SmallStaff
     \accepts Waves
-    \accepts Syllables
     systemStartDelimiter = #'SystemStartBar
   }
   \context {

@@ -45,7 +45,8 @@ def singing(score: Score, words: str) -> Score:
     ]
     if not fitting:
         raise Unsuitable(f"no octave of it lies within the voice called {voice}")
-    octaves = min(fitting, key=abs)
+    # The octave whose middle is nearest to the middle of the voice.
+    octaves = min(fitting, key=lambda count: abs(low.midi + high.midi + 24 * count - bottom - top))
     plain = each_event(
         transposed(sung, Interval(7 * octaves, 12 * octaves)),
         lambda event: replace(

@@ -27,11 +27,12 @@ def _hairpin(first: str, last: str) -> str:
     return "<" if LEVELS.index(last) > LEVELS.index(first) else ">"
 
 
-def _shaped(notes: list[Event], levels: list[str]) -> list[Event]:
+def _shaped(notes: list[Event], levels: list[str], closes: bool = True) -> list[Event]:
     """Notes that sound on without a rest, carried from level to level in equal parts of their time.
 
     A turn within several notes falls on a note's beginning. The last level stands where the last note begins;
     on one note, or a tied last note, just before its end, where the next phrase's first level is not yet.
+    With `closes` false the last level is not printed: the next note's first level stands at once.
     """
     bare = [replace(note, shades=()) for note in notes]
     starts = [sum((note.length for note in bare[:index]), Fraction(0)) for index in range(len(bare))]
@@ -43,7 +44,7 @@ def _shaped(notes: list[Event], levels: list[str]) -> list[Event]:
         wanted = total * number / (len(levels) - 1)
         turns = [start for start in starts if points[-1] < start < end]
         points.append(min(turns, key=lambda start: abs(start - wanted)) if turns else wanted)
-    points.append(end)
+    points.append(end if closes else total)
 
     def put(moment: Fraction, *marks: str) -> None:
         index = max(index for index, start in enumerate(starts) if start <= moment)
@@ -52,7 +53,8 @@ def _shaped(notes: list[Event], levels: list[str]) -> list[Event]:
 
     for number, (moment, level) in enumerate(zip(points, levels, strict=True)):
         marks = [HAIRPIN_END] if number else []
-        marks += [level] if level != SILENCE else []
+        ends = number + 1 == len(levels)
+        marks += [level] if level != SILENCE and (closes or not ends) else []
         marks += [_hairpin(level, levels[number + 1])] if number + 1 < len(levels) else []
         put(moment, *marks)
     return bare
@@ -83,7 +85,7 @@ def swell(score: Score, words: str) -> Score:
     if same or SILENCE in levels[1:-1]:
         raise Unsuitable("a swell goes from one level to another, and through silence only at its ends")
     if words.startswith("each note"):
-        return change_chains(score, lambda notes: _shaped(notes, levels))
+        return change_chains(score, lambda notes: _shaped(notes, levels, "breath" in notes[-1].marks))
     return change_phrases(score, lambda notes: _shaped(notes, levels))
 
 

@@ -76,13 +76,13 @@ def from_the_start(score: Score, words: str) -> Score:
 @variation("vibrato late", "Every long note straight at first; the vibrato grows out of it.")
 def late(score: Score, words: str) -> Score:
     """A wave over the second half of each note of a half or longer."""
-    return _waves(score, Fraction(1, 2), Fraction(1))
+    return _waves(_directed(score, "vibrato late"), Fraction(1, 2), Fraction(1))
 
 
 @variation("vibrato fading", "Every long note begins alive and comes to rest, straight and in tune.")
 def fading(score: Score, words: str) -> Score:
     """A wave over the first half of each note of a half or longer."""
-    return _waves(score, Fraction(0), Fraction(1, 2))
+    return _waves(_directed(score, "vibrato fading"), Fraction(0), Fraction(1, 2))
 
 
 @variation(
