@@ -9,7 +9,8 @@ the sound of it and move the mark along the notes. What is heard follows the pag
 3. Under a slur a note lasts until the next begins; elsewhere the tongue parts them. A dot halves a note, a
    line and dot take a quarter of it away, and a breath takes its time from the note before it. Common
    practice, no source.
-4. Grace notes come before the beat, a thirty-second note each, and the note before makes room for them.
+4. Grace notes come before the beat, a thirty-second note each where the note before has room for them. A
+   trill is heard as its main note.
 5. Printed dynamics shape the level, `STEP` decibels from each to the next around mf; a hairpin that ends
    without a level goes `HAIRPIN` of these steps.
 
@@ -20,7 +21,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import lcm
@@ -28,7 +29,7 @@ from math import lcm
 from builder.engrave.svg import Drawing
 from builder.music.exercise import Exercise
 from builder.music.instruments import Instrument
-from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Line, Meter, Score, Tempo
+from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Line, Meter, Score, Tempo
 from builder.music.score import heard as bars_heard
 from builder.music.settings import Setting
 from builder.music.timing import FERMATA, Heard, hearing, tempos
@@ -140,52 +141,63 @@ def _heads(line: Line) -> list[int]:
     return firsts
 
 
-def _share(item: Heard) -> Fraction:
+def _share(event: Event) -> Fraction:
     """The part of its length that a note sounds, by its marks."""
-    if "staccato" in item.event.marks:
+    if "staccato" in event.marks:
         return Fraction(1, 2)
-    return Fraction(3, 4) if "portato" in item.event.marks else Fraction(1)
+    return Fraction(3, 4) if "portato" in event.marks else Fraction(1)
+
+
+def _sounds(event: Event, goes_on: bool) -> Fraction:
+    """How long a note sounds; one whose tie goes on, to its end."""
+    sounds = event.length if goes_on else event.length * _share(event)
+    return sounds - min(event.length / 4, Fraction(1, 16)) if "breath" in event.marks else sounds
+
+
+def _touch(event: Event, slurred: bool) -> int:
+    begun_anew = {"tenuto", "breath"} & set(event.marks) or _share(event) != 1
+    joined = JOINED if slurred and not begun_anew else 0
+    return joined | (ACCENTED if {"accent", "marcato"} & set(event.marks) else 0)
+
+
+def _graces(item: Heard, before: Heard | None, head: int, shift: int) -> Iterable[Tone]:
+    """The grace notes before a note: all together they leave the event before at least half its time."""
+    count = len(item.event.graces)
+    long = min(GRACE, before.event.length / 2 / count) if before and count else GRACE
+    for place, grace in enumerate(item.event.graces):
+        start = item.start - long * (count - place)
+        yield Tone(start, long, grace.midi + shift, head + place, long, JOINED)
 
 
 def _tones(line: Line, found: tuple[Heard, ...], shift: int) -> tuple[Tone, ...]:
-    firsts = _heads(line)
+    heads_before = _heads(line)
     tones: list[Tone] = []
     slurs = 0
     begun: int | None = None
-    for number, item in enumerate(found):
+    for before, item, after in zip((None, *found), found, (*found[1:], None), strict=False):
         event = item.event
         slurs += event.opens.count("slur") - event.closes.count("slur")
         if event.pitch is None:
             begun = None
             continue
-        graces = len(event.graces)
-        for place, grace in enumerate(event.graces):
-            start = item.start - GRACE * (graces - place)
-            tones.append(Tone(start, GRACE, grace.midi + shift, firsts[item.index] + place, GRACE, JOINED))
-        following = found[number + 1] if number + 1 < len(found) else None
+        head = heads_before[item.index]
+        tones += _graces(item, before, head, shift)
+        head += len(event.graces)
         # At the end of a repeat a tie may lead nowhere: what follows in hearing is not what is printed next.
-        goes_on = event.tie and following is not None and following.index == item.index + 1
-        again = slurs > 0 and "tenuto" not in event.marks and _share(item) == 1
-        joined = again and not ({"breath"} & set(event.marks))
-        touch = JOINED if joined else 0
-        touch |= ACCENTED if {"accent", "marcato"} & set(event.marks) else 0
-        sounds = item.event.length * (1 if goes_on else _share(item))
-        if "breath" in event.marks:
-            sounds -= min(item.event.length / 4, Fraction(1, 16))
-        head = firsts[item.index] + graces
+        goes_on = event.tie and after is not None and after.index == item.index + 1
+        sounds, touch = _sounds(event, goes_on), _touch(event, slurs > 0)
         if begun is None:
-            tones.append(Tone(item.start, event.length, event.pitch.midi + shift, head, sounds, touch))
-            first = len(tones) - 1
+            begun = len(tones)
         else:
             # A tie carries it: the first head's tone lasts on, and is let go as the last one is.
-            first, before = begun, tones[begun]
-            whole = item.start - before.start + sounds
-            kept = before.touch & ACCENTED | touch & JOINED
-            tones[first] = Tone(before.start, before.length, before.midi, before.head, whole, kept)
-            tones.append(
-                Tone(item.start, event.length, event.pitch.midi + shift, head, Fraction(0), touch & JOINED)
+            first = tones[begun]
+            tones[begun] = replace(
+                first, sounds=item.start - first.start + sounds, touch=first.touch & ACCENTED | touch & JOINED
             )
-        begun = first if goes_on else None
+            sounds = Fraction(0)
+        tones.append(Tone(item.start, event.length, event.pitch.midi + shift, head, sounds, touch))
+        if not goes_on:
+            begun = None
     return tuple(_with_room(tones))
 
 
@@ -195,8 +207,7 @@ def _with_room(tones: list[Tone]) -> Iterable[Tone]:
     after = dict(pairwise(begins))
     for tone in tones:
         if tone.sounds and tone.start in after:
-            room = min(tone.sounds, after[tone.start] - tone.start)
-            yield Tone(tone.start, tone.length, tone.midi, tone.head, room, tone.touch)
+            yield replace(tone, sounds=min(tone.sounds, after[tone.start] - tone.start))
         else:
             yield tone
 
