@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 # A shared machine may be slow at any moment: a law that holds, holds however long one example takes.
 settings.register_profile("laws", deadline=None, derandomize=True)
@@ -62,3 +67,18 @@ def book(tmp_path: Path) -> Callable[[dict[str, str | bytes]], Path]:
 def tiny() -> Callable[[str], str]:
     """The cheapest exercise there is, under a title."""
     return lambda title: TINY.format(title=title)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """The machine's own Chromium; one for all tests, as Playwright starts only once in a thread."""
+    path = shutil.which("chromium")
+    if path is None:
+        pytest.skip("no chromium on this machine: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        arguments = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+        browser = playwright.chromium.launch(executable_path=path, headless=True, args=arguments)
+        yield browser
+        browser.close()
