@@ -119,13 +119,13 @@ def _dressed(random: Random, bars: list[Bar], key: Key, plain: bool) -> list[Bar
     for place, event in enumerate(events):
         if event.pitch is None:
             continue
-        last = place + 1 == len(events)
         tied = place > 0 and events[place - 1].tie
         if random.random() < 0.25 and not tied and not event.tie:
             event = event.marked(*random.sample(marks, random.choice((1, 1, 2))))
         if random.random() < 0.1 and not plain and not tied:
             count = random.choice((1, 2, 3))
             event = replace(event, graces=tuple(_pitch(random, key) for _ in range(count)))
+        last = all(later.pitch is None for later in events[place + 1 :])
         if slur and (last or random.random() < 0.4):
             event = replace(event, closes=(*event.closes, "slur"))
             slur = False

@@ -22,7 +22,7 @@ from builder.music.timing import Heard, clock, hearing
 
 from .loudness import Curve, loudness
 from .playing import tones
-from .programs import program, second_program
+from .programs import program, second_name, second_program
 
 TICKS = 3360
 """Ticks a quarter: 32 times 3, 5 and 7, so that triplets, fives and sevens of short notes are exact."""
@@ -48,7 +48,7 @@ def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDD
     file = MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     file.tracks.append(_track(title, _conductor(score, instrument, pace)))
     for number, line in enumerate(score.lines):
-        name = instrument.name if number == 0 else line.label.capitalize() or "Second staff"
+        name = second_name(line) if number else instrument.name
         sounds = second_program(line) if number else program(instrument)
         items = hearing(line)
         messages = _words(items) + _played(items, score.key, number, instrument.sounds)

@@ -24,7 +24,7 @@ from builder.music.timing import beats_a_minute
 from .directions import Directions
 from .elements import child, clean
 from .notes import TYPES, Notes
-from .programs import program, second_program
+from .programs import program, second_name, second_program
 
 _DOCTYPE = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -67,7 +67,7 @@ def musicxml(score: Score, about: About, instrument: Instrument) -> bytes:
 
 
 def _announced(parts: ET.Element, number: int, line: Line, instrument: Instrument) -> None:
-    name = instrument.name if number == 0 else line.label.capitalize() or "Second staff"
+    name = second_name(line) if number else instrument.name
     sounds = second_program(line) if number else program(instrument)
     part = child(parts, "score-part", id=f"P{number + 1}")
     child(part, "part-name", clean(name))

@@ -50,3 +50,8 @@ def program(instrument: Instrument) -> int:
 def second_program(line: Line) -> int:
     """The program, from 1, of a staff below the player's."""
     return _DRONE if line.label == "drone" else _VOICE
+
+
+def second_name(line: Line) -> str:
+    """What a staff below the player's is called."""
+    return {"sing": "Voice", "": "Second staff"}.get(line.label, line.label.capitalize())
