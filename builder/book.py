@@ -10,11 +10,12 @@ from typing import Any
 import yaml
 
 from builder.language.faults import BookFaults, Fault, did_you_mean, nearest
+from builder.language.fields import MAX_BYTES
 from builder.language.read import SUFFIX, Reading, read
 from builder.music.exercise import Exercise
 from builder.music.instruments import INSTRUMENTS, Instrument
 from builder.music.pitch import Pitch
-from builder.variations import find, variations
+from builder.variations import find, meaning, variations
 
 CONFIG = "mkdocs.yml"
 
@@ -104,10 +105,13 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
     paths = sorted(path for path in home.rglob(f"*{SUFFIX}") if path.is_file())
     if not paths:
         raise BookProblem(f"{home}: no exercises here; `stavewright new NAME` writes one to start from")
-    readings = [read(path.relative_to(folder).as_posix(), _bytes(path)) for path in paths]
+    readings = [_read(path, path.relative_to(folder).as_posix()) for path in paths]
     faults = [fault for reading in readings for fault in reading.faults]
     faults += _names_twice(readings)
-    faults += [fault for reading in readings for fault in _unknown_variations(reading)]
+    named = _named(options)
+    for number, reading in enumerate(readings):
+        readings[number], unknown = _with_variations(reading, named)
+        faults += unknown
     if faults:
         raise BookFaults(faults)
     exercises = [reading.exercise for reading in readings if reading.exercise is not None]
@@ -119,13 +123,10 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
     )
 
 
-def _bytes(path: Path) -> bytes:
-    from builder.language.fields import MAX_BYTES
-
+def _read(path: Path, name: str) -> Reading:
     with path.open("rb") as file:
-        # One byte more than allowed is enough to know; the size in the message comes from the file system.
-        data = file.read(MAX_BYTES + 1)
-    return data if len(data) <= MAX_BYTES else data + bytes(max(0, path.stat().st_size - len(data)))
+        # One byte more than an exercise may have is enough to know that it is too large.
+        return read(name, file.read(MAX_BYTES + 1), path.stat().st_size)
 
 
 def _instruments(options: dict[str, Any]) -> tuple[Instrument, ...]:
@@ -175,17 +176,47 @@ def _names_twice(readings: Iterable[Reading]) -> list[Fault]:
     return faults
 
 
-def _unknown_variations(reading: Reading) -> Iterable[Fault]:
-    for wanted in reading.exercise.wanted if reading.exercise else ():
-        for wish in wanted.names:
-            try:
-                find(wish)
-            except KeyError:
-                known = variations()
-                mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
-                what = f"there is no variation {wish[:60]!r}"
-            except ValueError as error:
-                what, mend = f"{wish[:60]!r} cannot be read", str(error)
-            else:
-                continue
-            yield reading.source.fault(wanted.place.line, wanted.place.column, what, mend)
+def _named(options: dict[str, Any]) -> dict[str, tuple[str, ...]]:
+    """The variations that mkdocs.yml gives names to. Raises BookProblem on one that is no variation."""
+    named: dict[str, tuple[str, ...]] = {}
+    given = options.get("variations") or {}
+    if not isinstance(given, dict):
+        raise BookProblem(f"{CONFIG}: variations: give each a name, as in `evening: slurred + swell up`")
+    for name, wishes in given.items():
+        found = meaning([wish.strip() for wish in str(wishes).split("+")], named)
+        for wish in found:
+            if problem := _problem(wish):
+                raise BookProblem(f"{CONFIG}: variations: {name}: {problem[0]}; {problem[1]}")
+        named[str(name)] = found
+    return named
+
+
+def _problem(wish: str) -> tuple[str, str] | None:
+    """What is wrong with a variation's name and words, and how to mend it."""
+    try:
+        find(wish)
+    except KeyError:
+        known = variations()
+        mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
+        return f"there is no variation {wish[:60]!r}", mend
+    except ValueError as error:
+        return f"{wish[:60]!r} cannot be read", str(error)
+    return None
+
+
+def _with_variations(reading: Reading, named: dict[str, tuple[str, ...]]) -> tuple[Reading, list[Fault]]:
+    """The reading with every variation in its plain names, and the faults of those that are none."""
+    if reading.exercise is None:
+        return reading, []
+    known = dict(named)
+    wanted, faults = [], []
+    for wish in reading.exercise.wanted:
+        names = meaning(wish.names, known)
+        called = wish.called or (wish.label if wish.label in known else "")
+        if wish.called:
+            known[wish.called] = names
+        wanted.append(replace(wish, names=names, called=called))
+        for name in names:
+            if problem := _problem(name):
+                faults.append(reading.source.fault(wish.place.line, wish.place.column, *problem))
+    return replace(reading, exercise=replace(reading.exercise, wanted=tuple(wanted))), faults

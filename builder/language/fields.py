@@ -52,12 +52,12 @@ class Source:
         return Fault(self.file, line, column, what, mend, text)
 
 
-def decode(file: str, data: bytes) -> tuple[Source, list[Fault]]:
+def decode(file: str, data: bytes, size: int | None = None) -> tuple[Source, list[Fault]]:
     """The text of a file, or the fault that keeps it from being read at all."""
     empty = Source(file, ())
     if len(data) > MAX_BYTES:
-        size = f"{len(data) / 1e6:.1f} MB"
-        what = f"the file holds {size}, and an exercise is at most {MAX_BYTES // 1024} KB of text"
+        holds = f"{(size or len(data)) / 1e6:.1f} MB"
+        what = f"the file holds {holds}, and an exercise is at most {MAX_BYTES // 1024} KB of text"
         return empty, [empty.fault(1, 1, what, "is it a picture or a recording? keep one exercise a file")]
     try:
         text = data.decode("utf-8-sig")

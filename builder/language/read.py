@@ -47,9 +47,12 @@ def slug_of(file_name: str) -> str:
     return slug
 
 
-def read(file: str, data: bytes) -> Reading:
-    """Read one exercise. `file` is its name as messages show it; its last part gives the address."""
-    source, faults = decode(file, data)
+def read(file: str, data: bytes, size: int | None = None) -> Reading:
+    """Read one exercise. `file` is its name as messages show it; its last part gives the address.
+
+    `size` is the whole file's size in bytes where `data` is only the beginning of one that is too large.
+    """
+    source, faults = decode(file, data, size)
     if faults:
         return Reading(source, None, tuple(faults), {})
     try:
@@ -245,9 +248,13 @@ class _FieldReader:
         wanted = []
         for node in tree.children:
             assert isinstance(node, Tree)
-            tokens = _tokens(node)
-            line, column = place(self.fields["variations"], tokens[0])
-            wanted.append(Wanted(tuple(" ".join(token.split()) for token in tokens), Place(line, column)))
+            called, *tokens = node.children
+            first = called or tokens[0]
+            assert isinstance(first, Token)
+            line, column = place(self.fields["variations"], first)
+            names = tuple(" ".join(str(token).split()) for token in tokens)
+            name = " ".join(str(called).split()) if called else ""
+            wanted.append(Wanted(names, Place(line, column), name))
         return tuple(wanted)
 
     def forms(self, home: Pitch, key: Key, meter: Meter, pickup: Fraction) -> list[Form]:

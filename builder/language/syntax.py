@@ -33,7 +33,7 @@ _KNOWN = {
 @cache
 def _parser() -> Lark:
     grammar = Path(__file__).with_name("grammar.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start=list(_RULES), propagate_positions=True)
+    return Lark(grammar, parser="lalr", start=list(_RULES), propagate_positions=True, maybe_placeholders=True)
 
 
 def parse(source: Source, field: FieldText) -> Tree[Token] | Fault:

@@ -263,7 +263,7 @@ FIELDS: dict[str, Field] = {
         Field(
             "variations",
             "variations",
-            "The written variations, in order; + joins two.",
+            "The written variations, in order. + joins two; `a name = ...` gives one a name to use again.",
             "slurred, swell up + slurred",
         ),
         Field(

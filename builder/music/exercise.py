@@ -45,15 +45,19 @@ class Travel:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """A variation that an exercise asks for: the names it joins, in the order they are applied."""
+    """A variation that an exercise asks for: the names it joins, in the order they are applied.
+
+    `called` is its own name, where the exercise or the book gave it one.
+    """
 
     names: tuple[str, ...]
     place: Place
+    called: str = ""
 
     @property
     def label(self) -> str:
-        """`slurred + swell up`."""
-        return " + ".join(self.names)
+        """Its own name, or `slurred + swell up`."""
+        return self.called or " + ".join(self.names)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,11 +29,13 @@ from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 
 from .examples import engraved_examples
+from .finding import find_view
+from .keeping import bind
 from .paper.offer import PrintView, offer
 from .press import Pressed, press
 from .progress import progress
 from .screen import screen
-from .views import BookView, ShelfView, book_view, language_view
+from .views import BookView, Link, ShelfView, book_view, language_view
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -44,6 +46,7 @@ class PluginConfig(base.Config):
     exercises = config_options.Type(str, default="exercises")
     instruments = config_options.ListOfItems(config_options.Type(str), default=["flute"])
     tops = config_options.Type(dict, default={})
+    variations = config_options.Type(dict, default={})
     paper = config_options.Choice(("a4", "letter"), default="a4")
     jobs = config_options.Optional(config_options.Type(int))
 
@@ -95,6 +98,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             "The language of the exercises",
             language_view(examples),
         )
+        self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
         self.pages["print/index.md"] = ("print.html", "For the stand", self.prints)
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
@@ -141,6 +145,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
         added["to"] = to
         added["shelf"] = self._shelf(page.file.src_uri)
+        added["peers"] = self._peers(page.file.src_uri)
         return context
 
     def on_template_context(
@@ -158,6 +163,20 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             return shelves[0]
         return next((shelf for shelf in shelves if uri.startswith(shelf.root)), None)
 
+    def _peers(self, uri: str) -> list[Link]:
+        """This page for each instrument of the book, or where that has no such page, its contents."""
+        shelves = self.book.shelves if self.book else ()
+        here = self._shelf(uri)
+        if len(shelves) < 2 or here is None:
+            return []
+        found = []
+        for shelf in shelves:
+            same = shelf.root + uri.removeprefix(here.root)
+            address = same if same in self.pages else f"{shelf.root}index.md"
+            name = shelf.instrument.name
+            found.append(Link(address.removesuffix("index.md"), name, shelf is here))
+        return found
+
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Put the whole new site in the old one's place."""
         if self.final is None:
@@ -167,6 +186,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             place = fresh / file.address
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_bytes(file.data)
+        bind(fresh)
         old = self.final.with_name(f".{self.final.name}.old")
         shutil.rmtree(old, ignore_errors=True)
         if self.final.exists():

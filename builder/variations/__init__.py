@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from collections.abc import Mapping, Sequence
 from functools import cache, reduce
 
 from builder.music.score import Score
 
 from .registry import Unsuitable, Variation, registered
 
-__all__ = ["Unsuitable", "Variation", "apply", "find", "variations"]
+__all__ = ["Unsuitable", "Variation", "apply", "find", "meaning", "variations"]
 
 
 @cache
@@ -40,6 +41,11 @@ def find(wish: str) -> tuple[Variation, str]:
         example = f"{chosen.name} {chosen.takes}".strip()
         raise ValueError(f"{chosen.name!r} is written `{example}`")
     return chosen, words
+
+
+def meaning(wishes: Sequence[str], named: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """Wishes with the names that a book or an exercise gave replaced by what they stand for."""
+    return tuple(plain for wish in wishes for plain in named.get(wish, (wish,)))
 
 
 def apply(score: Score, wishes: tuple[str, ...]) -> Score:
