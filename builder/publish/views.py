@@ -34,6 +34,7 @@ KEY_NAMES = dict(
 class Music:
     """An engraved piece on a page; `width` and `height` in points, the empty paper beside it left out.
 
+    `systems` are the top and the bottom of each of its lines, one after another, in points from its own top.
     `narrow` is the same piece in shorter lines for a phone, where this one is too wide for it.
     """
 
@@ -42,6 +43,7 @@ class Music:
     height: float
     words: str
     drawing: Drawing
+    systems: tuple[float, ...]
     narrow: Music | None = None
 
     @property
@@ -61,7 +63,9 @@ def music(engraved: Engraved, words: str, narrow: Engraved | None = None) -> Mus
     right = max(system.right for system in engraved.systems) + _BESIDE
     width = min(ink.width, right * _POINTS_A_MILLIMETRE)
     small = music(narrow, words) if narrow else None
-    return Music(ink.body, round(width, 1), round(ink.height, 1), words, ink, small)
+    edges = (edge for system in engraved.systems for edge in (system.top, system.bottom))
+    systems = tuple(round(edge * _POINTS_A_MILLIMETRE, 1) for edge in edges)
+    return Music(ink.body, round(width, 1), round(ink.height, 1), words, ink, systems, small)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,11 +145,16 @@ class ExerciseView:
     instrument: Instrument
     address: str
     tempo: str
-    lasts: str
+    seconds: float
     keys: tuple[InKeyView, ...]
     opening: Music | None
     span: Music | None
     sprite: str
+
+    @property
+    def lasts(self) -> str:
+        """About how long one key takes as written, at the slowest tempo: `about 40 seconds`."""
+        return lasts_words(self.seconds)
 
     @property
     def mode(self) -> str:
@@ -238,12 +247,16 @@ def key_sign(name: str) -> str:
     return letter + {"flat": "♭", "sharp": "♯"}.get(rest[0] if rest else "", "")
 
 
-def lasts_words(pages: tuple[InKey, ...]) -> str:
-    """About how long one key takes as written, at the slowest tempo: `about 40 seconds`."""
+def seconds_of(pages: tuple[InKey, ...]) -> float:
+    """How long one key takes as written, at the slowest tempo; 0 where nothing of it can be played."""
     score = first_score(pages)
-    if score is None:
+    return float(length(score).longest) if score else 0.0
+
+
+def lasts_words(seconds: float) -> str:
+    """A length in words, no finer than a player would say it."""
+    if not seconds:
         return ""
-    seconds = float(length(score).longest)
     if seconds < 60:
         return f"about {max(5, 5 * round(seconds / 5))} seconds"
     halves = round(seconds / 30)
@@ -314,7 +327,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
         instrument=pages[0].instrument,
         address=address,
         tempo=tempo,
-        lasts=lasts_words(pages),
+        seconds=seconds_of(pages),
         keys=tuple(views),
         opening=music(first, f"How {exercise.title} begins") if first else None,
         span=span_music,

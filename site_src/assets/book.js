@@ -54,5 +54,20 @@ function checklist(section) {
   section.append(said);
 }
 
+// A book for several instruments: the last one chosen is the one that the contents lead to.
+function instrument(page) {
+  if (page.instrument) store.set("instrument", page.instrument);
+  const chosen = store.get("instrument");
+  const way = [...document.querySelectorAll("[data-choose]")].find((link) => link.dataset.choose === chosen);
+  if (way) {
+    way.append(" ", Object.assign(document.createElement("em"), { textContent: "where you were" }));
+    way.parentElement.parentElement.prepend(way.parentElement);
+  }
+  if (page.instrument || !chosen || !(page.instruments || "").split(" ").includes(chosen)) return;
+  for (const link of document.querySelectorAll("[data-contents]"))
+    link.href = page.root + chosen + "/index.html" + link.hash;
+}
+
+instrument(document.documentElement.dataset);
 document.querySelectorAll("[data-look-choice]").forEach(lookChoice);
 document.querySelectorAll("[data-attend]").forEach(checklist);

@@ -1,0 +1,76 @@
+"""What the page for finding knows: every exercise in words, and where each key of it is.
+
+The page carries it as data, so that it can be searched from a folder without a server.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from .views import BookView, ExerciseView
+
+LENGTHS = (30, 60)
+"""Seconds at the slowest tempo that part short from middling from long."""
+
+TEMPOS = (60, 80)
+"""Beats a minute that part slow from moderate from quicker."""
+
+
+@dataclass(frozen=True, slots=True)
+class FindView:
+    """The choices of the page for finding, and its data as JSON that may stand inside a script element."""
+
+    instruments: tuple[tuple[str, str], ...]
+    kinds: tuple[str, ...]
+    registers: tuple[str, ...]
+    lengths: tuple[int, int]
+    tempos: tuple[int, int]
+    data: str
+
+
+def find_view(book: BookView) -> FindView:
+    """The page for finding in a whole book."""
+    exercises = [view for shelf in book.shelves for view in shelf.exercises]
+    kinds = sorted({view.exercise.kind for view in exercises if view.exercise.kind}, key=str.casefold)
+    registers = dict.fromkeys(
+        register.name for shelf in book.shelves for register in shelf.instrument.registers
+    )
+    rows = [_row(view) for view in exercises]
+    used = {name for row in rows for key in row["keys"] for name in key["registers"]}
+    return FindView(
+        instruments=tuple((shelf.instrument.slug, shelf.instrument.name) for shelf in book.shelves),
+        kinds=tuple(kinds),
+        registers=tuple(name for name in registers if name in used),
+        lengths=LENGTHS,
+        tempos=TEMPOS,
+        # No text of an exercise can end the script element that this stands in.
+        data=json.dumps(rows, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
+    )
+
+
+def _row(view: ExerciseView) -> dict[str, Any]:
+    exercise = view.exercise
+    return {
+        "title": exercise.title,
+        "address": view.address,
+        "instrument": view.instrument.slug,
+        "kind": exercise.kind,
+        "purpose": exercise.purpose,
+        "more": " ".join((*exercise.attend, exercise.about, exercise.source)).strip(),
+        "tempo": [exercise.tempo.low, exercise.tempo.high],
+        "seconds": round(view.seconds),
+        "mode": view.mode,
+        "keys": [
+            {
+                "name": key.key_name,
+                "sign": key.link.sign,
+                "address": key.address,
+                "registers": list(
+                    dict.fromkeys(setting.register for setting in key.settings if setting.register)
+                ),
+            }
+            for key in view.keys
+        ],
+    }

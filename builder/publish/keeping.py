@@ -1,0 +1,36 @@
+"""An edition of the site: a hash of all it holds, so that a device can keep it and know when it changed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+LISTING = "book-files.json"
+WORKER = "sw.js"
+_APART = frozenset({LISTING, WORKER, "404.html", "sitemap.xml", "sitemap.xml.gz"})
+_SOURCE = "assets/worker.js"
+_MARK = "EDITION-OF-THE-BOOK"
+
+
+def bind(site: Path) -> str:
+    """Write the listing of a finished site and its service worker; returns the edition, ten characters.
+
+    The worker stands at the root, because it may serve only what lies below it. The same site has the same
+    edition wherever and whenever it is built.
+    """
+    files = {
+        path.relative_to(site).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()[:10]
+        for path in sorted(site.rglob("*"))
+        if path.is_file()
+    }
+    files = {name: digest for name, digest in files.items() if name not in _APART and name != _SOURCE}
+    worker = site / _SOURCE
+    text = worker.read_text(encoding="utf-8")
+    whole = json.dumps(files, sort_keys=True) + text
+    edition = hashlib.sha256(whole.encode()).hexdigest()[:10]
+    listing = {"edition": edition, "files": files}
+    (site / LISTING).write_text(json.dumps(listing, indent=0, sort_keys=True) + "\n", encoding="utf-8")
+    (site / WORKER).write_text(text.replace(_MARK, edition), encoding="utf-8")
+    worker.unlink()
+    return edition

@@ -1,0 +1,84 @@
+// Finding in the book. The page carries what there is to find, so this works from a folder without a server.
+"use strict";
+(() => {
+  const form = document.querySelector("[data-find]");
+  const list = document.querySelector(".found");
+  const status = form.querySelector("[role=status]");
+  const rows = JSON.parse(document.getElementById("book-data").textContent);
+
+  // Letters without their marks, signs as words: D♭, Db and d-flat are one key.
+  function folded(text) {
+    return text.normalize("NFD").replace(/[\u0300-\u036f]/g, "").toLowerCase()
+      .replace(/\b([a-g])\s*(?:♭|b\b)/g, "$1-flat").replace(/\b([a-g])\s*(?:♯|#)/g, "$1-sharp")
+      .replace(/\b([a-g])[\s-]+(flat|sharp)\b/g, "$1-$2");
+  }
+  const words = (text) => folded(text).split(/[^\p{L}\p{N}-]+/u).filter(Boolean);
+
+  for (const row of rows) {
+    row.words = words([row.title, row.kind, row.purpose, row.more].join(" "));
+    for (const key of row.keys) key.words = words(key.name);
+  }
+  const isKey = (word) => /^[a-g](-flat|-sharp)?$/.test(word);
+  // A single letter names a key, and nothing else begins with it.
+  const holds = (all, word) => all.some((one) => (isKey(word) ? one === word : one.startsWith(word)));
+  const within = (text, low, high) => {
+    if (!text) return true;
+    const [from, to] = text.split("-").map(Number);
+    return low <= to && high >= from;
+  };
+
+  function found(wanted) {
+    const asked = words(wanted.words || "");
+    const result = [];
+    for (const row of rows) {
+      if (wanted.instrument && row.instrument !== wanted.instrument) continue;
+      if (wanted.kind && row.kind !== wanted.kind) continue;
+      if (!within(wanted.tempo, ...row.tempo) || !within(wanted.length, row.seconds, row.seconds)) continue;
+      const rest = asked.filter((word) => isKey(word) || !holds(row.words, word));
+      const keys = row.keys.filter((key) =>
+        rest.every((word) => holds(key.words, word)) && (!wanted.register || key.registers.includes(wanted.register)));
+      if (keys.length) result.push({ row, keys });
+    }
+    return result;
+  }
+
+  const link = (address, text) => {
+    const made = document.createElement("a");
+    made.href = "../" + address + "index.html";
+    made.textContent = text;
+    return made;
+  };
+  const element = (tag, name, ...children) => {
+    const made = document.createElement(tag);
+    if (name) made.className = name;
+    made.append(...children);
+    return made;
+  };
+
+  function show() {
+    const wanted = Object.fromEntries(new FormData(form));
+    const result = found(wanted);
+    list.replaceChildren(...result.map(({ row, keys }) => {
+      const signs = element("ul", "", ...keys.map((key) => element("li", "", link(key.address, key.sign))));
+      signs.append(element("li", "mode", row.mode));
+      const nav = element("nav", "keys", signs);
+      nav.setAttribute("aria-label", row.title + ", its keys");
+      const head = element("div", "head", element("h2", "", link(row.address, row.title)), element("p", "kind", row.kind));
+      return element("li", "", head, element("p", "purpose", row.purpose), nav);
+    }));
+    const keys = result.reduce((sum, item) => sum + item.keys.length, 0);
+    const many = (count, word) => count + " " + word + (count === 1 ? "" : "s");
+    status.textContent = result.length
+      ? many(result.length, "exercise") + ", " + many(keys, "key")
+      : "Nothing in this book answers to all of that. Leave out a word or a choice.";
+    const said = new URLSearchParams(Object.entries(wanted).filter(([, value]) => value)).toString();
+    history.replaceState(null, "", said ? "#" + said : "#");
+  }
+
+  for (const [name, value] of new URLSearchParams(location.hash.slice(1)))
+    if (form.elements[name]) form.elements[name].value = value;
+  form.addEventListener("input", show);
+  form.addEventListener("submit", (event) => event.preventDefault());
+  form.hidden = false;
+  show();
+})();
