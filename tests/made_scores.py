@@ -32,7 +32,17 @@ if TYPE_CHECKING:
 _METERS = (Meter(4, 4), Meter(3, 4), Meter(2, 2), Meter(6, 8), Meter(5, 8), Meter(9, 8))
 _BASES = tuple(Fraction(1, 2**power) for power in range(6))
 _TUPLETS = ((3, 2), (5, 4), (7, 4), (6, 4))
-_MARKS = ("staccato", "tenuto", "portato", "accent", "marcato", "breath", "fermata", "trill")
+SIGNS = {
+    "staccato": "Staccato",
+    "tenuto": "Tenuto",
+    "portato": "DetachedLegato",
+    "accent": "Accent",
+    "marcato": "StrongAccent",
+    "breath": "BreathMark",
+}
+"""What music21 calls the articulations."""
+
+_MARKS = (*SIGNS, "fermata", "trill")
 
 
 def made_score(random: Random, plain: bool = False) -> Score:
@@ -200,8 +210,9 @@ def in_music21(score: Score, fastest: bool = False) -> Part:
                 sound = note.Note(str(event.pitch).replace("b", "-"), quarterLength=quarters)
                 if event.tie:
                     sound.tie = tie.Tie("start")
-            if "breath" in event.marks:
-                sound.articulations.append(articulations.BreathMark())
+            for mark, name in SIGNS.items():
+                if mark in event.marks:
+                    sound.articulations.append(getattr(articulations, name)())
             if "fermata" in event.marks:
                 sound.expressions.append(expressions.Fermata())
             measure.append(sound)

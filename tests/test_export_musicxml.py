@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
-from made_scores import made_score
+from made_scores import SIGNS, made_score
 
 from builder.book import open_book
 from builder.export.musicxml import About, musicxml
@@ -93,16 +93,7 @@ def opened(data: bytes) -> Opened:
     return converter.parseData(data.decode(), format="musicxml")
 
 
-_SIGNS = {
-    "staccato": "Staccato",
-    "tenuto": "Tenuto",
-    "portato": "DetachedLegato",
-    "accent": "Accent",
-    "marcato": "StrongAccent",
-    "breath": "BreathMark",
-    "fermata": "Fermata",
-    "trill": "Trill",
-}
+_SIGNS = SIGNS | {"fermata": "Fermata", "trill": "Trill"}
 
 
 def our_name(pitch: Pitch) -> str:
