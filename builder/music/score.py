@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from .keys import Key
 from .pitch import Interval, Pitch
@@ -21,6 +22,17 @@ HAIRPINS = ("<", ">", "o<", ">o")
 
 HAIRPIN_END = "!"
 WAVE = "~"
+
+
+# A book asks for the same few lengths hundreds of thousands of times.
+@lru_cache(maxsize=1024)
+def _dotted(base: Fraction, dots: int) -> Fraction:
+    return base * (2 - Fraction(1, 2**dots))
+
+
+@lru_cache(maxsize=1024)
+def _scaled(base: Fraction, dots: int, scale: Fraction) -> Fraction:
+    return _dotted(base, dots) * scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,12 +53,12 @@ class Value:
     @property
     def written(self) -> Fraction:
         """Length as printed, in whole notes, before a tuplet's factor."""
-        return self.base * (2 - Fraction(1, 2**self.dots))
+        return _dotted(self.base, self.dots)
 
     @property
     def length(self) -> Fraction:
         """Length as played, in whole notes."""
-        return self.written * self.scale
+        return _scaled(self.base, self.dots, self.scale)
 
 
 @dataclass(frozen=True, slots=True)
