@@ -37,38 +37,47 @@ def odd(pitch: Pitch, key: Key) -> bool:
     return pitch.name in _ODD and outside(pitch, key) > 0
 
 
-def chromatic(midi: int, key: Key, rising: bool) -> Pitch:
-    """The name of a note in a key: its own where the key has it, else raised or lowered by direction."""
-    found = names(midi)
+def chromatic(midi: int, key: Key, rising: bool, leads: bool = False) -> Pitch:
+    """The name of a note in a key: its own where the key has it, else raised or lowered by direction.
+
+    Where it `leads` on to the next note by semitone, E sharp, B sharp, C flat and F flat are as good as any.
+    """
 
     def cost(pitch: Pitch) -> tuple[int, bool, int]:
         change = pitch.alter - key.alteration(pitch.letter)
-        return abs(change) > 0, odd(pitch, key) or abs(change) > 1, -change if rising else change
+        return (
+            abs(change) > 0,
+            (odd(pitch, key) and not leads) or abs(change) > 1,
+            -change if rising else change,
+        )
 
-    return min(found, key=cost)
+    return min(names(midi), key=cost)
 
 
-# Where nothing in the line decides: the flattened second, third, sixth and seventh and the raised fourth,
-# by semitones above the tonic, as fifths from it.
-_FIFTHS = {0: 0, 1: -5, 2: 2, 3: -3, 4: 4, 5: -1, 6: 6, 7: 1, 8: -4, 9: 3, 10: -2, 11: 5}
+# The function of a note that the key has not, by semitones above the tonic: is it the raised step below it or
+# the lowered step above? In major the raised first, fourth and fifth lead to the second, fifth and sixth, and
+# the third and seventh are lowered; in minor all are raised (the fourth, sixth and seventh, and the third of
+# the major chord that leads to the fourth step), but for the lowered second.
+_RAISED = {
+    "major": {1: True, 3: False, 6: True, 8: True, 10: False},
+    "minor": {1: False, 4: True, 6: True, 9: True, 11: True},
+}
 
 
-def _by_key(midi: int, key: Key) -> Pitch:
-    """The name nearest to the key on the line of fifths."""
-    tonic = (0, 2, 4, -1, 1, 3, 5)[key.letter] + 7 * key.alter
-    wanted = tonic + _FIFTHS[(midi - key.pitch_class) % 12]
-
-    def distance(pitch: Pitch) -> int:
-        return abs((0, 2, 4, -1, 1, 3, 5)[pitch.letter] + 7 * pitch.alter - wanted)
-
-    return min(names(midi), key=lambda pitch: (outside(pitch, key) > 0, odd(pitch, key), distance(pitch)))
+def _function(midi: int, key: Key) -> bool:
+    """Whether a chromatic note is a raised one by its function in a key."""
+    third = (key.letter + 2) % 7
+    major = key.alteration(third) == Key(key.letter, key.alter).alteration(third)
+    return _RAISED["major" if major else "minor"].get((midi - key.pitch_class) % 12, True)
 
 
 def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
     """A line of MIDI notes spelled in a key.
 
-    A note of the key keeps its name. A note between, approached or left by semitone, goes with its
-    direction: it is a leading note to what follows, else it continues what came. Else the key decides.
+    A note of the key keeps its name. Any other has the name of its function, unless the line moves on by
+    semitone and says otherwise: a third or seventh that rises by semitone is raised, a first or fifth step
+    that only touches the note below it is lowered, and a note passed by semitones both ways in one direction
+    goes with that direction, but for the sixth and seventh steps of minor.
     """
     found = []
     for index, midi in enumerate(midis):
@@ -78,12 +87,15 @@ def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
             continue
         after = midis[index + 1] - midi if index + 1 < len(midis) else 0
         before = midi - midis[index - 1] if index else 0
-        if abs(after) == 1:
-            found.append(chromatic(midi, key, rising=after > 0))
-        elif abs(before) == 1 and abs(after) <= 2 and after * before > 0:
-            found.append(chromatic(midi, key, rising=before > 0))
-        else:
-            found.append(_by_key(midi, key))
+        degree = (midi - key.pitch_class) % 12
+        rising = _function(midi, key)
+        if before == after == 1 or (after == 1 and degree == 3):
+            rising = True
+        elif after == -1 and (
+            (before == -1 and degree not in (9, 11)) or (before == 1 and degree in (1, 3, 8, 10))
+        ):
+            rising = False
+        found.append(chromatic(midi, key, rising, leads=after == (1 if rising else -1)))
     return tuple(found)
 
 

@@ -1,0 +1,156 @@
+"""How our spelling agrees with what composers wrote, and with a published method, in all keys.
+
+Melodies: the soprano, alto, tenor and bass lines of J. S. Bach's chorales, as music21's corpus carries them
+(the music is in the public domain). Each line is carried to every key that a signature of at most six
+accidentals allows, reduced to bare MIDI numbers, and spelled anew: by `builder.music.spell.spelled`, which is
+told the key, and by ps13s1 (D. Meredith, "The ps13 pitch spelling algorithm", Journal of New Music Research
+35:2, 2006), as PyPI's `partitura` carries it, which is told nothing and hears ten notes back and forty ahead.
+What the composer wrote, transposed letter by letter, is the measure.
+
+Run: `pip install partitura music21`, then `python benchmarks/spelling.py [--chorales 60]`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import warnings
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from builder.music.keys import Key, spellings
+from builder.music.pitch import LETTERS, Pitch
+from builder.music.settings import interval_to
+from builder.music.spell import outside, spelled
+
+
+@dataclass(frozen=True)
+class Melody:
+    """A line in its home key: pitches as written, and their onsets in quarters."""
+
+    name: str
+    key: Key
+    pitches: tuple[Pitch, ...]
+    onsets: tuple[float, ...]
+
+
+def ours_of(pitch: Any) -> Pitch:
+    """A pitch of music21's as one of ours."""
+    return Pitch(LETTERS.index(pitch.step), int(pitch.alter), pitch.octave)
+
+
+def chorale_lines(count: int) -> Iterator[Melody]:
+    """The lines of so many chorales, in the key that music21's analysis (Krumhansl and Schmuckler) hears."""
+    from music21 import corpus
+
+    for path in corpus.getComposer("bach")[:count]:
+        work = corpus.parse(path)
+        tonic = work.analyze("key")
+        key = Key(LETTERS.index(tonic.tonic.step), int(tonic.tonic.alter), tonic.mode)
+        if abs(key.fifths) > 6:
+            continue
+        for part in work.parts:
+            notes = [note for note in part.flatten().notes if note.isNote]
+            pitches = tuple(
+                Pitch(LETTERS.index(note.pitch.step), int(note.pitch.alter), note.pitch.octave)
+                for note in notes
+            )
+            if len(pitches) > 8:
+                yield Melody(
+                    f"{path.stem} {part.partName}", key, pitches, tuple(float(n.offset) for n in notes)
+                )
+
+
+def ps13(melody_onsets: tuple[float, ...], midis: list[int]) -> list[tuple[str, int]]:
+    """Letter and accidental of each note by ps13s1."""
+    from partitura.musicanalysis import estimate_spelling
+
+    notes = np.zeros(
+        len(midis), dtype=[("onset_quarter", "f4"), ("duration_quarter", "f4"), ("pitch", "i4"), ("id", "U8")]
+    )
+    notes["onset_quarter"], notes["duration_quarter"], notes["pitch"] = melody_onsets, 1, midis
+    return [(str(row["step"]), int(row["alter"])) for row in estimate_spelling(notes)]
+
+
+def renamed(
+    names: list[tuple[str, int]], midis: list[int], written: list[tuple[str, int]]
+) -> list[tuple[str, int]]:
+    """A spelling with the whole line renamed enharmonically (C sharp major for D flat major), if that agrees more.
+
+    ps13s1 does not know the key, and cannot tell which of two names a piece has as a whole.
+    """
+    choices = [names]
+    for shift in (-1, 1):
+        moved = []
+        for (letter, alter), midi in zip(names, midis, strict=True):
+            pitch = Pitch(LETTERS.index(letter), alter, midi // 12 - 1).respelled(shift)
+            moved.append((LETTERS[pitch.letter], pitch.alter))
+        choices.append(moved)
+    return max(choices, key=lambda choice: sum(a == b for a, b in zip(choice, written, strict=True)))
+
+
+def why(written: Pitch, ours: Pitch, key: Key, before: int, after: int) -> str:
+    """The class of a note on which our spelling differs from the composer's."""
+    if not outside(written, key):
+        return "the composer's note is of the key, ours is not"
+    if abs(written.alter) > 1:
+        return "the composer wrote a double accidental; we write its plain name"
+    if abs(before) == 1 or abs(after) == 1:
+        return "a chromatic neighbour or passing note that the composer spelled against its direction"
+    return "a chromatic note reached and left by leap, which the harmony decides and one line cannot tell"
+
+
+ROWS = ("ours as written", "ps13s1 as written", "ps13s1, the line renamed", "ours as ps13s1, renamed")
+
+
+def main() -> None:
+    """Print the agreement and the classes of difference."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--chorales", type=int, default=60)
+    arguments = parser.parse_args()
+    warnings.filterwarnings("ignore")
+    total = Counter[str]()
+    differences = Counter[str]()
+    lines = 0
+    for melody in chorale_lines(arguments.chorales):
+        lines += 1
+        for distance in range(12):
+            target = spellings((melody.key.pitch_class + distance) % 12, melody.key.mode)[0]
+            if abs(target.fifths) > 6:
+                continue
+            move = interval_to(melody.key, target, distance)
+            written = [pitch.up(move) for pitch in melody.pitches]
+            midis = [pitch.midi for pitch in written]
+            ours = spelled(midis, target)
+            bare = ps13(melody.onsets, midis)
+            best = renamed(bare, midis, [(LETTERS[pitch.letter], pitch.alter) for pitch in written])
+            for index, (pitch, own, other, kind) in enumerate(zip(written, ours, bare, best, strict=True)):
+                name = (LETTERS[pitch.letter], pitch.alter)
+                mine = (LETTERS[own.letter], own.alter)
+                chromatic = outside(pitch, target) > 0
+                for group in ["every note"] + (["chromatic notes"] if chromatic else []):
+                    total[f"{group}: notes"] += 1
+                    total[f"{group}: ours as written"] += mine == name
+                    total[f"{group}: ps13s1 as written"] += other == name
+                    total[f"{group}: ps13s1, the line renamed"] += kind == name
+                    total[f"{group}: ours as ps13s1, renamed"] += mine == kind
+                if mine != name:
+                    before = midis[index] - midis[index - 1] if index else 0
+                    after = midis[index + 1] - midis[index] if index + 1 < len(midis) else 0
+                    differences[why(pitch, own, target, before, after)] += 1
+    print(f"{lines} lines, each in every key with at most six accidentals")
+    for group in ("every note", "chromatic notes"):
+        count = total[f"{group}: notes"]
+        print(f"{group}: {count:,}")
+        for row in ROWS:
+            print(f"  {row:26} {100 * total[f'{group}: {row}'] / count:7.3f} %")
+    print("where ours is not as written:")
+    for reason, count in differences.most_common():
+        print(f"  {count:7,}  {reason}")
+
+
+if __name__ == "__main__":
+    main()
