@@ -62,9 +62,12 @@
   chooser.append(choice);
   const place = make("span", "stand-place");
   const note = make("span", "stand-note");
+  const head = make("div", "stand-head");
   const foot = make("div", "stand-foot");
-  foot.append(button("stand-close", "Close", () => stand.close()), chooser, note, place);
-  stand.append(title, sheet, back, on, foot);
+  sheet.tabIndex = -1;
+  head.append(button("stand-close", "Close", () => stand.close()), title, chooser);
+  foot.append(place, note);
+  stand.append(head, sheet, foot, back, on);
 
   // One line of a piece as a drawing of its own: the same notes behind a window of that line's height.
   function line(drawing, top, bottom) {
@@ -104,8 +107,7 @@
           const label = make("p", "stand-label");
           if (piece.heading !== heading) label.append(make("strong", "", piece.heading), " ");
           heading = piece.heading;
-          if (current.byPart) label.append(make("em", "", piece.label));
-          else label.append(make("em", "", piece.label));
+          label.append(make("em", "", piece.label));
           row.append(label);
           drawing.removeAttribute("aria-hidden");
           drawing.setAttribute("role", "img");
@@ -219,7 +221,7 @@
     layOut();
     at = atEnd ? pages.length - 1 : 0;
     show();
-    on.focus();
+    sheet.focus();
     keepAwake();
   }
 

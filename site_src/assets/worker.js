@@ -77,7 +77,7 @@ self.addEventListener("fetch", (event) => {
 
 async function state() {
   const shelf = await caches.open(SHELF);
-  const files = Object.keys((await listing(shelf))?.files || {}).filter((file) => !file.endsWith(".pdf"));
+  const files = Object.keys((await listing(shelf))?.files || {}).filter((file) => file.endsWith(".html"));
   const kept = new Set((await shelf.keys()).map((request) => name(request.url)));
   return { edition: EDITION, all: files.length, kept: files.filter((file) => kept.has(file)).length };
 }
@@ -87,12 +87,12 @@ async function keepAll(client) {
   const files = Object.keys((await listing(shelf)).files).filter((file) => !file.endsWith(".pdf"));
   const rest = [];
   for (const file of files) if (!(await shelf.match(key(file)))) rest.push(file);
-  let done = files.length - rest.length;
+  const pages = (all) => all.filter((file) => file.endsWith(".html")).length;
+  const all = pages(files);
   const some = async () => {
     for (let file = rest.pop(); file; file = rest.pop()) {
       await fetched(shelf, file);
-      done += 1;
-      if (done % 10 === 0) client.postMessage({ edition: EDITION, all: files.length, kept: done });
+      if (rest.length % 10 === 0) client.postMessage({ edition: EDITION, all, kept: all - pages(rest) });
     }
   };
   try {
