@@ -15,6 +15,7 @@ from builder.language.read import SUFFIX, Reading, read
 from builder.music.exercise import Exercise
 from builder.music.instruments import INSTRUMENTS, Instrument
 from builder.music.pitch import Pitch
+from builder.music.timing import BREATH_SECONDS
 from builder.variations import find, meaning, variations
 
 CONFIG = "mkdocs.yml"
@@ -32,6 +33,7 @@ class Book:
     exercises: tuple[Exercise, ...]
     instruments: tuple[Instrument, ...]
     paper: str = "a4"
+    breath_seconds: float = BREATH_SECONDS
 
     @property
     def published(self) -> tuple[Exercise, ...]:
@@ -95,7 +97,7 @@ def open_book(folder: Path) -> Book:
 
 
 def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
-    """The book in a folder by its plugin options: `exercises`, `instruments`, `tops`, `paper`.
+    """The book in a folder by its plugin options: `exercises`, `instruments`, `tops`, `paper`, and so on.
 
     Raises BookProblem, or BookFaults with every fault of every exercise.
     """
@@ -120,7 +122,16 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
         exercises=tuple(sorted(exercises, key=lambda exercise: (exercise.title.casefold(), exercise.slug))),
         instruments=_instruments(options),
         paper=str(options.get("paper") or "a4"),
+        breath_seconds=_breath_seconds(options),
     )
+
+
+def _breath_seconds(options: dict[str, Any]) -> float:
+    given = options.get("breath_seconds", BREATH_SECONDS)
+    if isinstance(given, bool) or not isinstance(given, (int, float)) or not 1 <= given <= 120:
+        what = f"breath_seconds: {given!r} is no length of a breath"
+        raise BookProblem(f"{CONFIG}: {what}; give seconds from 1 to 120, such as {BREATH_SECONDS:g}")
+    return float(given)
 
 
 def _read(path: Path, name: str) -> Reading:

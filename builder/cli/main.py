@@ -1,4 +1,4 @@
-"""`stavewright`: build, serve, check, print, new.
+"""`stavewright`: build, serve, check, print, export, new.
 
 Exit status: 0 good, 1 a fault in the book, 2 wrong use.
 """
@@ -36,6 +36,7 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
     command("check", "Say every fault in every exercise; engrave nothing.")
     _add_print(command("print", "Write pages for the stand as one PDF."))
+    _add_export(command("export", "Write files for other programs: MIDI and MusicXML."))
     new = command("new", "Write a commented exercise to start from.")
     new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
     return parser
@@ -52,6 +53,15 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--booklet", action="store_true", help="two pages a side, in the order for folding")
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
     sub.add_argument("-o", dest="out", type=Path, required=True, metavar="FILE.pdf", help="where to")
+
+
+def _add_export(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--midi", action="store_true", help="MIDI files, as it sounds")
+    sub.add_argument("--musicxml", action="store_true", help="MusicXML files, as it is written")
+    sub.add_argument("--exercise", metavar="SLUG", help="one exercise (default: all)")
+    sub.add_argument("--key", metavar="KEY", help="one key, such as e-flat (default: all)")
+    sub.add_argument("--instrument", metavar="NAME", help="for which (default: every one of the book)")
+    sub.add_argument("-o", dest="out", type=Path, required=True, metavar="DIR", help="the folder to write to")
 
 
 def _positive(text: str) -> int:
@@ -84,6 +94,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _check(arguments: argparse.Namespace) -> int:
     from builder.book import open_book
     from builder.music.settings import settings
+    from builder.publish.lasting import long_breaths
 
     book = open_book(arguments.book)
     for sentence in book.withheld:
@@ -93,6 +104,8 @@ def _check(arguments: argparse.Namespace) -> int:
             for setting in settings(exercise, instrument):
                 if not setting.fits:
                     print(f"{exercise.slug}, {setting.key.name}: {setting.remarks[-1]}")
+    for sentence in long_breaths(book):
+        print(sentence)
     print(f"{len(book.exercises)} exercises, no faults.")
     return 0
 
@@ -121,4 +134,17 @@ def _print(arguments: argparse.Namespace) -> int:
     return printing(arguments)
 
 
-_COMMANDS = {"check": _check, "build": _build, "serve": _serve, "print": _print, "new": _new}
+def _export(arguments: argparse.Namespace) -> int:
+    from .exporting import exporting
+
+    return exporting(arguments)
+
+
+_COMMANDS = {
+    "check": _check,
+    "build": _build,
+    "serve": _serve,
+    "print": _print,
+    "export": _export,
+    "new": _new,
+}

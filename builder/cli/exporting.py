@@ -1,0 +1,75 @@
+"""`stavewright export`: files for other programs, one a piece."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from builder.book import Book, BookProblem, open_book
+from builder.publish.downloads import SUFFIXES, stem, written
+from builder.publish.plan import Part, Placed, shelf
+
+from .wishes import WrongUse, key_wish, known
+
+
+def exporting(arguments: argparse.Namespace) -> int:
+    """Export; 2 where the wish is not clear or the folder cannot be written."""
+    try:
+        return _exporting(arguments)
+    except WrongUse as wrong:
+        print(wrong, file=sys.stderr)
+        return 2
+
+
+def _exporting(arguments: argparse.Namespace) -> int:
+    kinds = [kind for kind in SUFFIXES if getattr(arguments, kind.lower())]
+    if not kinds:
+        raise WrongUse("say what to write: --midi, --musicxml, or both")
+    book = open_book(arguments.book)
+    out: Path = arguments.out
+    if out.exists() and not out.is_dir():
+        raise WrongUse(f"{out}: is a file; name a folder")
+    count = 0
+    taken: set[str] = set()
+    try:
+        for placed, part in _wanted(book, arguments):
+            name = _fresh(stem(placed, part), taken)
+            for kind in kinds:
+                out.mkdir(parents=True, exist_ok=True)
+                assert part.score is not None
+                (out / f"{name}{SUFFIXES[kind]}").write_bytes(written(kind, placed, part, part.score))
+                count += 1
+    except OSError as error:
+        raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
+    if not count:
+        raise WrongUse("nothing of that can be played: no exercise of the book goes through that key")
+    print(f"{count} files: {out}")
+    return 0
+
+
+def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[Placed, Part]]:
+    """Every part to write, as written and in every variation, in the order of the book."""
+    slug = known("exercise", arguments.exercise, [each.slug for each in book.exercises])
+    key = key_wish(arguments.key) if arguments.key else ""
+    name = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
+    exercises = tuple(each for each in book.exercises if slug in ("", each.slug))
+    for instrument in book.instruments:
+        if name not in ("", instrument.slug):
+            continue
+        for _, pages in shelf(exercises, instrument).exercises:
+            for page in pages:
+                if key in ("", page.key):
+                    for placed in page.placed:
+                        yield from ((placed, part) for part in placed.parts if part.score is not None)
+
+
+def _fresh(name: str, taken: set[str]) -> str:
+    """A name that no other file of this run has; two variations may read alike without their signs."""
+    number, found = 1, name
+    while found in taken:
+        number += 1
+        found = f"{name}-{number}"
+    taken.add(found)
+    return found

@@ -1,0 +1,34 @@
+"""What a command line names of a book, and what to say where there is no such thing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from builder.language.faults import nearest
+from builder.music.keys import KEY_SLUGS, key_class
+
+
+class WrongUse(Exception):
+    """Raised where the command line asks for something that does not exist."""
+
+
+def key_wish(words: str) -> str:
+    """The key page that a player's word for a key names. Raises WrongUse."""
+    found = key_class(words)
+    if found is None:
+        raise WrongUse(unknown("key", words, KEY_SLUGS))
+    return KEY_SLUGS[found]
+
+
+def known(kind: str, word: str | None, names: Sequence[str]) -> str:
+    """The word where it is one of the names, or an empty string where none was given. Raises WrongUse."""
+    if word and word not in names:
+        raise WrongUse(unknown(kind, word, names))
+    return word or ""
+
+
+def unknown(kind: str, word: str, names: Sequence[str]) -> str:
+    """What to say of a name that is not there."""
+    guess = nearest(word, names)
+    mend = f"did you mean {guess!r}? " if guess else ""
+    return f"there is no {kind} {word[:60]!r}; {mend}there are: {', '.join(names)}"

@@ -1,0 +1,75 @@
+"""Files to take away: a piece as MIDI, to hear elsewhere, and as MusicXML, to open in a notation program."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from builder.export.midi import midi
+from builder.export.musicxml import About, musicxml
+from builder.music.instruments import Instrument
+from builder.music.score import Score
+
+from .plan import AS_WRITTEN, Part, Placed, Shelf
+
+SUFFIXES = {"MIDI": ".mid", "MusicXML": ".musicxml"}
+"""The two kinds of file, by what they are called."""
+
+
+@dataclass(frozen=True, slots=True)
+class Download:
+    """A file of the site: its address from the site's root, and its bytes."""
+
+    address: str
+    data: bytes
+
+
+def stem(placed: Placed, part: Part) -> str:
+    """A file's name without its suffix, safe anywhere: `slow-tide-flute-d-flat-5-falling-swell-up`."""
+    setting = placed.setting
+    names = [setting.exercise.slug, setting.instrument.slug, setting.name]
+    if part.label != AS_WRITTEN:
+        names.append(re.sub(r"[^a-z0-9]+", "-", part.label.lower()).strip("-"))
+    return "-".join(filter(None, names))
+
+
+def title(placed: Placed, part: Part) -> str:
+    """`Slow tide in D flat major, swell up`."""
+    setting = placed.setting
+    name = f"{setting.exercise.title} in {setting.key.name}"
+    return name if part.label == AS_WRITTEN else f"{name}, {part.label}"
+
+
+def written(kind: str, placed: Placed, part: Part, score: Score) -> bytes:
+    """The bytes of a part's file of a kind named in SUFFIXES."""
+    exercise, instrument = placed.setting.exercise, placed.setting.instrument
+    if kind == "MIDI":
+        return midi(score, title(placed, part), instrument)
+    return musicxml(score, About(title(placed, part), exercise.rights, exercise.source), instrument)
+
+
+def addresses(folder: str, placed: Placed) -> tuple[tuple[str, str], ...]:
+    """Kind and address of each file that a setting offers in its page's folder; none without music."""
+    if not placed.parts:
+        return ()
+    name = stem(placed, placed.parts[0])
+    return tuple((kind, f"{folder}{name}{suffix}") for kind, suffix in SUFFIXES.items())
+
+
+def downloads(shelves: tuple[Shelf, ...]) -> Iterator[Download]:
+    """Every setting of the site as it is written."""
+    for shelf in shelves:
+        root = shelf_root(shelf.instrument, len(shelves))
+        for exercise, pages in shelf.exercises:
+            for page in pages:
+                for placed in page.placed:
+                    for kind, address in addresses(f"{root}exercises/{exercise.slug}/{page.key}/", placed):
+                        first = placed.parts[0]
+                        if first.score is not None:
+                            yield Download(address, written(kind, placed, first, first.score))
+
+
+def shelf_root(instrument: Instrument, count: int) -> str:
+    """An instrument's address in a site for so many: empty where it is the only one."""
+    return f"{instrument.slug}/" if count > 1 else ""
