@@ -159,6 +159,21 @@ def signatures(pitch_class: int, mode: str) -> dict[str, int]:
 
 
 @cache
+def signature_of(tonic: str, mode: str) -> dict[int, int]:
+    """What a key does to each letter, 0 being C."""
+    pitches = m21_key.Key(tonic, mode).getPitches()
+    return {LETTERS.index(pitch.step): int(pitch.alter) for pitch in pitches}
+
+
+@cache
+def unheeding(tonic: str, mode: str, semitones: int) -> m21_key.Key:
+    """music21's own choice of a key so many semitones higher, without regard to its signature."""
+    found = m21_key.Key(tonic, mode).transpose(m21_interval.Interval(semitones))
+    assert isinstance(found, m21_key.Key)
+    return found
+
+
+@cache
 def tonic_to_tonic(old: str, new: str, semitones: int) -> m21_interval.Interval:
     """The interval from a tonic to another so many semitones above it."""
     low, high = m21_pitch.Pitch(old, octave=4), m21_pitch.Pitch(new, octave=4)
@@ -210,6 +225,11 @@ def possible_shifts(pitches: list[m21_pitch.Pitch]) -> list[int]:
     return inside[True] or inside[False]
 
 
+def shape(bar: Bar) -> list[tuple[bool, Value]]:
+    """A bar without its pitches: for each event, whether it is a note, and its length."""
+    return [(event.pitch is not None, event.value) for event in bar.events]
+
+
 @dataclass(frozen=True)
 class Run:
     """Notes of a melody, by number, that go four or more in a row by semitone in one direction."""
@@ -256,7 +276,9 @@ def differences(melody: Melody, keep_doubles: bool) -> Counter[str]:
     rules: Counter[str] = Counter()
     kept = keep_doubles or doubles(melody.pitches) > 0
     runs = runs_in(melody)
-    found = settings(exercise_of(melody, keep_doubles), PLAYER)
+    exercise = exercise_of(melody, keep_doubles)
+    shapes = [shape(bar) for bar in exercise.forms[0].bars]
+    found = settings(exercise, PLAYER)
     compass = PLAYER.compass
     tones = [pitch.ps for pitch in melody.pitches]
     well = any(
@@ -268,12 +290,9 @@ def differences(melody: Melody, keep_doubles: bool) -> Counter[str]:
         where = f"{melody.name}, up {semitones} semitones"
         tonic = m21_name(Pitch(setting.key.letter, setting.key.alter, 4)).rstrip("4")
         assert tonic in expected_tonics(melody, semitones), where
-        # music21's own choice of a key so many semitones higher, without regard to its signature.
-        plain = m21_key.Key(melody.tonic, melody.mode).transpose(m21_interval.Interval(semitones))
+        plain = unheeding(melody.tonic.name, melody.mode, semitones)
         assert abs(setting.key.fifths) <= abs(plain.sharps), where
-        signature = {
-            LETTERS.index(p.step): int(p.alter) for p in m21_key.Key(tonic, melody.mode).getPitches()
-        }
+        signature = signature_of(tonic, melody.mode)
         rules["signature"] += plain.tonic.name != tonic
         theirs = by_music21(melody, tonic, semitones)
         shifts = possible_shifts(theirs)
@@ -287,9 +306,9 @@ def differences(melody: Melody, keep_doubles: bool) -> Counter[str]:
         notes = written(setting)
         assert len(notes) == len(theirs), where
         tidied = [run for run in runs if not kept and mixed([simple(theirs[n]) for n in run.notes])]
-        for number, (note, original, other) in enumerate(zip(notes, melody.pitches, theirs, strict=True)):
+        for number, (note, original, other) in enumerate(zip(notes, tones, theirs, strict=True)):
             note = note.octaves(-setting.shift)
-            assert note.midi == original.ps + semitones == other.ps, where
+            assert note.midi == original + semitones == other.ps, where
             if m21_name(note) == other.nameWithOctave:
                 continue
             # Two rules change a note's letter, both to its neighbour's, and neither to a double accidental.
@@ -305,8 +324,8 @@ def differences(melody: Melody, keep_doubles: bool) -> Counter[str]:
             else:
                 assert abs(other.alter) > 1, where
                 rules["double"] += 1
-        lengths = [sum((e.length for e in bar.events), Fraction(0)) for bar in setting.bars]
-        assert lengths == [sum((length for _, length in bar), Fraction(0)) for bar in melody.bars], where
+        # Everything but the pitches is as it was: the rests, the lengths, the bars.
+        assert [shape(bar) for bar in setting.bars] == shapes, where
     return rules
 
 
