@@ -1,20 +1,32 @@
-"""The language's examples as music, for its page in the site and for the tests."""
+"""The language's own page: every word, generator and variation with an example, engraved.
+
+The examples are read as any exercise is, so that a page that shows a wrong one cannot be built.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from builder.engrave.batch import Engraved
-from builder.engrave.notation import notation
 from builder.language.read import Reading, read
-from builder.language.words import WORDS
+from builder.language.words import FIELDS, WORDS, Field
+from builder.music.figures import FIGURES
 from builder.music.instruments import FLUTE
+from builder.music.score import Score
 from builder.music.settings import settings
+from builder.variations import apply, variations
 
 from .press import ink
+from .spoken import spoken
+from .views import Music, music, sprite_of
+
+PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
+"""What the variations are shown on."""
 
 
 def example_text(music: str) -> str:
     """A whole exercise around a few words of music, in D major from D5."""
-    return f"title: Example\nhome: D5 in D major\nmusic:\n  {music}\n"
+    return f"title: Example\nhome: D5 in D major\ntempo: quarter = 60 to 84\nmusic:\n  {music}\n"
 
 
 def example(music: str) -> Reading:
@@ -22,17 +34,67 @@ def example(music: str) -> Reading:
     return read("example.warmup", example_text(music).encode())
 
 
-def engraved_examples() -> dict[str, Engraved]:
-    """Each word's example in ink, by the word. Raises ValueError where one cannot be read or engraved."""
-    notations = {}
+def example_score(music: str) -> Score:
+    """A few words of music as a score. Raises ValueError where they have faults."""
+    reading = example(music)
+    if reading.exercise is None:
+        raise ValueError("\n".join(map(str, reading.faults)))
+    return settings(reading.exercise, FLUTE)[0].score()
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A word of the language: its name, what may follow it, what it means, how it is written, its music."""
+
+    name: str
+    takes: str
+    means: str
+    text: str
+    music: Music
+
+
+@dataclass(frozen=True, slots=True)
+class LanguageView:
+    """The language's own page; `phrase` is what the variations are shown on."""
+
+    fields: tuple[Field, ...]
+    words: tuple[Shown, ...]
+    figures: tuple[Shown, ...]
+    phrase: Shown
+    variations: tuple[Shown, ...]
+    sprite: str
+
+
+def _wanted() -> dict[str, tuple[str, str, str, str, Score]]:
+    """Name, words after it, meaning, text and score of everything on the page, by a name of its own."""
+    phrase = example_score(PHRASE)
+    wanted = {"phrase": ("the phrase", "", "What each variation below is shown on.", PHRASE, phrase)}
     for word in WORDS:
-        exercise = example(word.example).exercise
-        if exercise is None:
-            raise ValueError(f"the example of {word.name!r} has faults")
-        notations[word.name] = notation(settings(exercise, FLUTE)[0].score())
-    found = {}
-    for name, result in ink(notations).items():
-        if not isinstance(result, Engraved):
-            raise ValueError(f"the example of {name!r}: {result.said}")
-        found[name] = result
-    return found
+        wanted[f"word {word.name}"] = (word.name, "", word.means, word.example, example_score(word.example))
+    for figure in FIGURES.values():
+        text = figure.example
+        wanted[f"figure {figure.name}"] = (figure.name, "", figure.means, text, example_score(text))
+    for name, variation in variations().items():
+        text = f"{name} {variation.takes}".strip()
+        wanted[f"variation {name}"] = (name, variation.takes, variation.means, text, apply(phrase, (text,)))
+    return wanted
+
+
+def language_view() -> LanguageView:
+    """The language's page, engraved. Raises ValueError where an example cannot be read or engraved."""
+    wanted = _wanted()
+    inked = ink({name: found[-1] for name, found in wanted.items()})
+    shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}
+    for name, (word, takes, means, text, score) in wanted.items():
+        found = inked[name]
+        if not isinstance(found, Engraved):
+            raise ValueError(f"the example of {name}: {found.said}")
+        shown[name.split()[0]].append(Shown(word, takes, means, text, music(found, spoken(score))))
+    return LanguageView(
+        fields=tuple(FIELDS.values()),
+        words=tuple(shown["word"]),
+        figures=tuple(shown["figure"]),
+        phrase=shown["phrase"][0],
+        variations=tuple(shown["variation"]),
+        sprite=sprite_of(item.music for items in shown.values() for item in items),
+    )

@@ -27,15 +27,17 @@ from mkdocs.utils.templates import TemplateContext
 from builder.book import Book, BookProblem, read_book
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
+from builder.music.timing import BREATH_SECONDS
 
-from .examples import engraved_examples
+from .examples import language_view
+from .downloads import downloads
 from .finding import find_view
 from .keeping import bind
 from .paper.offer import PrintView, offer
 from .press import Pressed, press
 from .progress import progress
 from .screen import screen
-from .views import BookView, Link, ShelfView, book_view, language_view
+from .views import BookView, Link, ShelfView, book_view
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -46,6 +48,7 @@ class PluginConfig(base.Config):
     exercises = config_options.Type(str, default="exercises")
     instruments = config_options.ListOfItems(config_options.Type(str), default=["flute"])
     tops = config_options.Type(dict, default={})
+    breath_seconds = config_options.Type((int, float), default=BREATH_SECONDS)
     variations = config_options.Type(dict, default={})
     paper = config_options.Choice(("a4", "letter"), default="a4")
     jobs = config_options.Optional(config_options.Type(int))
@@ -82,8 +85,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             with progress("Engraving") as report:
                 self.pressed = press(book, self.config.jobs, report)
             screened = screen(self.pressed, self.config.jobs)
-            examples = engraved_examples()
-            self.prints = offer(self.pressed)
+            language = language_view()
+            self.prints = offer(self.pressed, config.site_description or "")
         except BookFaults as faults:
             said = f"the book has faults; the earlier site is left as it was\n{faults.report()}"
             raise PluginError(said) from None
@@ -93,10 +96,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             log.info(sentence)
         self.book = book_view(self.pressed, screened)
         self.pages = _pages(self.book)
-        self.pages["language.md"] = (
+        self.pages["language/index.md"] = (
             "language.html",
             "The language of the exercises",
-            language_view(examples),
+            language,
         )
         self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
         self.pages["print/index.md"] = ("print.html", "For the stand", self.prints)
@@ -182,7 +185,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if self.final is None:
             return
         fresh = Path(config.site_dir)
-        for file in self.prints.files:
+        taken_away = downloads(self.pressed.shelves) if self.pressed else ()
+        for file in (*self.prints.files, *taken_away):
             place = fresh / file.address
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_bytes(file.data)

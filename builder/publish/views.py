@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from builder.engrave.batch import Engraved, Failure
 from builder.engrave.svg import Drawing, sprite
-from builder.language.words import FIELDS, WORDS, Field, Word
 from builder.music.exercise import FALLING, RISING, Exercise
-from builder.music.figures import FIGURES, Figure
 from builder.music.instruments import Instrument
 from builder.music.keys import KEY_SLUGS
 from builder.music.timing import length
-from builder.variations import Variation, variations
 
-from .plan import InKey, Part, Placed
+from .downloads import addresses
+from .lasting import Times
+from .plan import InKey, Part, Placed, Shelf
 from .press import Pressed
 from .screen import Screen, first_score
 from .sound import ground_json, heads, play_through, play_through_json
@@ -93,6 +92,7 @@ class PartView:
     music: Music | None
     left_out: str
     play: str = ""
+    time: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +105,7 @@ class SettingView:
     direction: str
     remarks: tuple[str, ...]
     parts: tuple[PartView, ...]
+    files: tuple[Link, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +126,7 @@ class InKeyView:
     exercise_page: Link
     sprite: str
     ground: str
+    total: str
 
     @property
     def link(self) -> Link:
@@ -181,6 +183,7 @@ class KeyView:
     before: Link
     after: Link
     sprite: str
+    total: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,30 +211,12 @@ class BookView:
 
 
 @dataclass(frozen=True, slots=True)
-class WordView:
-    """A word of the language with its example engraved."""
-
-    word: Word
-    music: Music
-
-
-@dataclass(frozen=True, slots=True)
-class LanguageView:
-    """The language's own page."""
-
-    fields: tuple[Field, ...]
-    words: tuple[WordView, ...]
-    figures: tuple[Figure, ...]
-    variations: tuple[Variation, ...]
-    sprite: str
-
-
-@dataclass(frozen=True, slots=True)
 class Ink:
     """Everything engraved for the site."""
 
-    inked: dict[str, Engraved | Failure]
+    inked: Mapping[str, Engraved | Failure]
     screen: Screen
+    times: Times
 
 
 def tempo_words(exercise: Exercise) -> str:
@@ -264,7 +249,7 @@ def lasts_words(seconds: float) -> str:
     return f"about {minutes} minute{'s' if halves > 2 else ''}"
 
 
-def _part(part: Part, instrument: Instrument, ink: Ink) -> PartView:
+def _part(placed: Placed, part: Part, instrument: Instrument, ink: Ink) -> PartView:
     if part.score is None:
         return PartView(part.label, part.means, None, part.left_out)
     wide = ink.inked[part.name]
@@ -273,22 +258,24 @@ def _part(part: Part, instrument: Instrument, ink: Ink) -> PartView:
     narrow = ink.screen.narrow.get(part.name)
     drawn = music(wide, spoken(part.score), narrow if isinstance(narrow, Engraved) else None)
     play = play_through_json(play_through(part.score, instrument))
-    return PartView(part.label, part.means, drawn, "", play)
+    time = ink.times.of(placed, part)
+    return PartView(part.label, part.means, drawn, "", play, time.words if time else "")
 
 
-def _setting(placed: Placed, instrument: Instrument, ink: Ink) -> SettingView:
+def _setting(placed: Placed, instrument: Instrument, ink: Ink, folder: str) -> SettingView:
     setting = placed.setting
     return SettingView(
         anchor=setting.name,
         start=setting.start.spoken,
         register=instrument.register(setting.start) if setting.fits else "",
         direction=_DIRECTIONS[setting.direction],
-        remarks=setting.remarks,
-        parts=tuple(_part(part, instrument, ink) for part in placed.parts),
+        remarks=(*setting.remarks, *ink.times.cautions(placed)),
+        parts=tuple(_part(placed, part, instrument, ink) for part in placed.parts),
+        files=tuple(Link(address, kind) for kind, address in addresses(folder, placed)),
     )
 
 
-def _sprite(found: Iterable[Music | None]) -> str:
+def sprite_of(found: Iterable[Music | None]) -> str:
     return sprite([drawing for music in found if music for drawing in music.drawings])
 
 
@@ -298,7 +285,9 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
     tempo = tempo_words(exercise)
     views = []
     for number, page in enumerate(pages):
-        settings = tuple(_setting(placed, page.instrument, ink) for placed in page.placed)
+        settings = tuple(
+            _setting(placed, page.instrument, ink, links[number].address) for placed in page.placed
+        )
         views.append(
             InKeyView(
                 exercise=exercise,
@@ -313,8 +302,9 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
                 keys=tuple(replace(link, current=place == number) for place, link in enumerate(links)),
                 key_page=Link(f"{root}keys/{page.key}/", KEY_NAMES[page.key]),
                 exercise_page=Link(address, exercise.title),
-                sprite=_sprite(part.music for view in settings for part in view.parts),
+                sprite=sprite_of(part.music for view in settings for part in view.parts),
                 ground=ground_json(exercise, page.instrument, page.placed[0].setting),
+                total=ink.times.total([page]),
             )
         )
     glances = [view.glance for view in views]
@@ -331,11 +321,11 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
         keys=tuple(views),
         opening=music(first, f"How {exercise.title} begins") if first else None,
         span=span_music,
-        sprite=_sprite([span_music, *(view.parts[0].music for view in glances if view)]),
+        sprite=sprite_of([span_music, *(view.parts[0].music for view in glances if view)]),
     )
 
 
-def _keys(root: str, instrument: Instrument, exercises: tuple[ExerciseView, ...]) -> tuple[KeyView, ...]:
+def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], times: Times) -> tuple[KeyView, ...]:
     found = []
     for number, key in enumerate(KEY_SLUGS):
         pages = tuple(page for view in exercises for page in view.keys if page.key == key)
@@ -347,11 +337,12 @@ def _keys(root: str, instrument: Instrument, exercises: tuple[ExerciseView, ...]
                 name=" and ".join(names) or KEY_NAMES[key],
                 sign=KEY_NAMES[key],
                 address=f"{root}keys/{key}/",
-                instrument=instrument,
+                instrument=shelf.instrument,
                 exercises=pages,
                 before=Link(f"{root}keys/{before}/", KEY_NAMES[before]),
                 after=Link(f"{root}keys/{after}/", KEY_NAMES[after]),
-                sprite=_sprite(part.music for p in pages for view in p.settings for part in view.parts[:1]),
+                sprite=sprite_of(part.music for p in pages for view in p.settings for part in view.parts[:1]),
+                total=times.total(shelf.in_key(key), as_written=True),
             )
         )
     return tuple(found)
@@ -359,27 +350,15 @@ def _keys(root: str, instrument: Instrument, exercises: tuple[ExerciseView, ...]
 
 def book_view(pressed: Pressed, screen: Screen) -> BookView:
     """The whole site as views."""
-    ink = Ink(pressed.inked, screen)
+    ink = Ink(pressed.inked, screen, Times(pressed.book.breath_seconds))
     found = []
     for shelf in pressed.shelves:
         root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
         exercises = tuple(
             _exercise(root, exercise, pages, ink) for exercise, pages in shelf.exercises if pages
         )
-        keys = _keys(root, shelf.instrument, exercises)
+        keys = _keys(root, shelf, exercises, ink.times)
         found.append(
-            ShelfView(shelf.instrument, root, exercises, keys, _sprite(view.opening for view in exercises))
+            ShelfView(shelf.instrument, root, exercises, keys, sprite_of(view.opening for view in exercises))
         )
     return BookView(pressed.book.name, tuple(found))
-
-
-def language_view(examples: dict[str, Engraved]) -> LanguageView:
-    """The language's page; `examples` holds each word's example, engraved."""
-    words = tuple(WordView(word, music(examples[word.name], f"{word.example}, engraved")) for word in WORDS)
-    return LanguageView(
-        fields=tuple(FIELDS.values()),
-        words=words,
-        figures=tuple(FIGURES.values()),
-        variations=tuple(variations().values()),
-        sprite=_sprite(view.music for view in words),
-    )
