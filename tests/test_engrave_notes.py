@@ -7,8 +7,9 @@ from fractions import Fraction
 
 import pytest
 
-from builder.engrave.batch import Engraved, Piece, engrave
-from builder.engrave.notation import notation
+from builder.engrave import batch
+from builder.engrave.batch import Engraved, Piece
+from builder.engrave.cache import PieceCache
 from builder.language.read import read
 from builder.music.instruments import FLUTE
 from builder.music.score import Score
@@ -37,18 +38,21 @@ def score(music: str, more: str = "") -> Score:
 
 
 @pytest.fixture(scope="module")
-def engraved() -> dict[str, tuple[Score, Engraved]]:
+def engraved(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Score, Engraved]]:
     scores = {name: score(music) for name, music in MUSIC.items()}
     scores["with a drone"] = score("h D5 E5 | w D5", "drone: D4\n")
+    scores["with grace notes"] = score("grace( C#5 ) h D5 grace( E5 F#5 ) G5")
+    cache = PieceCache(tmp_path_factory.mktemp("cache"))
+    made = batch.ink(scores, lambda name: Piece(name, scores[name]), cache=cache)
     found = {}
-    results = engrave([Piece(name, notation(made)) for name, made in scores.items()])
-    for (name, made), result in zip(scores.items(), results, strict=True):
+    for name in scores:
+        result = made[name]
         assert isinstance(result, Engraved), result
-        found[name] = made, result
+        found[name] = scores[name], result
     return found
 
 
-NAMES = [*MUSIC, "with a drone"]
+NAMES = [*MUSIC, "with a drone", "with grace notes"]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -56,8 +60,7 @@ def test_each_sounding_event_has_its_place(name: str, engraved: dict[str, tuple[
     made, ink = engraved[name]
     times, now = [], Fraction(0)
     for event in made.line.events():
-        if event.pitch is not None:
-            times.append(now)
+        times += [now] * len(event.pitches)
         now += event.length
     assert [note.at for note in ink.drawing.notes] == times
 
@@ -68,7 +71,7 @@ def test_notes_go_from_left_to_right_and_higher_notes_stand_higher(
 ) -> None:
     made, ink = engraved[name]
     notes = ink.drawing.notes
-    steps = [7 * event.pitch.octave + event.pitch.letter for event in made.line.notes() if event.pitch]
+    steps = [7 * pitch.octave + pitch.letter for event in made.line.events() for pitch in event.pitches]
     for number in range(1, len(notes)):
         before, after = notes[number - 1], notes[number]
         if before.system == after.system:
@@ -99,8 +102,9 @@ def test_the_drawing_numbers_the_heads(name: str, engraved: dict[str, tuple[Scor
         values = dict(re.findall(r'([\w-]+)="([^"]*)"', tag))
         note = notes[int(values["data-n"])]
         assert float(values["y"]) == pytest.approx(note.y, abs=0.05)
-        # The head's left edge is half a head, about a staff space and a quarter, before its middle.
-        assert 2.5 < note.x - float(values["x"]) < 5.5
+        # The left edge is half a head before the middle; a head is a staff space and a quarter wide or more,
+        # a grace note's seven tenths of that.
+        assert 1.8 < note.x - float(values["x"]) < 5.5
 
 
 def test_several_systems_are_counted(engraved: dict[str, tuple[Score, Engraved]]) -> None:

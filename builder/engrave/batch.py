@@ -1,205 +1,300 @@
-"""Many pieces, few runs of the engraver: batches, workers, and the piece that a failure belongs to."""
+"""Many pieces: each engraved once, by as many workers as there are cores, and only what the cache lacks.
+
+Pieces wait in a line, the longest first. A worker takes a batch from its head: at most about two seconds of
+work by the pace measured so far, and smaller as the line grows short, so that all are busy to the end. A
+worker is a process of this machine, or whatever an `Executor` reaches.
+"""
 
 from __future__ import annotations
 
-import json
+import atexit
 import os
-import re
-import shutil
-import tempfile
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
-from dataclasses import dataclass, field
-from fractions import Fraction
-from functools import cache
-from importlib.resources import files
+import pickle
+import signal
+import subprocess
+import sys
+import time
+from collections import deque
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError, Executor
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
+from threading import Lock, Thread
+from typing import Protocol, TypeVar
 
-from .cache import PieceCache, key_of
-from .engine import Engraver, Run, find_engraver, run
-from .svg import Drawing, Note, drawing
+from . import worker
+from .cache import PieceCache
+from .engine import Engraver, EngraverMissing, find_engraver
+from .piece import STAND, Engraved, Failure, Layout, Piece, System, code
+from .worker import Answer, Task
 
-CODE_VERSION = "4"
-"""Raised by hand when this room changes what it makes of the engraver's output."""
-
-BATCH = 40
-"""Pieces a run: start-up (about 0.3 s) is small beside their work, and memory stays below 100 MB."""
-
-_MARGIN = 1
-"""Millimetres of paper on either side of the music."""
-
-_POINTS_A_MILLIMETRE = 72 / 25.4
+__all__ = [
+    "STAND",
+    "Engraved",
+    "Failure",
+    "Ink",
+    "Layout",
+    "Piece",
+    "Progress",
+    "System",
+    "Workers",
+    "WorkersDiffer",
+    "engrave",
+    "ink",
+]
 
 Progress = Callable[[int, int], None]
+K = TypeVar("K", bound=Hashable)
+
+_started = time.time()
+"""What is used after this is this process's own, and stays in the cache until its end."""
+
+_SECONDS = 2.0
+"""About how long a batch may take."""
+
+_PACE = 0.001
+"""Seconds for a note, until a pace is measured."""
+
+_WORTH = 0.4
+"""Seconds of work that are worth starting another worker for."""
+
+_TRIES = 3
+"""How many workers may be lost over a batch before its pieces are given up."""
+
+
+class WorkersDiffer(Exception):
+    """Raised where workers elsewhere would not make the same ink; the text says why."""
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
-    """How a piece is laid out: `width` of the music in millimetres, `staff` its staff's height in points."""
+class Workers:
+    """Workers elsewhere: an executor in the sense of `concurrent.futures`, and how many it has."""
 
-    width: float
-    staff: float
-
-
-STAND = Layout(180, 20)
-"""For paper on a stand: 180 mm fits A4 and US Letter, and a staff of 20 points is 7.03 mm high."""
+    executor: Executor
+    count: int
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """Notation to engrave. `name` is for messages: exercise, key and variation."""
-
-    name: str
-    notation: str
-    layout: Layout = STAND
-
-    def key(self, engraver: Engraver) -> str:
-        """What decides its ink; equal keys are one piece."""
-        return key_of(
-            (CODE_VERSION, engraver.version, str(engraver.cairo), _style(), repr(self.layout), self.notation)
-        )
+class _Lost(Exception):
+    """A worker that ended in the middle of its batch."""
 
 
-@dataclass(frozen=True, slots=True)
-class System:
-    """A system's edges on its piece's page, in millimetres from the top and the left."""
+class _Lane(Protocol):
+    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+        """Answers as they are ready, in any order. Raises _Lost."""
 
-    top: float
-    bottom: float
-    right: float
-
-
-@dataclass(frozen=True, slots=True)
-class Engraved:
-    """A piece in ink: for the screen, for paper, and where its systems lie on the PDF's only page."""
-
-    drawing: Drawing
-    pdf: bytes
-    systems: tuple[System, ...]
-
-    def to_bytes(self) -> bytes:
-        """For the cache: a line of JSON, then the PDF."""
-        ink = self.drawing
-        head = {
-            "drawing": [ink.width, ink.height, ink.body, ink.glyphs],
-            "notes": [[note.x, note.y, note.system, str(note.at)] for note in ink.notes],
-            "systems": [[system.top, system.bottom, system.right] for system in self.systems],
-        }
-        return json.dumps(head, separators=(",", ":")).encode() + b"\n" + self.pdf
-
-    @classmethod
-    def from_bytes(cls, data: bytes) -> Engraved:
-        """Back from the cache. Raises ValueError, KeyError or TypeError where the bytes are no such thing."""
-        head, _, pdf = data.partition(b"\n")
-        values = json.loads(head)
-        notes = tuple(Note(x, y, system, Fraction(at)) for x, y, system, at in values["notes"])
-        systems = tuple(System(*edges) for edges in values["systems"])
-        width, height, body, glyphs = values["drawing"]
-        return cls(Drawing(width, height, body, glyphs, notes), pdf, systems)
+    def close(self) -> None:
+        """End it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Failure:
-    """A piece that could not be engraved, and the engraver's own line about it."""
+class _Here:
+    """This very process: nothing to start but the engraver."""
 
-    name: str
-    said: str
+    def __init__(self, place: Path | None) -> None:
+        self._place = place
 
-    def __str__(self) -> str:
-        return f"{self.name}: the engraver failed: {self.said}"
+    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+        yield from worker.work(tasks, self._place)
 
-
-@dataclass(slots=True)
-class _Places:
-    """What the engraver says of where it put a piece; `heads` by their time, each with its left edge."""
-
-    systems: list[System] = field(default_factory=list)
-    heads: dict[tuple[Fraction, Fraction], tuple[Note, float]] = field(default_factory=dict)
+    def close(self) -> None:
+        """The worker stays, for the next pieces."""
 
 
-@cache
-def _style() -> str:
-    return files("builder.engrave").joinpath("style.ly").read_text(encoding="utf-8")
+class _Process:
+    """A process of this machine, so that reading ink does not make the other workers wait."""
 
+    def __init__(self, place: Path | None) -> None:
+        self._place = place
+        self._process: subprocess.Popen[bytes] | None = None
 
-def _source(pieces: Sequence[Piece]) -> str:
-    """One engraver file for a batch of pieces of one layout."""
-    layout = pieces[0].layout
-    rows = [
-        _style(),
-        f"#(set-global-staff-size {layout.staff:g})",
-        f"\\paper {{ paper-width = {layout.width + 2 * _MARGIN:g}\\mm line-width = {layout.width:g}\\mm }}",
-    ]
-    for number, piece in enumerate(pieces):
-        name = f"p{number:05d}"
-        rows.append(
-            f'\\book {{ \\bookOutputName "{name}" \\paper {{ piece-name = "{name}" }}\n{piece.notation}}}'
-        )
-    return "\n".join(rows) + "\n"
-
-
-def _own_line(done: Run) -> str:
-    """The engraver's line that says most about why it failed."""
-    rows = [row for row in done.said.splitlines() if row.strip()]
-    for row in rows:
-        if "error" in row.lower():
-            return re.sub(r"^.*?batch\.ly:", "line ", row).strip()
-    return rows[-1].strip() if rows else f"exit status {done.status}"
-
-
-def _listed(folder: Path) -> dict[str, _Places]:
-    """What the engraver wrote of where it put things (`write-systems` in style.ly), by piece."""
-    found: dict[str, _Places] = {}
-    listing = folder / "systems.txt"
-    for row in listing.read_text(encoding="utf-8").splitlines() if listing.exists() else []:
-        kind, piece, *values = row.split()
-        places = found.setdefault(piece, _Places())
-        if kind == "system":
-            top, bottom, right = map(float, values)
-            places.systems.append(System(round(top, 3), round(bottom, 3), round(right + _MARGIN, 3)))
-        else:
-            main, grace = map(Fraction, values[:2])
-            middle, y, left = (float(value) * _POINTS_A_MILLIMETRE for value in values[2:])
-            across = _MARGIN * _POINTS_A_MILLIMETRE
-            note = Note(round(middle + across, 2), round(y, 2), len(places.systems) - 1, main)
-            # Heads of one chord are one event.
-            places.heads.setdefault((main, grace), (note, left + across))
-    return found
-
-
-def _collect(folder: Path, count: int) -> list[Engraved | None]:
-    """Each piece's ink, None where it is missing or cannot be read."""
-    listed = _listed(folder)
-    found: list[Engraved | None] = []
-    for number in range(count):
-        name = f"p{number:05d}"
+    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+        if self._process is None:
+            command = [sys.executable, "-m", "builder.engrave.worker"]
+            self._process = subprocess.Popen(
+                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
+            )
+        process = self._process
+        assert process.stdin is not None
+        assert process.stdout is not None
         try:
-            places = listed[name]
-            heads = [places.heads[time] for time in sorted(places.heads)]
-            text = (folder / f"{name}.svg").read_text(encoding="utf-8")
-            ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
-            found.append(Engraved(ink, (folder / f"{name}.pdf").read_bytes(), tuple(places.systems)))
-        except (OSError, ValueError, KeyError):
-            found.append(None)
-    return found
+            pickle.dump((list(tasks), self._place), process.stdin)
+            process.stdin.flush()
+            while (answer := pickle.load(process.stdout)) is not None:
+                yield answer
+        except (OSError, EOFError, pickle.UnpicklingError) as error:
+            self.close()
+            raise _Lost(str(error)) from error
+
+    def close(self) -> None:
+        process, self._process = self._process, None
+        if process is None:
+            return
+        process.send_signal(signal.SIGTERM)
+        for pipe in (process.stdin, process.stdout):
+            with suppress(OSError):
+                assert pipe is not None
+                pipe.close()
+        try:
+            process.wait(5)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
 
 
-def _engrave_batch(engraver: Engraver, pieces: Sequence[Piece]) -> list[Engraved | Failure]:
-    """Engrave a batch; where the run fails, halve it until the pieces at fault stand alone."""
-    folder = Path(tempfile.mkdtemp(prefix="stavewright-"))
-    try:
-        (folder / "batch.ly").write_text(_source(pieces), encoding="utf-8")
-        done = run(engraver, folder, "batch.ly", len(pieces))
-        found = _collect(folder, len(pieces)) if done.status == 0 else [None] * len(pieces)
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
-    whole = [item for item in found if item is not None]
-    if len(whole) == len(pieces):
-        return list(whole)
-    if len(pieces) == 1:
-        return [Failure(pieces[0].name, _own_line(done))]
-    half = len(pieces) // 2
-    return _engrave_batch(engraver, pieces[:half]) + _engrave_batch(engraver, pieces[half:])
+class _Elsewhere:
+    """One of an executor's workers."""
+
+    def __init__(self, workers: Workers, engraver: Engraver) -> None:
+        self._executor = workers.executor
+        self._same = code(), engraver.version, engraver.cairo
+
+    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+        try:
+            yield from self._executor.submit(_remote, list(tasks), self._same).result()
+        except (WorkersDiffer, EngraverMissing):
+            raise
+        except (Exception, CancelledError) as error:
+            raise _Lost(f"{type(error).__name__}: {error}") from error
+
+    def close(self) -> None:
+        """The executor belongs to its maker."""
+
+
+def _remote(tasks: list[Task], same: tuple[str, str, bool]) -> list[Answer]:
+    """Engrave a batch on another machine. Raises WorkersDiffer and EngraverMissing."""
+    engraver = find_engraver()
+    if (code(), engraver.version, engraver.cairo) != same:
+        here = "another version of Stavewright" if code() != same[0] else f"LilyPond {engraver.version}"
+        raise WorkersDiffer(f"a worker has {here}, which would not make the same pages; give all the same")
+    return list(worker.work(tasks, None))
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A piece that waits for a worker: its key, its layout, and about how many notes it has."""
+
+    key: str
+    layout: Layout
+    weight: int
+
+
+class _Line:
+    """The pieces that wait, and the pace at which they go. Workers' threads share it."""
+
+    def __init__(self, waiting: Iterable[Waiting], lanes: int) -> None:
+        self._lock = Lock()
+        # Pieces of one layout stand together: an engraver is set up for one.
+        order = sorted(waiting, key=lambda each: (each.layout.width, each.layout.staff, -each.weight))
+        self._waiting = deque(order)
+        self._left = sum(each.weight for each in order)
+        self._lanes = lanes
+        self._seconds, self._done = 0.0, 0
+
+    def take(self) -> list[Waiting]:
+        """The next batch; empty at the end."""
+        with self._lock:
+            pace = self._seconds / self._done if self._done else _PACE
+            goal = min(_SECONDS / pace, self._left / (2 * self._lanes))
+            batch: list[Waiting] = []
+            weight = 0
+            while self._waiting and (not batch or weight < goal):
+                if batch and self._waiting[0].layout != batch[0].layout:
+                    break
+                batch.append(self._waiting.popleft())
+                weight += batch[-1].weight
+            self._left -= weight
+            return batch
+
+    def took(self, weight: int, seconds: float) -> None:
+        """Note how long a batch took."""
+        with self._lock:
+            self._seconds += seconds
+            self._done += weight
+
+    def clear(self) -> None:
+        """Send everyone home."""
+        with self._lock:
+            self._waiting.clear()
+
+
+_processes: list[_Process] = []
+
+
+def _close_processes() -> None:
+    while _processes:
+        _processes.pop().close()
+
+
+def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Workers | None) -> list[_Lane]:
+    """As many workers as the work is worth; those of this machine are kept for the next time."""
+    if workers:
+        # Two batches for each worker, so that the next is there when one is done.
+        engraver = find_engraver()
+        return [_Elsewhere(workers, engraver) for _ in range(2 * workers.count)]
+    count = min(jobs or cores(), int(seconds / _WORTH))
+    if count < 2:
+        return [_Here(place)]
+    if not _processes:
+        atexit.register(_close_processes)
+    _processes.extend(_Process(place) for _ in range(count - len(_processes)))
+    return list(_processes[:count])
+
+
+def cores() -> int:
+    """How many cores this process may use."""
+    if sys.platform == "linux":
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+class Ink(Mapping[K, Engraved | Failure]):
+    """Engraved pieces by the names that they were asked for with.
+
+    Only what the cache could not keep is held in memory; the rest is read when it is asked for, and a piece
+    that is no longer there is engraved again.
+    """
+
+    def __init__(self, keys: dict[K, str], piece: Callable[[K], Piece], cache: PieceCache) -> None:
+        self._keys = keys
+        self._piece = piece
+        self._cache = cache
+        self._held: dict[str, Engraved | Failure] = {}
+
+    def __len__(self) -> int:
+        return len(self._keys)
+
+    def __iter__(self) -> Iterator[K]:
+        return iter(self._keys)
+
+    def __getitem__(self, name: K) -> Engraved | Failure:
+        key = self._keys[name]
+        held = self._held.get(key)
+        if isinstance(held, Failure):
+            # Equal pieces fail alike; each is told by its own name.
+            return Failure(self._piece(name).name, held.said)
+        if held is not None:
+            return held
+        data = self._cache.get(key)
+        if data is not None:
+            with suppress(ValueError, KeyError, TypeError):
+                return Engraved.from_bytes(data)
+        [(_, result)] = worker.work([(key, self._piece(name))], None)
+        assert result is not None
+        if isinstance(result, Failure) or not self._cache.put(key, result.to_bytes()):
+            self._held[key] = result
+        return result
+
+    def hold(self, key: str, result: Engraved | Failure) -> None:
+        """Keep what the cache did not."""
+        if isinstance(result, Failure) or not self._cache.put(key, result.to_bytes()):
+            self._held[key] = result
+
+    @property
+    def failures(self) -> tuple[Failure, ...]:
+        """The pieces that could not be engraved."""
+        failed = {key for key, result in self._held.items() if isinstance(result, Failure)}
+        found = (self[name] for name, key in self._keys.items() if key in failed)
+        return tuple(result for result in found if isinstance(result, Failure))
 
 
 def engrave(
@@ -208,57 +303,115 @@ def engrave(
     progress: Progress | None = None,
     cache: PieceCache | None = None,
 ) -> list[Engraved | Failure]:
-    """Engrave pieces, in their order; equal pieces once, and none that the cache holds.
-
-    `jobs` is the number of engravers at work at once, all cores where None. `progress(done, all)` is
-    called as batches end. Raises EngraverMissing where there is no engraver.
-    """
-    engraver = find_engraver()
+    """Engrave a few pieces, in their order, as `ink` does."""
     wanted = list(pieces)
-    keys = [piece.key(engraver) for piece in wanted]
-    done: dict[str, Engraved | Failure] = {}
-    todo: dict[str, Piece] = {}
-    for key, piece in zip(keys, wanted, strict=True):
-        if key in done or key in todo:
-            continue
-        kept = cache.get(key) if cache else None
+    made = ink(range(len(wanted)), wanted.__getitem__, jobs, progress, cache)
+    return [made[number] for number in range(len(wanted))]
+
+
+def ink(
+    names: Iterable[K],
+    piece: Callable[[K], Piece],
+    jobs: int | None = None,
+    progress: Progress | None = None,
+    cache: PieceCache | None = None,
+    workers: Workers | None = None,
+) -> Ink[K]:
+    """Engrave pieces: equal ones once, and none that the cache holds.
+
+    `piece` makes a piece from its name, whenever it is needed, so that a large book is never in memory as a
+    whole. `jobs` is the number of engravers at work at once, all cores where None; `workers` are engravers
+    elsewhere to use instead. `progress(done, all)` is called as pieces are ready. Raises EngraverMissing, and
+    WorkersDiffer.
+    """
+    cache = cache or PieceCache()
+    engraver = find_engraver()
+    keys: dict[K, str] = {}
+    todo: dict[str, K] = {}
+    waiting = []
+    for name in names:
+        found = piece(name)
+        key = keys[name] = found.key(engraver)
+        if key not in todo and not cache.has(key):
+            todo[key] = name
+            waiting.append(Waiting(key, found.layout, found.weight))
+    made = Ink(keys, piece, cache)
+    if waiting:
+        seconds = sum(each.weight for each in waiting) * _PACE
+        lanes = _lanes(seconds, jobs, cache.place, workers)
+        _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress).run()
+        cache.trim(since=_started)
+    return made
+
+
+class _Crew:
+    """Workers at one line, each driven by a thread."""
+
+    def __init__(
+        self,
+        lanes: Sequence[_Lane],
+        waiting: list[Waiting],
+        piece: Callable[[str], Piece],
+        hold: Callable[[str, Engraved | Failure], None],
+        progress: Progress | None,
+    ) -> None:
+        self._lanes = lanes
+        self._line = _Line(waiting, len(lanes))
+        self._piece, self._hold, self._progress = piece, hold, progress
+        self._lock = Lock()
+        self._ready, self._all = 0, len(waiting)
+        self._error: BaseException | None = None
+
+    def run(self) -> None:
+        """Engrave all that waits."""
+        if self._progress:
+            self._progress(0, self._all)
+        threads = [Thread(target=self._drive, args=(lane,), daemon=True) for lane in self._lanes[1:]]
+        for thread in threads:
+            thread.start()
         try:
-            if kept is None:
-                raise KeyError(key)
-            done[key] = Engraved.from_bytes(kept)
-        except (ValueError, KeyError, TypeError):
-            todo[key] = piece
-    # Longest first, so that no core waits at the end for one long batch.
-    order = sorted(todo, key=lambda key: -len(todo[key].notation))
-    batches = [list(group) for group in _batches(order, todo)]
-    total, ready = len(todo), 0
-    if progress:
-        progress(0, total)
-    workers = max(1, jobs or os.cpu_count() or 1)
-    with ThreadPoolExecutor(max_workers=workers) as pool:
-        futures = {
-            pool.submit(_engrave_batch, engraver, [todo[key] for key in batch]): batch for batch in batches
-        }
-        for future in as_completed(futures):
-            batch = futures[future]
-            for key, result in zip(batch, future.result(), strict=True):
-                done[key] = result
-                if cache and isinstance(result, Engraved):
-                    cache.put(key, result.to_bytes())
-            ready += len(batch)
-            if progress:
-                progress(ready, total)
-    return [
-        Failure(piece.name, found.said) if isinstance(found := done[key], Failure) else found
-        for key, piece in zip(keys, wanted, strict=True)
-    ]
+            self._drive(self._lanes[0])
+            for thread in threads:
+                thread.join()
+        except BaseException:
+            self._line.clear()
+            for lane in self._lanes:
+                lane.close()
+            raise
+        if self._error:
+            raise self._error
 
+    def _drive(self, lane: _Lane) -> None:
+        while batch := self._line.take():
+            started = time.monotonic()
+            try:
+                self._engrave(lane, batch)
+            except BaseException as error:
+                # Told where the others are waited for; they end with the batches that they have.
+                self._error = self._error or error
+                self._line.clear()
+                return
+            self._line.took(sum(each.weight for each in batch), time.monotonic() - started)
 
-def _batches(order: Sequence[str], todo: dict[str, Piece]) -> Iterable[Sequence[str]]:
-    """Batches of one layout each."""
-    by_layout: dict[Layout, list[str]] = {}
-    for key in order:
-        by_layout.setdefault(todo[key].layout, []).append(key)
-    for keys in by_layout.values():
-        for start in range(0, len(keys), BATCH):
-            yield keys[start : start + BATCH]
+    def _engrave(self, lane: _Lane, batch: list[Waiting]) -> None:
+        left = {each.key: each for each in batch}
+        lost = ""
+        for _ in range(_TRIES):
+            try:
+                for key, result in lane.run([(key, self._piece(key)) for key in left]):
+                    del left[key]
+                    self._done(key, result)
+            except _Lost as error:
+                lost = str(error)
+            if not left:
+                return
+        for key in left:
+            self._done(key, Failure(self._piece(key).name, f"its worker was lost {_TRIES} times: {lost}"))
+
+    def _done(self, key: str, result: Engraved | Failure | None) -> None:
+        with self._lock:
+            if result is not None:
+                self._hold(key, result)
+            self._ready += 1
+            if self._progress:
+                self._progress(self._ready, self._all)

@@ -1,22 +1,32 @@
-"""Engraved pieces kept between builds, outside any site.
+"""Engraved pieces kept between builds, outside any site: a folder of files, each named by its key.
 
-A key is a hash of everything that decides a piece's ink; diskcache keeps the entries safe for two builds at
-once and drops the least recently used beyond the bound. An entry that does not match its own checksum is
-made again.
+A key is a hash of everything that decides a piece's ink, so an entry is never changed, only made or removed.
+Each is written beside its place and then moved there in one step, which keeps two builds at once apart
+without a lock, and it begins with its own checksum: one that is damaged, cut short or of an older form is
+removed and made again. Beyond the bound the least recently used leave first, as their files' times say.
+
+Nothing read from here is run or unpickled.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
-import sqlite3
-from collections.abc import Iterable
+import tempfile
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
-from diskcache import Cache
 from platformdirs import user_cache_path
 
-_SIZE_LIMIT = 1024**3
+BOUND = 1024**3
+"""Bytes kept: about 40,000 short pieces."""
+
+_FORM = b"stavewright piece 2\n"
+_SUFFIX = ".piece"
+_LEFT_OVER = 24 * 3600
+"""Seconds after which a half-written file is surely nobody's."""
 
 
 def folder() -> Path:
@@ -29,48 +39,113 @@ def key_of(parts: Iterable[str]) -> str:
     """A key from everything that decides the ink."""
     digest = hashlib.sha256()
     for part in parts:
-        digest.update(part.encode())
+        digest.update(part.encode("utf-8", "surrogatepass"))
         digest.update(b"\0")
     return digest.hexdigest()
 
 
-class PieceCache:
-    """Bytes by key. Where the folder cannot be used, it keeps nothing and the build goes on."""
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that others see all of it or none. Raises OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(prefix=".new-", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
 
-    def __init__(self, place: Path | None = None) -> None:
-        self._cache: Cache | None
-        try:
-            self._cache = Cache(
-                str(place or folder()), size_limit=_SIZE_LIMIT, eviction_policy="least-recently-used"
-            )
-        except (OSError, sqlite3.Error):
-            self._cache = None
+
+class PieceCache:
+    """Bytes by key, in a folder; `bound` is how many bytes `trim` leaves."""
+
+    def __init__(self, place: Path | None = None, bound: int = BOUND) -> None:
+        self.place = place or folder()
+        self.bound = bound
+
+    def _path(self, key: str) -> Path:
+        return self.place / key[:2] / (key[2:] + _SUFFIX)
 
     def get(self, key: str) -> bytes | None:
         """The bytes kept under a key, or None where there are none that are whole."""
-        if self._cache is None:
-            return None
+        path = self._path(key)
         try:
-            entry = self._cache.get(key)
-        except Exception:  # a damaged entry can fail in any way, and is made again
+            with path.open("rb") as file:
+                form, digest, data = file.readline(), file.read(32), file.read()
+        except OSError:
             return None
-        if not isinstance(entry, bytes) or hashlib.sha256(entry[32:]).digest() != entry[:32]:
+        with suppress(OSError):
+            if form == _FORM and hashlib.sha256(data).digest() == digest:
+                os.utime(path)
+                return data
+            path.unlink()
             return None
-        return entry[32:]
+        # Whole, but its time could not be set: a cache that may only be read is still of use.
+        return data if form == _FORM and hashlib.sha256(data).digest() == digest else None
 
-    def put(self, key: str, data: bytes) -> None:
-        """Keep bytes under a key."""
-        if self._cache is not None:
-            try:
-                self._cache.set(key, hashlib.sha256(data).digest() + data)
-            except (OSError, sqlite3.Error):
-                self._cache = None
+    def has(self, key: str) -> bool:
+        """Whether there is an entry under a key, whole or not; it counts as used."""
+        try:
+            os.utime(self._path(key))
+        except PermissionError:
+            return self._path(key).exists()
+        except OSError:
+            return False
+        return True
+
+    def put(self, key: str, data: bytes) -> bool:
+        """Keep bytes under a key; False where the folder cannot be written, and the build goes on without."""
+        try:
+            write_whole(self._path(key), _FORM + hashlib.sha256(data).digest() + data)
+        except OSError:
+            return False
+        return True
+
+    def _entries(self) -> Iterator[Path]:
+        yield from self.place.glob(f"??/*{_SUFFIX}")
+
+    def trim(self, since: float = 0) -> int:
+        """Remove the least recently used pieces beyond the bound, and none used after `since`.
+
+        `since` is in seconds, as `time.time()` gives them. Returns how many were removed.
+        """
+        found, size, removed = [], 0, 0
+        for path in self._entries():
+            with suppress(OSError):
+                status = path.stat()
+                found.append((status.st_mtime_ns, status.st_size, path))
+                size += status.st_size
+        for used, bytes_of, path in sorted(found) if size > self.bound else ():
+            if size <= self.bound or (since and used > since * 1e9):
+                break
+            with suppress(OSError):
+                path.unlink()
+                size -= bytes_of
+                removed += 1
+        for path in self.place.glob("??/.new-*"):
+            with suppress(OSError):
+                if abs(time.time() - path.stat().st_mtime) > _LEFT_OVER:
+                    path.unlink()
+        return removed
 
     def clear(self) -> int:
-        """Forget every piece; returns how many there were."""
-        return self._cache.clear() if self._cache is not None else 0
+        """Forget every piece; returns how many there were. Raises OSError where one cannot be removed."""
+        count = 0
+        for path in self._entries():
+            path.unlink(missing_ok=True)
+            count += 1
+        for path in self.place.glob("??/.new-*"):
+            path.unlink(missing_ok=True)
+        return count
+
+    def size(self) -> tuple[int, int]:
+        """How many pieces are kept, and their bytes."""
+        sizes = []
+        for path in self._entries():
+            with suppress(OSError):
+                sizes.append(path.stat().st_size)
+        return len(sizes), sum(sizes)
 
     def close(self) -> None:
-        """Close the files."""
-        if self._cache is not None:
-            self._cache.close()
+        """Nothing is open; here for those that still ask."""

@@ -1,20 +1,71 @@
-"""The engraver: where it is, what it can do, and one run of it."""
+"""The engraver: where it is, what it can do, and an engraver at work that is given one piece after another.
+
+Starting an engraver takes as long as engraving twenty short pieces, so one that runs is kept (`Desk`): it
+reads the names of pieces from its standard input, engraves each from a file of its own, and says on its
+standard error when it has done. It works in a folder of its own with none of the user's environment, and
+within limits of time, memory and the size of a file.
+"""
 
 from __future__ import annotations
 
+import json
 import os
+import secrets
 import shutil
 import subprocess
+import sys
+import tempfile
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from threading import Timer
 
-_SECONDS_A_PIECE = 5
-_SECONDS_AT_LEAST = 60
+from .cache import folder as cache_folder
+from .cache import write_whole
+
+MEMORY = 2 * 1024**3
+"""Bytes of memory that an engraver may ask for; a short piece takes about 100 MB."""
+
+FILE = 256 * 1024**2
+"""Bytes that a file written by an engraver may have."""
+
+GARBAGE = 96 * 1024**2
+"""Bytes that an engraver allocates before it looks for memory to use again.
+
+Its own habit is to look after every 4 MB, which costs as much time as the engraving itself; a short piece
+allocates about 2.5 MB.
+"""
+
+_SECONDS = 60
+_CHARACTERS_A_SECOND = 1000
+"""A piece may take `_SECONDS` and a second for each so many characters, fifty times what is usual."""
+
+_KEPT = (
+    "PATH",
+    "LANG",
+    "LC_ALL",
+    "SYSTEMROOT",
+    "TMPDIR",
+    "TEMP",
+    "TMP",
+    "FONTCONFIG_FILE",
+    "LD_LIBRARY_PATH",
+    "DYLD_LIBRARY_PATH",
+)
 
 
 class EngraverMissing(Exception):
     """Raised where no usable engraver is found; the text says how to get one."""
+
+
+class DeskLost(Exception):
+    """Raised where an engraver ended in the middle of a piece: why, and whether it took too long."""
+
+    def __init__(self, why: str, late: bool) -> None:
+        super().__init__(why)
+        self.late = late
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,18 +77,12 @@ class Engraver:
     cairo: bool
 
     @property
-    def options(self) -> tuple[str, ...]:
-        """Command-line options that make it write both SVG and PDF, as far as it can."""
+    def passes(self) -> tuple[tuple[str, ...], ...]:
+        """Command-line options for each run that it takes to have both SVG and PDF, SVG first."""
         common = ("--loglevel=WARNING", "-dno-point-and-click")
-        return (*common, "-dbackend=cairo", "--svg", "--pdf") if self.cairo else common
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """What a run left: its exit status (None where it was stopped) and what it said."""
-
-    status: int | None
-    said: str
+        if self.cairo:
+            return ((*common, "-dbackend=cairo", "--svg", "--pdf"),)
+        return ((*common, "-dbackend=svg"), (*common, "--pdf"))
 
 
 def _candidates() -> list[str]:
@@ -59,19 +104,14 @@ def _candidates() -> list[str]:
 def find_engraver() -> Engraver:
     """The first engraver that runs: the installed package's, then the one on the path.
 
-    Raises EngraverMissing.
+    What it can do is remembered beside the cache until its file changes. Raises EngraverMissing.
     """
     tried = []
     for path in _candidates():
         try:
-            answer = subprocess.run(
-                [path, "--version"], capture_output=True, text=True, timeout=60, check=True
-            )
+            return _remembered(path) or _asked(path)
         except (OSError, subprocess.SubprocessError) as error:
             tried.append(f"{Path(path).name}: {error.__class__.__name__}")
-            continue
-        version = answer.stdout.split("\n", 1)[0].removeprefix("GNU LilyPond ").split(" ")[0]
-        return Engraver(path, version, _draws_with_cairo(path))
     detail = f" (tried {', '.join(tried)})" if tried else ""
     raise EngraverMissing(
         f"no engraver was found{detail}; install one with `pip install 'lilypond>=2.24,<2.25'`, "
@@ -79,49 +119,161 @@ def find_engraver() -> Engraver:
     )
 
 
-def _draws_with_cairo(path: str) -> bool:
-    """Ask for Cairo on an empty page; an engraver built without it says so and fails."""
-    import tempfile
+def _file_of(path: str) -> list[str | int]:
+    """What changes when an engraver's file does. Raises OSError where there is none."""
+    status = Path(path).stat()
+    return [str(Path(path).resolve()), status.st_size, status.st_mtime_ns]
 
+
+def _notes() -> Path:
+    return cache_folder() / "engraver.json"
+
+
+def _remembered(path: str) -> Engraver | None:
+    try:
+        kept = json.loads(_notes().read_bytes())
+        if kept["file"] == _file_of(path):
+            return Engraver(path, str(kept["version"]), bool(kept["cairo"]))
+    except (OSError, ValueError, KeyError, TypeError):
+        pass
+    return None
+
+
+def _asked(path: str) -> Engraver:
+    """An engraver's version, and whether it has Cairo: one built without it fails on an empty page."""
+    answer = subprocess.run([path, "--version"], capture_output=True, text=True, timeout=60, check=True)
+    version = answer.stdout.split("\n", 1)[0].removeprefix("GNU LilyPond ").split(" ")[0]
     with tempfile.TemporaryDirectory(prefix="stavewright-") as folder:
         Path(folder, "ask.ly").write_text('\\version "2.24.0"\n\\score { { c\'1 } }\n', encoding="utf-8")
         command = [path, "-dbackend=cairo", "--svg", "--loglevel=ERROR", "ask.ly"]
         done = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120)
-        return done.returncode == 0 and Path(folder, "ask.svg").exists()
+        found = Engraver(path, version, done.returncode == 0 and Path(folder, "ask.svg").exists())
+    with suppress(OSError):
+        notes = {"file": _file_of(path), "version": version, "cairo": found.cairo}
+        write_whole(_notes(), json.dumps(notes).encode())
+    return found
 
 
-def run(engraver: Engraver, folder: Path, source: str, pieces: int) -> Run:
-    """Engrave one file inside a folder of its own.
+_LOOP = r"""
+#(use-modules (ice-9 rdelim))
+#(define (heap-since) (assq-ref (gc-stats) 'heap-allocated-since-gc))
+{quick}
+#(let next ((name (read-line (current-input-port))))
+   (if (not (eof-object? name))
+       (begin
+         (catch #t
+           (lambda ()
+             (ly:parser-parse-string (ly:parser-clone) (string-append "\\include \"" name ".ly\"")))
+           (lambda (key . rest) (format (current-error-port) "\nerror: ~a ~a\n" key rest)))
+         {tidy}
+         (format (current-error-port) "\n{done} ~a\n" name)
+         (force-output (current-error-port))
+         (next (read-line (current-input-port))))))
+"""
+_TIDY = "(if (> (heap-since) {garbage}) (begin (gc-enable) (gc) (gc-disable)))"
 
-    The engraver does not see the user's environment. It is stopped after a time in keeping with the number
-    of pieces. Without Cairo it runs twice, for SVG and for PDF.
+
+class Desk:
+    """An engraver at work. `head` is what all its pieces have in common: the style and the layout.
+
+    `careful` leaves its memory to its own habits: slower, and safe for a piece of any size.
     """
-    environment = {
-        name: value
-        for name, value in os.environ.items()
-        if name in ("PATH", "LANG", "LC_ALL", "SYSTEMROOT", "TMPDIR", "TEMP", "TMP", "FONTCONFIG_FILE")
-    }
-    environment["HOME"] = str(folder)
-    limit = _SECONDS_AT_LEAST + _SECONDS_A_PIECE * pieces
-    passes = (
-        [engraver.options] if engraver.cairo else [(*engraver.options, "-dbackend=svg"), engraver.options]
-    )
-    said = ""
-    for options in passes:
-        (folder / "systems.txt").unlink(missing_ok=True)
-        command = [engraver.path, *options, "-o", ".", source]
+
+    def __init__(self, path: str, options: Iterable[str], head: str, careful: bool = False) -> None:
+        self.folder = Path(tempfile.mkdtemp(prefix="stavewright-"))
+        self._done = f"done-{secrets.token_hex(8)}"
+        self._stopped = ""
+        loop = (
+            _LOOP.replace("{quick}", "" if careful else "#(gc-disable)")
+            .replace("{tidy}", "" if careful else _TIDY.replace("{garbage}", str(GARBAGE)))
+            .replace("{done}", self._done)
+        )
         try:
-            done = subprocess.run(
-                command,
-                cwd=folder,
-                env=environment,
-                capture_output=True,
-                timeout=limit,
-                stdin=subprocess.DEVNULL,
+            (self.folder / "desk.ly").write_text(f"{head}\n{loop}", encoding="utf-8")
+            environment = {name: os.environ[name] for name in _KEPT if name in os.environ}
+            self._process = subprocess.Popen(
+                [path, *options, "desk.ly"],
+                cwd=self.folder,
+                env=environment | {"HOME": str(self.folder)},
+                stdin=subprocess.PIPE,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.PIPE,
+                start_new_session=True,
             )
-        except subprocess.TimeoutExpired:
-            return Run(None, f"it was stopped after {limit} seconds")
-        said += done.stderr.decode("utf-8", "replace")
-        if done.returncode:
-            return Run(done.returncode, said)
-    return Run(0, said)
+        except OSError:
+            shutil.rmtree(self.folder, ignore_errors=True)
+            raise
+        _limit(self._process.pid)
+
+    def send(self, name: str, source: str) -> None:
+        """Give it a piece, `name` safe as a file's name. It may still be at work on the one before."""
+        (self.folder / f"{name}.ly").write_text(source, encoding="utf-8")
+        assert self._process.stdin is not None
+        with suppress(OSError):
+            # Where it is gone, `wait` says so.
+            self._process.stdin.write(f"{name}\n".encode())
+            self._process.stdin.flush()
+
+    def wait(self, name: str, characters: int) -> list[str]:
+        """Wait until a piece is done; returns what it said on it, in lines. Raises DeskLost."""
+        assert self._process.stderr is not None
+        limit = _SECONDS + characters // _CHARACTERS_A_SECOND
+        end = f"{self._done} {name}".encode()
+        said: list[str] = []
+        watch = Timer(limit, self._stop, [f"it was stopped after {limit} seconds"])
+        watch.daemon = True
+        watch.start()
+        try:
+            for row in self._process.stderr:
+                if row.strip() == end:
+                    return said
+                if row.strip():
+                    said.append(row.decode("utf-8", "replace").strip())
+        finally:
+            watch.cancel()
+        status = self._process.wait()
+        why = self._stopped or _telling(said) or f"it ended with status {status}"
+        raise DeskLost(why, late=bool(self._stopped))
+
+    def _stop(self, why: str) -> None:
+        self._stopped = why
+        self._process.kill()
+
+    def forget(self, name: str) -> None:
+        """Remove a piece's files."""
+        for path in self.folder.glob(f"{name}.*"):
+            with suppress(OSError):
+                path.unlink()
+
+    def close(self) -> None:
+        """End it, and remove its folder."""
+        assert self._process.stdin is not None
+        assert self._process.stderr is not None
+        self._process.kill()
+        self._process.wait()
+        with suppress(OSError):
+            self._process.stdin.close()
+        self._process.stderr.close()
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def _limit(process: int) -> None:
+    """Limits on memory and on the size of files, where the platform has them for another process."""
+    if sys.platform == "linux":
+        import resource
+
+        for kind, most in ((resource.RLIMIT_AS, MEMORY), (resource.RLIMIT_FSIZE, FILE)):
+            # It may have ended by itself already.
+            with suppress(OSError, ValueError):
+                resource.prlimit(process, kind, (most, most))
+
+
+def _telling(said: list[str]) -> str:
+    """The engraver's line that says most about why it failed."""
+    errors = (row for row in said if is_error(row))
+    return next(errors, said[-1] if said else "")
+
+
+def is_error(row: str) -> bool:
+    """Whether a line of the engraver means that the piece has failed, and not only a warning of its own."""
+    return "error:" in row and "programming error:" not in row

@@ -6,8 +6,7 @@
 % lay systems out anew and a screen can leave out the empty paper beside a short piece. Below it, a row for
 % each note head of the player's staff: its moment, the middle of its width, its height and its left edge.
 #(define (write-systems layout pages)
-   (let ((port (open-file "systems.txt" "a"))
-         (piece (ly:output-def-lookup layout 'piece-name))
+   (let ((port (open-file (string-append (ly:output-def-lookup layout 'piece-name) ".txt") "w"))
          (scale (ly:output-def-lookup layout 'output-scale)))
      (define (write-heads system offset)
        (for-each
@@ -16,7 +15,7 @@
                    (assq-ref (ly:grob-property head 'details) 'played))
               (let ((left (ly:grob-relative-coordinate head system X))
                     (moment (grob::when head)))
-                (format port "note ~a ~a ~a ~a ~a ~a\n" piece
+                (format port "note ~a ~a ~a ~a ~a\n"
                         (ly:moment-main moment) (ly:moment-grace moment)
                         (* scale (+ left (interval-center (ly:grob-extent head head X))))
                         (* scale (- offset (ly:grob-relative-coordinate head system Y)))
@@ -30,7 +29,7 @@
                  (extent (ly:stencil-extent (ly:prob-property line 'stencil) Y))
                  (width (ly:stencil-extent (ly:prob-property line 'stencil) X))
                  (system (ly:prob-property line 'system-grob)))
-             (format port "system ~a ~a ~a ~a\n" piece
+             (format port "system ~a ~a ~a\n"
                      (* scale (- offset (cdr extent))) (* scale (- offset (car extent)))
                      (* scale (cdr width)))
              (if (ly:grob? system) (write-heads system offset))))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from builder.book import Book
-from builder.engrave.batch import STAND, Engraved, Failure, Layout, Piece, Progress, engrave
-from builder.engrave.cache import PieceCache
-from builder.engrave.notation import notation
+from builder.engrave.batch import STAND, Failure, Ink, Layout, Piece, Progress
+from builder.engrave.batch import ink as engraved
+from builder.music.score import Score
 
 from .plan import Shelf, scores, shelves
 
@@ -18,32 +19,25 @@ class Pressed:
 
     book: Book
     shelves: tuple[Shelf, ...]
-    inked: dict[str, Engraved | Failure]
+    inked: Ink[str]
 
     @property
     def failures(self) -> tuple[Failure, ...]:
         """The pieces that could not be engraved."""
-        return tuple(ink for ink in self.inked.values() if isinstance(ink, Failure))
+        return self.inked.failures
 
 
 def press(book: Book, jobs: int | None = None, progress: Progress | None = None) -> Pressed:
     """Engrave a book's published exercises. Raises EngraverMissing."""
     plan = shelves(book)
-    wanted = scores(plan)
-    inked = ink({name: notation(score) for name, score in wanted.items()}, jobs, progress)
-    return Pressed(book, plan, inked)
+    return Pressed(book, plan, ink(scores(plan), jobs, progress))
 
 
 def ink(
-    notations: dict[str, str],
+    music: Mapping[str, Score | str],
     jobs: int | None = None,
     progress: Progress | None = None,
     layout: Layout = STAND,
-) -> dict[str, Engraved | Failure]:
-    """Engrave notations by name, with the user's cache."""
-    cache = PieceCache()
-    try:
-        pieces = [Piece(name, text, layout) for name, text in notations.items()]
-        return dict(zip(notations, engrave(pieces, jobs, progress, cache), strict=True))
-    finally:
-        cache.close()
+) -> Ink[str]:
+    """Engrave scores, or notation, by name, with the user's cache. Raises EngraverMissing."""
+    return engraved(music, lambda name: Piece(name, music[name], layout), jobs, progress)

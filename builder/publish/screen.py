@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from builder.engrave.batch import Engraved, Failure, Layout
-from builder.engrave.notation import notation, pitch_name
+from builder.engrave.batch import Engraved, Ink, Layout
 from builder.music.pitch import Pitch
 from builder.music.score import HAIRPINS, Bar, Event, Score, span
 
@@ -34,6 +33,9 @@ class Span:
     @property
     def notation(self) -> str:
         """Two notes with a line between, on a staff without a meter."""
+        # abjad, which that module imports, takes longer than all the rest of an unchanged build.
+        from builder.engrave.notation import pitch_name
+
         low, high = pitch_name(self.low), pitch_name(self.high)
         return (
             "\\score { \\new Staff \\with { \\omit TimeSignature \\omit BarLine } "
@@ -53,7 +55,7 @@ class Screen:
     A piece that is narrow enough on paper has no entry in `narrow`.
     """
 
-    narrow: dict[str, Engraved | Failure]
+    narrow: Ink[str]
     openings: dict[tuple[str, str], Engraved]
     spans: dict[tuple[str, str], tuple[Span, Engraved]]
 
@@ -70,7 +72,7 @@ def screen(pressed: Pressed, jobs: int | None = None) -> Screen:
         for name, score in scores(pressed.shelves).items()
         if isinstance(found := pressed.inked[name], Engraved) and not fits_phone(found)
     }
-    narrow = ink({name: notation(score) for name, score in wide.items()}, jobs, layout=PHONE)
+    narrow = ink(wide, jobs, layout=PHONE)
     openings: dict[tuple[str, str], Score] = {}
     spans: dict[tuple[str, str], Span] = {}
     for shelf in pressed.shelves:
@@ -82,7 +84,9 @@ def screen(pressed: Pressed, jobs: int | None = None) -> Screen:
             found_span = span_of(pages)
             if found_span:
                 spans[place] = found_span
-    named = {f"opening of {' for '.join(place)}": notation(score) for place, score in openings.items()}
+    named: dict[str, Score | str] = {
+        f"opening of {' for '.join(place)}": openings[place] for place in openings
+    }
     named |= {f"range of {' for '.join(place)}": span.notation for place, span in spans.items()}
     small = ink(named, jobs, layout=PHONE)
     return Screen(

@@ -1,0 +1,187 @@
+"""A piece before and after it is engraved, and the key that says whether two are the same ink."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Hashable, Iterator
+from dataclasses import MISSING, dataclass, fields, is_dataclass
+from fractions import Fraction
+from functools import cache
+from importlib.metadata import PackageNotFoundError, version
+from importlib.resources import files
+from typing import Any, cast
+
+from builder.music.score import Score
+
+from .cache import key_of
+from .engine import Engraver
+from .svg import Drawing, Note
+
+MARGIN = 1
+"""Millimetres of paper on either side of the music."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How a piece is laid out: `width` of the music in millimetres, `staff` its staff's height in points."""
+
+    width: float
+    staff: float
+
+    @property
+    def source(self) -> str:
+        """The house style and this layout, as the engraver reads them."""
+        return (
+            f"{style()}\n#(set-global-staff-size {self.staff:g})\n"
+            f"\\paper {{ paper-width = {self.width + 2 * MARGIN:g}\\mm line-width = {self.width:g}\\mm }}"
+        )
+
+
+STAND = Layout(180, 20)
+"""For paper on a stand: 180 mm fits A4 and US Letter, and a staff of 20 points is 7.03 mm high."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Music to engrave: a score, or notation as the engraver reads it.
+
+    `name` is for messages: exercise, key and variation.
+    """
+
+    name: str
+    music: Score | str
+    layout: Layout = STAND
+
+    @property
+    def notation(self) -> str:
+        """As the engraver reads it."""
+        if isinstance(self.music, str):
+            return self.music
+        # abjad takes longer to import than an unchanged book takes to build.
+        from .notation import notation
+
+        return notation(self.music)
+
+    @property
+    def weight(self) -> int:
+        """About how much work it is, in notes."""
+        if isinstance(self.music, str):
+            return 4 + len(self.music) // 40
+        return 4 + sum(len(bar.events) for line in self.music.lines for bar in line.bars)
+
+    def key(self, engraver: Engraver) -> str:
+        """What decides its ink; equal keys are one piece."""
+        music = self.music if isinstance(self.music, str) else "".join(_said(self.music))
+        return key_of((code(), engraver.version, str(engraver.cairo), repr(self.layout), music))
+
+
+@cache
+def style() -> str:
+    """The house style, as the engraver reads it."""
+    return files("builder.engrave").joinpath("style.ly").read_text(encoding="utf-8")
+
+
+@cache
+def code() -> str:
+    """A hash of all that makes ink of a score: this room, what it knows of music, and abjad's version."""
+    parts = [style()]
+    for room, names in (
+        ("builder.engrave", ("engine.py", "notation.py", "outlines.py", "piece.py", "svg.py", "worker.py")),
+        ("builder.music", ("keys.py", "pitch.py", "score.py")),
+    ):
+        parts += [files(room).joinpath(name).read_text(encoding="utf-8") for name in names]
+    try:
+        parts.append(version("abjad"))
+    except PackageNotFoundError:
+        parts.append("")
+    return key_of(parts)
+
+
+_UNSEEN = {"place", "compass"}
+"""Fields that leave no ink: where a note stands in its text, and what its instrument could play."""
+
+
+@cache
+def _fields(kind: Any) -> tuple[tuple[str, Any], ...]:
+    return tuple(
+        (field.name, object() if field.default is MISSING else field.default)
+        for field in fields(kind)
+        if field.name not in _UNSEEN
+    )
+
+
+def _said(value: Any) -> Iterator[str]:
+    """A value in characters that differ where values do; fields at their defaults are left out."""
+    if is_dataclass(value):
+        yield f"{type(value).__name__}{{"
+        for name, default in _fields(cast(Hashable, type(value))):
+            part = getattr(value, name)
+            if part != default:
+                yield f"{name}="
+                yield from _said(part)
+                yield ";"
+        yield "}"
+    elif isinstance(value, tuple):
+        yield "("
+        for part in value:
+            yield from _said(part)
+            yield ","
+        yield ")"
+    elif isinstance(value, str | int | Fraction | None):
+        yield repr(value)
+    else:
+        raise TypeError(f"a score holds {type(value).__name__}, which has no place in a key")
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """A system's edges on its piece's page, in millimetres from the top and the left."""
+
+    top: float
+    bottom: float
+    right: float
+
+
+@dataclass(frozen=True, slots=True)
+class Engraved:
+    """A piece in ink: for the screen, for paper, and where its systems lie on the PDF's only page.
+
+    `warnings` are the engraver's own lines about it, such as a character that no font has.
+    """
+
+    drawing: Drawing
+    pdf: bytes
+    systems: tuple[System, ...]
+    warnings: tuple[str, ...] = ()
+
+    def to_bytes(self) -> bytes:
+        """For the cache: a line of JSON, then the PDF."""
+        ink = self.drawing
+        head = {
+            "drawing": [ink.width, ink.height, ink.body, ink.glyphs],
+            "notes": [[note.x, note.y, note.system, str(note.at)] for note in ink.notes],
+            "systems": [[system.top, system.bottom, system.right] for system in self.systems],
+            "warnings": self.warnings,
+        }
+        return json.dumps(head, separators=(",", ":")).encode() + b"\n" + self.pdf
+
+    @classmethod
+    def from_bytes(cls, data: bytes) -> Engraved:
+        """Back from the cache. Raises ValueError, KeyError or TypeError where the bytes are no such thing."""
+        head, _, pdf = data.partition(b"\n")
+        values = json.loads(head)
+        notes = tuple(Note(x, y, system, Fraction(at)) for x, y, system, at in values["notes"])
+        systems = tuple(System(*edges) for edges in values["systems"])
+        width, height, body, glyphs = values["drawing"]
+        return cls(Drawing(width, height, body, glyphs, notes), pdf, systems, tuple(values["warnings"]))
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A piece that could not be engraved, and the engraver's own line about it."""
+
+    name: str
+    said: str
+
+    def __str__(self) -> str:
+        return f"{self.name}: the engraver failed: {self.said}"

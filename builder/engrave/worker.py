@@ -1,0 +1,239 @@
+"""One worker: pieces in, ink out, with an engraver of its own that is started once.
+
+While the engraver is at work on one piece, the worker reads what it made of the piece before. A worker runs
+in this process, in a process of its own (`python -m builder.engrave.worker`, pickled values in and out), or
+on another machine.
+"""
+
+from __future__ import annotations
+
+import atexit
+import os
+import pickle
+import re
+import signal
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import BinaryIO
+
+from .cache import PieceCache
+from .engine import Desk, DeskLost, Engraver, find_engraver, is_error
+from .piece import MARGIN, Engraved, Failure, Layout, Piece, System
+from .svg import Note, drawing
+
+_POINTS_A_MILLIMETRE = 72 / 25.4
+_DATES = re.compile(
+    rb"/(?:Creation|Mod)Date ?\(D:\d{14}[^)]*\)"
+    rb"|/ID \[<[0-9A-F]+><[0-9A-F]+>\]"
+    rb"|uuid:[0-9a-f-]{36}"
+    rb"|<xmp:(?:Modify|Create)Date>[^<]*<"
+)
+_KEPT_IN_DATES = re.compile(rb"/CreationDate|/ModDate|/ID|D:|uuid|xmp:ModifyDate|xmp:CreateDate|[^0-9A-Fa-f]")
+
+
+def undated(pdf: bytes) -> bytes:
+    """A PDF whose dates and identifiers are all noughts; nothing in it moves."""
+    return _DATES.sub(
+        lambda found: b"".join(
+            part if _KEPT_IN_DATES.fullmatch(part) else b"0" * len(part)
+            for part in re.split(b"(" + _KEPT_IN_DATES.pattern + b")", found[0])
+        ),
+        pdf,
+    )
+
+
+@dataclass(slots=True)
+class _Places:
+    """What the engraver says of where it put a piece; `heads` by their time, each with its left edge."""
+
+    systems: list[System] = field(default_factory=list)
+    heads: dict[tuple[Fraction, Fraction], tuple[Note, float]] = field(default_factory=dict)
+
+
+def _listed(listing: str) -> _Places:
+    """Read what the engraver wrote of where it put things (`write-systems` in style.ly)."""
+    places = _Places()
+    for row in listing.splitlines():
+        kind, *values = row.split()
+        if kind == "system":
+            top, bottom, right = map(float, values)
+            places.systems.append(System(round(top, 3), round(bottom, 3), round(right + MARGIN, 3)))
+        else:
+            main, grace = map(Fraction, values[:2])
+            middle, y, left = (float(value) * _POINTS_A_MILLIMETRE for value in values[2:])
+            across = MARGIN * _POINTS_A_MILLIMETRE
+            note = Note(round(middle + across, 2), round(y, 2), len(places.systems) - 1, main)
+            # Heads of one chord are one event.
+            places.heads.setdefault((main, grace), (note, left + across))
+    return places
+
+
+def _collected(name: str, svg: Path, pdf: Path, said: list[str]) -> Engraved:
+    """A piece's ink from its files in the engravers' folders. Raises OSError and ValueError."""
+    listing = svg / f"{name}.txt"
+    places = _listed(listing.read_text(encoding="utf-8"))
+    if not places.systems:
+        raise ValueError("the engraver made an empty page")
+    heads = [places.heads[time] for time in sorted(places.heads)]
+    text = (svg / f"{name}.svg").read_text(encoding="utf-8")
+    ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
+    paper = (pdf / f"{name}.pdf").read_bytes()
+    if not paper.startswith(b"%PDF-"):
+        raise ValueError("the engraver's PDF is none")
+    warnings = tuple(row for row in said if "warning:" in row)
+    return Engraved(ink, undated(paper), tuple(places.systems), warnings)
+
+
+class Worker:
+    """Engraves pieces one after another."""
+
+    def __init__(self, engraver: Engraver) -> None:
+        self._engraver = engraver
+        self._layout: Layout | None = None
+        self._desks: list[Desk] = []
+        self._count = 0
+
+    def close(self) -> None:
+        """End its engraver; another is started for the next piece."""
+        for desk in self._desks:
+            desk.close()
+        self._desks = []
+
+    def _set_up(self, layout: Layout, careful: bool = False) -> list[Desk]:
+        head = layout.source
+        return [Desk(self._engraver.path, options, head, careful) for options in self._engraver.passes]
+
+    def engrave(self, pieces: Sequence[Piece]) -> Iterator[Engraved | Failure]:
+        """Engrave pieces, in their order. One that fails does not harm the others."""
+        sent: list[_Sent | Failure] = []
+        for place, piece in enumerate(pieces):
+            if piece.layout != self._layout:
+                self.close()
+                self._layout = piece.layout
+            try:
+                # The engraver has the next piece before this one is read, and need not wait.
+                for ahead in pieces[len(sent) : place + 2]:
+                    if ahead.layout == piece.layout:
+                        sent.append(self._send(ahead))
+                now = sent[place]
+                yield now if isinstance(now, Failure) else _result(self._desks, piece, now)
+            except DeskLost as lost:
+                self.close()
+                del sent[place + 1 :]
+                yield Failure(piece.name, str(lost)) if lost.late else self._again(piece)
+            except OSError as error:
+                self.close()
+                failure = Failure(piece.name, f"it could not be run: {error}")
+                sent[place:] = [failure]
+                yield failure
+
+    def _send(self, piece: Piece) -> _Sent | Failure:
+        """Give a piece to the engraver. Raises OSError."""
+        try:
+            notation = piece.notation
+        except Exception as error:  # whatever is wrong with it, the others shall be engraved
+            return Failure(piece.name, f"its notation could not be written: {error!r}")
+        if not self._desks:
+            self._desks = self._set_up(piece.layout)
+        self._count += 1
+        return _given(self._desks, f"p{self._count}", notation)
+
+    def _again(self, piece: Piece) -> Engraved | Failure:
+        """A piece on which an engraver ended, once more with an engraver for itself."""
+        desks: list[Desk] = []
+        try:
+            desks = self._set_up(piece.layout, careful=True)
+            return _result(desks, piece, _given(desks, "again", piece.notation))
+        except (DeskLost, OSError) as error:
+            return Failure(piece.name, str(error))
+        finally:
+            for desk in desks:
+                desk.close()
+
+
+@dataclass(frozen=True, slots=True)
+class _Sent:
+    """A piece that desks have: its name there, and its size in characters."""
+
+    name: str
+    characters: int
+
+
+def _given(desks: list[Desk], name: str, notation: str) -> _Sent:
+    source = f'\\book {{ \\bookOutputName "{name}" \\paper {{ piece-name = "{name}" }}\n{notation}}}\n'
+    for desk in desks:
+        desk.send(name, source)
+    return _Sent(name, len(source))
+
+
+def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
+    """What desks made of a piece. Raises DeskLost."""
+    said = [row for desk in desks for row in desk.wait(sent.name, sent.characters)]
+    error = next(filter(is_error, said), None)
+    try:
+        if error:
+            return Failure(piece.name, error.replace(f"{sent.name}.ly:", "line ", 1))
+        return _collected(sent.name, desks[0].folder, desks[-1].folder, said)
+    except (OSError, ValueError, KeyError) as problem:
+        return Failure(piece.name, said[-1] if said else f"it gave no drawing: {problem}")
+    finally:
+        for desk in desks:
+            desk.forget(sent.name)
+
+
+_here: Worker | None = None
+
+
+def here() -> Worker:
+    """This process's worker, kept until the process ends. Raises EngraverMissing."""
+    global _here
+    if _here is None:
+        _here = Worker(find_engraver())
+        atexit.register(_here.close)
+    return _here
+
+
+Task = tuple[str, Piece]
+Answer = tuple[str, Engraved | Failure | None]
+"""A piece's key and its ink; None in its place where the cache has it."""
+
+
+def work(tasks: Sequence[Task], place: Path | None) -> Iterator[Answer]:
+    """Engrave pieces by key and keep them in the cache at `place`, where there is one."""
+    cache = PieceCache(place) if place else None
+    results = here().engrave([piece for _, piece in tasks])
+    for (key, _), result in zip(tasks, results, strict=True):
+        kept = cache is not None and isinstance(result, Engraved) and cache.put(key, result.to_bytes())
+        yield key, None if kept else result
+
+
+def serve(source: BinaryIO, sink: BinaryIO) -> None:
+    """Answer lists of tasks until there are no more: after the last answer to each, None."""
+    while True:
+        try:
+            tasks, place = pickle.load(source)
+        except EOFError:
+            return
+        for answer in work(tasks, place):
+            pickle.dump(answer, sink)
+            sink.flush()
+        pickle.dump(None, sink)
+        sink.flush()
+
+
+def main() -> None:
+    """A worker in a process of its own; whatever is printed goes where messages go, not among the answers."""
+    with os.fdopen(os.dup(1), "wb") as sink:
+        os.dup2(2, 1)
+        # Ended from outside, it still ends its engraver.
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
+        with suppress(BrokenPipeError, KeyboardInterrupt):
+            serve(sys.stdin.buffer, sink)
+
+
+if __name__ == "__main__":
+    main()
