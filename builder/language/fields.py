@@ -62,9 +62,9 @@ def decode(file: str, data: bytes, size: int | None = None) -> tuple[Source, lis
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        before = data[: error.start]
-        line = before.count(b"\n") + 1
-        column = error.start - (before.rfind(b"\n") + 1) + 1
+        before = data[: error.start].decode("utf-8-sig")
+        line = before.count("\n") + 1
+        column = len(before) - before.rfind("\n")
         what = f"the file is not UTF-8 text (byte {data[error.start]:#04x})"
         return empty, [empty.fault(line, column, what, "save it from your editor with the encoding UTF-8")]
     source = Source(file, tuple(text.replace("\r\n", "\n").replace("\r", "\n").split("\n")))

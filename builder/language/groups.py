@@ -39,12 +39,13 @@ def _notes(
     reader: MusicReader, opener: Token, name: str, inside: Inside, spans: tuple[str, ...] = ()
 ) -> int | None:
     """Read what stands inside under spans; the place of its first event, or None where there is none."""
-    first = reader.count()
+    first, faults = reader.count(), len(reader.faults)
     reader.opening += spans
     reader.items(inside)
     if reader.count() == first:
         reader.opening = [span for span in reader.opening if span not in spans]
-        reader.fault(opener, f"nothing stands in `{name}( )`", "put notes in it")
+        if len(reader.faults) == faults:  # else what stands in it has just been said to be wrong
+            reader.fault(opener, f"nothing stands in `{name}( )`", "put notes in it")
         return None
     reader.last = replace(reader.last, closes=(*reader.last.closes, *spans))
     return first

@@ -22,6 +22,9 @@ from .fields import FieldText, Source
 from .syntax import parse, place
 from .words import GROUPS, MARKS, VALUES
 
+_DEEPEST = 20
+"""How many groups may stand one inside another: more than any music has, fewer than Python can follow."""
+
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
 
 
@@ -92,6 +95,7 @@ class MusicReader:
         self.next_meter: Meter | None = None
         self.next_tempo: Tempo | None = None
         self._opens_repeat = False
+        self._depth = 0
         self._tie_at: Token | None = None
         self._readers: dict[str, Callable[[Tree[Token]], None]] = {
             "value": self._set_value,
@@ -179,7 +183,8 @@ class MusicReader:
     def pitch(self, token: Token) -> Pitch | None:
         """The pitch a token names, by itself or by its interval from home; None after noting a fault."""
         try:
-            pitch = Pitch.parse(token) if token.type == "PITCH" else self.home.up(Interval.parse(token))
+            text = str(token)
+            pitch = Pitch.parse(text) if token.type == "PITCH" else self.home.up(Interval.parse(text))
         except ValueError as error:
             self.fault(token, str(error), "write a pitch such as F#5, or an interval such as +m3")
             return None
@@ -283,8 +288,10 @@ class MusicReader:
         if match and not match[3]:
             name = f"{match[1].upper()}{match[2]}"
             mend = f"add its octave: `{name}4` or `{name}5`"
-        elif match:
+        elif match and len(match[3]) == 1:
             mend = f"did you mean '{match[1].upper()}{match[2]}{match[3]}'?"
+        elif match:
+            mend = "octaves go from 0 to 9, and middle C is C4"
         elif token == '"':
             mend = "words in quotes follow `above`, `below` or `say`, and end with a quote on the same line"
         else:
@@ -299,7 +306,12 @@ class MusicReader:
 
         opener = token_of(item)
         inside = [child for child in item.children[1:] if isinstance(child, Tree)]
+        if self._depth == _DEEPEST:
+            self.fault(opener, f"more than {_DEEPEST} groups stand one inside another", "take some out")
+            return
+        self._depth += 1
         read_group(self, opener, str(opener)[:-1], inside)
+        self._depth -= 1
 
     def _stray(self, item: Tree[Token]) -> None:
         mend = "write it in its own group, such as `tuplet( 3:2 ... )`, `meter( 3/4 )`, `tempo( q = 60 )`"

@@ -81,12 +81,15 @@ def remarks(
     said, compass, name = [], instrument.compass, inside_a_sentence(instrument.name)
     if key != concert:
         said.append(f"Written in {key.name} for the {name}, so that it sounds in {concert.name}.")
-    if shift:
+    if shift and compass.holds(low, high):
+        first, last = compass.low, compass.high
+        if compass.prefers(low, high):
+            first, last = compass.easy_low, compass.easy_high
         count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
         way = "higher" if shift > 0 else "lower"
         said.append(
             f"Written {count} {way} than the line of travel, to stay between "
-            f"{compass.easy_low.spoken} and {compass.easy_high.spoken}."
+            f"{first.spoken} and {last.spoken}."
         )
     if not compass.holds(low, high):
         said.append(

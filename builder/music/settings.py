@@ -8,7 +8,8 @@ The rules of spelling, in order:
 2. Every note keeps its letter's distance from the tonic, so an augmented second stays one.
 3. Where that would print a double accidental and the home key has none, the note takes the plain name of
    the same sound (G instead of F double sharp), unless the exercise says `doubles: keep`. A chromatic run
-   that comes to mix sharps and flats by this is spelled anew by its direction.
+   that comes to mix sharps and flats by this is spelled anew by its direction. A triple accidental is
+   never printed.
 
 In which octave it stands is a matter of `placing`. In a book in concert pitch the text is what sounds, and
 the page is written so that it does.
@@ -111,16 +112,12 @@ def count_doubles(bars: tuple[Bar, ...]) -> int:
     return sum(1 for bar in bars for event in bar.events for pitch in event.pitches if abs(pitch.alter) > 1)
 
 
-def plain(pitch: Pitch) -> Pitch:
-    """The pitch without a double accidental: G for F double sharp, A for B double flat."""
-    while abs(pitch.alter) > 1:
+def plain(pitch: Pitch, most: int = 1) -> Pitch:
+    """The pitch, or where its accidental is more than `most`-fold its plain name: G for F double sharp."""
+    while abs(pitch.alter) > most:
         pitch = pitch.respelled(1 if pitch.alter > 0 else -1)
+        most = 1
     return pitch
-
-
-def without_doubles(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """Bars with every double accidental written under its plain name."""
-    return each_pitch(bars, plain)
 
 
 def choose_key(exercise: Exercise, pitch_class: int) -> Key:
@@ -148,12 +145,13 @@ def _placed(
     key = choose_key(exercise, (concert.pitch_class + page.semitones) % 12) if page.semitones else concert
     direct = interval_to(exercise.key, key, semitones + page.semitones)
     bars = transposed(form.bars, direct)
+    start = exercise.home.up(direct)
     drone = exercise.drone.up(direct) if exercise.drone else None
-    if not exercise.keep_doubles and not count_doubles(form.bars):
-        bars = without_doubles(bars)
-        drone = plain(drone) if drone else None
-        if mixed_runs(bars) > mixed_runs(form.bars):
-            bars = tidy_runs(bars, key)
+    most = 2 if exercise.keep_doubles or count_doubles(form.bars) else 1
+    bars, start = each_pitch(bars, lambda pitch: plain(pitch, most)), plain(start, most)
+    drone = plain(drone, most) if drone else None
+    if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
+        bars = tidy_runs(bars, key)
     low, high = span(bars)
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:
@@ -167,7 +165,7 @@ def _placed(
         exercise=exercise,
         instrument=instrument,
         key=key,
-        start=plain(exercise.home.up(direct)).octaves(shift),
+        start=start.octaves(shift),
         direction=form.direction,
         bars=bars,
         drone=drone.octaves(shift) if drone else None,
@@ -191,10 +189,16 @@ def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: 
     else:
         lowest, highest = span(form.bars)
         heard = home + transposition(instrument).semitones
-        low = instrument.compass.easy_low.midi + heard - lowest.midi
-        high = instrument.compass.easy_high.midi + heard - highest.midi
-    pitches = range(low, high + 1, travel.step)
-    yield from (pitch - home for pitch in (reversed(pitches) if falling else pitches))
+        compass = instrument.compass
+        for bottom, top in ((compass.easy_low, compass.easy_high), (compass.low, compass.high)):
+            low, high = bottom.midi + heard - lowest.midi, top.midi + heard - highest.midi
+            if low <= high:
+                break
+        else:
+            # Too wide for the instrument wherever it starts: one setting, to say so.
+            low = high = home
+    pitches = range(high, low - 1, -travel.step) if falling else range(low, high + 1, travel.step)
+    yield from (pitch - home for pitch in pitches)
 
 
 def _nearest(semitones: int) -> int:
