@@ -29,8 +29,8 @@ from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.music.timing import BREATH_SECONDS
 
-from .examples import language_view
 from .downloads import downloads
+from .examples import language_view
 from .finding import find_view
 from .keeping import bind
 from .paper.offer import PrintView, offer
