@@ -92,7 +92,7 @@
     return made;
   }
 
-  // Pages of rows: what fits the sheet's height. A piece's label goes with its first line.
+  // Pages of rows, each as high as the sheet at most. A piece's label goes with its first line.
   function layOut() {
     const narrow = matchMedia("(max-width: 40rem) and (orientation: portrait)").matches;
     sheet.classList.toggle("narrow-lines", narrow);
@@ -120,16 +120,19 @@
     }
     sheet.replaceChildren(...rows);
     const high = sheet.clientHeight;
-    pages = [];
-    let from = 0;
-    rows.forEach((row, index) => {
-      const bottom = row.offsetTop + row.offsetHeight - rows[from].offsetTop;
-      if (bottom > high && index > from) {
-        pages.push(rows.slice(from, index));
-        from = index;
-      }
-    });
-    pages.push(rows.slice(from));
+    const tall = (some) => some[some.length - 1].offsetTop + some[some.length - 1].offsetHeight - some[0].offsetTop;
+    const whole = pieces.map((_, number) => rows.filter((row) => Number(row.dataset.piece) === number));
+    pages = [[]];
+    const add = (some) => {
+      const page = pages[pages.length - 1];
+      if (page.length && tall([...page, ...some]) > high) pages.push([...some]);
+      else page.push(...some);
+    };
+    // A piece stays whole where a page can hold it; a longer one goes on from line to line.
+    for (const piece of whole) {
+      if (tall(piece) <= high) add(piece);
+      else for (const row of piece) add([row]);
+    }
   }
 
   function show() {
