@@ -1,0 +1,103 @@
+"""What a set is made of: a setting of an exercise in one of its written forms, with its real length."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+
+from builder.music.score import LEVELS, Score
+from builder.music.timing import clock
+from builder.publish.plan import InKey, Part, Placed, Shelf
+
+from .difficulty import difficulty
+from .measure import main_register, moments
+
+_LOUD = LEVELS.index("f")
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """An exercise in a key from a start pitch, as written or in a variation.
+
+    `name` is its part's name, unique in the book; `topic` is what must not come again the next day: the
+    exercise in that key. `seconds` is its length at the slowest tempo and `rest` the short rest after it,
+    both whole seconds, rounded up; `loud` of its seconds are at f or above. `difficulty` is in tenths of a
+    point. `key` is the key page's address, `anchor` the setting's place on its page.
+    """
+
+    name: str
+    exercise: str
+    title: str
+    key: str
+    key_name: str
+    anchor: str
+    start: str
+    direction: str
+    variation: str
+    register: str
+    seconds: int
+    rest: int
+    difficulty: int
+    loud: int = 0
+
+    @property
+    def topic(self) -> tuple[str, str]:
+        """The exercise in its key."""
+        return self.exercise, self.key
+
+    @property
+    def work(self) -> tuple[str, str]:
+        """The exercise in its variation."""
+        return self.exercise, self.variation
+
+    @property
+    def pair(self) -> tuple[str, str]:
+        """The key in its register."""
+        return self.key, self.register
+
+    @property
+    def whole(self) -> int:
+        """Its length and the rest after it, in seconds."""
+        return self.seconds + self.rest
+
+
+def rest_after(seconds: int) -> int:
+    """The short rest after a piece, in seconds: five to turn the page, and a quarter of what was played.
+
+    Common practice, no source: a wind player rests the lips often and briefly.
+    """
+    return 5 + ceil(seconds / 4)
+
+
+def choices(shelf: Shelf) -> tuple[Choice, ...]:
+    """Everything that an instrument's book offers, in the order of the book."""
+    return tuple(
+        _choice(page, placed, part, part.score)
+        for _, pages in shelf.exercises
+        for page in pages
+        for placed in page.placed
+        for part in placed.parts
+        if part.score is not None
+    )
+
+
+def _choice(page: InKey, placed: Placed, part: Part, score: Score) -> Choice:
+    notes = moments(score)
+    length = clock(score).length
+    seconds = ceil(length)
+    return Choice(
+        name=part.name,
+        exercise=page.exercise.slug,
+        title=page.exercise.title,
+        key=page.key,
+        key_name=page.name,
+        anchor=placed.setting.name,
+        start=placed.setting.start.spoken,
+        direction=placed.setting.direction,
+        variation=part.label,
+        register=main_register(notes, page.instrument),
+        seconds=seconds,
+        rest=rest_after(seconds),
+        difficulty=difficulty(notes, float(length), page.instrument).tenths,
+        loud=ceil(sum(share for note in notes for level, share in note.levels if level >= _LOUD)),
+    )

@@ -1,0 +1,270 @@
+"""The problem of daily sets, exactly: what is asked, what a plan must hold, and what it is worth.
+
+A plan gives each day some choices. It must:
+
+1. keep each day within its minutes, rests and pauses counted;
+2. never bring an exercise in a key that was played the day before, nor bring it twice a day;
+3. go, each day, through every register that the book has enough for, with several keys in each;
+4. bring every key, every register and every chosen variation at least once within its days.
+
+Among such plans the one is best that is worth most. Worth is counted in seconds: the time of each day that is
+filled, and for every key in every register a minute when it comes the first time, half as long each further
+time, up to the fourth (a plan that evens out keys is worth more); for every exercise in every variation half
+a minute, and so on. Within a day the order is fixed: the registers in their order, in each the easier first.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import ceil
+
+from builder.music.keys import KEY_SLUGS
+
+from .choices import Choice
+
+MOST_MINUTES = 240
+MOST_DAYS = 120
+PAIR_WORTH = (60, 30, 15, 7)
+WORK_WORTH = (30, 15, 7, 3)
+STRETCH_MINUTES = 25
+PAUSE_MINUTES = 5
+"""A pause of five minutes for twenty-five of playing, so ten in an hour: see builder.daily.cautions."""
+
+
+class NoPlan(Exception):
+    """Raised where a plan cannot be made; `reasons` are sentences, `nearest` what could be done instead."""
+
+    def __init__(self, reasons: Sequence[str], nearest: Sequence[str] = ()) -> None:
+        self.reasons, self.nearest = tuple(reasons), tuple(nearest)
+        super().__init__("\n".join((*self.reasons, *self.nearest)))
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a player asks for.
+
+    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `variations` by their labels, all
+    of the book where empty; `keys` is how many keys a register holds each day (1 or more); `seed` is any
+    whole number, and equal seeds give equal plans. A `round` begins again after its last day, so its
+    first day counts as the day after.
+    """
+
+    minutes: int
+    days: int
+    variations: tuple[str, ...] = ()
+    keys: int = 2
+    seed: int = 0
+    round: bool = False
+
+
+def pauses(minutes: int) -> int:
+    """How many pauses a set of so many minutes holds, so that about 25 lie between them."""
+    return max(0, ceil((minutes - STRETCH_MINUTES) / (STRETCH_MINUTES + PAUSE_MINUTES)))
+
+
+@dataclass(frozen=True)
+class Task:
+    """A wish for a book: `choices` by their names, `registers` in the order of a set."""
+
+    wish: Wish
+    choices: tuple[Choice, ...]
+    registers: tuple[str, ...]
+
+    @cached_property
+    def budget(self) -> int:
+        """The seconds of each day that may be filled: its minutes less its pauses."""
+        return 60 * (self.wish.minutes - PAUSE_MINUTES * pauses(self.wish.minutes))
+
+    @cached_property
+    def keys(self) -> tuple[str, ...]:
+        """Every key to cover."""
+        return tuple(dict.fromkeys(choice.key for choice in self.choices))
+
+    @cached_property
+    def variations(self) -> tuple[str, ...]:
+        """Every variation to cover."""
+        return tuple(dict.fromkeys(choice.variation for choice in self.choices))
+
+    @cached_property
+    def least(self) -> dict[str, int]:
+        """How many keys each register must hold each day: the wish, or as many as the book can vary.
+
+        What was played yesterday rests today, so half of the exercises in their keys is the most.
+        """
+        found = {}
+        for register in self.registers:
+            inside = [choice for choice in self.choices if choice.register == register]
+            topics = len({choice.topic for choice in inside})
+            if self.wish.days > 1 or self.wish.round:
+                topics //= 2
+            found[register] = min(self.wish.keys, topics, len({choice.key for choice in inside}))
+        return found
+
+    def follows(self, day: int) -> tuple[int, ...]:
+        """The days, counted from 0, that may share no exercise in its key with a day."""
+        days = self.wish.days
+        near = [day - 1, day + 1]
+        if self.wish.round:
+            near = [other % days for other in near]
+        return tuple(sorted({other for other in near if 0 <= other < days and other != day}))
+
+    def ordered(self, items: Iterable[Choice]) -> tuple[Choice, ...]:
+        """A day's choices in the order they are played."""
+        place = {register: number for number, register in enumerate(self.registers)}
+        return tuple(sorted(items, key=lambda item: (place[item.register], item.difficulty, item.name)))
+
+
+def task(wish: Wish, choices: Sequence[Choice], registers: Sequence[str]) -> Task:
+    """The task of a wish: what it does not ask for left out, and what no day is long enough for.
+
+    Raises NoPlan where nothing is left, and ValueError where the wish itself is outside its bounds.
+    """
+    if not 1 <= wish.minutes <= MOST_MINUTES or not 1 <= wish.days <= MOST_DAYS or wish.keys < 1:
+        raise ValueError(f"{wish} is outside what can be asked")
+    offered = tuple(sorted((c for c in choices if c.register), key=lambda choice: choice.name))
+    if not offered:
+        raise NoPlan(("The book holds no exercise that can be played on this instrument at this level.",))
+    if wish.variations:
+        offered = tuple(choice for choice in offered if choice.variation in wish.variations)
+    found = Task(wish, offered, tuple(r for r in registers if any(c.register == r for c in offered)))
+    short = tuple(choice for choice in offered if choice.whole <= found.budget)
+    if not short:
+        least = min((choice.whole for choice in offered), default=0)
+        raise NoPlan(
+            (f"Nothing in the book is short enough for {_minutes(wish.minutes)}.",),
+            (f"The shortest takes {_minutes(ceil(least / 60))}, with the rest after it.",) if least else (),
+        )
+    return Task(wish, short, tuple(r for r in found.registers if any(c.register == r for c in short)))
+
+
+def _said(name: str) -> str:
+    """A key page's address as it is said: `E flat` for `e-flat`; other names as they are."""
+    return name[0].upper() + name[1:].replace("-", " ") if name in KEY_SLUGS else name
+
+
+def _minutes(count: int) -> str:
+    return "1 minute" if count == 1 else f"{count} minutes"
+
+
+Days = tuple[tuple[Choice, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Days of choices in the order they are played.
+
+    `worth` is what the plan is worth, and `bound` what no plan can be worth more than, both in seconds as
+    this module's head counts them; `proved` where the plan is known to be the best there is.
+    """
+
+    task: Task
+    days: Days
+    worth: int
+    bound: int
+    method: str
+
+    @property
+    def proved(self) -> bool:
+        """Whether no plan is worth more."""
+        return self.worth >= self.bound
+
+    @property
+    def gap(self) -> float:
+        """How much more the best plan could be worth at most, as a share of the bound: 0 to 1."""
+        return 1 - self.worth / self.bound if self.bound else 0.0
+
+
+def worth(days: Sequence[Sequence[Choice]]) -> int:
+    """What a plan of these days is worth, in seconds."""
+    items = [item for day in days for item in day]
+    pairs = Counter(item.pair for item in items)
+    works = Counter(item.work for item in items)
+    return (
+        sum(item.whole for item in items)
+        + sum(sum(PAIR_WORTH[:count]) for count in pairs.values())
+        + sum(sum(WORK_WORTH[:count]) for count in works.values())
+    )
+
+
+def simple_bound(task: Task) -> int:
+    """A worth that no plan can pass, by counting: every day full, and the most pieces there is time for."""
+    topics: dict[tuple[str, str], list[int]] = {}
+    for choice in task.choices:
+        topics.setdefault(choice.topic, []).append(choice.whole)
+    count, used = 0, 0
+    for whole in sorted(map(min, topics.values())):
+        used += whole
+        if used > task.budget:
+            break
+        count += 1
+    longest = sum(map(max, topics.values()))
+    # Two days one after the other share nothing, so together they hold no more than the book has.
+    pairs_of_days, odd = divmod(task.wish.days, 2)
+    pieces = pairs_of_days * min(2 * count, len(topics)) + odd * count
+    full = pairs_of_days * min(2 * task.budget, longest) + odd * min(task.budget, longest)
+
+    def most(steps: tuple[int, ...], kinds: int) -> int:
+        return sum(sorted((step for step in steps for _ in range(kinds)), reverse=True)[:pieces])
+
+    pairs = len({choice.pair for choice in task.choices})
+    works = len({choice.work for choice in task.choices})
+    return full + most(PAIR_WORTH, pairs) + most(WORK_WORTH, works)
+
+
+def broken(task: Task, days: Sequence[Sequence[Choice]]) -> tuple[str, ...]:
+    """The promises that days do not keep, as sentences; none where it is a plan."""
+    found = []
+    for number, day in enumerate(days):
+        name = f"Day {number + 1}"
+        if sum(item.whole for item in day) > task.budget:
+            found.append(f"{name} is longer than {_minutes(task.wish.minutes)}.")
+        topics = Counter(item.topic for item in day)
+        found += [f"{name} has {key} twice." for key, count in topics.items() if count > 1]
+        for other in task.follows(number):
+            if other < len(days) and topics.keys() & {item.topic for item in days[other]}:
+                found.append(f"{name} repeats something of the day beside it.")
+        for register, least in task.least.items():
+            keys = {item.key for item in day if item.register == register}
+            if len(keys) < least:
+                found.append(f"{name} has {len(keys)} of {least} keys in the {register} register.")
+    items = [item for day in days for item in day]
+    for what, all_of, met in (
+        ("{} as a key", task.keys, {item.key for item in items}),
+        ("The {} register", task.registers, {item.register for item in items}),
+        ("The variation {}", task.variations, {item.variation for item in items}),
+    ):
+        found += [f"{what} does not come.".format(_said(name)) for name in all_of if name not in met]
+    return tuple(found)
+
+
+def alike(choice: Choice) -> tuple[object, ...]:
+    """What a plan's worth and promises know of a choice: those equal in it are of one kind."""
+    return choice.topic, choice.register, choice.variation, choice.whole
+
+
+def kinds(task: Task) -> list[tuple[Choice, ...]]:
+    """The choices by kind: rising and falling from one pitch, for instance, are alike."""
+    found: dict[tuple[object, ...], list[Choice]] = {}
+    for choice in task.choices:
+        found.setdefault(alike(choice), []).append(choice)
+    return [tuple(group) for group in found.values()]
+
+
+def one_of(kind: tuple[Choice, ...], turn: int) -> Choice:
+    """One of a kind, another at another turn."""
+    return kind[turn % len(kind)]
+
+
+def needed_seconds(task: Task) -> int:
+    """The least that one day takes to go through every register: shorter days are impossible."""
+    whole = 0
+    for register, least in task.least.items():
+        keys: dict[str, int] = {}
+        for choice in task.choices:
+            if choice.register == register:
+                keys[choice.key] = min(keys.get(choice.key, choice.whole), choice.whole)
+        whole += sum(sorted(keys.values())[:least])
+    return whole

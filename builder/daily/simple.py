@@ -1,0 +1,242 @@
+"""The simple method: a plan made day by day, taking what is missing most, then made better by exchanges.
+
+It finds a plan quickly and needs no slow library, but it may miss one that exists, and it does not know the
+best: builder.daily.exact does. Equal seeds give equal plans on every machine.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from random import Random
+
+from .plan import PAIR_WORTH, WORK_WORTH, Days, Task, broken, kinds, one_of, worth
+
+TRIES = 12
+_KEPT = 2
+"""Plans that keep every promise before the best of them is taken."""
+
+_EXCHANGES = 2000
+_MISSING = 400
+"""What a promise still open is worth while days are filled, in seconds: more than any fourfold visit."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A kind of choice by numbers, so that filling days is quick."""
+
+    number: int
+    whole: int
+    topic: int
+    register: int
+    key: int
+    pair: int
+    work: int
+    promises: tuple[int, int, int]
+
+
+def _pieces(task: Task) -> list[_Piece]:
+    numbers: dict[tuple[object, ...], int] = {}
+
+    def number(*name: object) -> int:
+        return numbers.setdefault(name, len(numbers))
+
+    found = []
+    for index, kind in enumerate(kinds(task)):
+        item = kind[0]
+        promises = (
+            number("key", item.key),
+            number("register", item.register),
+            number("variation", item.variation),
+        )
+        found.append(
+            _Piece(
+                index,
+                item.whole,
+                number("topic", *item.topic),
+                task.registers.index(item.register),
+                promises[0],
+                number("pair", *item.pair),
+                number("work", *item.work),
+                promises,
+            )
+        )
+    return found
+
+
+class _Closed:
+    """What a day may not take: what it or a day beside it has, and what that one must be left."""
+
+    def __init__(self, task: Task, pieces: list[_Piece]) -> None:
+        alone = task.wish.days == 1 and not task.wish.round
+        self.least = [0 if alone else task.least[register] for register in task.registers]
+        self.serves: dict[int, set[tuple[int, int]]] = {}
+        for piece in pieces:
+            self.serves.setdefault(piece.topic, set()).add((piece.register, piece.key))
+        # What a day takes the next one may not: half of everything for each keeps the days alike.
+        self.most = len(self.serves) if alone else len(self.serves) // 2
+        self.open_day(set())
+
+    def open_day(self, topics: set[int]) -> None:
+        """Begin a day that may take none of these."""
+        self.topics = topics
+        self.taken = 0
+        self.left: dict[tuple[int, int], int] = {}
+        for places in self.serves.values():
+            for place in places:
+                self.left[place] = self.left.get(place, 0) + 1
+        self.keys = [0] * len(self.least)
+        for register, _ in self.left:
+            self.keys[register] += 1
+
+    def allows(self, topic: int) -> bool:
+        """Whether the day beside keeps enough in every register when this day takes it."""
+        return self.taken < self.most and not any(
+            self.left[place] == 1 and self.keys[place[0]] <= self.least[place[0]]
+            for place in self.serves[topic]
+        )
+
+    def close(self, topic: int) -> None:
+        """Take it."""
+        self.topics.add(topic)
+        self.taken += 1
+        for place in self.serves[topic]:
+            self.left[place] -= 1
+            if not self.left[place]:
+                self.keys[place[0]] -= 1
+
+
+class _Draft:
+    """Days being filled, and how often each thing has come."""
+
+    def __init__(self, task: Task, pieces: list[_Piece]) -> None:
+        self.task = task
+        self.days: list[list[_Piece]] = [[] for _ in range(task.wish.days)]
+        self.room = [task.budget for _ in self.days]
+        most = 1 + max(max(piece.pair, piece.work, *piece.promises) for piece in pieces)
+        self.count = [0] * most
+
+    def add(self, day: int, piece: _Piece, by: int = 1) -> None:
+        if by > 0:
+            self.days[day].append(piece)
+        else:
+            self.days[day].remove(piece)
+        self.room[day] -= by * piece.whole
+        for number in (piece.pair, piece.work, *piece.promises):
+            self.count[number] += by
+
+    def beside(self, day: int) -> set[int]:
+        """The topics that a day has, or that one beside it has."""
+        days = (day, *self.task.follows(day))
+        return {piece.topic for other in days for piece in self.days[other]}
+
+    def gain(self, piece: _Piece) -> int:
+        """What one more of it adds, its own length aside."""
+        pair, work = self.count[piece.pair], self.count[piece.work]
+        found = PAIR_WORTH[pair] if pair < len(PAIR_WORTH) else 0
+        if work < len(WORK_WORTH):
+            found += WORK_WORTH[work]
+        for promise in piece.promises:
+            if not self.count[promise]:
+                found += _MISSING
+        return found
+
+    def take(self, day: int, room: int, among: list[_Piece], closed: _Closed, keys: set[int]) -> bool:
+        """Add the first of those that give most for their time and fit; no key of `keys`."""
+        found, best = None, -1.0
+        for piece in among:
+            if piece.whole > room or piece.topic in closed.topics or piece.key in keys:
+                continue
+            rank = self.gain(piece) / piece.whole
+            if rank > best and closed.allows(piece.topic):
+                found, best = piece, rank
+        if found is None:
+            return False
+        self.add(day, found)
+        closed.close(found.topic)
+        return True
+
+
+def _fill(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
+    task = draft.task
+    least = [task.least[register] for register in task.registers]
+    shortest = [
+        min(piece.whole for piece in pieces if piece.register == register) for register in range(len(least))
+    ]
+    closed = _Closed(task, pieces)
+    for day in range(task.wish.days):
+        # Equals go by lot: the first in a shuffled order wins.
+        shuffled = sorted(pieces, key=lambda piece: random.random())
+        closed.open_day(draft.beside(day))
+        owed = dict(enumerate(least))
+        while any(owed.values()):
+            # The register with the fewest keys to spare first: another may need the same exercises.
+            inside = {
+                register: [p for p in shuffled if p.register == register and p.topic not in closed.topics]
+                for register, count in owed.items()
+                if count
+            }
+            register = min(inside, key=lambda r: len({p.key for p in inside[r]}) - owed[r])
+            owed[register] -= 1
+            kept = sum(shortest[other] * count for other, count in owed.items())
+            keys = {piece.key for piece in draft.days[day] if piece.register == register}
+            draft.take(day, draft.room[day] - kept, inside[register], closed, keys)
+        while draft.take(day, draft.room[day], shuffled, closed, set()):
+            pass
+
+
+def _exchange(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
+    """Try to change one piece of a day for another, and keep what is better.
+
+    Every other time for the same exercise in the same key, otherwise for anything.
+    """
+    least = [draft.task.least[register] for register in draft.task.registers]
+    same: dict[int, list[_Piece]] = {}
+    for piece in pieces:
+        same.setdefault(piece.topic, []).append(piece)
+    for number in range(_EXCHANGES):
+        # Three lots each time, whatever comes of them, so that one choice does not shift all later ones.
+        lots = [random.random() for _ in range(3)]
+        day = int(lots[0] * len(draft.days))
+        if not draft.days[day]:
+            continue
+        old = draft.days[day][int(lots[1] * len(draft.days[day]))]
+        among = same[old.topic] if number % 2 else pieces
+        new = among[int(lots[2] * len(among))]
+        if new.whole > draft.room[day] + old.whole:
+            continue
+        draft.add(day, old, -1)
+        keys = {piece.key for piece in draft.days[day] if piece.register == old.register}
+        needed = len(keys) < least[old.register]
+        serves = new.register == old.register and new.key not in keys
+        better = draft.gain(new) + new.whole > draft.gain(old) + old.whole
+        fits = better and (serves or not needed) and new.topic not in draft.beside(day)
+        draft.add(day, new if fits else old)
+
+
+def simple_days(task: Task, tries: int = TRIES) -> tuple[Days, tuple[str, ...]]:
+    """The best days of several tries, and the promises that they break: none where they are a plan."""
+    random = Random(task.wish.seed)
+    pieces = _pieces(task)
+    alike = kinds(task)
+    kept: list[tuple[int, Days]] = []
+    nearest: tuple[int, int, Days] | None = None
+    faults: tuple[str, ...] = ()
+    for _ in range(tries):
+        draft = _Draft(task, pieces)
+        _fill(draft, pieces, random)
+        _exchange(draft, pieces, random)
+        days = tuple(
+            task.ordered(one_of(alike[piece.number], task.wish.seed + number) for piece in day)
+            for number, day in enumerate(draft.days)
+        )
+        found, value = broken(task, days), worth(days)
+        if not found:
+            kept.append((value, days))
+            if len(kept) == _KEPT:
+                break
+        elif nearest is None or (-len(found), value) > nearest[:2]:
+            nearest, faults = (-len(found), value, days), found
+    if kept:
+        return max(kept, key=lambda plan: plan[0])[1], ()
+    assert nearest is not None
+    return nearest[2], faults

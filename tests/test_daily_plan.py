@@ -1,0 +1,270 @@
+"""The planner against every plan there is on small books, and its laws on books made by chance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from builder.daily.ask import plan, remarks
+from builder.daily.choices import Choice, rest_after
+from builder.daily.exact import exact_days
+from builder.daily.plan import (
+    Days,
+    NoPlan,
+    Task,
+    Wish,
+    broken,
+    needed_seconds,
+    pauses,
+    simple_bound,
+    task,
+    worth,
+)
+from builder.daily.simple import simple_days
+
+REGISTERS = ("middle", "low", "high")
+
+
+def choice(
+    exercise: str, key: str, register: str, seconds: int, variation: str = "as written", difficulty: int = 0
+) -> Choice:
+    return Choice(
+        name=f"{exercise}, {key}, {register}, {variation}",
+        exercise=exercise,
+        title=exercise.title(),
+        key=key,
+        key_name=f"{key.upper()} major",
+        anchor=f"{key}-4",
+        start=f"{key.upper()}4",
+        direction="",
+        variation=variation,
+        register=register,
+        seconds=seconds,
+        rest=rest_after(seconds),
+        difficulty=difficulty or seconds,
+    )
+
+
+def every_day(asked: Task) -> Iterator[tuple[Choice, ...]]:
+    """Every set of choices that one day may hold by itself."""
+    for count in range(len(asked.choices) + 1):
+        for day in combinations(asked.choices, count):
+            topics = {item.topic for item in day}
+            if len(topics) < len(day) or sum(item.whole for item in day) > asked.budget:
+                continue
+            keys = {r: len({item.key for item in day if item.register == r}) for r in asked.registers}
+            if all(keys[register] >= least for register, least in asked.least.items()):
+                yield day
+
+
+def brute_force(asked: Task) -> int | None:
+    """The worth of the best of all plans, tried one by one; None where there is none."""
+    days = list(every_day(asked))
+    topics = [{item.topic for item in day} for day in days]
+    best: int | None = None
+
+    def go(chosen: list[int]) -> None:
+        nonlocal best
+        if len(chosen) == asked.wish.days:
+            if asked.wish.round and len(chosen) > 1 and topics[chosen[0]] & topics[chosen[-1]]:
+                return
+            plan = [days[number] for number in chosen]
+            items = [item for day in plan for item in day]
+            if (
+                {item.key for item in items} == set(asked.keys)
+                and {item.register for item in items} == set(asked.registers)
+                and {item.variation for item in items} == set(asked.variations)
+            ):
+                best = max(worth(plan), best or 0)
+            return
+        for number in range(len(days)):
+            if not chosen or not topics[chosen[-1]] & topics[number]:
+                go([*chosen, number])
+
+    go([])
+    return best
+
+
+small_books = st.lists(
+    st.builds(
+        choice,
+        st.sampled_from(("tide", "gate")),
+        st.sampled_from(("c", "d", "e")),
+        st.sampled_from(REGISTERS[:2]),
+        st.sampled_from((10, 16, 22, 31)),
+        st.sampled_from(("as written", "slurred")),
+    ),
+    min_size=2,
+    max_size=6,
+    unique_by=lambda item: item.name,
+)
+small_wishes = st.builds(
+    Wish,
+    minutes=st.integers(1, 2),
+    days=st.integers(1, 3),
+    keys=st.integers(1, 2),
+    seed=st.integers(0, 3),
+    round=st.booleans(),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(small_books, small_wishes)
+def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: Wish) -> None:
+    asked = task(wish, book, REGISTERS)
+    best = brute_force(asked)
+    solved = exact_days(asked)
+    if best is None:
+        assert solved.impossible
+    else:
+        assert solved.days is not None
+        assert broken(asked, solved.days) == ()
+        assert worth(solved.days) == best == solved.bound
+
+
+@settings(max_examples=60, deadline=None)
+@given(small_books, small_wishes)
+def test_the_simple_method_never_claims_more_than_there_is(book: list[Choice], wish: Wish) -> None:
+    asked = task(wish, book, REGISTERS)
+    best = brute_force(asked)
+    days, faults = simple_days(asked)
+    assert faults == broken(asked, days)
+    if best is None:
+        assert faults
+        return
+    assert needed_seconds(asked) <= asked.budget
+    assert best <= simple_bound(asked)
+    if not faults:
+        assert worth(days) <= best
+
+
+def big_book() -> tuple[Choice, ...]:
+    """Five exercises in twelve keys, in registers that follow the key, in three variations."""
+    keys = ("c", "d-flat", "d", "e-flat", "e", "f", "f-sharp", "g", "a-flat", "a", "b-flat", "b")
+    return tuple(
+        choice(
+            exercise, key, REGISTERS[(number + turn) % 3], 12 + 7 * turn, variation, 40 + number + 9 * turn
+        )
+        for turn, exercise in enumerate(("tide", "gate", "shore", "light", "bell"))
+        for number, key in enumerate(keys)
+        for variation in ("as written", "slurred", "swell up")
+    )
+
+
+wishes = st.builds(
+    Wish,
+    minutes=st.integers(1, 70),
+    days=st.integers(1, 16),
+    keys=st.integers(1, 4),
+    seed=st.integers(),
+    round=st.booleans(),
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(wishes)
+def test_a_plan_keeps_its_promises(wish: Wish) -> None:
+    book = big_book()
+    try:
+        made = plan(wish, book, REGISTERS)
+    except NoPlan as none:
+        assert none.reasons
+        assert none.nearest
+        return
+    assert len(made.days) == wish.days
+    for number, day in enumerate(made.days):
+        pause = 5 * 60 * pauses(wish.minutes)
+        assert sum(item.seconds + item.rest for item in day) + pause <= 60 * wish.minutes
+        places = [(REGISTERS.index(item.register), item.difficulty) for item in day]
+        assert places == sorted(places)
+        topics = [(item.exercise, item.key) for item in day]
+        assert len(set(topics)) == len(topics)
+        after = made.days[(number + 1) % len(made.days)]
+        if number + 1 < len(made.days) or (wish.round and len(made.days) > 1):
+            assert not {(item.exercise, item.key) for item in after} & set(topics)
+        for register in REGISTERS:
+            assert len({item.key for item in day if item.register == register}) >= made.task.least[register]
+    items = [item for day in made.days for item in day]
+    assert {item.key for item in items} == {item.key for item in book}
+    assert {item.register for item in items} == set(REGISTERS)
+    assert {item.variation for item in items} == {"as written", "slurred", "swell up"}
+    assert made.worth <= made.bound
+    assert remarks(made)
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.integers(0, 10**6))
+def test_equal_seeds_give_equal_plans(seed: int) -> None:
+    wish = Wish(12, 7, seed=seed)
+    assert plan(wish, big_book(), REGISTERS) == plan(wish, big_book()[::-1], REGISTERS)
+
+
+def test_another_seed_gives_another_plan() -> None:
+    plans = {plan(Wish(12, 7, seed=seed), big_book(), REGISTERS).days for seed in range(4)}
+    assert len(plans) == 4
+
+
+def test_the_exact_method_is_no_worse_and_tells_its_gap() -> None:
+    wish = Wish(4, 2)
+    book = big_book()[:36]
+    simple = plan(wish, book, REGISTERS)
+    exact = plan(wish, book, REGISTERS, exact=True)
+    assert simple.worth <= exact.worth <= exact.bound <= simple.bound
+    assert exact.gap == pytest.approx(1 - exact.worth / exact.bound)
+    assert exact.proved == (exact.worth == exact.bound)
+
+
+def test_chosen_variations_are_the_only_ones() -> None:
+    made = plan(Wish(12, 7, variations=("slurred",)), big_book(), REGISTERS)
+    assert {item.variation for day in made.days for item in day} == {"slurred"}
+
+
+def test_too_few_minutes_say_what_would_have_to_give() -> None:
+    with pytest.raises(NoPlan) as none:
+        plan(Wish(1, 7), big_book(), REGISTERS)
+    (reason,) = none.value.reasons
+    assert "1 minute a day for 7 days cannot hold" in reason
+    nearest = next(row for row in none.value.nearest if "minutes a day" in row)
+    minutes = int(nearest.split()[1])
+    assert not broken_plan(Wish(minutes, 7))
+
+
+def broken_plan(wish: Wish) -> tuple[str, ...]:
+    made: Days = plan(wish, big_book(), REGISTERS).days
+    return broken(task(wish, big_book(), REGISTERS), made)
+
+
+def test_a_promise_of_too_few_days_names_what_fails() -> None:
+    with pytest.raises(NoPlan) as none:
+        plan(Wish(3, 1), big_book(), REGISTERS)
+    assert any(reason.endswith("as a key does not come.") for reason in none.value.reasons)
+    more = next(row for row in none.value.nearest if row.endswith("days."))
+    assert not broken_plan(Wish(3, int(more.split()[-2])))
+
+
+def test_an_empty_book_is_said_plainly() -> None:
+    with pytest.raises(NoPlan, match="no exercise that can be played on this instrument"):
+        plan(Wish(15, 14), (), REGISTERS)
+
+
+def test_nothing_short_enough_is_said_plainly() -> None:
+    with pytest.raises(NoPlan, match="Nothing in the book is short enough for 1 minute") as none:
+        plan(Wish(1, 2), (choice("tide", "c", "low", 90),), REGISTERS)
+    assert none.value.nearest == ("The shortest takes 2 minutes, with the rest after it.",)
+
+
+@pytest.mark.parametrize("wish", [Wish(0, 1), Wish(15, 0), Wish(15, 14, keys=0), Wish(999, 1)])
+def test_a_wish_outside_its_bounds_is_refused(wish: Wish) -> None:
+    with pytest.raises(ValueError, match="outside"):
+        plan(wish, big_book(), REGISTERS)
+
+
+@pytest.mark.parametrize(("minutes", "count"), [(1, 0), (25, 0), (26, 1), (55, 1), (56, 2), (85, 2)])
+def test_pauses(minutes: int, count: int) -> None:
+    assert pauses(minutes) == count
+    # No stretch of playing between pauses is longer than 25 minutes.
+    assert (minutes - 5 * count) / (count + 1) <= 25
