@@ -48,7 +48,7 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--all", action="store_true", help="the whole book")
     sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
-    sub.add_argument("--paper", choices=("a4", "letter"), help="the paper (default: the book's)")
+    sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
     sub.add_argument("--staff-size", type=float, metavar="MM", help="a staff's height (default: 7)")
     sub.add_argument("--booklet", action="store_true", help="two pages a side, in the order for folding")
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")

@@ -5,13 +5,17 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from builder.book import BookProblem, open_book
+from builder.book import BookProblem, open_book, read_config
 from builder.language.faults import nearest
 from builder.music.keys import KEY_SLUGS, key_class
-from builder.publish.paper.form import PAPERS, Form
-from builder.publish.paper.make import Choice, print_choice
+from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
+from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
+from builder.publish.progress import progress
 
 
 class WrongUse(Exception):
@@ -22,50 +26,96 @@ def printing(arguments: argparse.Namespace) -> int:
     """Print; 1 where the book has a fault or a piece could not be engraved, 2 where the wish is not clear."""
     try:
         return _printing(arguments)
-    except WrongUse as wrong:
+    except (WrongUse, NothingToPrint) as wrong:
         print(wrong, file=sys.stderr)
         return 2
 
 
 def _printing(arguments: argparse.Namespace) -> int:
     key = _key(arguments.key) if arguments.key else ""
-    if not (key or arguments.exercise or arguments.all):
-        raise WrongUse("say what to print: --key KEY, --exercise NAME or --all")
+    if arguments.all == bool(key or arguments.exercise):
+        raise WrongUse("say what to print: --key KEY, --exercise NAME, both of them, or --all")
+    staff = arguments.staff_size
+    if staff is not None and not SMALLEST_STAFF <= staff <= LARGEST_STAFF:
+        raise WrongUse(
+            f"a staff of {staff:g} mm is out of bounds: from {SMALLEST_STAFF:g} mm, which can still be read "
+            f"at an arm's length, to {LARGEST_STAFF:g} mm"
+        )
+    config = read_config(arguments.book)
     book = open_book(arguments.book)
-    slugs = [exercise.slug for exercise in book.exercises]
-    if arguments.exercise and arguments.exercise not in slugs:
-        raise WrongUse(_unknown("exercise", arguments.exercise, slugs))
-    instruments = [instrument.slug for instrument in book.instruments]
-    instrument = arguments.instrument or instruments[0]
-    if instrument not in instruments:
-        raise WrongUse(_unknown("instrument", instrument, instruments))
-    out: Path = arguments.out
-    if not out.parent.is_dir():
-        raise WrongUse(f"{out}: cannot be written: there is no folder {out.parent}")
-    if not os.access(out.parent, os.W_OK):
-        raise WrongUse(f"{out}: cannot be written: the folder lets nobody write")
-    form = Form(
-        PAPERS[arguments.paper or book.paper], arguments.staff_size, arguments.booklet, arguments.single_sided
+    choice = Choice(
+        _known("instrument", arguments.instrument, [each.slug for each in book.instruments])
+        or book.instruments[0].slug,
+        key,
+        _known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
+        _variations(arguments.variations, labels(book)),
     )
-    printed = print_choice(book, Choice(instrument, key, arguments.exercise or ""), form)
-    fresh = out.with_name(f".{out.name}.new")
-    try:
+    paper = PAPERS[_known("paper", arguments.paper, list(PAPERS)) or book.paper]
+    form = Form(paper, staff, arguments.booklet, arguments.single_sided)
+    with _fresh(arguments.out) as fresh:
+        with progress("Engraving") as report:
+            printed = print_choice(book, str(config.get("site_description") or ""), choice, form, report)
         fresh.write_bytes(printed.data)
-        fresh.replace(out)
+        fresh.replace(arguments.out)
+    for problem in printed.problems:
+        print(problem, file=sys.stderr)
+    print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
+    if form.booklet:
+        sheets = -(-printed.pages // 4)
+        print(
+            f"{sheets} sheet{'s' if sheets != 1 else ''} of {paper.double}: print on both sides, turned over "
+            "the short edge, and fold in the middle."
+        )
+    return 1 if printed.problems else 0
+
+
+@contextmanager
+def _fresh(out: Path) -> Iterator[Path]:
+    """A file beside the one to write, made before any work begins; the earlier file stays until the end.
+
+    Raises WrongUse where nothing can be written there.
+    """
+    if out.is_dir():
+        raise WrongUse(f"{out}: cannot be written: it is a folder; name a file, such as {out / 'pages.pdf'}")
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{out.name}.", dir=out.parent)
+    except OSError as error:
+        raise WrongUse(f"{out}: cannot be written: {error.strerror}") from None
+    os.close(handle)
+    fresh = Path(name)
+    try:
+        # A temporary file is for its owner alone; the finished one has the rights of any new file.
+        umask = os.umask(0)
+        os.umask(umask)
+        fresh.chmod(0o666 & ~umask)
+        yield fresh
     except OSError as error:
         raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
-    print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {out}")
-    return 0
+    finally:
+        fresh.unlink(missing_ok=True)
 
 
 def _key(words: str) -> str:
     found = key_class(words)
     if found is None:
-        raise WrongUse(_unknown("key", words, KEY_SLUGS))
+        raise WrongUse(_unknown("key", words, list(KEY_SLUGS)))
     return KEY_SLUGS[found]
 
 
-def _unknown(kind: str, word: str, known: list[str] | tuple[str, ...]) -> str:
+def _known(kind: str, word: str | None, known: list[str]) -> str:
+    if word and word not in known:
+        raise WrongUse(_unknown(kind, word, known))
+    return word or ""
+
+
+def _variations(wish: str | None, known: tuple[str, ...]) -> tuple[str, ...]:
+    wanted = tuple(filter(None, (" ".join(word.split()) for word in (wish or "").split(","))))
+    for word in wanted:
+        _known("variation", word, list(known))
+    return wanted
+
+
+def _unknown(kind: str, word: str, known: list[str]) -> str:
     guess = nearest(word, known)
     mend = f"did you mean {guess!r}? " if guess else ""
     return f"there is no {kind} {word[:60]!r}; {mend}there are: {', '.join(known)}"

@@ -266,6 +266,10 @@ class Ink(Mapping[K, Engraved | Failure]):
     def __iter__(self) -> Iterator[K]:
         return iter(self._keys)
 
+    def key(self, name: K) -> str:
+        """What decides a piece's ink: the same for equal pieces, in any build. Raises KeyError."""
+        return self._keys[name]
+
     def __getitem__(self, name: K) -> Engraved | Failure:
         key = self._keys[name]
         held = self._held.get(key)

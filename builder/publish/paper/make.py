@@ -2,101 +2,252 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from builder.book import Book
-from builder.engrave.batch import Engraved, Failure, Progress, engrave
-from builder.engrave.cache import PieceCache
-from builder.engrave.notation import notation
+from builder.engrave.batch import Progress
+from builder.engrave.cache import PieceCache, key_of
 from builder.music.keys import KEY_SLUGS
 
-from ..plan import InKey, Shelf, scores, shelf
+from ..plan import AS_WRITTEN, InKey, Part, Shelf, shelf
 from ..press import ink
-from ..views import KEY_NAMES
+from . import front, words
+from .bind import Printed, bound
 from .form import Form
-from .study import Press, Printed, study
-from .words import Text, pieces
-from .write import About
+from .front import Chapter, Division
+from .leaf import About, Entry
+from .rows import Cell, Row
+from .strip import Strip
+from .study import Setter, in_key, opening, rights
+from .words import text
+from .workshop import Workshop, code_version
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """What to print of a book for one instrument: a key page, an exercise, both (one page), or all."""
+    """What to print for one instrument: a key page, an exercise, both (one page of it), or the whole book.
+
+    `variations` are the labels of the parts to print, empty for all.
+    """
 
     instrument: str
     key: str = ""
     exercise: str = ""
+    variations: tuple[str, ...] = ()
+
+    def has(self, part: Part) -> bool:
+        """Whether a part is to be printed."""
+        return not self.variations or part.label in self.variations
 
 
-def lettering(texts: Sequence[Text]) -> dict[Text, Engraved]:
-    """Engrave words, with the user's cache. Raises ValueError where the engraver fails."""
-    wanted = pieces(texts)
-    cache = PieceCache()
-    try:
-        made = dict(zip(wanted, engrave(wanted.values(), None, None, cache), strict=True))
-    finally:
-        cache.close()
-    found = {}
-    for words, result in made.items():
-        if isinstance(result, Failure):
-            raise ValueError(str(result))
-        found[words] = result
-    return found
+class NothingToPrint(Exception):
+    """Raised where a choice leaves nothing; the text says why."""
 
 
-def print_choice(book: Book, choice: Choice, form: Form, progress: Progress | None = None) -> Printed:
-    """Engrave and lay out, private exercises too."""
-    instrument = next(each for each in book.instruments if each.slug == choice.instrument)
-    found = of_key(shelf(book.exercises, instrument), choice)
-    inked = ink(
-        {name: notation(score) for name, score in scores((found,)).items()}, None, progress, form.layout
-    )
-    return made(book.name, found, choice, Press(inked, form, lettering))
-
-
-def made(name: str, found: Shelf, choice: Choice, press: Press) -> Printed:
-    """A print of pieces that are engraved."""
-    pages = [page for _, group in found.exercises for page in group]
-    title, heading = _titles(name, pages, choice)
-    return study(title, pages, press, heading, About(title, name))
-
-
-def _titles(name: str, pages: list[InKey], choice: Choice) -> tuple[str, Callable[[InKey], str]]:
-    if choice.key and choice.exercise:
-        return pages[0].exercise.title, lambda page: page.name
-    if choice.exercise:
-        return pages[0].exercise.title, lambda page: page.name
-    if choice.key:
-        return (
-            f"Every exercise in {KEY_NAMES[choice.key]}",
-            lambda page: f"{page.exercise.title}, {page.name}",
-        )
-    return name, lambda page: f"{page.exercise.title}, {page.name}"
-
-
-def of_key(found: Shelf, choice: Choice) -> Shelf:
-    """The part of a shelf that a choice names."""
+def chosen(found: Shelf, choice: Choice) -> Shelf:
+    """The part of a shelf that a choice names. Raises NothingToPrint where there is none."""
     kept = (
-        (each, tuple(page for page in pages if choice.key in ("", page.key)))
+        (each, tuple(page for page in pages if choice.key in ("", page.key) and _wanted(page, choice)))
         for each, pages in found.exercises
         if choice.exercise in ("", each.slug)
     )
-    return Shelf(found.instrument, tuple((each, pages) for each, pages in kept if pages))
+    left = tuple((each, pages) for each, pages in kept if pages)
+    if not left:
+        raise NothingToPrint("no exercise of the book has all that: nothing to print")
+    return Shelf(found.instrument, left)
+
+
+def _wanted(page: InKey, choice: Choice) -> bool:
+    parts = [part for placed in page.placed for part in placed.parts]
+    return any(map(choice.has, parts)) if choice.variations else True
+
+
+def labels(book: Book) -> tuple[str, ...]:
+    """The name of every part that the book's exercises ask for."""
+    wanted = (each.label for exercise in book.exercises for each in exercise.wanted)
+    return tuple(dict.fromkeys((AS_WRITTEN, *wanted)))
+
+
+def print_choice(
+    book: Book, description: str, choice: Choice, form: Form, progress: Progress | None = None
+) -> Printed:
+    """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
+    instrument = next(each for each in book.instruments if each.slug == choice.instrument)
+    found = chosen(shelf(book.exercises, instrument), choice)
+    parts = [
+        part
+        for _, pages in found.exercises
+        for page in pages
+        for placed in page.placed
+        for part in placed.parts
+        if part.score is not None and choice.has(part)
+    ]
+    music = {part.name: part.score for part in parts if part.score is not None}
+    workshop = Workshop(ink(music, None, progress, form.layout), form, PieceCache())
+    workshop.check(parts)
+    return made(book.name, description, found, choice, workshop)
+
+
+def made(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
+    """A print of pieces that are engraved already; kept, so that the same is not laid out again."""
+    key = key_of(_said(name, description, found, choice, workshop))
+    data = workshop.kept.get(key)
+    if data is not None and not workshop.problems:
+        count, _, pdf = data.partition(b"\n")
+        return Printed(pdf, int(count))
+    printed = _laid_out(name, description, found, choice, workshop)
+    if not printed.problems:
+        workshop.kept.put(key, str(printed.pages).encode() + b"\n" + printed.data)
+    return printed
+
+
+def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Iterator[str]:
+    """All that decides a print's bytes."""
+    yield from ("print", code_version(), name, description, repr(choice), repr(workshop.form))
+    yield repr(found.instrument)
+    for exercise, pages in found.exercises:
+        yield repr(exercise)
+        for page in pages:
+            yield f"{page.key} {page.name}"
+            for placed in page.placed:
+                setting = placed.setting
+                yield f"{setting.start} {setting.direction} {setting.fits} {setting.remarks}"
+                for part in filter(choice.has, placed.parts):
+                    yield f"{part.label} {part.means} {part.left_out}"
+                    yield workshop.key(part.name) if part.score is not None else ""
+
+
+def _laid_out(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
+    setter = Setter(workshop.strip, workshop.form.width, choice.has)
+    if choice.key or choice.exercise:
+        title, rows, outline = _pages(setter, found, choice)
+    else:
+        title, rows, outline = name, *_book(setter, name, description, found)
+    about = About(title if title == name else f"{title}: {name}", name)
+    return bound(list(rows), about, title, outline, workshop)
+
+
+def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row], list[Entry]]:
+    """One key, one exercise, or an exercise in one key: music below a title."""
+    exercises = [exercise for exercise, _ in found.exercises]
+    pages = [page for _, group in found.exercises for page in group]
+    told: set[str] = set()
+    outline = []
+    rows: list[Row] = []
+    if choice.exercise:
+        exercise = exercises[0]
+        title = exercise.title if not choice.key else f"{exercise.title}, {pages[0].name}"
+        heading = text(words.PAGE_TITLE, title, setter.width * 0.75)
+        rows += opening(setter, exercise, heading, mark="title", head=title)
+        for page in pages:
+            if not choice.key:
+                rows.append(_key_heading(setter, page))
+                outline.append(Entry(0, page.name, page.key))
+            rows += in_key(setter, page, told)
+    else:
+        title = f"Every exercise in {key_name(pages)}"
+        rows.append(setter.line(words.PAGE_TITLE, title, mark="title", head=title, keep=True))
+        for page in pages:
+            called = f"{page.exercise.title}, {page.name}"
+            heading = text(words.TITLE, called, setter.width * 0.75)
+            mark = page.exercise.slug
+            rows += opening(setter, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=-30.0)
+            rows += in_key(setter, page, set())
+            outline.append(Entry(0, called, mark))
+    rows += rights(setter, exercises, name=not choice.exercise)
+    return title, rows, outline
+
+
+def _key_heading(setter: Setter, page: InKey, **row: object) -> Row:
+    cell = Cell(text(words.KEY, page.name, setter.width))
+    usual = Row((cell,), space=9.0, stretch=1.0, cost=-20.0, keep=True, mark=page.key)
+    return replace(usual, **row)  # type: ignore[arg-type]
+
+
+def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[list[Row], list[Entry]]:
+    """The whole book: front matter, its parts in the order of their kinds, an index by key."""
+    divisions = _divisions(found)
+    pages_of = {exercise.slug: pages for exercise, pages in found.exercises}
+    first = next(
+        (
+            part.name
+            for _, pages in found.exercises
+            for page in pages
+            for placed in page.placed
+            for part in placed.parts
+            if part.score is not None and isinstance(setter.strips(part.name), Strip) and setter.chosen(part)
+        ),
+        "",
+    )
+    rows = [
+        *front.title_page(setter, name, description, f"for {found.instrument.name.lower()}", first),
+        *front.imprint(setter, [exercise for exercise, _ in found.exercises]),
+        *front.word_to_the_player(setter),
+        *front.contents(setter, divisions),
+    ]
+    outline = [Entry(0, "A word to the player", "word"), Entry(0, "Contents", "contents")]
+    for division in divisions:
+        depth = 0
+        if division.title:
+            outline.append(Entry(0, division.title, division.chapters[0].mark))
+            depth = 1
+        for number, chapter in enumerate(division.chapters):
+            exercise = chapter.exercise
+            opens: dict[str, object] = {"opens_right": number == 0, "opens": number > 0}
+            if division.title and number == 0:
+                shown: dict[str, object] = {"keep": True, "head": exercise.title, **opens}
+                rows.append(setter.line(words.ASIDE, division.title, **shown))
+                opens = {"space": 2.0}
+            outline.append(Entry(depth, exercise.title, chapter.mark))
+            heading = text(words.PAGE_TITLE, exercise.title, setter.width * 0.75)
+            rows += opening(setter, exercise, heading, mark=chapter.mark, head=exercise.title, **opens)
+            told: set[str] = set()
+            for page, (_, called, mark) in zip(pages_of[exercise.slug], chapter.keys, strict=True):
+                rows.append(_key_heading(setter, page, mark=mark, head=f"{exercise.title}, {called}"))
+                rows += in_key(setter, page, told)
+                outline.append(Entry(depth + 1, called, mark))
+    all_pages = [page for _, pages in found.exercises for page in pages]
+    keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
+    rows += front.index_by_key(setter, divisions, keys)
+    outline.append(Entry(0, "Index by key", "index"))
+    return rows, outline
+
+
+def _divisions(found: Shelf) -> tuple[Division, ...]:
+    kinds: dict[str, list[Chapter]] = {}
+    for exercise, pages in found.exercises:
+        keys = tuple((page.key, page.name, f"{exercise.slug}/{page.key}") for page in pages)
+        kinds.setdefault(exercise.kind, []).append(Chapter(exercise, exercise.slug, keys))
+    if len(kinds) == 1:
+        return (Division("", tuple(next(iter(kinds.values())))),)
+    return tuple(
+        Division(f"Part {number}. {_capital(kind or 'other exercises')}", tuple(chapters))
+        for number, (kind, chapters) in enumerate(kinds.items(), start=1)
+    )
+
+
+def _capital(said: str) -> str:
+    return said[:1].upper() + said[1:]
+
+
+def key_name(pages: Sequence[InKey]) -> str:
+    """A key page's name in words: `C sharp and D flat` where exercises spell it differently."""
+    names = dict.fromkeys(page.name.rsplit(" ", 1)[0] for page in pages)
+    return " and ".join(sorted(names))
 
 
 def site_choices(found: Shelf) -> Iterator[tuple[str, str, str, Choice]]:
     """The files the site offers for an instrument: name, group, words, and what is in it."""
     slug = found.instrument.slug
-    yield "book", "The whole book", "Every exercise in every key", Choice(slug)
+    if found.exercises:
+        yield "book", "The whole book", "Every exercise in every key", Choice(slug)
     for key in KEY_SLUGS:
-        if found.in_key(key):
-            yield f"key-{key}", "One key", f"Every exercise in {KEY_NAMES[key]}", Choice(slug, key=key)
+        pages = found.in_key(key)
+        if pages:
+            said = f"Every exercise in {key_name(pages)}"
+            yield f"key-{key}", "One key", said, Choice(slug, key=key)
     for each, pages in found.exercises:
         if pages:
-            yield (
-                f"exercise-{each.slug}",
-                "One exercise",
-                f"{each.title} in every key",
-                Choice(slug, exercise=each.slug),
-            )
+            said = f"{each.title} in every key"
+            yield f"exercise-{each.slug}", "One exercise", said, Choice(slug, exercise=each.slug)

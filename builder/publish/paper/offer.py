@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from builder.engrave.cache import PieceCache
+
 from ..press import Pressed
 from .form import PAPERS, Form
-from .make import lettering, made, of_key, site_choices
-from .study import Press
+from .make import chosen, made, site_choices
+from .workshop import Workshop
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class PrintView:
     """The page of all files."""
 
     shelves: tuple[PrintShelf, ...]
+    problems: tuple[str, ...] = ()
 
     @property
     def files(self) -> Iterable[PrintFile]:
@@ -57,19 +60,21 @@ class PrintView:
         return (file for shelf in self.shelves for group in shelf.groups for file in group.files)
 
 
-def offer(pressed: Pressed) -> PrintView:
+def offer(pressed: Pressed, description: str) -> PrintView:
     """Lay out every file the site offers: each key, each exercise and the whole book."""
-    paper = PAPERS[pressed.book.paper]
-    press = Press(pressed.inked, Form(paper), lettering)
+    form = Form(PAPERS[pressed.book.paper])
+    return _offered(pressed, description, Workshop(pressed.inked, form, PieceCache()))
+
+
+def _offered(pressed: Pressed, description: str, workshop: Workshop) -> PrintView:
     found = []
     for shelf in pressed.shelves:
         root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
         groups: dict[str, list[PrintFile]] = {}
         for name, group, words, choice in site_choices(shelf):
-            wanted = of_key(shelf, choice)
-            printed = made(pressed.book.name, wanted, choice, press)
+            printed = made(pressed.book.name, description, chosen(shelf, choice), choice, workshop)
             file = PrintFile(f"{root}print/{name}.pdf", words, printed.pages, printed.data)
             groups.setdefault(group, []).append(file)
         rows = tuple(PrintGroup(title, tuple(files)) for title, files in groups.items())
-        found.append(PrintShelf(shelf.instrument.name, root, paper.name, rows))
-    return PrintView(tuple(found))
+        found.append(PrintShelf(shelf.instrument.name, root, workshop.form.paper.name, rows))
+    return PrintView(tuple(found), tuple(workshop.problems))

@@ -1,219 +1,146 @@
-"""What is printed: one key, one exercise or the whole book, as rows that flow over the pages."""
+"""An exercise on paper: its name, what to attend to, and the music of every key and variation."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from builder.engrave.batch import Engraved, Failure
+from builder.engrave.batch import Failure
 from builder.music.exercise import FALLING, RISING, Exercise
+from builder.music.score import Score
 
 from ..plan import InKey, Part, Placed
 from . import words
-from .form import Form
-from .pages import FORBIDDEN, Box, Page, paginate
-from .rows import Cell, Entry, Row
+from .rows import Cell, Music, Row
+from .strip import Strip
 from .words import Text, text
-from .write import About, Ink, Leaf, pdf
 
-Lettering = Callable[[Sequence[Text]], dict[Text, Engraved]]
-"""Engraves texts."""
+Strips = Callable[[str], Strip | Failure]
+"""A piece's strip by its part's name, or the engraver's failure."""
+
+Chosen = Callable[[Part], bool]
 
 _DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
 
+# What a page beginning at a place costs; an empty third of a page costs about 40.
+_BEFORE_EXERCISE = -30.0
+_BEFORE_KEY = -20.0
+_BEFORE_SETTING = -5.0
+_BEFORE_PART = 0.0
+_WITHIN_PART = 60.0
+_TURN_BETWEEN_PARTS = 15.0
+_TURN_AT_REST = 20.0
+_TURN_IN_MUSIC = 300.0
+
 
 @dataclass(frozen=True, slots=True)
-class Printed:
-    """A finished print."""
+class Setter:
+    """Makes rows of `width` millimetres; `chosen` says which parts are wanted."""
 
-    data: bytes
-    pages: int
+    strips: Strips
+    width: float
+    chosen: Chosen
+
+    def line(self, style: words.Style, said: str, **row: object) -> Row:
+        """Words over the whole width."""
+        return Row((Cell(text(style, said, self.width)),), **row)  # type: ignore[arg-type]
+
+    def wants(self, page: InKey) -> bool:
+        """Whether anything of an exercise in a key is to be printed."""
+        return any(self.chosen(part) for placed in page.placed for part in placed.parts) or not any(
+            placed.parts for placed in page.placed
+        )
 
 
-@dataclass(frozen=True, slots=True)
-class Press:
-    """What a print is made with: ink by part name, the form, and how words are engraved."""
-
-    inked: dict[str, Engraved | Failure]
-    form: Form
-    lettering: Lettering
-
-
-def _shown(exercise: Exercise, form: Form, heading: str, mark: str) -> Iterator[Row]:
-    """An exercise's opening: its name and tempo, its purpose, what to attend to."""
-    yield Row(
-        (
-            Cell(text(words.TITLE, heading, form.width * 0.7)),
-            Cell(words.tempo(words.NUMBER, exercise.tempo, form.width * 0.3), 1.0),
-        ),
-        Box(0, space=9, stretch=1, cost=-20),
-        mark,
-    )
+def opening(setter: Setter, exercise: Exercise, title: Text, **row: object) -> Iterator[Row]:
+    """An exercise's name and tempo, its purpose, and what to attend to in small type."""
+    beat = Cell(words.tempo(words.NUMBER, exercise.tempo), 1.0)
+    yield Row((Cell(title), beat), keep=True, **row)  # type: ignore[arg-type]
     if exercise.purpose:
-        yield Row((Cell(text(words.ASIDE, exercise.purpose, form.width)),), Box(0, space=2, cost=FORBIDDEN))
-    for point in exercise.attend:
-        yield Row((Cell(text(words.SMALL, f"·  {point}", form.width)),), Box(0, space=1, cost=FORBIDDEN))
+        yield setter.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
+    if exercise.about:
+        yield setter.line(words.SMALL, exercise.about, space=1.2, keep=True)
+    label = text(words.LABEL, "Attend to", 40)
+    for number, point in enumerate(exercise.attend):
+        cell = Cell(text(words.SMALL, point, setter.width - 30), indent=24)
+        cells = (Cell(label), cell) if number == 0 else (cell,)
+        yield Row(cells, space=0.4 if number else 1.6, keep=True)
 
 
-def _setting(placed: Placed, press: Press, named: bool, chosen: Callable[[Part], bool]) -> Iterator[Row]:
-    setting, form = placed.setting, press.form
-    register = setting.instrument.register(setting.start)
-    says = ", ".join(filter(None, (f"From {setting.start.spoken}", _DIRECTIONS[setting.direction])))
+def in_key(setter: Setter, page: InKey, told: set[str]) -> Iterator[Row]:
+    """The music of an exercise in one key. `told` are the variations already explained, and grows."""
+    named = len(page.placed) > 1
+    for number, placed in enumerate(page.placed):
+        if not placed.parts or any(map(setter.chosen, placed.parts)):
+            yield from _setting(setter, placed, named, number == 0, told)
+
+
+def _setting(setter: Setter, placed: Placed, named: bool, first: bool, told: set[str]) -> Iterator[Row]:
+    setting = placed.setting
     if named:
+        says = ", ".join(filter(None, (f"From {setting.start.spoken}", _DIRECTIONS[setting.direction])))
+        register = setting.instrument.register(setting.start)
+        cells = [Cell(text(words.HEADING, says, setter.width * 0.7))]
+        if register:
+            cells.append(Cell(text(words.ASIDE, f"{register} register", setter.width * 0.25), 1.0))
         yield Row(
-            (
-                Cell(text(words.HEADING, says, form.width * 0.7)),
-                *(
-                    [Cell(text(words.ASIDE, f"{register} register", form.width * 0.3), 1.0)]
-                    if register
-                    else []
-                ),
-            ),
-            Box(0, space=6, stretch=1, cost=FORBIDDEN),
+            tuple(cells),
+            space=3.5 if first else 7.0,
+            stretch=1.0,
+            cost=_BEFORE_SETTING,
+            turn=_TURN_BETWEEN_PARTS / 3,
+            keep=True,
         )
     for remark in setting.remarks:
-        yield Row((Cell(text(words.ASIDE, remark, form.width)),), Box(0, space=1.5, cost=FORBIDDEN))
-    for part in placed.parts:
-        if chosen(part):
-            yield from _part(part, press)
+        yield setter.line(words.ASIDE, remark, space=0.8 if named else 2.0, keep=bool(placed.parts))
+    for part in filter(setter.chosen, placed.parts):
+        yield from _part(setter, part, told)
 
 
-def _part(part: Part, press: Press) -> Iterator[Row]:
-    says = f"{part.label}. {part.means}".strip() if part.means else part.label
-    label = Row(
-        (Cell(text(words.ASIDE, says, press.form.width)),), Box(0, space=4.5, stretch=1, cost=2, turn=-1)
-    )
-    ink = press.inked.get(part.name) if part.score is not None else None
-    if isinstance(ink, Engraved):
-        yield label
-        for number, system in enumerate(ink.systems):
-            yield Row(
-                (Cell((ink, number)),),
-                Box(
-                    system.bottom - system.top,
-                    space=4.0 if number else 1.2,
-                    stretch=1.0 if number else 0.2,
-                    cost=40 if number else FORBIDDEN,
-                    turn=200,
-                    system=True,
-                ),
-            )
-        return
-    why = part.left_out if ink is None else f"The engraver could not write this out: {ink.said}"
+def _part(setter: Setter, part: Part, told: set[str]) -> Iterator[Row]:
+    """A variation: its name, what it asks for where it was not told before, and its systems."""
+    cells = [Cell(text(words.LABEL, part.label, setter.width * 0.5))]
+    if part.means and part.label not in told:
+        told.add(part.label)
+        cells.append(Cell(text(words.SMALL, part.means, setter.width * 0.5), indent=2.5, after=True))
+    label = Row(tuple(cells), space=5.0, stretch=1.0, cost=_BEFORE_PART, turn=_TURN_BETWEEN_PARTS, keep=True)
     yield label
-    yield Row((Cell(text(words.ASIDE, why, press.form.width)),), Box(0, space=1, cost=FORBIDDEN))
-
-
-def _body(
-    pages: Sequence[InKey], press: Press, heading: Callable[[InKey], str], chosen: Callable[[Part], bool]
-) -> list[Row]:
-    rows: list[Row] = []
-    for page in pages:
-        rows += _shown(page.exercise, press.form, heading(page), f"{page.exercise.slug}/{page.key}")
-        for placed in page.placed:
-            rows += _setting(placed, press, len(page.placed) > 1, chosen)
-    return rows
-
-
-def study(
-    title: str,
-    pages: Sequence[InKey],
-    press: Press,
-    heading: Callable[[InKey], str],
-    about: About,
-    chosen: Callable[[Part], bool] = lambda part: True,
-) -> Printed:
-    """Exercises in keys below one title."""
-    form = press.form
-    rows = [
-        Row((Cell(text(words.PAGE_TITLE, title, form.width)),), mark="title"),
-        *_body(pages, press, heading, chosen),
-    ]
-    lettered = press.lettering(
-        [cell.what for row in rows for cell in row.cells if isinstance(cell.what, Text)]
-    )
-    flowing = [line for row in rows for line in _lines(row, lettered)]
-    made = paginate([line.box for line in flowing], form.depth, single_sided=form.single_sided)
-    heads = [Row((Cell(text(words.HEAD, title, form.width)),)) for _ in made]
-    numbers = [text(words.NUMBER, str(number + 1), 20) for number in range(len(made))]
-    lettered |= press.lettering(
-        [cell.what for row in heads for cell in row.cells if isinstance(cell.what, Text)] + numbers
-    )
-    leaves = [
-        _leaf(
-            page,
-            number,
-            flowing,
-            heads[number - 1] if number > 1 else None,
-            numbers[number - 1],
-            form,
-            lettered,
-        )
-        for number, page in enumerate(made, start=1)
-    ]
-    outline = [Entry(0, heading(page), f"{page.exercise.slug}/{page.key}") for page in pages]
-    return Printed(pdf(leaves, form, about, outline), len(leaves))
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A row of one line, its ink measured."""
-
-    box: Box
-    cells: tuple[tuple[Engraved, int, float], ...]
-    mark: str
-
-
-def _lines(row: Row, lettered: dict[Text, Engraved]) -> Iterator[_Line]:
-    """A row as single lines: words that were broken make several."""
-    depth = max(len(lettered[cell.what].systems) if isinstance(cell.what, Text) else 1 for cell in row.cells)
-    for number in range(depth):
-        cells = []
-        height = row.box.height
-        for cell in row.cells:
-            if isinstance(cell.what, Text):
-                ink = lettered[cell.what]
-                if number >= len(ink.systems):
-                    continue
-                cells.append((ink, number, cell.at))
-                height = max(height, cell.what.style.leading * 0.8)
-            else:
-                cells.append((*cell.what, cell.at))
-        box = row.box if not number else Box(0, space=0.6, cost=FORBIDDEN)
-        yield _Line(
-            Box(height, box.space, box.stretch, box.cost, box.turn, box.system, box.opens, box.opens_right),
-            tuple(cells),
-            row.mark if not number else "",
+    if part.score is None:
+        yield setter.line(words.ASIDE, part.left_out, space=0.5)
+        return
+    strip = setter.strips(part.name)
+    if isinstance(strip, Failure):
+        said = f"The engraver could not write this out: {strip.said}"
+        yield setter.line(words.ASIDE, said, space=0.5)
+        return
+    rests = ends_at_rest(part.score, len(strip.lines))
+    for number in range(len(strip.lines)):
+        calm = 0 < number <= len(rests) and rests[number - 1]
+        yield Row(
+            (Cell(Music(part.name, number)),),
+            space=3.5 if number else 0.8,
+            stretch=1.0 if number else 0.3,
+            cost=_WITHIN_PART if number else 0.0,
+            turn=_TURN_AT_REST if calm else _TURN_IN_MUSIC,
+            keep=False,
         )
 
 
-def _leaf(
-    page: Page,
-    number: int,
-    flowing: Sequence[_Line],
-    head: Row | None,
-    numeral: Text,
-    form: Form,
-    lettered: dict[Text, Engraved],
-) -> Leaf:
-    ink: list[Ink] = []
-    marks: list[tuple[str, float]] = []
+def ends_at_rest(score: Score, systems: int) -> tuple[bool, ...]:
+    """For each system but the last, whether the player has time at its end; unknown counts as none."""
+    del score
+    return (False,) * (systems - 1)
 
-    def place(piece: Engraved, line: int, at: float, top: float, height: float) -> None:
-        system = piece.systems[line]
-        left = form.left + at * (form.width - system.right)
-        ink.append(Ink(piece, line, left, top + height - (system.bottom - system.top)))
 
-    for line, top in zip(flowing[page.first : page.end], page.tops, strict=True):
-        y = form.top + top
-        for piece, index, at in line.cells:
-            place(piece, index, at, y, line.box.height)
-        if line.mark:
-            marks.append((line.mark, y))
-    outer = 1.0 if form.is_right_hand(number) else 0.0
-    place(lettered[numeral], 0, outer, form.head - 4, 4)
-    if head:
-        for cell in head.cells:
-            if isinstance(cell.what, Text):
-                place(lettered[cell.what], 0, 0.5, form.head - 4, 4)
-    return Leaf(tuple(ink), tuple(marks))
+def rights(setter: Setter, exercises: Sequence[Exercise], name: bool) -> Iterator[Row]:
+    """Who may do what with the exercises, and where they come from."""
+    for exercise in exercises:
+        said = ". ".join(part.rstrip(".") for part in (exercise.source, exercise.rights) if part)
+        said = said or "no rights stated"
+        yield setter.line(words.SMALL, f"{exercise.title}: {said}." if name else f"{said}.", space=1.0)
+
+
+def spaced(rows: Iterator[Row], first: float) -> Iterator[Row]:
+    """Rows with another space above the first."""
+    for number, row in enumerate(rows):
+        yield row if number else replace(row, space=first)

@@ -2,91 +2,160 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import unicodedata
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from math import log2
 
-from builder.engrave.batch import Engraved, Failure, Piece
 from builder.engrave.notation import quoted
 from builder.music.score import Tempo
 
-_STAFF_SPACE = 1.757
-"""Millimetres of the engraver's staff space at its usual staff of 20 points."""
+_STAFF_SPACE = 25.4 / 72.27 * 5
+"""Millimetres of a staff space at the engraver's usual staff of 20 points."""
+
+_USUAL_SIZE = 11.0
+"""The engraver's text in points at that staff."""
+
+_POINT = 25.4 / 72.27
 
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """A manner of lettering: `size` in points, `leading` from line to line in millimetres."""
+    """A manner of lettering: `size` in printer's points, `leading` from line to line in millimetres."""
 
     size: float
     leading: float
-    face: str = ""
+    bold: bool = False
+    italic: bool = False
+
+    @property
+    def ascent(self) -> float:
+        """Millimetres from a line's top to its baseline."""
+        return self.leading * 0.74
 
 
-BOOK_TITLE = Style(30, 13, r"\bold")
-PAGE_TITLE = Style(20, 9, r"\bold")
-TITLE = Style(15, 7, r"\bold")
-HEADING = Style(11, 5, r"\bold")
-LABEL = Style(10, 4.6, r"\bold \italic")
-BODY = Style(10.5, 5)
-SMALL = Style(9, 4.2)
-ASIDE = Style(9, 4.2, r"\italic")
-HEAD = Style(9, 4.2, r"\italic")
-NUMBER = Style(10, 4.6)
+BOOK_TITLE = Style(34, 15, bold=True)
+PAGE_TITLE = Style(22, 10, bold=True)
+TITLE = Style(16, 7, bold=True)
+KEY = Style(13, 6, bold=True)
+HEADING = Style(10.5, 4.8, bold=True)
+LABEL = Style(10, 4.5, bold=True, italic=True)
+BODY = Style(11, 5.2)
+LEAD = Style(14, 6.4, italic=True)
+SMALL = Style(9.5, 4.4)
+ASIDE = Style(9.5, 4.4, italic=True)
+HEAD = Style(9.5, 4.4, italic=True)
+NUMBER = Style(10.5, 4.8)
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Words in a style, no line longer than `width` millimetres; `markup` is theirs for the engraver."""
+    """Words in a style, as markup for the engraver; `words` are what the reader will see."""
 
     style: Style
+    words: str
     markup: str
 
     @property
     def notation(self) -> str:
-        """What the engraver is given."""
-        return f"\\markuplist \\override-lines #'(baseline-skip . 3) {{ {self.markup} }}\n"
-
-
-def _sized(style: Style, inner: str) -> str:
-    return rf"\abs-fontsize #{style.size:g} {style.face} {inner}"
+        """What the engraver is given: a list of lines."""
+        style = self.style
+        # Sizes are in steps, six to a doubling.
+        overrides = [f"font-size . {6 * log2(style.size / _USUAL_SIZE):.4f}", "baseline-skip . 3"]
+        overrides += ["font-series . bold"] if style.bold else []
+        overrides += ["font-shape . italic"] if style.italic else []
+        around = " ".join(rf"\override-lines #'({override})" for override in overrides)
+        return f"\\markuplist {around} {{ {self.markup} }}\n"
 
 
 def text(style: Style, words: str, width: float) -> Text:
     """Words of any origin, broken into lines of at most `width` millimetres."""
+    words = " ".join(_visible(words).split())
+    if _needs_own_breaks(words, style, width):
+        return Text(style, words, " ".join(quoted(line) for line in _broken(words, style, width)))
     columns = width / _STAFF_SPACE
-    lines = (
-        rf"\override-lines #'(line-width . {columns:.3f}) \override-lines #'(font-size . {_steps(style):.4f})"
-    )
-    for override in _overrides(style.face):
-        lines += rf" \override-lines #'({override})"
-    return Text(style, rf"{lines} {{ \wordwrap-string-internal ##f {quoted(words)} }}")
+    lines = rf"\wordwrap-string-internal ##f {quoted(words)}"
+    return Text(style, words, rf"\override-lines #'(line-width . {columns:.3f}) {{ {lines} }}")
 
 
-def _steps(style: Style) -> float:
-    """A size in the engraver's steps, six to a doubling, from its usual 11 points."""
-    from math import log2
-
-    return 6 * log2(style.size / 11)
-
-
-def _overrides(face: str) -> Iterable[str]:
-    if "bold" in face:
-        yield "font-series . bold"
-    if "italic" in face:
-        yield "font-shape . italic"
-
-
-def tempo(style: Style, marking: Tempo, width: float) -> Text:
-    """The beat as a note and its numbers a minute."""
-    base = marking.beat.base.denominator
+def tempo(style: Style, marking: Tempo) -> Text:
+    """The beat as a note and how many of it to a minute."""
+    beat = f"{marking.beat.base.denominator}{'.' * marking.beat.dots}"
     numbers = f"{marking.low}" if marking.low == marking.high else f"{marking.low} to {marking.high}"
-    note = rf"\note {{ {base}{'.' * marking.beat.dots} }} #UP"
-    return Text(style, _sized(style, rf"\line {{ \smaller {note} {quoted(f'= {numbers}')} }}"))
+    words = f"= {numbers}"
+    return Text(style, words, rf"\line {{ \fontsize #-1.5 \note {{ {beat} }} #UP {quoted(words)} }}")
 
 
-def pieces(texts: Iterable[Text]) -> dict[Text, Piece]:
-    """A piece for the engraver for each different text."""
-    return {found: Piece("words", found.notation) for found in dict.fromkeys(texts)}
+_NUMBERS_A_BLOCK = 50
 
 
-Lettered = dict[Text, Engraved | Failure]
+def numeral(style: Style, number: int) -> tuple[Text, int]:
+    """A whole number from 1: a block of numbers, one a line, and its line there. Few pieces serve a book."""
+    block, place = divmod(number - 1, _NUMBERS_A_BLOCK)
+    first = block * _NUMBERS_A_BLOCK + 1
+    lines = [str(each) for each in range(first, first + _NUMBERS_A_BLOCK)]
+    return Text(style, " ".join(lines), " ".join(map(quoted, lines))), place
+
+
+def _visible(words: str) -> str:
+    """Text without signs that steer a terminal or turn the direction of writing."""
+    return "".join(
+        sign if unicodedata.category(sign) not in ("Cc", "Cf", "Co", "Cs") else " " for sign in words
+    )
+
+
+def _is_wide(sign: str) -> bool:
+    return unicodedata.east_asian_width(sign) in ("W", "F")
+
+
+def _width(words: str, style: Style) -> float:
+    """A width in millimetres that words do not exceed: a full size for a wide sign, less for others."""
+    face = 0.66 if style.bold else 0.58
+    return (
+        sum(1.0 if _is_wide(sign) else 0.95 if sign.isupper() else face for sign in words)
+        * style.size
+        * _POINT
+    )
+
+
+def _needs_own_breaks(words: str, style: Style, width: float) -> bool:
+    """Whether there is a word wider than a line, or writing that puts no spaces between words."""
+    return any(_width(word, style) > width for word in words.split()) or any(map(_is_wide, words))
+
+
+_NOT_FIRST = "、。，．・：；！？）」』】〕〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ,.;:!?)]}"
+"""Signs that begin no line, by the Japanese rules of composition (JIS X 4051), from memory."""
+
+
+def _units(words: str, style: Style, width: float) -> Iterator[str]:
+    """The least parts that a line may be broken between, a space kept at the end of its word."""
+    for word in words.split(" "):
+        unit = ""
+        for sign in word:
+            begins = (_is_wide(sign) or (unit and _is_wide(unit[-1]))) and sign not in _NOT_FIRST
+            if unit and (begins or _width(unit + sign, style) > width):
+                yield unit
+                unit = ""
+            unit += sign
+        yield unit + " "
+
+
+def _broken(words: str, style: Style, width: float) -> Iterator[str]:
+    line = ""
+    for unit in _units(words, style, width):
+        if line and _width((line + unit).rstrip(), style) > width:
+            yield line.rstrip()
+            line = ""
+        line += unit
+    yield line.rstrip()
+
+
+def missing(words: str, shown: Iterable[str]) -> str:
+    """The characters of words that no glyph stands for, each once; empty where all are there."""
+    seen = set("".join(unicodedata.normalize("NFKD", part) for part in shown))
+    wanted = dict.fromkeys(_visible(words))
+    return "".join(
+        sign
+        for sign in wanted
+        if not sign.isspace() and not seen.issuperset(unicodedata.normalize("NFKD", sign))
+    )

@@ -1,124 +1,110 @@
-"""Pages as PDF: every piece placed once or more, nothing engraved again."""
+"""Pages as PDF: every line of every piece set in its place, in black, from fonts that the file holds once."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from io import BytesIO
 
-import pikepdf
-from pikepdf import Array, Dictionary, Name, OutlineItem, Pdf, String
+from pikepdf import Array, Dictionary, Name, ObjectStreamMode, OutlineItem, Pdf, String
 
-from builder.engrave.batch import Engraved
+from .fonts import Fonts
+from .leaf import About, Entry, Side
+from .strip import POINTS, Strip
 
-from .form import Form
-from .rows import Entry
-
-_POINTS = 72 / 25.4
-
-
-@dataclass(frozen=True, slots=True)
-class Ink:
-    """One system or line of a piece, its left end and its top in millimetres from the sheet's corner."""
-
-    piece: Engraved
-    line: int
-    left: float
-    top: float
+_ABOVE = 4
+"""Millimetres shown above a place that a link leads to."""
 
 
-@dataclass(frozen=True, slots=True)
-class Leaf:
-    """A page: its ink, the places links may lead to, and the links themselves (area and place)."""
-
-    ink: tuple[Ink, ...]
-    marks: tuple[tuple[str, float], ...] = ()
-    links: tuple[tuple[str, tuple[float, float, float, float]], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class About:
-    """What a PDF says of itself."""
-
-    title: str
-    author: str
-    language: str = "en"
-
-
-def pdf(leaves: Sequence[Leaf], form: Form, about: About, outline: Sequence[Entry] = ()) -> bytes:
-    """The pages as one PDF file; the same pages make the same bytes."""
+def write(sides: Sequence[Side], about: About, outline: Sequence[Entry] = ()) -> bytes:
+    """The sides as one PDF file; the same sides make the same bytes."""
+    fonts = Fonts()
+    contents = [_content(side, fonts) for side in sides]
+    places = {
+        mark: (number, left, side.height - top + _ABOVE)
+        for number, side in enumerate(sides)
+        for leaf, left in side.leaves
+        for mark, top in leaf.marks
+    }
     with Pdf.new() as book:
-        forms: dict[int, pikepdf.Object] = {}
-        for leaf in leaves:
-            _add(book, leaf, form, forms)
-        places = {mark: (number, top) for number, leaf in enumerate(leaves) for mark, top in leaf.marks}
-        _join(book, leaves, form, places)
-        _outline(book, outline, form, places)
+        shared = book.make_indirect(Dictionary(Font=fonts.embedded(book)))
+        for side, content in zip(sides, contents, strict=True):
+            page = book.add_blank_page(page_size=(side.width * POINTS, side.height * POINTS))
+            page.obj.MediaBox = Array([0, 0, round(side.width * POINTS, 2), round(side.height * POINTS, 2)])
+            page.obj.Contents = book.make_stream(content)
+            page.obj.Resources = shared
+        _join(book, sides, places)
+        if outline:
+            _outline(book, outline, places)
         book.Root.Lang = String(about.language)
         book.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
-        book.docinfo["/Title"] = about.title
-        book.docinfo["/Author"] = about.author
-        book.docinfo["/Producer"] = "Stavewright"
+        for name, said in (("Title", about.title), ("Author", about.author), ("Producer", "Stavewright")):
+            book.docinfo[f"/{name}"] = said
         out = BytesIO()
-        book.save(out, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
+        book.save(
+            out,
+            deterministic_id=True,
+            object_stream_mode=ObjectStreamMode.generate,
+            compress_streams=True,
+            recompress_flate=False,
+        )
     return out.getvalue()
 
 
-def _add(book: Pdf, leaf: Leaf, form: Form, forms: dict[int, pikepdf.Object]) -> None:
-    width, height = form.paper.width * _POINTS, form.paper.height * _POINTS
-    names: dict[int, str] = {}
-    used = Dictionary()
-    rows = []
-    for ink in leaf.ink:
-        number = id(ink.piece)
-        if number not in forms:
-            with Pdf.open(BytesIO(ink.piece.pdf)) as strip:
-                forms[number] = book.copy_foreign(strip.pages[0].as_form_xobject())
-        if number not in names:
-            names[number] = f"/s{len(names)}"
-            used[names[number]] = forms[number]
-        system = ink.piece.systems[ink.line]
-        depth = float(forms[number].BBox[3])
-        top, bottom = system.top * _POINTS, system.bottom * _POINTS
-        x = (ink.left - 1) * _POINTS
-        y = height - ink.top * _POINTS - (depth - top)
-        rows.append(
-            f"q 1 0 0 1 {x:.3f} {y:.3f} cm 0 {depth - bottom:.3f} {600} {bottom - top:.3f} re W n "
-            f"{names[number]} Do Q"
-        )
-    page = book.add_blank_page(page_size=(width, height))
-    page.Contents = book.make_stream("\n".join(rows).encode())
-    page.Resources = Dictionary(XObject=used)
+def _content(side: Side, fonts: Fonts) -> bytes:
+    rows = ["0 g 0 G"]
+    for leaf, across in side.leaves:
+        for stamp in leaf.stamps:
+            x, y = (across + stamp.left) * POINTS, (side.height - stamp.top) * POINTS
+            rows.append(f"q 1 0 0 1 {x:.2f} {y:.2f} cm")
+            for part in stamp.line.drawn:
+                rows.append(part if isinstance(part, str) else _shown(part, stamp.strip, fonts))
+            rows.append("Q")
+        for left, right, baseline in leaf.leaders:
+            y = (side.height - baseline) * POINTS
+            start, end = (across + left) * POINTS, (across + right) * POINTS
+            rows.append(f"q 0.7 w 1 J [0 5] {end % 5:.2f} d {end:.2f} {y:.2f} m {start:.2f} {y:.2f} l S Q")
+    return "\n".join(rows).encode("latin-1")
 
 
-def _join(book: Pdf, leaves: Sequence[Leaf], form: Form, places: dict[str, tuple[int, float]]) -> None:
-    height = form.paper.height
-    for page, leaf in zip(book.pages, leaves, strict=True):
+def _shown(run: tuple[str | float, ...], strip: Strip, fonts: Fonts) -> str:
+    """A run of glyphs in the book's own codes."""
+    font = next(strip.glyphs[part].font for part in run if isinstance(part, str))
+    row = []
+    for part in run:
+        if isinstance(part, str):
+            row.append(f"<{fonts.code(strip.glyphs[part], part):04X}>")
+        else:
+            row.append(f"{part:g}")
+    return f"{fonts.name(font)} 1 Tf [{''.join(row).replace('><', '')}] TJ"
+
+
+def _join(book: Pdf, sides: Sequence[Side], places: dict[str, tuple[int, float, float]]) -> None:
+    for page, side in zip(book.pages, sides, strict=True):
         notes = []
-        for mark, (left, top, right, bottom) in leaf.links:
-            number, at = places[mark]
-            area = [value * _POINTS for value in (left, height - bottom, right, height - top)]
-            target = [book.pages[number].obj, Name.XYZ, 0, (height - at + 4) * _POINTS, 0]
-            notes.append(
-                book.make_indirect(
-                    Dictionary(
-                        Type=Name.Annot, Subtype=Name.Link, Rect=area, Border=[0, 0, 0], Dest=Array(target)
-                    )
+        for leaf, across in side.leaves:
+            for mark, (left, top, right, bottom) in leaf.links:
+                number, at, height = places[mark]
+                edges = (across + left, side.height - bottom, across + right, side.height - top)
+                target = [book.pages[number].obj, Name.XYZ, round(at * POINTS), round(height * POINTS), 0]
+                note = Dictionary(
+                    Type=Name.Annot,
+                    Subtype=Name.Link,
+                    Rect=Array([round(edge * POINTS, 1) for edge in edges]),
+                    Border=Array([0, 0, 0]),
+                    Dest=Array(target),
                 )
-            )
+                notes.append(book.make_indirect(note))
         if notes:
-            page.Annots = Array(notes)
+            page.obj.Annots = Array(notes)
 
 
-def _outline(book: Pdf, entries: Sequence[Entry], form: Form, places: dict[str, tuple[int, float]]) -> None:
-    if not entries:
-        return
+def _outline(book: Pdf, entries: Sequence[Entry], places: dict[str, tuple[int, float, float]]) -> None:
     with book.open_outline() as outline:
         above: list[list[OutlineItem]] = [outline.root]
         for entry in entries:
-            number, at = places[entry.mark]
+            number, left, top = places[entry.mark]
             item = OutlineItem(
-                entry.words, number, "XYZ", left=0, top=(form.paper.height - at + 4) * _POINTS, zoom=0
+                entry.words, number, "XYZ", left=round(left * POINTS), top=round(top * POINTS), zoom=0
             )
             del above[entry.depth + 1 :]
             above[entry.depth].append(item)

@@ -1,0 +1,137 @@
+"""From rows to a finished PDF: letter, measure, break into pages, number, write."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from builder.engrave.batch import Failure
+
+from . import words
+from .form import Form
+from .leaf import About, Area, Entry, Leaf, Stamp
+from .pages import Page, paginate
+from .rows import Line, Row, Strips, all_texts, measured
+from .sheets import sides
+from .strip import Strip
+from .words import Text, text
+from .workshop import Workshop
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A finished print, how many pages it has, and what could not be shown."""
+
+    data: bytes
+    pages: int
+    problems: tuple[str, ...] = ()
+
+
+def bound(
+    rows: Sequence[Row], about: About, title: str, outline: Sequence[Entry], workshop: Workshop
+) -> Printed:
+    """Rows as a PDF.
+
+    A row's running head (`Row.head`) holds until the next; a page that begins with a row that sets an empty
+    one stands without. On left-hand pages `title` stands instead.
+    """
+    form = workshop.form
+    lettered = dict(workshop.letter(all_texts(rows)))
+    lines = measured(rows, lettered, _music(workshop), form.width)
+    pages = paginate([line.box for line in lines], form.depth, single_sided=form.single_sided)
+    heads = _heads(lines, pages, title, form)
+    page_of = {
+        line.row.mark: number
+        for number, page in enumerate(pages, start=1)
+        for line in lines[page.first : page.end]
+        if line.first and line.row.mark
+    }
+    wanted = [words.numeral(words.NUMBER, number)[0] for number in range(1, len(pages) + 1)]
+    wanted += [
+        words.numeral(each.what.style, page_of[each.what.mark])[0] for line in lines for each in line.numbered
+    ]
+    lettered |= workshop.letter([*filter(None, heads), *wanted])
+    leaves = []
+    for number, (page, head) in enumerate(zip(pages, heads, strict=True), start=1):
+        furniture = _furniture(number, head, lettered, form) if head else ()
+        leaves.append(_leaf(page, lines, page_of, lettered, form, furniture))
+    # What writes the file is slow to load, and not needed where nothing changed.
+    from .write import write
+
+    return Printed(write(sides(leaves, form), about, outline), len(leaves), tuple(workshop.problems))
+
+
+def _music(workshop: Workshop) -> Strips:
+    def found(name: str) -> Strip:
+        strip = workshop.strip(name)
+        if isinstance(strip, Failure):
+            raise ValueError(f"{strip} has no strip")
+        return strip
+
+    return found
+
+
+def _heads(lines: Sequence[Line], pages: Sequence[Page], title: str, form: Form) -> list[Text | None]:
+    """Each page's running head, None where the page stands without."""
+    heads: list[Text | None] = []
+    current = title
+    for number, page in enumerate(pages, start=1):
+        inside = lines[page.first : page.end]
+        set_here = [line.row.head for line in inside if line.first and line.row.head is not None]
+        opens = (
+            bool(inside) and inside[0].first and inside[0].row.head is not None and inside[0].box.must_open
+        )
+        if not inside or number == 1 or (opens and not inside[0].row.head):
+            heads.append(None)
+        else:
+            first = set_here[0] if opens else current
+            shown = first if form.is_right_hand(number) else title
+            heads.append(text(words.HEAD, shown, form.width * 0.8))
+        current = set_here[-1] if set_here else current
+    return heads
+
+
+def _furniture(number: int, head: Text, lettered: Mapping[Text, Strip], form: Form) -> tuple[Stamp, ...]:
+    """The running head in the middle, the page's number at the outer edge."""
+    outer = 1.0 if form.is_right_hand(number) else 0.0
+    found = []
+    for (what, place), at in (((head, 0), 0.5), (words.numeral(words.NUMBER, number), outer)):
+        strip = lettered[what]
+        line = strip.lines[place]
+        left = form.left + at * (form.width - line.right)
+        found.append(Stamp(strip, line, left, form.head - (line.baseline or 0.0)))
+    return tuple(found)
+
+
+def _leaf(
+    page: Page,
+    lines: Sequence[Line],
+    page_of: Mapping[str, int],
+    lettered: Mapping[Text, Strip],
+    form: Form,
+    furniture: tuple[Stamp, ...],
+) -> Leaf:
+    stamps = list(furniture)
+    marks: list[tuple[str, float]] = []
+    links: list[tuple[str, Area]] = []
+    leaders: list[tuple[float, float, float]] = []
+    for line, top in zip(lines[page.first : page.end], page.tops, strict=True):
+        y = form.top + top
+        for placed in line.placed:
+            stamps.append(Stamp(placed.strip, placed.line, form.left + placed.left, y + placed.top))
+        for each in line.numbered:
+            block, place = words.numeral(each.what.style, page_of[each.what.mark])
+            numeral = lettered[block].lines[place]
+            left = form.left + each.at * (form.width - numeral.right)
+            stamps.append(
+                Stamp(lettered[block], numeral, left, y + each.baseline - (numeral.baseline or 0.0))
+            )
+            if line.row.leader and line.placed:
+                last = line.placed[-1]
+                start = form.left + last.left + last.line.right
+                leaders.append((start + 2, left - 2, y + each.baseline))
+        if line.row.link:
+            links.append((line.row.link, (form.left, y, form.left + form.width, y + line.box.height)))
+        if line.first and line.row.mark:
+            marks.append((line.row.mark, y))
+    return Leaf(tuple(stamps), tuple(marks), tuple(links), tuple(leaders))

@@ -1,0 +1,87 @@
+"""A piece's ink, ready for any page: plain values without the file they came from."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from dataclasses import asdict, dataclass
+
+POINTS = 72 / 25.4
+"""PDF's points to the millimetre."""
+
+
+@dataclass(frozen=True, slots=True)
+class Glyph:
+    """A glyph of a named font, 1000 units to its size.
+
+    `outline` is path operators as PDF writes them (m, l, c), `text` what the glyph stands for.
+    """
+
+    font: str
+    outline: str
+    width: float
+    text: str
+
+    @property
+    def key(self) -> str:
+        """The same for the same glyph in any piece."""
+        said = f"{self.font}\0{self.outline}\0{self.width}\0{self.text}"
+        return hashlib.sha256(said.encode()).hexdigest()[:16]
+
+    @property
+    def musical(self) -> bool:
+        """Whether it is a sign of music and no letter."""
+        return self.font.startswith("Emmentaler")
+
+
+Run = tuple[str | float, ...]
+"""Glyphs shown in a row, by their keys; a number moves the next one left by thousandths of the size."""
+
+
+@dataclass(frozen=True, slots=True)
+class StripLine:
+    """A system or a line of words. Sizes in millimetres, `baseline` below the top, None where no words are.
+
+    `drawn` is PDF content from the line's upper left corner, in points; its odd places are runs of glyphs.
+    """
+
+    height: float
+    right: float
+    baseline: float | None
+    drawn: tuple[str | Run, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A piece: its lines, and the glyphs they name by key."""
+
+    lines: tuple[StripLine, ...]
+    glyphs: dict[str, Glyph]
+
+    @property
+    def shown(self) -> str:
+        """Every character that its glyphs stand for."""
+        return "".join(glyph.text for glyph in self.glyphs.values())
+
+    def to_bytes(self) -> bytes:
+        """For the cache."""
+        return zlib.compress(json.dumps(asdict(self), separators=(",", ":")).encode(), 1)
+
+    @classmethod
+    def from_bytes(cls, data: bytes) -> Strip:
+        """Back from the cache.
+
+        Raises zlib.error, ValueError, KeyError or TypeError where the bytes are of another form.
+        """
+        values = json.loads(zlib.decompress(data))
+        lines = tuple(
+            StripLine(
+                line["height"],
+                line["right"],
+                line["baseline"],
+                tuple(part if isinstance(part, str) else tuple(part) for part in line["drawn"]),
+            )
+            for line in values["lines"]
+        )
+        return cls(lines, {key: Glyph(**glyph) for key, glyph in values["glyphs"].items()})

@@ -1,0 +1,117 @@
+"""Where pieces become strips and texts become letters, each once, with what was found amiss."""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from collections.abc import Hashable, Iterable, Mapping
+from functools import cache
+from importlib.resources import files
+from typing import TypeVar
+
+from builder.engrave.batch import Failure, Ink, Piece, ink
+from builder.engrave.cache import PieceCache, key_of
+
+from ..plan import Part
+from .form import Form
+from .strip import Strip, StripLine
+from .words import Text, missing
+
+K = TypeVar("K", bound=Hashable)
+
+
+@cache
+def code_version() -> str:
+    """A hash of this room's own text: what it makes is kept as long as the room stays as it is."""
+    digest = hashlib.sha256()
+    for file in sorted(files("builder.publish.paper").iterdir(), key=lambda each: each.name):
+        if file.name.endswith(".py"):
+            digest.update(file.read_bytes())
+    return digest.hexdigest()
+
+
+class Workshop:
+    """Strips for prints of one form. `problems` says in plain sentences what could not be shown."""
+
+    def __init__(self, inked: Ink[str], form: Form, kept: PieceCache) -> None:
+        self.form = form
+        self.kept = kept
+        self.problems: dict[str, None] = {}
+        self._inked = inked
+        self._strips: dict[str, Strip | Failure] = {}
+        self._letters: dict[Text, Strip] = {}
+
+    def key(self, name: str) -> str:
+        """What decides a piece's ink."""
+        return self._inked.key(name)
+
+    def strip(self, name: str) -> Strip | Failure:
+        """A piece by its part's name, read once."""
+        if name not in self._strips:
+            self._strips[name] = found = self._read(self._inked, name)
+            if isinstance(found, Failure):
+                self.problems[str(found)] = None
+        return self._strips[name]
+
+    def _read(self, inked: Ink[K], name: K) -> Strip | Failure:
+        key = key_of(("strip", code_version(), inked.key(name)))
+        data = self.kept.get(key)
+        if data is not None:
+            try:
+                return Strip.from_bytes(data)
+            except (zlib.error, ValueError, KeyError, TypeError):
+                pass
+        engraved = inked[name]
+        if isinstance(engraved, Failure):
+            return engraved
+        # What reads the file is slow to load, and not needed where nothing changed.
+        from .glyphs import Unreadable
+        from .reader import read
+
+        try:
+            made = read(engraved)
+        except Unreadable as reason:
+            return Failure(str(name), str(reason))
+        self.kept.put(key, made.to_bytes())
+        return made
+
+    def letter(self, texts: Iterable[Text]) -> Mapping[Text, Strip]:
+        """Engrave texts; one that fails or has no font is named among the problems."""
+        wanted = list(dict.fromkeys(texts))
+        todo = [found for found in wanted if found not in self._letters]
+        inked = ink(todo, lambda found: Piece(_named(found), found.notation), cache=self.kept)
+        for found in todo:
+            strip = self._read(inked, found)
+            if isinstance(strip, Failure):
+                self.problems[f"{_named(found)}: the engraver failed: {strip.said}"] = None
+                strip = Strip((StripLine(found.style.leading, 0.0, None, ("",)),), {})
+            else:
+                self._judge(_named(found), found.words, strip)
+            self._letters[found] = strip
+        return {found: self._letters[found] for found in wanted}
+
+    def check(self, parts: Iterable[Part]) -> None:
+        """Whether everything written in the music is there to be seen."""
+        for part in parts:
+            words = _words_in(part)
+            strip = self.strip(part.name) if words else None
+            if isinstance(strip, Strip):
+                self._judge(part.name, words, strip)
+
+    def _judge(self, where: str, words: str, strip: Strip) -> None:
+        lost = missing(words, (strip.shown,))
+        if lost:
+            codes = ", ".join(f"U+{ord(sign):04X}" for sign in lost[:8])
+            said = f"{where}: no font here shows {lost[:8]} ({codes}); install a font that does"
+            self.problems[said] = None
+
+
+def _named(found: Text) -> str:
+    return f"the words {found.words[:60]!r}"
+
+
+def _words_in(part: Part) -> str:
+    if part.score is None:
+        return ""
+    rows = [event.above + event.below for line in part.score.lines for event in line.events()]
+    return "".join(rows) + "".join(line.label for line in part.score.lines)
