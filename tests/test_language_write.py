@@ -1,0 +1,80 @@
+"""Text, read, written and read again: the same exercise, places in the file apart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from builder.language.read import read
+from builder.language.words import WORDS
+from builder.language.write import write
+from builder.music.exercise import Exercise
+from builder.music.figures import FIGURES
+from builder.music.score import Place, each_event
+from builder.publish.examples import example_text
+
+RHYTHMS = (("w",), ("h", "h"), ("q", "q", "h"), ("h.", "q"), ("q.", "e", "h"), ("q", "q", "q", "q"))
+SIGNS = ("", "p", "ff", ",", "tenuto", "accent staccato", "fermata", 'above "still"', 'say "doo"')
+GROUPS = ("", "slur(", "louder(", "optional(", "vibrato(", "late-vibrato(", "tenuto(")
+NOWHERE = Place(1, 1)
+BOOK = sorted((Path(__file__).parent.parent / "exercises").glob("*.warmup"))
+EXAMPLES = [entry.example for entry in (*WORDS, *FIGURES.values())] + [
+    'slur( louder( h D5 p E5 ) | softer( D5 f C#5 ) ) | optional( q D5 say "tu" rest E5 tie e E5 D5 ) ,',
+    "|: slur( vibrato( w D5 | E5 ) ) | late-vibrato( h D5 E5 ) :| fading-vibrato( w D5 )",
+    'triplet( e D5 E5 F#5 ) tuplet( 3:2 q G5 A5 tenuto B5 ) D5 | w D5 above "x" below "y" fermata |.',
+]
+
+
+def exercise(text: str, name: str = "example.warmup") -> Exercise:
+    """The exercise of a text, with every place the same."""
+    reading = read(name, text.encode())
+    assert not reading.faults, reading.faults
+    assert reading.exercise is not None
+    forms = tuple(
+        replace(form, bars=each_event(form.bars, lambda event: replace(event, place=NOWHERE)))
+        for form in reading.exercise.forms
+    )
+    wanted = tuple(replace(wish, place=NOWHERE) for wish in reading.exercise.wanted)
+    return replace(reading.exercise, forms=forms, wanted=wanted)
+
+
+@pytest.mark.parametrize("music", EXAMPLES)
+def test_examples_come_back(music: str) -> None:
+    """Every word, every generator, and groups within groups."""
+    first = exercise(example_text(music))
+    text = write(first)
+    assert exercise(text) == first
+    assert write(exercise(text)) == text
+
+
+@pytest.mark.parametrize("path", BOOK, ids=lambda path: path.stem)
+def test_the_demo_book_comes_back(path: Path) -> None:
+    """Every field that the demo book uses."""
+    first = exercise(path.read_text(encoding="utf-8"), path.name)
+    assert exercise(write(first), path.name) == first
+
+
+@st.composite
+def bars(draw: st.DrawFn) -> str:
+    """A bar of 4/4 in words, sometimes within a group."""
+    words = []
+    for value in draw(st.sampled_from(RHYTHMS)):
+        pitch = draw(st.sampled_from(("D5", "C#5", "Bb4", "F#6", "rest", "E##5", "+m3")))
+        signs = draw(st.sampled_from(SIGNS)) if pitch != "rest" else ""
+        words.append(f"{value} {pitch} {signs}")
+    group = draw(st.sampled_from(GROUPS))
+    return f"{group} {' '.join(words)} {')' if group else ''}"
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(bars(), min_size=1, max_size=6))
+def test_any_music_comes_back(music: list[str]) -> None:
+    """Bars of the language in any order: read, written and read again they are the same."""
+    first = exercise(example_text(" | ".join(["w D5", *music])))
+    text = write(first)
+    assert exercise(text) == first
+    assert write(exercise(text)) == text
