@@ -106,7 +106,8 @@ def _check(arguments: argparse.Namespace) -> int:
                     print(f"{exercise.slug}, {setting.key.name}: {setting.remarks[-1]}")
     for sentence in long_breaths(book):
         print(sentence)
-    print(f"{len(book.exercises)} exercises, no faults.")
+    count = len(book.exercises)
+    print(f"{count} exercise{'' if count == 1 else 's'}, no faults.")
     return 0
 
 

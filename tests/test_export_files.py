@@ -1,0 +1,145 @@
+"""The export command and the files on the site: names, kinds, wrong use."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from lxml import etree
+from mido import MidiFile
+
+from builder.book import open_book
+from builder.cli import main
+from builder.publish.downloads import addresses, downloads, stem
+from builder.publish.plan import shelves
+
+Write = Callable[[dict[str, str | bytes]], Path]
+
+TWO = """\
+title: Two tones
+rights: private
+home: D5 in D major
+variations: slurred, swell up + slurred
+music:
+  h D5 E5
+"""
+
+
+@pytest.fixture
+def small(book: Write) -> Path:
+    return book(
+        {"two-tones": TWO, "one": TWO.replace("Two tones", 'One "<&>"').replace("private", "CC BY 4.0")}
+    )
+
+
+def export(small: Path, out: Path, *words: str) -> int:
+    return main(["export", "--book", str(small), "-o", str(out), *words])
+
+
+def test_one_exercise_in_one_key(small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """As written and in both variations; private or not, for these are files for the user."""
+    out = tmp_path / "new" / "files"
+    assert export(small, out, "--midi", "--musicxml", "--exercise", "two-tones", "--key", "Eb") == 0
+    assert sorted(path.name for path in out.iterdir()) == [
+        "two-tones-flute-e-flat-4-slurred.mid",
+        "two-tones-flute-e-flat-4-slurred.musicxml",
+        "two-tones-flute-e-flat-4-swell-up-slurred.mid",
+        "two-tones-flute-e-flat-4-swell-up-slurred.musicxml",
+        "two-tones-flute-e-flat-4.mid",
+        "two-tones-flute-e-flat-4.musicxml",
+    ]
+    assert f"6 files: {out}" in capsys.readouterr().out
+    assert MidiFile(out / "two-tones-flute-e-flat-4.mid").tracks[0].name == "Two tones in E flat major"
+    found = etree.parse(out / "two-tones-flute-e-flat-4-slurred.musicxml")
+    assert found.findtext("work/work-title") == "Two tones in E flat major, slurred"
+    assert found.findtext("identification/rights") == "private"
+
+
+def test_the_whole_book_has_a_file_a_piece(small: Path, tmp_path: Path) -> None:
+    assert export(small, tmp_path / "out", "--midi") == 0
+    names = {path.name for path in (tmp_path / "out").iterdir()}
+    assert len(names) == 2 * 12 * 3
+    assert all(name.endswith(".mid") for name in names)
+
+
+def test_variations_that_read_alike_keep_a_file_each(book: Write, tmp_path: Path) -> None:
+    alike = TWO.replace("slurred, swell up + slurred", "swell up + slurred, slurred + swell up, slurred")
+    alike = alike.replace("swell up + slurred, slurred + swell up", "slurred + swell up, slurred + swell up")
+    folder = book({"two-tones": alike})
+    assert export(folder, tmp_path / "out", "--midi", "--key", "d") == 0
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
+        "two-tones-flute-d-5-slurred-swell-up-2.mid",
+        "two-tones-flute-d-5-slurred-swell-up.mid",
+        "two-tones-flute-d-5-slurred.mid",
+        "two-tones-flute-d-5.mid",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "say what to write: --midi, --musicxml, or both"),
+        (("--midi", "--key", "h"), "there is no key 'h'; there are: c, d-flat,"),
+        (
+            ("--midi", "--exercise", "two-tone"),
+            "there is no exercise 'two-tone'; did you mean 'two-tones'? there are:",
+        ),
+        (
+            ("--midi", "--instrument", "lute"),
+            "there is no instrument 'lute'; did you mean 'flute'? there are: flute",
+        ),
+    ],
+)
+def test_wrong_use(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], said: str
+) -> None:
+    assert export(small, tmp_path / "out", *words) == 2
+    assert said in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_file_where_the_folder_should_be(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "out").write_text("mine")
+    assert export(small, tmp_path / "out", "--midi") == 2
+    assert "is a file; name a folder" in capsys.readouterr().err
+    assert (tmp_path / "out").read_text() == "mine"
+
+
+def test_the_site_offers_what_may_be_published(small: Path) -> None:
+    """Each setting as written, twice; the private exercise stays out."""
+    found = {file.address: file.data for file in downloads(shelves(open_book(small)))}
+    assert len(found) == 12 * 2
+    assert "exercises/one/e-flat/one-flute-e-flat-4.mid" in found
+    assert MidiFile(file=BytesIO(found["exercises/one/c/one-flute-c-5.mid"])).tracks
+    title = etree.fromstring(found["exercises/one/c/one-flute-c-5.musicxml"]).findtext("work/work-title")
+    assert title == 'One "<&>" in C major'
+
+
+def test_pages_link_to_the_files_that_are_written(small: Path) -> None:
+    plan = shelves(open_book(small))
+    links = [
+        address
+        for _, pages in plan[0].exercises
+        for page in pages
+        for placed in page.placed
+        for _, address in addresses(f"exercises/{page.exercise.slug}/{page.key}/", placed)
+    ]
+    assert sorted(links) == sorted(file.address for file in downloads(plan))
+
+
+def test_no_two_files_of_a_book_share_a_name() -> None:
+    """The demo book, every setting and variation."""
+    names = [
+        stem(placed, part)
+        for shelf in shelves(open_book(Path(__file__).parent.parent))
+        for _, pages in shelf.exercises
+        for page in pages
+        for placed in page.placed
+        for part in placed.parts
+        if part.score
+    ]
+    assert len(set(names)) == len(names) > 100
