@@ -10,7 +10,7 @@ import logging
 import shutil
 from pathlib import Path
 from typing import Any, cast
-from urllib.parse import urlsplit
+from urllib.parse import urljoin, urlsplit
 
 from jinja2 import Environment
 from mkdocs.config import base, config_options
@@ -27,6 +27,7 @@ from mkdocs.utils.templates import TemplateContext
 from builder.book import Book, BookProblem, read_book
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
+from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 
 from .downloads import downloads
@@ -37,6 +38,8 @@ from .paper.offer import PrintView, offer
 from .press import Pressed, press
 from .progress import progress
 from .screen import screen
+from .social import BOOK as PICTURE
+from .social import address_of, pictures
 from .views import BookView, Link, ShelfView, book_view
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
@@ -48,6 +51,9 @@ class PluginConfig(base.Config):
     exercises = config_options.Type(str, default="exercises")
     instruments = config_options.ListOfItems(config_options.Type(str), default=["flute"])
     tops = config_options.Type(dict, default={})
+    level = config_options.Optional(config_options.Type((str, dict)))
+    concert = config_options.Type(bool, default=False)
+    a4 = config_options.Type((int, float), default=A4_HERTZ)
     breath_seconds = config_options.Type((int, float), default=BREATH_SECONDS)
     variations = config_options.Type(dict, default={})
     paper = config_options.Choice(("a4", "letter"), default="a4")
@@ -148,6 +154,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
         added["to"] = to
         added["shelf"] = self._shelf(page.file.src_uri)
+        # What other places show beside a link here; they want it with the host's name.
+        exercise = getattr(added["view"], "exercise", None)
+        picture = address_of(exercise.slug) if exercise else PICTURE
+        added["picture"] = urljoin(config.site_url, picture) if config.site_url else ""
         added["peers"] = self._peers(page.file.src_uri)
         return context
 
@@ -185,8 +195,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if self.final is None:
             return
         fresh = Path(config.site_dir)
+        shown = pictures(self.pressed, self.config.jobs) if self.pressed and config.site_url else ()
         taken_away = downloads(self.pressed.shelves) if self.pressed else ()
-        for file in (*self.prints.files, *taken_away):
+        for file in (*self.prints.files, *shown, *taken_away):
             place = fresh / file.address
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_bytes(file.data)

@@ -111,12 +111,13 @@ def first_score(pages: tuple[InKey, ...]) -> Score | None:
 
 
 def opening(score: Score) -> Score:
-    """How a piece begins: two to four bars of the player's line, ended where no slur or tie is open.
+    """How a piece begins: two to four full bars of the player's line, ended where no slur or tie is open.
 
     Where there is no such place, four bars without what would reach beyond them.
     """
-    bars = score.line.bars[:_BARS_AT_MOST]
-    whole = [number for number in range(2, len(bars) + 1) if not _open(bars[:number])]
+    pickup = 1 if score.pickup else 0
+    bars = score.line.bars[: _BARS_AT_MOST + pickup]
+    whole = [number for number in range(2 + pickup, len(bars) + 1) if not _open(bars[:number])]
     kept = [replace(bar, opens_repeat=False, ending=0) for bar in bars[: min(whole, default=len(bars))]]
     if not whole and len(kept) < len(score.line.bars):
         kept = [replace(bar, events=tuple(map(_alone, bar.events))) for bar in kept]

@@ -6,6 +6,8 @@ const EDITION = "EDITION-OF-THE-BOOK";
 const SHELF = "stavewright-" + EDITION;
 const HERE = new URL("./", self.location).href;
 const LISTING = "book-files.json";
+// Sheets for printing and files to take away are fetched when they are wanted, and not kept.
+const kept = (file) => /\.(html|css|js|svg)$/.test(file);
 
 const name = (address) => {
   const url = new URL(address);
@@ -29,8 +31,8 @@ async function fetched(shelf, file) {
 }
 
 async function listing(shelf) {
-  const kept = await shelf.match(key(LISTING));
-  return kept ? kept.json() : null;
+  const here = await shelf.match(key(LISTING));
+  return here ? here.json() : null;
 }
 
 async function begin() {
@@ -64,11 +66,10 @@ self.addEventListener("fetch", (event) => {
   if (!file || file === "sw.js") return;
   event.respondWith((async () => {
     const shelf = await caches.open(SHELF);
-    const kept = await shelf.match(key(file));
-    if (kept) return kept;
+    const here = await shelf.match(key(file));
+    if (here) return here;
     const answer = await fetch(event.request);
-    // Sheets for printing are large: they are fetched when they are wanted.
-    if (answer.ok && answer.status === 200 && !file.endsWith(".pdf")) event.waitUntil(plain(answer.clone()).then((copy) => shelf.put(key(file), copy)));
+    if (answer.status === 200 && kept(file)) event.waitUntil(plain(answer.clone()).then((copy) => shelf.put(key(file), copy)));
     return answer;
   })().catch(() => new Response(
     "<!doctype html><html lang=en><meta charset=utf-8><meta name=viewport content='width=device-width'><title>Not kept here</title><p>There is no network, and this page has not been kept on this device. <a href='" + HERE + "index.html'>To the contents</a>.",
@@ -78,13 +79,13 @@ self.addEventListener("fetch", (event) => {
 async function state() {
   const shelf = await caches.open(SHELF);
   const files = Object.keys((await listing(shelf))?.files || {}).filter((file) => file.endsWith(".html"));
-  const kept = new Set((await shelf.keys()).map((request) => name(request.url)));
-  return { edition: EDITION, all: files.length, kept: files.filter((file) => kept.has(file)).length };
+  const here = new Set((await shelf.keys()).map((request) => name(request.url)));
+  return { edition: EDITION, all: files.length, kept: files.filter((file) => here.has(file)).length };
 }
 
 async function keepAll(client) {
   const shelf = await caches.open(SHELF);
-  const files = Object.keys((await listing(shelf)).files).filter((file) => !file.endsWith(".pdf"));
+  const files = Object.keys((await listing(shelf)).files).filter(kept);
   const rest = [];
   for (const file of files) if (!(await shelf.match(key(file)))) rest.push(file);
   const pages = (all) => all.filter((file) => file.endsWith(".html")).length;
