@@ -9,13 +9,16 @@ from typing import Any
 
 import yaml
 
-from builder.language.faults import BookFaults, Fault, did_you_mean, nearest
+from builder.language.faults import BookFaults, Fault, did_you_mean
 from builder.language.fields import MAX_BYTES
 from builder.language.read import SUFFIX, Reading, read
 from builder.music.exercise import Exercise
 from builder.music.instruments import INSTRUMENTS, Instrument
-from builder.music.pitch import Pitch
+from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
+from builder.own_instruments import FILE as OWN_INSTRUMENTS
+from builder.own_instruments import read_own
+from builder.players import players, tuning_pitch
 from builder.variations import find, meaning, variations
 
 CONFIG = "mkdocs.yml"
@@ -34,6 +37,7 @@ class Book:
     instruments: tuple[Instrument, ...]
     paper: str = "a4"
     breath_seconds: float = BREATH_SECONDS
+    a4: float = A4_HERTZ
 
     @property
     def published(self) -> tuple[Exercise, ...]:
@@ -108,7 +112,8 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
     if not paths:
         raise BookProblem(f"{home}: no exercises here; `stavewright new NAME` writes one to start from")
     readings = [_read(path, path.relative_to(folder).as_posix()) for path in paths]
-    faults = [fault for reading in readings for fault in reading.faults]
+    known, faults = known_instruments(folder)
+    faults += [fault for reading in readings for fault in reading.faults]
     faults += _names_twice(readings)
     named = _named(options)
     for number, reading in enumerate(readings):
@@ -117,13 +122,28 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
     if faults:
         raise BookFaults(faults)
     exercises = [reading.exercise for reading in readings if reading.exercise is not None]
+    instruments, problems = players(options, known)
+    a4, wrong = tuning_pitch(options.get("a4"))
+    if problems + wrong:
+        raise BookProblem("\n".join(f"{CONFIG}: {problem}" for problem in problems + wrong))
     return Book(
         name=name,
         exercises=tuple(sorted(exercises, key=lambda exercise: (exercise.title.casefold(), exercise.slug))),
-        instruments=_instruments(options),
+        instruments=instruments,
         paper=str(options.get("paper") or "a4"),
         breath_seconds=_breath_seconds(options),
+        a4=a4,
     )
+
+
+def known_instruments(folder: Path) -> tuple[dict[str, Instrument], list[Fault]]:
+    """Every instrument a book can name, the studio's own among them, and the faults of the studio's file."""
+    path = folder / OWN_INSTRUMENTS
+    if not path.is_file():
+        return INSTRUMENTS, []
+    with path.open("rb") as file:
+        own, faults = read_own(file.read(MAX_BYTES + 1), INSTRUMENTS)
+    return {**INSTRUMENTS, **own}, faults
 
 
 def _breath_seconds(options: dict[str, Any]) -> float:
@@ -138,32 +158,6 @@ def _read(path: Path, name: str) -> Reading:
     with path.open("rb") as file:
         # One byte more than an exercise may have is enough to know that it is too large.
         return read(name, file.read(MAX_BYTES + 1), path.stat().st_size)
-
-
-def _instruments(options: dict[str, Any]) -> tuple[Instrument, ...]:
-    names = options.get("instruments") or ["flute"]
-    chosen = []
-    for name in [names] if isinstance(names, str) else names:
-        found = instrument(str(name))
-        top = (options.get("tops") or {}).get(found.slug)
-        if top is not None:
-            try:
-                pitch = Pitch.parse(str(top))
-            except ValueError as error:
-                raise BookProblem(f"{CONFIG}: tops: {found.slug}: {error}") from None
-            found = replace(found, compass=replace(found.compass, easy_high=pitch))
-        chosen.append(found)
-    return tuple(chosen)
-
-
-def instrument(name: str) -> Instrument:
-    """An instrument by its address. Raises BookProblem with those there are."""
-    if name not in INSTRUMENTS:
-        known = ", ".join(INSTRUMENTS)
-        guess = nearest(name, INSTRUMENTS)
-        mend = f"did you mean {guess!r}? " if guess else ""
-        raise BookProblem(f"{CONFIG}: there is no instrument {name!r}; {mend}there are: {known}")
-    return INSTRUMENTS[name]
 
 
 def _names_twice(readings: Iterable[Reading]) -> list[Fault]:
