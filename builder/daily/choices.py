@@ -10,7 +10,7 @@ from builder.music.timing import clock
 from builder.publish.plan import InKey, Part, Placed, Shelf
 
 from .difficulty import difficulty
-from .measure import main_register, moments
+from .measure import Moment, main_register, moments
 
 _LOUD = LEVELS.index("f")
 
@@ -69,10 +69,18 @@ def rest_after(seconds: int) -> int:
     return 5 + ceil(seconds / 4)
 
 
-def choices(shelf: Shelf) -> tuple[Choice, ...]:
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A choice and its notes."""
+
+    choice: Choice
+    notes: tuple[Moment, ...]
+
+
+def measured(shelf: Shelf) -> tuple[Measured, ...]:
     """Everything that an instrument's book offers, in the order of the book."""
     return tuple(
-        _choice(page, placed, part, part.score)
+        _measured(page, placed, part, part.score)
         for _, pages in shelf.exercises
         for page in pages
         for placed in page.placed
@@ -81,11 +89,11 @@ def choices(shelf: Shelf) -> tuple[Choice, ...]:
     )
 
 
-def _choice(page: InKey, placed: Placed, part: Part, score: Score) -> Choice:
+def _measured(page: InKey, placed: Placed, part: Part, score: Score) -> Measured:
     notes = moments(score)
     length = clock(score).length
     seconds = ceil(length)
-    return Choice(
+    choice = Choice(
         name=part.name,
         exercise=page.exercise.slug,
         title=page.exercise.title,
@@ -101,3 +109,4 @@ def _choice(page: InKey, placed: Placed, part: Part, score: Score) -> Choice:
         difficulty=difficulty(notes, float(length), page.instrument).tenths,
         loud=ceil(sum(share for note in notes for level, share in note.levels if level >= _LOUD)),
     )
+    return Measured(choice, notes)

@@ -1,0 +1,233 @@
+"""What is practised: every note of the range, every interval, every level in every register, every attack.
+
+It counts what builder.daily.measure hears. What is missing is said in words; a hole is no fault, only
+something that an author or a player may want to know.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from builder.music.instruments import Instrument
+from builder.music.pitch import Pitch
+from builder.music.score import LEVELS
+
+from .measure import ATTACKS, Moment, register_order
+
+_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
+_WIDTHS = (
+    "repeated note",
+    "minor second",
+    "major second",
+    "minor third",
+    "major third",
+    "fourth",
+    "tritone",
+    "fifth",
+    "minor sixth",
+    "major sixth",
+    "minor seventh",
+    "major seventh",
+    "octave",
+    "wider than an octave",
+)
+_SELDOM = 0.1
+"""Less than this share of the median time of the notes that are played is seldom."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How often, and for how many seconds."""
+
+    count: int = 0
+    seconds: float = 0.0
+
+    def __add__(self, other: Tally) -> Tally:
+        return Tally(self.count + other.count, self.seconds + other.seconds)
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRow:
+    """A note of the instrument; `asked` where it lies in the preferred range."""
+
+    pitch: Pitch
+    register: str
+    asked: bool
+    tally: Tally
+
+
+@dataclass(frozen=True, slots=True)
+class StepRow:
+    """An interval between neighbours by its width, how often upward and how often downward."""
+
+    name: str
+    up: Tally
+    down: Tally
+
+
+@dataclass(frozen=True, slots=True)
+class LevelRow:
+    """A register, and seconds at each of LEVELS; `unknown` where the music names no level."""
+
+    register: str
+    seconds: tuple[float, ...]
+    unknown: float
+
+
+@dataclass(frozen=True, slots=True)
+class AttackRow:
+    """A kind of attack."""
+
+    name: str
+    tally: Tally
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """What so many pieces practise on one instrument."""
+
+    pieces: int
+    seconds: float
+    notes: tuple[NoteRow, ...]
+    steps: tuple[StepRow, ...]
+    levels: tuple[LevelRow, ...]
+    attacks: tuple[AttackRow, ...]
+
+    @property
+    def holes(self) -> tuple[str, ...]:
+        """What is missing, in sentences; none where nothing is."""
+        return tuple(_holes(self))
+
+
+def coverage(pieces: Iterable[Sequence[Moment]], instrument: Instrument) -> Coverage:
+    """Count what pieces practise; a piece played twice counts twice."""
+    notes: dict[int, Tally] = {}
+    up: dict[int, Tally] = {}
+    down: dict[int, Tally] = {}
+    attacks: dict[str, Tally] = {}
+    order = register_order(instrument)
+    levels = {register: [0.0] * (len(LEVELS) + 1) for register in order}
+    number, seconds = 0, 0.0
+    for piece in pieces:
+        number += 1
+        for moment in piece:
+            one = Tally(1, moment.seconds)
+            seconds += moment.seconds
+            midi = moment.pitch.midi
+            notes[midi] = notes.get(midi, Tally()) + one
+            attacks[moment.attack] = attacks.get(moment.attack, Tally()) + one
+            if moment.step is not None:
+                way = up if moment.step.semitones >= 0 else down
+                width = min(abs(moment.step.semitones), len(_WIDTHS) - 1)
+                way[width] = way.get(width, Tally()) + one
+            if row := levels.get(instrument.register(moment.pitch)):
+                for level, share in moment.levels:
+                    row[level] += share
+                row[-1] += max(0.0, moment.seconds - sum(share for _, share in moment.levels))
+    compass = instrument.compass
+    reach = range(
+        min([compass.low.midi, *notes], default=compass.low.midi),
+        max([compass.high.midi, *notes], default=compass.high.midi) + 1,
+    )
+    return Coverage(
+        pieces=number,
+        seconds=seconds,
+        notes=tuple(_note(midi, instrument, notes.get(midi, Tally())) for midi in reach),
+        steps=tuple(
+            StepRow(name, up.get(width, Tally()), down.get(width, Tally()))
+            for width, name in enumerate(_WIDTHS)
+        ),
+        levels=tuple(LevelRow(register, tuple(row[:-1]), row[-1]) for register, row in levels.items()),
+        attacks=tuple(AttackRow(name, attacks.get(name, Tally())) for name in ATTACKS),
+    )
+
+
+def _note(midi: int, instrument: Instrument, tally: Tally) -> NoteRow:
+    pitch = Pitch.parse(f"{_NAMES[midi % 12]}{midi // 12 - 1}")
+    asked = instrument.compass.easy_low.midi <= midi <= instrument.compass.easy_high.midi
+    return NoteRow(pitch, instrument.register(pitch), asked, tally)
+
+
+def _holes(found: Coverage) -> Iterable[str]:
+    asked = [row for row in found.notes if row.asked]
+    silent = _runs(asked, lambda row: not row.tally.count)
+    if silent:
+        yield f"Never played: {', '.join(silent)}."
+    usual = median([row.tally.seconds for row in asked if row.tally.count] or [0.0])
+    seldom = _runs(asked, lambda row: 0 < row.tally.seconds < _SELDOM * usual)
+    if seldom:
+        yield f"Seldom played, less than a tenth of the usual time: {', '.join(seldom)}."
+    steps = found.steps[1:-1]
+    both = [row.name for row in steps if not row.up.count and not row.down.count]
+    if both:
+        yield f"Between neighbouring notes never: {', '.join(both)}."
+    for word, missing in (
+        ("upward", [row.name for row in steps if row.down.count and not row.up.count]),
+        ("downward", [row.name for row in steps if row.up.count and not row.down.count]),
+    ):
+        if missing:
+            yield f"Never {word}: {', '.join(missing)}."
+    for row in found.levels:
+        missing = [level for level, seconds in zip(LEVELS, row.seconds, strict=True) if not seconds]
+        if len(missing) == len(LEVELS):
+            yield f"In the {row.register} register no level is ever written."
+        elif missing:
+            yield f"In the {row.register} register never {', '.join(missing)}."
+    attacks = [row.name for row in found.attacks if not row.tally.count]
+    if attacks:
+        yield f"No note is ever begun like this: {', '.join(attacks)}."
+
+
+def _runs(rows: Sequence[NoteRow], chosen: Callable[[NoteRow], bool]) -> list[str]:
+    """The chosen notes, neighbours joined: `C4 to E4`."""
+    found: list[list[NoteRow]] = []
+    before = -2
+    for number, row in enumerate(rows):
+        if not chosen(row):
+            continue
+        if number == before + 1:
+            found[-1].append(row)
+        else:
+            found.append([row])
+        before = number
+    return [
+        run[0].pitch.spoken if len(run) == 1 else f"{run[0].pitch.spoken} to {run[-1].pitch.spoken}"
+        for run in found
+    ]
+
+
+def duration(seconds: float) -> str:
+    """`48 s`, `3 min 20 s`, `1 h 12 min`, rounded."""
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min" + (f" {whole % 60} s" if whole % 60 else "")
+    minutes = round(seconds / 60)
+    return f"{minutes // 60} h" + (f" {minutes % 60} min" if minutes % 60 else "")
+
+
+def coverage_text(found: Coverage, heading: str) -> str:
+    """The whole as plain text, for a terminal."""
+    most = max((row.tally.seconds for row in found.notes), default=0) or 1
+    rows = [heading, f"{found.pieces} pieces, {duration(found.seconds)} of sound at the slowest tempo", ""]
+    rows += [f"{'note':<12} {'register':<10} {'times':>6}   time"]
+    rows += [
+        f"{row.pitch.spoken:<12.12} {row.register:<10.10} {row.tally.count:>6}   "
+        f"{duration(row.tally.seconds):<12} {'=' * round(24 * row.tally.seconds / most)}".rstrip()
+        for row in reversed(found.notes)
+        if row.asked or row.tally.count
+    ]
+    rows += ["", f"{'between neighbours':<22} {'up':>6} {'down':>6}"]
+    rows += [f"{row.name:<22} {row.up.count:>6} {row.down.count:>6}" for row in found.steps]
+    rows += ["", f"{'time at each level':<22} " + " ".join(f"{level:>11}" for level in LEVELS)]
+    rows += [
+        f"{row.register:<22} " + " ".join(f"{duration(seconds):>11}" for seconds in row.seconds)
+        for row in found.levels
+    ]
+    rows += ["", f"{'attack':<26} {'times':>6}"]
+    rows += [f"{row.name:<26} {row.tally.count:>6}" for row in found.attacks]
+    rows += ["", *(found.holes or ("Nothing is missing.",))]
+    return "\n".join(rows)
