@@ -85,7 +85,7 @@ def shelf(exercises: tuple[Exercise, ...], instrument: Instrument) -> Shelf:
         pages = []
         for key, group in in_keys(settings(exercise, instrument)).items():
             placed = tuple(Placed(setting, parts(setting)) for setting in group)
-            pages.append(InKey(exercise, instrument, key, group[0].key.name, placed))
+            pages.append(InKey(exercise, instrument, key, group[0].called.name, placed))
         found.append((exercise, tuple(pages)))
     return Shelf(instrument, tuple(found))
 
