@@ -58,7 +58,7 @@ def quarters(length: Fraction) -> str:
     """A length as a musician counts it: `3 1/2 quarters`."""
     whole, rest = divmod(length * 4, 1)
     number = " ".join(str(part) for part in (whole, rest) if part) or "0"
-    return f"{number} quarter{'' if length * 4 == 1 else 's'}"
+    return f"{number} quarter{'' if 0 < length * 4 <= 1 else 's'}"
 
 
 def token_of(item: Tree[Token], index: int = 0) -> Token:
