@@ -25,6 +25,7 @@ from builder.music.score import (
     Value,
     held,
 )
+from builder.variations import Unsuitable, apply, variations
 
 if TYPE_CHECKING:
     from music21.stream import Part
@@ -227,3 +228,15 @@ def in_music21(score: Score, fastest: bool = False) -> Part:
         if measures:
             part.insert(0, spanner.RepeatBracket(measures, number=number))
     return part.expandRepeats()
+
+
+def varied_score(name: str, plain: bool = False) -> Score:
+    """A made score in the variation of a name, with the words of its own example."""
+    variation = variations()[name]
+    wish = f"{name} {variation.takes}".strip()
+    for seed in range(200):
+        try:
+            return apply(made_score(Random(seed), plain), (wish,))
+        except Unsuitable:
+            continue
+    raise LookupError(f"no made score suits {wish!r}")

@@ -12,7 +12,7 @@ from random import Random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_scores import in_music21, made_score
+from made_scores import in_music21, made_score, varied_score
 from mido import MidiFile
 
 from builder.book import open_book
@@ -26,6 +26,7 @@ from builder.music.score import LEVELS, Line, Score, Shade
 from builder.music.settings import settings as all_settings
 from builder.music.timing import FASTEST, SLOWEST, clock, hearing
 from builder.publish.plan import AS_WRITTEN, shelves
+from builder.variations import variations
 
 BOOK = Path(__file__).parent.parent
 Rows = list[tuple[Fraction, Fraction, int]]
@@ -136,6 +137,11 @@ def book_scores() -> Iterator[tuple[str, Score, Instrument]]:
 @given(st.integers(0, 10**9), st.sampled_from(sorted(INSTRUMENTS)))
 def test_made_scores_sound_as_music21_plays_them(seed: int, slug: str) -> None:
     compare(made_score(Random(seed), plain=True), INSTRUMENTS[slug])
+
+
+@pytest.mark.parametrize("name", sorted(variations()))
+def test_every_variation_sounds_as_music21_plays_it(name: str) -> None:
+    compare(varied_score(name, plain=True), FLUTE)
 
 
 def test_the_demo_book_sounds_as_music21_plays_it() -> None:

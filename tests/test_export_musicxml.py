@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
-from made_scores import SIGNS, made_score
+from made_scores import SIGNS, made_score, varied_score
 
 from builder.book import open_book
 from builder.export.musicxml import About, musicxml
@@ -25,6 +25,7 @@ from builder.music.score import LEVELS, Line, Score, Shade
 from builder.music.settings import settings as all_settings
 from builder.music.timing import hearing
 from builder.publish.plan import AS_WRITTEN, shelves
+from builder.variations import variations
 
 if TYPE_CHECKING:
     from music21.stream import Part
@@ -211,6 +212,13 @@ def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, 
     score = made_score(Random(seed))
     assert valid(schema, musicxml(score, ABOUT, INSTRUMENTS[slug]))
     compare(score, INSTRUMENTS[slug])
+
+
+@pytest.mark.parametrize("name", sorted(variations()))
+def test_every_variation_comes_back_note_by_note(schema: etree.XMLSchema, name: str) -> None:
+    score = varied_score(name)
+    assert valid(schema, musicxml(score, ABOUT, FLUTE))
+    compare(score, FLUTE)
 
 
 def test_the_demo_book_comes_back_note_by_note() -> None:
