@@ -11,15 +11,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from builder.book import BookProblem, open_book, read_config
-from builder.language.faults import nearest
-from builder.music.keys import KEY_SLUGS, key_class
 from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
 from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
 from builder.publish.progress import progress
 
-
-class WrongUse(Exception):
-    """Raised where the command line asks for something that does not exist."""
+from .wishes import WrongUse, key_wish, known
 
 
 def printing(arguments: argparse.Namespace) -> int:
@@ -32,7 +28,7 @@ def printing(arguments: argparse.Namespace) -> int:
 
 
 def _printing(arguments: argparse.Namespace) -> int:
-    key = _key(arguments.key) if arguments.key else ""
+    key = key_wish(arguments.key) if arguments.key else ""
     if arguments.all == bool(key or arguments.exercise):
         raise WrongUse("say what to print: --key KEY, --exercise NAME, both of them, or --all")
     staff = arguments.staff_size
@@ -44,13 +40,13 @@ def _printing(arguments: argparse.Namespace) -> int:
     config = read_config(arguments.book)
     book = open_book(arguments.book)
     choice = Choice(
-        _known("instrument", arguments.instrument, [each.slug for each in book.instruments])
+        known("instrument", arguments.instrument, [each.slug for each in book.instruments])
         or book.instruments[0].slug,
         key,
-        _known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
+        known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
         _variations(arguments.variations, labels(book)),
     )
-    paper = PAPERS[_known("paper", arguments.paper, list(PAPERS)) or book.paper]
+    paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
     form = Form(paper, staff, arguments.booklet, arguments.single_sided)
     with _fresh(arguments.out) as fresh:
         with progress("Engraving") as report:
@@ -95,27 +91,8 @@ def _fresh(out: Path) -> Iterator[Path]:
         fresh.unlink(missing_ok=True)
 
 
-def _key(words: str) -> str:
-    found = key_class(words)
-    if found is None:
-        raise WrongUse(_unknown("key", words, list(KEY_SLUGS)))
-    return KEY_SLUGS[found]
-
-
-def _known(kind: str, word: str | None, known: list[str]) -> str:
-    if word and word not in known:
-        raise WrongUse(_unknown(kind, word, known))
-    return word or ""
-
-
-def _variations(wish: str | None, known: tuple[str, ...]) -> tuple[str, ...]:
+def _variations(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
     wanted = tuple(filter(None, (" ".join(word.split()) for word in (wish or "").split(","))))
     for word in wanted:
-        _known("variation", word, list(known))
+        known("variation", word, names)
     return wanted
-
-
-def _unknown(kind: str, word: str, known: list[str]) -> str:
-    guess = nearest(word, known)
-    mend = f"did you mean {guess!r}? " if guess else ""
-    return f"there is no {kind} {word[:60]!r}; {mend}there are: {', '.join(known)}"
