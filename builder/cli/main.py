@@ -1,4 +1,4 @@
-"""`stavewright`: build, serve, check, print, export, new.
+"""`stavewright`: build, serve, check, print, daily, export, new.
 
 Exit status: 0 good, 1 a fault in the book, 2 wrong use.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from datetime import date, time
 from pathlib import Path
 
 from builder import __version__
@@ -36,6 +37,7 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
     command("check", "Say every fault in every exercise; engrave nothing.")
     _add_print(command("print", "Write pages for the stand as one PDF."))
+    _add_daily(command("daily", "Plan what to play, day by day."))
     _add_export(command("export", "Write files for other programs: MIDI and MusicXML."))
     new = command("new", "Write a commented exercise to start from.")
     new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
@@ -53,6 +55,36 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--booklet", action="store_true", help="two pages a side, in the order for folding")
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
     sub.add_argument("-o", dest="out", type=Path, required=True, metavar="FILE.pdf", help="where to")
+
+
+def _add_daily(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--minutes", type=int, required=True, metavar="N", help="how long a day's set may be")
+    sub.add_argument("--days", type=int, default=14, metavar="N", help="for how many days (default: 14)")
+    sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
+    sub.add_argument("--level", metavar="NAME", help="only what that player can reach, such as beginning")
+    sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
+    sub.add_argument("--keys", type=int, default=2, metavar="N", help="keys a register a day (default: 2)")
+    sub.add_argument("--seed", type=int, default=0, metavar="N", help="another number, another plan")
+    sub.add_argument("--exact", action="store_true", help="look for the best plan, with the optional solver")
+    sub.add_argument("--from", dest="start", type=_date, metavar="DATE", help="the first day, as 2026-02-01")
+    sub.add_argument("--at", type=_time, metavar="TIME", help="when, for the calendar, as 7:30")
+    sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
+    sub.add_argument("--calendar", type=Path, metavar="FILE.ics", help="a calendar file, an entry a day")
+    sub.add_argument("-o", dest="out", type=Path, metavar="FILE.pdf", help="sheets for the stand")
+
+
+def _date(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2026-02-01") from None
+
+
+def _time(text: str) -> time:
+    try:
+        return time.fromisoformat(text.zfill(5))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no time such as 7:30") from None
 
 
 def _add_export(sub: argparse.ArgumentParser) -> None:
@@ -135,6 +167,12 @@ def _print(arguments: argparse.Namespace) -> int:
     return printing(arguments)
 
 
+def _daily(arguments: argparse.Namespace) -> int:
+    from .daily import daily
+
+    return daily(arguments)
+
+
 def _export(arguments: argparse.Namespace) -> int:
     from .exporting import exporting
 
@@ -146,6 +184,7 @@ _COMMANDS = {
     "build": _build,
     "serve": _serve,
     "print": _print,
+    "daily": _daily,
     "export": _export,
     "new": _new,
 }

@@ -27,6 +27,14 @@ def known(kind: str, word: str | None, names: Sequence[str]) -> str:
     return word or ""
 
 
+def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
+    """The variations that a list with commas names. Raises WrongUse."""
+    wanted = tuple(filter(None, (" ".join(word.split()) for word in (wish or "").split(","))))
+    for word in wanted:
+        known("variation", word, names)
+    return wanted
+
+
 def unknown(kind: str, word: str, names: Sequence[str]) -> str:
     """What to say of a name that is not there."""
     guess = nearest(word, names)

@@ -15,7 +15,7 @@ from .plan import (
     Task,
     Wish,
     needed_seconds,
-    pauses,
+    pauses_in,
     simple_bound,
     task,
     worth,
@@ -152,8 +152,8 @@ def remarks(made: Plan) -> tuple[str, ...]:
             f"The book fills about {filled:.0f} of the {asked.budget // 60} minutes of a day: what was "
             "played the day before rests, and the rest of the book is short."
         )
-    if count := pauses(asked.wish.minutes):
-        found.append(f"Each day holds {count_of(count, 'pause')} of five minutes.")
+    if count := max(map(pauses_in, made.days)):
+        found.append(f"A day holds {count_of(count, 'pause')} of five minutes.")
     return tuple(found)
 
 

@@ -61,8 +61,13 @@ class Wish:
 
 
 def pauses(minutes: int) -> int:
-    """How many pauses a set of so many minutes holds, so that about 25 lie between them."""
+    """How many pauses a set of so many minutes leaves room for: no more than 25 lie between two."""
     return max(0, ceil((minutes - STRETCH_MINUTES) / (STRETCH_MINUTES + PAUSE_MINUTES)))
+
+
+def pauses_in(day: Sequence[Choice]) -> int:
+    """How many pauses what is played in a day asks for; never more than its minutes leave room for."""
+    return max(0, ceil(sum(item.whole for item in day) / (60 * STRETCH_MINUTES)) - 1)
 
 
 @dataclass(frozen=True)
@@ -232,11 +237,13 @@ def broken(task: Task, days: Sequence[Sequence[Choice]]) -> tuple[str, ...]:
                 found.append(f"{name} has {len(keys)} of {least} keys in the {register} register.")
     items = [item for day in days for item in day]
     for what, all_of, met in (
-        ("{} as a key", task.keys, {item.key for item in items}),
-        ("The {} register", task.registers, {item.register for item in items}),
-        ("The variation {}", task.variations, {item.variation for item in items}),
+        ("Keys", task.keys, {item.key for item in items}),
+        ("Registers", task.registers, {item.register for item in items}),
+        ("Variations", task.variations, {item.variation for item in items}),
     ):
-        found += [f"{what} does not come.".format(_said(name)) for name in all_of if name not in met]
+        missing = [_said(name) for name in all_of if name not in met]
+        if missing:
+            found.append(f"{what} that do not come: {', '.join(missing)}.")
     return tuple(found)
 
 

@@ -1,0 +1,117 @@
+"""`stavewright daily`: what to play, day by day, as text, as sheets for the stand and as a calendar."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from contextlib import ExitStack
+from datetime import date
+
+from builder.book import open_book, read_config
+from builder.daily.ask import SIMPLE, plan, remarks
+from builder.daily.cautions import cautions
+from builder.daily.choices import Choice, Measured, measured
+from builder.daily.exact import SolverMissing
+from builder.daily.measure import register_order
+from builder.daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Wish
+from builder.daily.sets import plan_text
+from builder.music.instrument import LEVELS, Instrument
+from builder.publish.paper.make import labels
+from builder.publish.plan import shelf
+from builder.publish.progress import progress
+
+from .fresh import fresh_file
+from .wishes import WrongUse, known, variations_wish
+
+
+def daily(arguments: argparse.Namespace) -> int:
+    """Plan and write; 2 where the wish is not clear or cannot be done."""
+    try:
+        return _daily(arguments)
+    except (WrongUse, SolverMissing) as wrong:
+        print(wrong, file=sys.stderr)
+        return 2
+    except NoPlan as none:
+        for row in (*none.reasons, *none.nearest):
+            print(row, file=sys.stderr)
+        return 2
+
+
+def _daily(arguments: argparse.Namespace) -> int:
+    _bounds("--minutes", arguments.minutes, MOST_MINUTES)
+    _bounds("--days", arguments.days, MOST_DAYS)
+    _bounds("--keys", arguments.keys, 12)
+    level = known("level", arguments.level, list(LEVELS))
+    book = open_book(arguments.book)
+    slug = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
+    instrument = next((each for each in book.instruments if each.slug == slug), book.instruments[0])
+    wish = Wish(
+        arguments.minutes,
+        arguments.days,
+        variations_wish(arguments.variations, labels(book)),
+        arguments.keys,
+        arguments.seed,
+    )
+    found = measured(shelf(book.exercises, instrument))
+    offered = [each.choice for each in found if not level or _within(each, instrument, level)]
+    try:
+        made = plan(wish, offered, register_order(instrument), exact=arguments.exact)
+    except NoPlan as none:
+        if offered:
+            raise
+        counts = [(name, sum(_within(each, instrument, name) for each in found)) for name in LEVELS]
+        nearest = [
+            f"For a {name} player there {'is 1 piece' if count == 1 else f'are {count} pieces'}."
+            for name, count in counts
+            if count
+        ]
+        raise NoPlan(none.reasons, nearest) from None
+    with ExitStack() as stack:
+        pages = stack.enter_context(fresh_file(arguments.out)) if arguments.out else None
+        entries = stack.enter_context(fresh_file(arguments.calendar)) if arguments.calendar else None
+        page_of: Callable[[Choice], str] | None = None
+        if pages:
+            from builder.publish.paper.daily import daily_sheets
+
+            with progress("Engraving") as report:
+                printed = daily_sheets(book, instrument, made, arguments.start, arguments.paper, report)
+            pages.write_bytes(printed.data)
+        if entries:
+            from builder.daily.calendar import calendar
+
+            site = str(read_config(arguments.book).get("site_url") or "")
+            start = arguments.start or date.today()
+            entries.write_bytes(calendar(made, book.name, start, arguments.at, site))
+        if pages:
+            pages.replace(arguments.out)
+            print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
+        if entries:
+            entries.replace(arguments.calendar)
+            print(f"{wish.days} entries: {arguments.calendar}")
+    if not pages and not entries:
+        print(plan_text(made, arguments.start, page_of))
+        print()
+    _tell(made)
+    return 0
+
+
+def _tell(made: Plan) -> None:
+    for row in remarks(made):
+        print(row)
+    if made.method == SIMPLE and not made.proved:
+        print("A better plan may exist: --exact looks for it.")
+    print()
+    for row in cautions(made):
+        print(row)
+
+
+def _bounds(option: str, number: int, most: int) -> None:
+    if not 1 <= number <= most:
+        raise WrongUse(f"{option} {number} is out of bounds: ask for 1 to {most}")
+
+
+def _within(each: Measured, instrument: Instrument, level: str) -> bool:
+    """Whether every note lies in the reach of a player of that level."""
+    compass = instrument.at_level(level).compass
+    return all(compass.easy_low.midi <= note.pitch.midi <= compass.easy_high.midi for note in each.notes)

@@ -1,0 +1,56 @@
+"""A plan as a calendar file (iCalendar, RFC 5545), one entry a day.
+
+The same plan from the same date makes the same bytes: DTSTAMP is the first day's midnight, and every UID
+comes from the plan (a name-based UUID, RFC 9562).
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from uuid import NAMESPACE_URL, uuid5
+
+from .cautions import GENERAL
+from .plan import Plan
+from .sets import PAUSE, Day, clock_time, days, how
+
+
+def calendar(plan: Plan, book: str, start: date, at: time | None = None, site: str = "") -> bytes:
+    """The file: all-day entries, or from `at` o'clock by the wall's clock, as long as the set lasts.
+
+    `site` is the address of the book's site with its last slash, empty where it has none.
+    """
+    from icalendar import Calendar, Event
+
+    file = Calendar()
+    file.add("prodid", "-//Stavewright//daily sets//EN")
+    file.add("version", "2.0")
+    wish = plan.task.wish
+    for day in days(plan, start):
+        assert day.on is not None
+        event = Event()
+        said = f"{book}/{wish}/{start}/{day.number}/{_described(day)}"
+        event.add("uid", str(uuid5(NAMESPACE_URL, f"stavewright:{said}")))
+        event.add("dtstamp", datetime.combine(start, time(), UTC))
+        if at is None:
+            event.add("dtstart", day.on)
+        else:
+            event.add("dtstart", datetime.combine(day.on, at))
+            event.add("duration", timedelta(minutes=wish.minutes))
+        event.add("summary", f"Daily set {day.number} of {wish.days}: {wish.minutes} min")
+        event.add("description", _described(day))
+        event.add("transp", "TRANSPARENT" if at is None else "OPAQUE")
+        if site:
+            event.add("url", f"{site}daily/")
+        file.add_component(event)
+    data: bytes = file.to_ical()
+    return data
+
+
+def _described(day: Day) -> str:
+    rows = []
+    for group in day.sets:
+        rows.append(f"{group.register.capitalize()} register")
+        for place, item in enumerate(group.items):
+            rows += [PAUSE] if place in group.pauses else []
+            rows.append(f"- {item.title}, {item.key_name}: {how(item)} ({clock_time(item.seconds)})")
+    return "\n".join((*rows, "", GENERAL[0]))

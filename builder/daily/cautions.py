@@ -1,0 +1,75 @@
+"""Cautions where sets are long or loud, with the publications they rest on. Nothing here is medical advice.
+
+Sources:
+
+- National Institute for Occupational Safety and Health, "Criteria for a recommended standard: occupational
+  noise exposure, revised criteria 1998", DHHS (NIOSH) Publication No. 98-126: 85 dBA over 8 hours, half the
+  time for every 3 dB more; its table 1-1 is checked in the tests, from memory.
+- National Association of Schools of Music and Performing Arts Medicine Association, "Basic information on
+  hearing health", 2011.
+- S. L. Phillips and S. Mace, "Sound level measurements in music practice rooms", Music Performance Research
+  2 (2008): averages of 87 to 95 dBA while students practised alone.
+- G. Klickstein, "The Musician's Way", 2009, and J. Horvath, "Playing (Less) Hurt", 2010: about ten minutes of
+  rest in an hour, or five after twenty-five. No measurement stands behind the exact numbers.
+"""
+
+from __future__ import annotations
+
+from .plan import Plan, pauses_in
+
+LIMIT_DBA = 85.0
+LIMIT_HOURS = 8.0
+EXCHANGE_DB = 3.0
+
+LOUD_SECONDS = 300
+"""From so many seconds at f or above in a day a caution is given; common practice, no source."""
+
+TABLE_DBA = (85, 88, 91, 94, 97, 100, 103)
+
+GENERAL = (
+    "Stop when something hurts, tingles or goes numb, and when you feel dizzy: put the instrument down and "
+    "breathe as you usually do. Begin again later, with less.",
+    "A set is a proposal. Your teacher, who hears and sees you, and a clinician, where you have one, know "
+    "better; do as they say. Take pain, dizziness or a change of hearing that comes back to a clinician.",
+)
+LONG = (
+    "These sets are long. Keep the pauses, away from the instrument; lips, hands and ears need them more "
+    "than the plan needs its minutes. Musicians' health books ask for about ten minutes of rest in an hour "
+    "of playing (Klickstein 2009, Horvath 2010)."
+)
+LOUD = (
+    "These sets hold several minutes at f or louder. In practice rooms, levels of 87 to 95 dBA on average "
+    "have been measured (Phillips and Mace 2008). The limit recommended for a working day is 85 dBA over 8 "
+    "hours, and half the time for every 3 dB more (NIOSH 98-126). All loud sound of a day adds up, "
+    "rehearsals too. Leave out loud variations when your ears ring or feel dull, and see a clinician if "
+    "that stays."
+)
+
+
+def hours_allowed(dba: float) -> float:
+    """Hours a day at a level (in dBA, as a meter at the ear shows it) by the recommended limit."""
+    return LIMIT_HOURS / float(2 ** ((dba - LIMIT_DBA) / EXCHANGE_DB))
+
+
+def hours_in_words(hours: float) -> str:
+    """`8 hours`, `1 hour`, `30 minutes`, `7 and a half minutes`."""
+    if hours >= 1:
+        return f"{hours:g} hour{'' if hours == 1 else 's'}"
+    minutes = hours * 60
+    whole = int(minutes)
+    return f"{whole} and a half minutes" if minutes - whole == 0.5 else f"{minutes:.0f} minutes"
+
+
+def noise_table() -> tuple[tuple[int, str], ...]:
+    """Levels in dBA and how long a day each is within the recommended limit."""
+    return tuple((dba, hours_in_words(hours_allowed(dba))) for dba in TABLE_DBA)
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """What to say beside a plan."""
+    found = [*GENERAL]
+    if any(map(pauses_in, plan.days)):
+        found.append(LONG)
+    if max(sum(item.loud for item in day) for day in plan.days) >= LOUD_SECONDS:
+        found.append(LOUD)
+    return tuple(found)
