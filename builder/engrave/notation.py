@@ -6,7 +6,7 @@ no other module imports abjad. Every text of a user passes `quoted`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -15,6 +15,8 @@ import abjad
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS, Pitch
 from builder.music.score import HAIRPIN_END, WAVE, Bar, Event, Line, Score
+
+from .breaks import LineEnd, lines
 
 _ALTERS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}
 _SCRIPTS = {
@@ -55,20 +57,27 @@ def key_signature(key: Key) -> str:
     return rf"\key {LETTERS[key.letter].lower()}{_ALTERS[key.alter]} \{key.mode}"
 
 
-def notation(score: Score) -> str:
-    """The score as a LilyPond `\\score` block without layout settings."""
+def notation(score: Score, room: float | None = None) -> str:
+    """The score as a LilyPond `\\score` block.
+
+    On paper `room` staff spaces wide its lines are broken as `breaks` says, else as the engraver will.
+    """
+    broken = lines(score, room) if room else None
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
         above = _row("Waves", number, _timed(line, _wave_signs))
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, _timed(line, _dynamic_signs))
-        parts += [*above, _staff(score, line, number), *below, *dynamics]
+        ends = broken.ends if broken and not number else ()
+        parts += [*above, _staff(score, line, number, ends), *below, *dynamics]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
-    return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n}}\n"
+    layout = f"\\layout {{ ragged-right = ##{'f' if broken.justified else 't'} }}\n" if broken else ""
+    return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{layout}}}\n"
 
 
-def _staff(score: Score, line: Line, number: int) -> abjad.Staff:
+def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
     components: list[abjad.Component] = []
+    broken = {(end.bar, end.event): end for end in line_ends}
     tuplet: list[abjad.Leaf] = []
     for index, bar in enumerate(line.bars):
         for place, event in enumerate(bar.events):
@@ -76,7 +85,13 @@ def _staff(score: Score, line: Line, number: int) -> abjad.Staff:
             after = _after(event, bar, place, ends)
             if line.label and index == place == 0:
                 after.append(rf"^\markup \italic {quoted(line.label)}")
-            leaf = _leaf(event, _before(score, line, index, place), after)
+            end = broken.get((index, place))
+            if end:
+                after += [r'\bar ""', r"\break"] if end.mid_bar else [r"\break"]
+            before = _before(score, line, index, place)
+            if broken and index == place == 0:
+                before.append(r"\autoLineBreaksOff")
+            leaf = _leaf(event, before, after)
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
             if inside and any(span.startswith("tuplet") for span in event.closes):

@@ -29,6 +29,11 @@ class Layout:
     staff: float
 
     @property
+    def room(self) -> float:
+        """The width in staff spaces; points are printer's points, 72.27 to the inch."""
+        return self.width / (self.staff / 4 * 25.4 / 72.27)
+
+    @property
     def source(self) -> str:
         """The house style and this layout, as the engraver reads them."""
         return (
@@ -60,7 +65,7 @@ class Piece:
         # abjad takes longer to import than an unchanged book takes to build.
         from .notation import notation
 
-        return notation(self.music)
+        return notation(self.music, self.layout.room)
 
     @property
     def weight(self) -> int:
@@ -86,7 +91,10 @@ def code() -> str:
     """A hash of all that makes ink of a score: this room, what it knows of music, and abjad's version."""
     parts = [style()]
     for room, names in (
-        ("builder.engrave", ("engine.py", "notation.py", "outlines.py", "piece.py", "svg.py", "worker.py")),
+        (
+            "builder.engrave",
+            ("breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py", "svg.py", "worker.py"),
+        ),
         ("builder.music", ("keys.py", "pitch.py", "score.py")),
     ):
         parts += [files(room).joinpath(name).read_text(encoding="utf-8") for name in names]

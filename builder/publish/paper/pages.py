@@ -52,8 +52,14 @@ _LONE_SYSTEM = 1e5
 _OVERFULL = 1e9
 _UNFILLED = 400.0
 _LAST_UNFILLED = 60.0
-_MOST_GROWTH = 1.0
-"""Room above a box grows to twice its size at most."""
+_SPREAD = 40.0
+_TIGHT = 30.0
+
+_MOST_GROWTH = 1.8
+"""Room above a line grows at most by this many times its size."""
+
+_MOST_LOSS = 0.2
+"""And shrinks at most by this part of it."""
 
 
 def paginate(boxes: Sequence[Box], depth: float, first: int = 1, single_sided: bool = False) -> list[Page]:
@@ -101,12 +107,12 @@ def _ways_on(boxes: Sequence[Box], start: int, depth: float) -> Iterator[tuple[i
         natural += box.height + space
         growth += space * box.stretch
         systems += box.system
-        if natural > depth:
+        if natural - growth * _MOST_LOSS > depth:
             if end == start + 1:
                 yield end, _OVERFULL
             return
         last = end == len(boxes) or boxes[end].must_open
-        price = _emptiness(depth - natural, growth, depth, last)
+        price = _looks(depth - natural, growth, depth, last)
         if systems == 1 and not (last and boxes[start].must_open):
             price += _LONE_SYSTEM
         yield end, price
@@ -114,12 +120,15 @@ def _ways_on(boxes: Sequence[Box], start: int, depth: float) -> Iterator[tuple[i
             return
 
 
-def _emptiness(free: float, growth: float, depth: float, last: bool) -> float:
-    """The cost of a page's empty room: what stretching takes up counts less than what stays blank."""
+def _looks(free: float, growth: float, depth: float, last: bool) -> float:
+    """The cost of a page's empty room or its tightness: what is spread costs less than what stays blank."""
+    if free < 0:
+        return _TIGHT * (free / (growth * _MOST_LOSS)) ** 2
+    if last:
+        return _LAST_UNFILLED * (free / depth) ** 2
     taken = min(free, growth * _MOST_GROWTH)
-    left = (free - taken) / depth
-    weight = _LAST_UNFILLED if last else _UNFILLED
-    return weight * (left**2 + 0.1 * (taken / depth) ** 2)
+    spread = _SPREAD * (taken / (growth * _MOST_GROWTH)) ** 2 if growth else 0.0
+    return _UNFILLED * ((free - taken) / depth) ** 2 + spread
 
 
 def _tops(boxes: Sequence[Box], start: int, end: int, depth: float) -> tuple[float, ...]:
@@ -127,7 +136,9 @@ def _tops(boxes: Sequence[Box], start: int, end: int, depth: float) -> tuple[flo
     natural = sum(box.height for box in boxes[start:end]) + sum(boxes[place].space for place in inside)
     growth = sum(boxes[place].space * boxes[place].stretch for place in inside)
     last = end == len(boxes) or boxes[end].must_open
-    share = min(_MOST_GROWTH, max(0.0, depth - natural) / growth) if growth and not last else 0.0
+    share = (depth - natural) / growth if growth else 0.0
+    # The end of a section is not drawn apart; it may be drawn together.
+    share = max(-_MOST_LOSS, min(0.0 if last else _MOST_GROWTH, share))
     tops = [0.0]
     for place in inside:
         space = boxes[place].space * (1 + boxes[place].stretch * share)

@@ -14,6 +14,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from io import BytesIO
 from typing import Any
 
@@ -295,8 +296,7 @@ class _Reader:
         matrix = _times(_times((size, 0.0, 0.0, size, 0.0, 0.0), self.at), self.state.matrix)
         if any(isinstance(part, Glyph) for part in shown):
             end = matrix[4] + advance * matrix[0]
-            rise = abs(matrix[3])
-            low, high = matrix[5] - 0.3 * rise, matrix[5] + 0.1 * rise
+            low, high = _heights([part for part in shown if isinstance(part, Glyph)], matrix)
             self.items.append(
                 _Item(low, high, glyphs=tuple(shown), matrix=matrix, end=end, white=self.state.fill_white)
             )
@@ -320,6 +320,21 @@ _ACTS = {
     **dict.fromkeys(("Tc", "Tw", "Tz", "Ts", "Tr"), _Reader.spacing),
     **dict.fromkeys(("Tj", "TJ"), _Reader.show),
 }
+
+
+def _heights(glyphs: list[Glyph], matrix: Matrix) -> tuple[float, float]:
+    """The highest and the lowest point of upright glyphs, in points downward; a space has its baseline."""
+    extents = [_extent(glyph.outline) for glyph in glyphs]
+    scale = matrix[3] / 1000
+    edges = [matrix[5] + scale * edge for extent in extents for edge in extent]
+    return min(edges), max(edges)
+
+
+@cache
+def _extent(outline: str) -> tuple[float, float]:
+    numbers = [word for word in outline.split() if word not in ("m", "l", "c")]
+    heights = [float(number) for number in numbers[1::2]] or [0.0]
+    return min(heights), max(heights)
 
 
 def _number(value: float) -> str:

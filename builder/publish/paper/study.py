@@ -102,7 +102,8 @@ def _part(setter: Setter, part: Part, told: set[str]) -> Iterator[Row]:
     cells = [Cell(text(words.LABEL, part.label, setter.width * 0.5))]
     if part.means and part.label not in told:
         told.add(part.label)
-        cells.append(Cell(text(words.SMALL, part.means, setter.width * 0.5), indent=2.5, after=True))
+        left = setter.width - words.width_of(part.label, words.LABEL) - 4
+        cells.append(Cell(text(words.SMALL, part.means, left), indent=2.5, after=True))
     label = Row(tuple(cells), space=5.0, stretch=1.0, cost=_BEFORE_PART, turn=_TURN_BETWEEN_PARTS, keep=True)
     yield label
     if part.score is None:

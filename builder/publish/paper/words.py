@@ -18,6 +18,9 @@ _USUAL_SIZE = 11.0
 
 _POINT = 25.4 / 72.27
 
+_WORD_SPACE = 0.27
+"""Between words, in sizes of the letters; the engraver's own space does not grow with them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Style:
@@ -62,6 +65,7 @@ class Text:
         style = self.style
         # Sizes are in steps, six to a doubling.
         overrides = [f"font-size . {6 * log2(style.size / _USUAL_SIZE):.4f}", "baseline-skip . 3"]
+        overrides += [f"word-space . {_WORD_SPACE * style.size / 5:.3f}"]
         overrides += ["font-series . bold"] if style.bold else []
         overrides += ["font-shape . italic"] if style.italic else []
         around = " ".join(rf"\override-lines #'({override})" for override in overrides)
@@ -108,7 +112,7 @@ def _is_wide(sign: str) -> bool:
     return unicodedata.east_asian_width(sign) in ("W", "F")
 
 
-def _width(words: str, style: Style) -> float:
+def width_of(words: str, style: Style) -> float:
     """A width in millimetres that words do not exceed: a full size for a wide sign, less for others."""
     face = 0.66 if style.bold else 0.58
     return (
@@ -120,7 +124,7 @@ def _width(words: str, style: Style) -> float:
 
 def _needs_own_breaks(words: str, style: Style, width: float) -> bool:
     """Whether there is a word wider than a line, or writing that puts no spaces between words."""
-    return any(_width(word, style) > width for word in words.split()) or any(map(_is_wide, words))
+    return any(width_of(word, style) > width for word in words.split()) or any(map(_is_wide, words))
 
 
 _NOT_FIRST = "、。，．・：；！？）」』】〕〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ,.;:!?)]}"
@@ -133,7 +137,7 @@ def _units(words: str, style: Style, width: float) -> Iterator[str]:
         unit = ""
         for sign in word:
             begins = (_is_wide(sign) or (unit and _is_wide(unit[-1]))) and sign not in _NOT_FIRST
-            if unit and (begins or _width(unit + sign, style) > width):
+            if unit and (begins or width_of(unit + sign, style) > width):
                 yield unit
                 unit = ""
             unit += sign
@@ -143,11 +147,16 @@ def _units(words: str, style: Style, width: float) -> Iterator[str]:
 def _broken(words: str, style: Style, width: float) -> Iterator[str]:
     line = ""
     for unit in _units(words, style, width):
-        if line and _width((line + unit).rstrip(), style) > width:
+        if line and width_of((line + unit).rstrip(), style) > width:
             yield line.rstrip()
             line = ""
         line += unit
     yield line.rstrip()
+
+
+def broken(words: str, style: Style, width: float) -> list[str]:
+    """Words as lines of at most `width` millimetres, measured with room to spare; one line at least."""
+    return list(_broken(words, style, width))
 
 
 def missing(words: str, shown: Iterable[str]) -> str:
