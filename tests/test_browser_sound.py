@@ -26,6 +26,7 @@ from builder.music.instruments import FLUTE
 from builder.music.score import Score
 from builder.music.settings import settings
 from builder.music.timing import clock
+from builder.music.tuning import JUST as TABLE
 from builder.publish.sound import play_through, play_through_json
 
 sync_api = pytest.importorskip("playwright.sync_api")
@@ -218,6 +219,11 @@ JUST = {  # Ratios of the five-limit scale as given by Helmholtz (tr. Ellis, 188
     11: Fraction(15, 8),
     12: Fraction(2),
 }
+
+
+def test_just_ratios_are_those_of_the_interval_table(bench: Page) -> None:
+    names = ("P1", "m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7")
+    assert bench.evaluate("stavewrightSound.JUST") == pytest.approx([float(TABLE[name]) for name in names])
 
 
 @pytest.mark.parametrize("above", JUST)
@@ -544,6 +550,11 @@ def test_times_through_and_the_ladder(bench: Page) -> None:
 # -- the page -----------------------------------------------------------------------------------------------
 
 
+def status(page: Page) -> Any:
+    """The line that says what sounds."""
+    return page.locator(".sound-words[role=status]")
+
+
 def desk(page: Page) -> Any:
     """The drawer of controls, opened."""
     page.locator("details.sound > summary").click()
@@ -553,19 +564,19 @@ def desk(page: Page) -> Any:
 def test_a_player_sounds_the_drone_and_stops_it(page: Page) -> None:
     form = desk(page)
     form.get_by_role("button", name="Sound the drone").click()
-    page.get_by_role("status").get_by_text("Drone at 293.7 hertz").wait_for()
+    status(page).get_by_text("Drone at 293.7 hertz").wait_for()
     form.get_by_label("Octave").fill("3")
-    page.get_by_role("status").get_by_text("Drone at 146.8 hertz").wait_for()
+    status(page).get_by_text("Drone at 146.8 hertz").wait_for()
     form.get_by_label("A4, in hertz").fill("415")
-    page.get_by_role("status").get_by_text("Drone at 138.5 hertz").wait_for()
+    status(page).get_by_text("Drone at 138.5 hertz").wait_for()
     form.get_by_label("Note").select_option("A")
-    page.get_by_role("status").get_by_text("Drone at 207.5 hertz").wait_for()
+    status(page).get_by_text("Drone at 207.5 hertz").wait_for()
     form.get_by_label("Intervals").select_option("just")
     # A fifth above D3, which is at 415 * 2 ** (-19 / 12) hertz: 3/2.
-    page.get_by_role("status").get_by_text("Drone at 207.7 hertz").wait_for()
+    status(page).get_by_text("Drone at 207.7 hertz").wait_for()
     page.get_by_role("button", name="Stop all sound").click()
     form.get_by_role("button", name="Sound the drone").wait_for()
-    assert page.get_by_role("status").inner_text() == ""
+    assert status(page).inner_text() == ""
 
 
 def test_everything_can_be_done_by_keyboard(page: Page) -> None:
@@ -573,7 +584,7 @@ def test_everything_can_be_done_by_keyboard(page: Page) -> None:
     page.keyboard.press("Enter")
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
-    page.get_by_role("status").get_by_text("Drone").wait_for()
+    status(page).get_by_text("Drone").wait_for()
     names = []
     for _ in range(60):
         page.keyboard.press("Tab")
@@ -698,9 +709,9 @@ def test_over_the_drone(page: Page) -> None:
     form = desk(page)
     form.get_by_label("over the drone").check()
     page.get_by_role("button", name="Play as written").click()
-    page.get_by_role("status").get_by_text("Playing through, drone at 293.7 hertz").wait_for()
+    status(page).get_by_text("Playing through, drone at 293.7 hertz").wait_for()
     page.get_by_role("button", name="Stop as written").click()
-    page.wait_for_function("document.querySelector('[role=status]').textContent === ''")
+    page.wait_for_function("document.querySelector('.sound-words').textContent === ''")
 
 
 def test_choices_are_remembered_on_the_device(chromium: Browser, site: Path) -> None:
@@ -730,7 +741,7 @@ def test_a_number_out_of_bounds_goes_back_to_the_last_good_one(page: Page) -> No
     a4.fill("9000")
     page.keyboard.press("Tab")
     assert a4.input_value() == "440"
-    assert "293.7" in page.get_by_role("status").inner_text()
+    assert "293.7" in status(page).inner_text()
 
 
 @pytest.mark.parametrize(
@@ -744,7 +755,7 @@ def test_what_another_version_kept_does_no_harm(chromium: Browser, site: Path, k
     assert form.get_by_label("A4, in hertz").input_value() == "440"
     assert 0 <= int(form.locator("[name=droneLevel]").input_value()) <= 10
     form.get_by_role("button", name="Sound the drone").click()
-    page.get_by_role("status").get_by_text("Drone at").wait_for()
+    status(page).get_by_text("Drone at").wait_for()
     assert page.errors == []
     page.close()
 
@@ -756,7 +767,7 @@ def test_blocked_storage_is_said_and_does_no_harm(chromium: Browser, site: Path)
     form.locator("[name=droneLevel]").fill("3")
     page.get_by_text("This browser keeps nothing for us").first.wait_for()
     form.get_by_role("button", name="Sound the drone").click()
-    page.get_by_role("status").get_by_text("Drone at").wait_for()
+    status(page).get_by_text("Drone at").wait_for()
     assert page.errors == []
     page.close()
 
@@ -783,7 +794,7 @@ def test_sound_that_is_not_allowed_is_said(chromium: Browser, site: Path) -> Non
     page.get_by_role("button", name="Play as written").click()
     page.get_by_role("alert").get_by_text("does not let this page make sound").wait_for()
     assert page.get_by_role("button", name="Play as written").is_visible()
-    assert page.get_by_role("status").inner_text() == ""
+    assert status(page).inner_text() == ""
     assert page.errors == []
     page.close()
 
@@ -802,14 +813,41 @@ def test_the_caution_about_loud_sound_stands_with_the_controls(page: Page) -> No
     assert page.locator(".sound-caution").is_visible()
 
 
+def test_on_a_keys_page_each_exercise_plays_at_its_own_tempo(chromium: Browser, site: Path) -> None:
+    before = "localStorage.setItem('stavewright.tempos', JSON.stringify({plain: 66}))"
+    page = open_page(chromium, site / "keys/d/index.html", before)
+    page.get_by_role("button", name="Play Slope, From D5, middle register").click()
+    page.locator(".sound-now").get_by_text("quarter = 200").wait_for()
+    page.locator(".sound-mark.shown").first.wait_for(state="attached")
+    form = desk(page)
+    assert form.get_by_label("Note").locator("option").first.inner_text() == "the keynote, D"
+    page.goto((site / "keys/g/index.html").as_uri())
+    page.get_by_role("button", name="Play Plain, From G4, low register").click()
+    page.locator(".sound-now").get_by_text("quarter = 66").wait_for()
+    assert page.errors == []
+    page.close()
+
+
+def test_on_the_stand_all_sound_can_be_stopped(chromium: Browser, site: Path) -> None:
+    page = open_page(chromium, site / "exercises/slope/d/index.html")
+    desk(page).get_by_role("button", name="Sound the drone").click()
+    page.get_by_role("button", name="Put it on the stand").click()
+    page.locator("dialog[open]").get_by_role("button", name="Stop all sound").click()
+    page.wait_for_function("document.querySelector('.sound-words').textContent === ''")
+    page.get_by_role("button", name="Close").click()
+    page.locator("form.sound-desk").get_by_role("button", name="Sound the drone").wait_for()
+    assert page.errors == []
+    page.close()
+
+
 def test_every_page_has_a_drone_and_a_pulse(chromium: Browser, site: Path) -> None:
     for address in ("index.html", "keys/d/index.html", "exercises/slope/index.html", "language/index.html"):
         page = open_page(chromium, site / address)
         form = desk(page)
         form.get_by_role("button", name="Sound the drone").click()
-        page.get_by_role("status").get_by_text("Drone at").wait_for()
+        status(page).get_by_text("Drone at").wait_for()
         form.get_by_role("button", name="Start the pulse").click()
-        page.get_by_role("status").get_by_text("pulse").wait_for()
+        status(page).get_by_text("pulse").wait_for()
         assert page.errors == [], address
         page.close()
 
@@ -825,7 +863,7 @@ def test_a_transposing_instrument_reads_its_own_names_and_hears_the_sound(
     assert "G (sounds F)" in labels
     form.get_by_role("button", name="Sound the drone").click()
     # Written G, heard as F3 in the octave that the drone begins in: 440 * 2 ** ((53 - 69) / 12).
-    page.get_by_role("status").get_by_text("Drone at 174.6 hertz").wait_for()
+    status(page).get_by_text("Drone at 174.6 hertz").wait_for()
     tones = json.loads(page.locator("script[data-play]").first.text_content())["tones"]
     assert [row[2] % 12 for row in tones] == [5, 7, 9]  # F G A
     assert page.errors == []

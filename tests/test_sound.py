@@ -30,6 +30,7 @@ from builder.publish.sound import (
     Tone,
     ground_json,
     heads,
+    key_ground_json,
     play_through,
     play_through_json,
 )
@@ -174,22 +175,35 @@ def test_a_clarinet_in_b_flat_sounds_a_tone_lower() -> None:
     # Rimsky-Korsakov, Principles of Orchestration (1913), among others; from memory.
     made = setting("w C5", home="C5 in C major", instrument="clarinet-b-flat")
     assert play_through(made.score(), made.instrument).tones[0].midi == made.bars[0].events[0].pitch.midi - 2
-    ground = json.loads(ground_json(made.exercise, made.instrument, made))
+    ground = json.loads(ground_json(made))
     assert (ground["tonic"], ground["sounds"]) == (0, -2)
 
 
 def test_the_ground_of_an_exercise() -> None:
     made = setting("h. D5", "meter: 3/4\ntempo: quarter = 60 to 72\ndrone: D4\n")
-    ground = json.loads(ground_json(made.exercise, made.instrument, made))
+    ground = json.loads(ground_json(made))
     assert ground["drone"] == 62 and ground["droneName"] == "D4"
     assert ground["tonic"] == 2 and ground["tonicName"] == "D"
     assert (ground["beat"], ground["low"], ground["high"]) == ("quarter", 60, 72)
     assert (ground["units"], ground["slower"]) == (3, 1)
 
 
+def test_the_ground_of_a_key() -> None:
+    ground = json.loads(key_ground_json(setting("w D5", home="D5 in D minor")))
+    assert ground == {"a4": 440, "sounds": 0, "tonic": 2, "tonicName": "D"}
+
+
+def test_just_intonation_goes_by_the_spelling() -> None:
+    # Cents of 5/4, 6/5, 75/64 and 3/2 from temperament, after Ellis's tables (1885), from memory: the just
+    # major third has 386.31 cents, the minor third 315.64, the augmented second 274.58, the fifth 701.96.
+    piece = heard("q F#5 F5 E#5 A5")
+    assert [tone.cents for tone in piece.tones] == pytest.approx([-13.69, 15.64, -25.42, 1.96], abs=0.01)
+    assert heard("q D4 D5 D6 rest").tones[0].cents == 0
+
+
 def test_the_ground_counts_the_meters_beats_where_the_tempo_does_not_fill_a_bar() -> None:
     made = setting("h. D5", "meter: 3/4\ntempo: half = 40 to 50\n")
-    ground = json.loads(ground_json(made.exercise, made.instrument, made))
+    ground = json.loads(ground_json(made))
     assert (ground["units"], ground["slower"]) == (3, 0.5)
 
 

@@ -27,12 +27,13 @@ from itertools import pairwise
 from math import lcm
 
 from builder.engrave.svg import Drawing
-from builder.music.exercise import Exercise
-from builder.music.instruments import Instrument
+from builder.music.instrument import Instrument
+from builder.music.pitch import A4_HERTZ, Pitch
 from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Line, Meter, Score, Tempo
 from builder.music.score import heard as bars_heard
 from builder.music.settings import Setting
 from builder.music.timing import FERMATA, Heard, hearing, tempos
+from builder.music.tuning import tuned
 
 STEP = 2.5
 """Decibels from one printed level to the next. Small beside a real player's, so that pp is still heard from
@@ -54,8 +55,8 @@ class Tone:
 
     `start` and `length` are in whole notes, repeats counted; `head` is the number that the drawing gives the
     head (`data-n`). `sounds` is how long the tone sounds from `start`, in whole notes, and 0 where a tie
-    carries it on. `midi` is the sounding pitch. `touch` adds up JOINED (it lasts until the next begins) and
-    ACCENTED.
+    carries it on. `midi` is the sounding pitch, and `cents` how far above it the note lies in just intonation
+    from the keynote, by its spelling. `touch` adds up JOINED (it lasts until the next begins) and ACCENTED.
     """
 
     start: Fraction
@@ -63,7 +64,8 @@ class Tone:
     midi: int
     head: int
     sounds: Fraction
-    touch: int = 0
+    touch: int
+    cents: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +124,7 @@ def play_through(score: Score, instrument: Instrument) -> PlayThrough:
     in_force = tempos(score)
     kinds = tuple(dict.fromkeys(in_force))
     return PlayThrough(
-        tones=_tones(score.line, found, instrument.sounds),
+        tones=_Tones(score, instrument).of(found),
         bars=_bars(score),
         speeds=_speeds(found, [kinds.index(tempo) for tempo in in_force]),
         tempos=kinds,
@@ -160,45 +162,56 @@ def _touch(event: Event, slurred: bool) -> int:
     return joined | (ACCENTED if {"accent", "marcato"} & set(event.marks) else 0)
 
 
-def _graces(item: Heard, before: Heard | None, head: int, shift: int) -> Iterable[Tone]:
-    """The grace notes before a note: all together they leave the event before at least half its time."""
-    count = len(item.event.graces)
-    long = min(GRACE, before.event.length / 2 / count) if before and count else GRACE
-    for place, grace in enumerate(item.event.graces):
-        start = item.start - long * (count - place)
-        yield Tone(start, long, grace.midi + shift, head + place, long, JOINED)
+class _Tones:
+    """Makes tones of events: pitches as they sound on an instrument, and tuned to the score's keynote."""
 
+    def __init__(self, score: Score, instrument: Instrument) -> None:
+        self.heads = _heads(score.line)
+        self.shift = instrument.sounds
+        self.keynote = Pitch(score.key.letter, score.key.alter, 4)
 
-def _tones(line: Line, found: tuple[Heard, ...], shift: int) -> tuple[Tone, ...]:
-    heads_before = _heads(line)
-    tones: list[Tone] = []
-    slurs = 0
-    begun: int | None = None
-    for before, item, after in zip((None, *found), found, (*found[1:], None), strict=False):
-        event = item.event
-        slurs += event.opens.count("slur") - event.closes.count("slur")
-        if event.pitch is None:
-            begun = None
-            continue
-        head = heads_before[item.index]
-        tones += _graces(item, before, head, shift)
-        head += len(event.graces)
-        # At the end of a repeat a tie may lead nowhere: what follows in hearing is not what is printed next.
-        goes_on = event.tie and after is not None and after.index == item.index + 1
-        sounds, touch = _sounds(event, goes_on), _touch(event, slurs > 0)
-        if begun is None:
-            begun = len(tones)
-        else:
-            # A tie carries it: the first head's tone lasts on, and is let go as the last one is.
-            first = tones[begun]
-            tones[begun] = replace(
-                first, sounds=item.start - first.start + sounds, touch=first.touch & ACCENTED | touch & JOINED
-            )
-            sounds = Fraction(0)
-        tones.append(Tone(item.start, event.length, event.pitch.midi + shift, head, sounds, touch))
-        if not goes_on:
-            begun = None
-    return tuple(_with_room(tones))
+    def _tone(
+        self, pitch: Pitch, start: Fraction, length: Fraction, head: int, sounds: Fraction, touch: int
+    ) -> Tone:
+        cents = tuned(self.keynote, pitch).cents
+        return Tone(start, length, pitch.midi + self.shift, head, sounds, touch, round(cents, 2))
+
+    def _graces(self, item: Heard, before: Heard | None, head: int) -> Iterable[Tone]:
+        """The grace notes before a note: all together they leave the event before at least half its time."""
+        count = len(item.event.graces)
+        long = min(GRACE, before.event.length / 2 / count) if before and count else GRACE
+        for place, grace in enumerate(item.event.graces):
+            yield self._tone(grace, item.start - long * (count - place), long, head + place, long, JOINED)
+
+    def of(self, found: tuple[Heard, ...]) -> tuple[Tone, ...]:
+        """The tones of a line in the order of hearing."""
+        tones: list[Tone] = []
+        slurs = 0
+        begun: int | None = None
+        for before, item, after in zip((None, *found), found, (*found[1:], None), strict=False):
+            event = item.event
+            slurs += event.opens.count("slur") - event.closes.count("slur")
+            if event.pitch is None:
+                begun = None
+                continue
+            head = self.heads[item.index]
+            tones += self._graces(item, before, head)
+            head += len(event.graces)
+            # At the end of a repeat a tie may lead nowhere: what is heard next is not what is printed next.
+            goes_on = event.tie and after is not None and after.index == item.index + 1
+            sounds, touch = _sounds(event, goes_on), _touch(event, slurs > 0)
+            if begun is None:
+                begun = len(tones)
+            else:
+                # A tie carries it: the first head's tone lasts on, and is let go as the last one is.
+                first = tones[begun]
+                whole, kept = item.start - first.start + sounds, first.touch & ACCENTED | touch & JOINED
+                tones[begun] = replace(first, sounds=whole, touch=kept)
+                sounds = Fraction(0)
+            tones.append(self._tone(event.pitch, item.start, event.length, head, sounds, touch))
+            if not goes_on:
+                begun = None
+        return tuple(_with_room(tones))
 
 
 def _with_room(tones: list[Tone]) -> Iterable[Tone]:
@@ -309,16 +322,18 @@ def play_through_json(piece: PlayThrough) -> str:
     def ticks(time: Fraction) -> int:
         return int(time * whole)
 
+    def row(tone: Tone) -> list[float]:
+        start, length, sounds = map(ticks, (tone.start, tone.length, tone.sounds))
+        return [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
+
     rows = {
         "whole": whole,
         "end": ticks(piece.end),
+        "beat": piece.tempos[0].beat.name,
         "tempos": [[ticks(tempo.beat.length), tempo.low, tempo.high] for tempo in piece.tempos],
         "speeds": [[ticks(speed.start), speed.tempo, float(speed.factor)] for speed in piece.speeds],
         "bars": [[ticks(t) for t in (bar.start, bar.length, bar.offset, bar.unit)] for bar in piece.bars],
-        "tones": [
-            [ticks(tone.start), ticks(tone.length), tone.midi, tone.head, ticks(tone.sounds), tone.touch]
-            for tone in piece.tones
-        ],
+        "tones": [row(tone) for tone in piece.tones],
         "levels": [[ticks(level.at), level.decibels, int(level.gradual)] for level in piece.levels],
         "vibrato": [[ticks(begin), ticks(until)] for begin, until in piece.vibrato],
     }
@@ -335,25 +350,41 @@ def heads(drawing: Drawing) -> str:
     return " ".join(f"{note.x:g},{note.y:g}" for note in drawing.notes)
 
 
-def ground_json(exercise: Exercise, instrument: Instrument, setting: Setting) -> str:
-    """What the drone and the pulse of a page begin with.
-
-    `sounds` is how many semitones above the page the instrument sounds, `tonic` a written pitch class from C
-    (0 to 11) with its name, `drone` the written MIDI number of the exercise's own drone or null. `units` is
-    how many beats make a bar.
-    """
-    tempo, drone = exercise.tempo, setting.drone
-    values = {
-        "exercise": exercise.slug,
-        "sounds": instrument.sounds,
+def _key_ground(setting: Setting, a4: float) -> dict[str, object]:
+    return {
+        "a4": a4,
+        "sounds": setting.instrument.sounds,
         "tonic": setting.key.pitch_class,
         "tonicName": setting.key.tonic,
+    }
+
+
+def key_ground_json(setting: Setting, a4: float = A4_HERTZ) -> str:
+    """What the drone of a key's page begins with, from any setting on it.
+
+    `a4` is the frequency of A4 in hertz, where the player has chosen none. `sounds` is how many semitones
+    above the page the instrument sounds, `tonic` a written pitch class from C (0 to 11) with its name.
+    """
+    return json.dumps(_key_ground(setting, a4), separators=(",", ":"))
+
+
+def ground_json(setting: Setting, a4: float = A4_HERTZ) -> str:
+    """What the drone and the pulse of an exercise's page begin with: its key's ground and more.
+
+    `drone` is the written MIDI number of the exercise's own drone or null. `units` is how many beats make a
+    bar, each `slower` beats of the tempo long.
+    """
+    exercise, drone = setting.exercise, setting.drone
+    tempo, beat = exercise.tempo, pulse(exercise.tempo, exercise.meter)
+    values = {
+        **_key_ground(setting, a4),
+        "exercise": exercise.slug,
         "drone": drone.midi if drone else None,
         "droneName": drone.spoken if drone else "",
         "beat": tempo.beat.name,
         "low": tempo.low,
         "high": tempo.high,
-        "units": int(exercise.meter.length / pulse(tempo, exercise.meter)),
-        "slower": float(pulse(tempo, exercise.meter) / tempo.beat.length),
+        "units": int(exercise.meter.length / beat),
+        "slower": float(beat / tempo.beat.length),
     }
     return json.dumps(values, separators=(",", ":"))

@@ -17,8 +17,9 @@ from .lasting import Times
 from .plan import InKey, Part, Placed, Shelf
 from .press import Pressed
 from .screen import Screen, first_score
-from .sound import ground_json, heads, play_through, play_through_json
+from .sound import ground_json, heads, key_ground_json, play_through, play_through_json
 from .spoken import spoken
+from .tuning import TuningView, offer_words, tuning_view
 
 _POINTS_A_MILLIMETRE = 72 / 25.4
 _BESIDE = 1
@@ -106,6 +107,7 @@ class SettingView:
     remarks: tuple[str, ...]
     parts: tuple[PartView, ...]
     files: tuple[Link, ...]
+    tuning: TuningView | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +166,11 @@ class ExerciseView:
         return self.exercise.key.mode
 
     @property
+    def offer(self) -> str:
+        """How much of it locks over its drone, in words; empty where it has none."""
+        return offer_words(self.exercise)
+
+    @property
     def registers(self) -> tuple[str, ...]:
         """The registers it begins in, in the instrument's order."""
         found = {setting.register for key in self.keys for setting in key.settings}
@@ -183,6 +190,7 @@ class KeyView:
     before: Link
     after: Link
     sprite: str
+    ground: str
     total: str
 
 
@@ -217,6 +225,7 @@ class Ink:
     inked: Mapping[str, Engraved | Failure]
     screen: Screen
     times: Times
+    a4: float
 
 
 def tempo_words(exercise: Exercise) -> str:
@@ -272,6 +281,7 @@ def _setting(placed: Placed, instrument: Instrument, ink: Ink, folder: str) -> S
         remarks=(*setting.remarks, *ink.times.cautions(placed)),
         parts=tuple(_part(placed, part, instrument, ink) for part in placed.parts),
         files=tuple(Link(address, kind) for kind, address in addresses(folder, placed)),
+        tuning=tuning_view(setting, ink.a4) if setting.fits else None,
     )
 
 
@@ -303,7 +313,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
                 key_page=Link(f"{root}keys/{page.key}/", KEY_NAMES[page.key]),
                 exercise_page=Link(address, exercise.title),
                 sprite=sprite_of(part.music for view in settings for part in view.parts),
-                ground=ground_json(exercise, page.instrument, page.placed[0].setting),
+                ground=ground_json(page.placed[0].setting, ink.a4),
                 total=ink.times.total([page]),
             )
         )
@@ -325,12 +335,13 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
     )
 
 
-def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], times: Times) -> tuple[KeyView, ...]:
+def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink) -> tuple[KeyView, ...]:
     found = []
     for number, key in enumerate(KEY_SLUGS):
         pages = tuple(page for view in exercises for page in view.keys if page.key == key)
         names = dict.fromkeys(page.key_name.rsplit(" ", 1)[0] for page in pages)
         before, after = KEY_SLUGS[number - 1], KEY_SLUGS[(number + 1) % 12]
+        found_here = shelf.in_key(key)
         found.append(
             KeyView(
                 key=key,
@@ -342,7 +353,8 @@ def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], times: T
                 before=Link(f"{root}keys/{before}/", KEY_NAMES[before]),
                 after=Link(f"{root}keys/{after}/", KEY_NAMES[after]),
                 sprite=sprite_of(part.music for p in pages for view in p.settings for part in view.parts[:1]),
-                total=times.total(shelf.in_key(key), as_written=True),
+                ground=key_ground_json(found_here[0].placed[0].setting, ink.a4) if found_here else "",
+                total=ink.times.total(found_here, as_written=True),
             )
         )
     return tuple(found)
@@ -350,14 +362,14 @@ def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], times: T
 
 def book_view(pressed: Pressed, screen: Screen) -> BookView:
     """The whole site as views."""
-    ink = Ink(pressed.inked, screen, Times(pressed.book.breath_seconds))
+    ink = Ink(pressed.inked, screen, Times(pressed.book.breath_seconds), pressed.book.a4)
     found = []
     for shelf in pressed.shelves:
         root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
         exercises = tuple(
             _exercise(root, exercise, pages, ink) for exercise, pages in shelf.exercises if pages
         )
-        keys = _keys(root, shelf, exercises, ink.times)
+        keys = _keys(root, shelf, exercises, ink)
         found.append(
             ShelfView(shelf.instrument, root, exercises, keys, sprite_of(view.opening for view in exercises))
         )

@@ -7,21 +7,22 @@
   const NOT_KEPT = "This browser keeps nothing for us: these choices last until you leave the page.";
 
   const GROUND = {
-    exercise: "", sounds: 0, tonic: 0, tonicName: "C", drone: null, droneName: "",
-    beat: "quarter", low: 60, high: 72, units: 4, slower: 1,
+    exercise: "", a4: 440, sounds: 0, tonic: 0, tonicName: "C", drone: null, droneName: "",
+    beat: "beat", low: 60, high: 72, units: 4, slower: 1,
   };
 
   function desk(details) {
     const form = details.querySelector("form");
-    const ground = { ...GROUND, ...JSON.parse(details.dataset.ground || "{}") };
-    const onPage = details.dataset.ground.length > 2;
+    // Of the exercise's page, or of its key alone, or of neither.
+    const given = JSON.parse(details.dataset.ground || "{}"), ground = { ...GROUND, ...given };
+    const inKey = "tonic" in given;
     const fault = details.querySelector(".sound-fault");
     const tonic = sound.modulo(ground.tonic + ground.sounds, 12);
 
-    fillNotes(form.elements.pitch, ground, onPage);
+    fillNotes(form.elements.pitch, ground, inKey);
     ground.octave = Math.floor((ground.drone === null ? 48 + tonic : ground.drone + ground.sounds) / 12) - 1;
     const settings = sound.settings(form, ground);
-    label(details, ground, onPage);
+    label(details, ground);
 
     let context = null, outs = null, droning = null, clicking = null, playing = null;
     const line = sound.nowLine(() => stopAll());
@@ -111,8 +112,11 @@
       const own = new GainNode(context), clicks = new GainNode(context);
       own.connect(outs.tone);
       clicks.connect(outs.pulse);
+      // On a page of several exercises each has its own tempo: the player's last, or its slowest.
+      const named = button.closest("[data-exercise]");
+      const tempo = () => named ? settings.tempoOf(named.dataset.exercise, piece.tempos[0][1]) : settings.get("tempo");
       const wishes = () => ({
-        tempo: settings.get("tempo"),
+        tempo: tempo(),
         pulse: settings.get("withPulse"),
         parts: Number(settings.get("parts")),
         countIn: settings.get("countIn"),
@@ -126,7 +130,7 @@
       const player = sound.playThrough(context, { tones: own, pulse: clicks }, piece, begin, wishes, (news) => {
         if ("head" in news) times.add(news.at, () => mark.move(news.head));
         else if (news.over) times.add(news.at + TAIL, () => stopPlaying());
-        else say(news);
+        else say({ ...news, of: piece.beat });
       });
       const rest = sound.ahead(context, player);
       playing = {
@@ -162,7 +166,7 @@
 
     // -- words -----------------------------------------------------------------------------------------
 
-    const say = (news) => times.add(news.at, () => line.count(news, ground.beat));
+    const say = (news) => times.add(news.at, () => line.count(news, news.of || ground.beat));
 
     function tell() {
       form.elements.drone.textContent = droning ? "Stop the drone" : "Sound the drone";
@@ -216,20 +220,20 @@
   }
 
   // Notes by their written names; where the instrument transposes, with the name of what sounds.
-  function fillNotes(select, ground, onPage) {
+  function fillNotes(select, ground, inKey) {
     const option = (value, words) => select.append(new Option(words, value));
     if (ground.drone !== null) option("drone", `as written, ${ground.droneName}`);
-    option("tonic", onPage ? `the keynote, ${ground.tonicName}` : "C");
+    option("tonic", inKey ? `the keynote, ${ground.tonicName}` : "C");
     sound.NAMES.forEach((name, pitchClass) => {
       const sounding = sound.NAMES[sound.modulo(pitchClass + ground.sounds, 12)];
-      if (onPage || pitchClass > 0) option(pitchClass, ground.sounds % 12 ? `${name} (sounds ${sounding})` : name);
+      if (inKey || pitchClass > 0) option(pitchClass, ground.sounds % 12 ? `${name} (sounds ${sounding})` : name);
     });
   }
 
-  function label(details, ground, onPage) {
+  function label(details, ground) {
     details.querySelector("[data-beat]").textContent = `${ground.beat[0].toUpperCase()}${ground.beat.slice(1)}s`;
     const asked = ground.low === ground.high ? `${ground.low}` : `${ground.low} to ${ground.high}`;
-    if (onPage) details.querySelector("#sound-range").textContent = `the exercise asks for ${asked}`;
+    if (ground.exercise) details.querySelector("#sound-range").textContent = `the exercise asks for ${asked}`;
     const pieces = document.querySelector("button[data-play-button]");
     details.querySelector("[data-pieces]").hidden = !pieces;
   }
@@ -241,6 +245,7 @@
     let back = null;
     line.className = "sound-now";
     // Always in the page, so that what is written into it is read out.
+    words.className = "sound-words";
     words.setAttribute("role", "status");
     count.setAttribute("aria-hidden", "true");
     button.type = "button";
@@ -251,7 +256,13 @@
       if (back) back.focus({ preventScroll: true });
     });
     line.append(words, count, button);
-    document.body.append(line);
+    // Outside an open dialog nothing can be reached: the line goes where the player is.
+    const move = () => {
+      const home = document.querySelector("dialog[open]") || document.body;
+      if (line.parentNode !== home) home.append(line);
+    };
+    new MutationObserver(move).observe(document.body, { subtree: true, attributeFilter: ["open"] });
+    move();
     return {
       // The control that the keyboard goes back to when the line goes.
       from(control) { back = control; },

@@ -57,14 +57,14 @@
       }
       levels(inBar, when);
       if (bend) bend.wave(piece.vibrato, inBar, when);
-      for (const [tick, ticks, midi, head, sounds, touch] of piece.tones.filter((row) => inBar(row[0]))) {
+      for (const [tick, ticks, midi, head, sounds, touch, cents] of piece.tones.filter((row) => inBar(row[0]))) {
         const at = Math.max(when(tick), context.currentTime);
         say({ at, head });
         if (!piece.tones.some((row) => row[0] === tick + ticks)) say({ at: when(tick + ticks), head: null });
         if (!sounds) continue;
         const before = starts.get(tick);
         sound.tone(context, shaped, {
-          hertz: sound.hertz(midi, want.tuning),
+          hertz: sound.hertz(midi, want.tuning, cents),
           start: at,
           length: when(tick + sounds) - at,
           from: Boolean(before && before[5] & JOINED),

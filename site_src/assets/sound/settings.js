@@ -8,7 +8,7 @@
     parts: 1, countIn: 1, pulseLevel: 6,
     ladder: false, by: 2, every: 4,
     withPulse: false, withDrone: false, times: 1, toneLevel: 5,
-    a4: 440, intervals: "tempered", open: false,
+    a4: "", intervals: "tempered", open: false,
   };
 
   function read(name) {
@@ -31,12 +31,13 @@
 
   const choices = (select) => [...select.options].map((option) => option.value);
 
-  // Shows a value in a control where the control may have it: what is kept may be from another version.
+  // Shows a value in a control where the control may have it: what is kept may be from another version, or
+  // nothing.
   function show(control, value) {
     if (control.type === "checkbox") control.checked = value === true;
     else if (control.tagName === "SELECT") {
       if (choices(control).includes(String(value))) control.value = String(value);
-    } else if (value !== "" && Number.isFinite(Number(value))) {
+    } else if (value !== "" && value !== undefined && value !== null && Number.isFinite(Number(value))) {
       control.value = Math.min(Number(control.max), Math.max(Number(control.min), Number(value)));
     }
   }
@@ -54,17 +55,13 @@
     const kept = { ...FIRST, ...read(KEPT) };
     const tempos = read(TEMPOS);
     const begins = {
-      ...kept,
-      octave: kept.octave || ground.octave,
-      tempo: tempos[ground.exercise] || ground.low,
-      beats: ground.units,
-      top: ground.high,
+      ...FIRST, octave: ground.octave, a4: ground.a4, tempo: ground.low, beats: ground.units, top: ground.high,
     };
     const controls = [...form.elements].filter((control) => control.name && control.type !== "button");
     for (const control of controls) {
       if (control.tagName === "FIELDSET") continue;
-      show(control, FIRST[control.name]);
       show(control, begins[control.name]);
+      show(control, control.name === "tempo" ? tempos[ground.exercise] : kept[control.name]);
       if (control.type === "number") control.dataset.good = control.value;
     }
     const listeners = [];
@@ -98,6 +95,11 @@
     form.addEventListener("submit", (event) => event.preventDefault());
 
     return {
+      // The tempo kept for another exercise, within what the control may have.
+      tempoOf(exercise, otherwise) {
+        const { min, max } = form.elements.tempo;
+        return Number.isFinite(tempos[exercise]) ? Math.min(max, Math.max(min, tempos[exercise])) : otherwise;
+      },
       get: (name) => value(form.elements[name]),
       open: kept.open === true,
       setOpen(open) {

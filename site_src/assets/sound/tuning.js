@@ -2,7 +2,7 @@
 // These are classic scripts in one namespace: a page opened from a folder may not load modules.
 "use strict";
 (function (sound) {
-  // Five-limit just intonation above the keynote, by semitones.
+  // Five-limit just intonation above the keynote, by semitones: the ratios of builder/music/tuning.py.
   const JUST = [1, 16 / 15, 9 / 8, 6 / 5, 5 / 4, 4 / 3, 45 / 32, 3 / 2, 8 / 5, 5 / 3, 9 / 5, 15 / 8];
 
   const NAMES = [
@@ -17,8 +17,10 @@
 
   // A sounding MIDI note in hertz. `tuning` holds `a4`, `just`, and `tonic`, the sounding pitch class from C;
   // in just intonation the keynote stays where temperament has it, and the rest is measured from there.
-  function hertz(midi, tuning) {
+  // `cents`, where they are known, say how far a note lies above its tempered place by its spelling.
+  function hertz(midi, tuning, cents = null) {
     if (!tuning.just) return tempered(midi, tuning.a4);
+    if (cents !== null) return tempered(midi, tuning.a4) * 2 ** (cents / 1200);
     const above = modulo(midi - tuning.tonic, 12);
     return tempered(midi - above, tuning.a4) * JUST[above];
   }
