@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -9,11 +10,12 @@ from typing import Any
 
 import pytest
 import vobject
+from pypdf import PdfReader
 
 from builder.cli import main
 
 EXERCISE = """\
-title: Small bell, {title}
+title: Bell {title}
 rights: written for a test, CC0
 home: D5 in D major
 tempo: quarter = 60
@@ -33,8 +35,8 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "plugins:\n  - stavewright:\n      instruments: [flute]\n",
         encoding="utf-8",
     )
-    for title, first, last in (("one", "D6", "E4"), ("two; and, more\\", "C6", "D4")):
-        name = f"bell-{title[:3]}.warmup"
+    for title, first, last in (("one", "D6", "E4"), ("b;c,d\\", "C6", "D4")):
+        name = f"bell-{title[0]}.warmup"
         text = EXERCISE.format(title=title, first=first, last=last)
         (folder / "exercises" / name).write_text(text, encoding="utf-8")
     return folder
@@ -65,7 +67,7 @@ def test_the_plan_as_text(book: Path, capsys: pytest.CaptureFixture[str]) -> Non
         "Day 3, Sunday 1 March: "
     )
     assert said.index("middle register") < said.index("low register")
-    assert "[ ] Small bell, one, " in said
+    assert "[ ] Bell one, " in said
     assert "clinician" in said
     assert daily(book, "--minutes", "6", "--days", "3", "--from", "2026-02-27") == 0
     assert capsys.readouterr().out == said
@@ -86,7 +88,7 @@ def test_the_calendar_file_is_read_by_another_library(
         assert event.url.value == "https://bells.example/book/daily/"
         assert event.dtstamp.value.replace(tzinfo=None) == datetime(2026, 2, 27)
     # Text with every sign that the format escapes comes back as it was.
-    assert any("Small bell, two; and, more\\, " in event.description.value for event in days)
+    assert any("Bell b;c,d\\, " in event.description.value for event in days)
     before = out.read_bytes()
     assert daily(book, *wish) == 0
     assert out.read_bytes() == before
@@ -101,6 +103,31 @@ def test_a_time_of_day(book: Path, tmp_path: Path) -> None:
     assert first.dtstart.value == datetime(2026, 2, 27, 7, 30)
     assert second.dtstart.value == datetime(2026, 2, 28, 7, 30)
     assert first.duration.value == timedelta(minutes=6)
+
+
+def test_the_sheet_names_the_pages_of_the_printed_book(book: Path, tmp_path: Path) -> None:
+    sheet, whole = tmp_path / "sets.pdf", tmp_path / "book.pdf"
+    wish = ("--minutes", "6", "--days", "3", "--from", "2026-02-27")
+    assert daily(book, *wish, "-o", str(sheet)) == 0
+    assert main(["print", "--book", str(book), "--all", "-o", str(whole)]) == 0
+    said = "\n".join(page.extract_text() for page in PdfReader(sheet).pages)
+    pages = [" ".join(page.extract_text().split()) for page in PdfReader(whole).pages]
+    items = re.findall(r"Bell (one|b;c,d\\), (.*?) major[^\n]*?page (\d+)", said)
+    assert len(items) > 6
+    for title, key, page in items:
+        assert f"{key} major" in pages[int(page) - 1], (title, key, page)
+    # The book is laid out exercise by exercise: the pages of one come before those of the other.
+    ones = [int(page) for title, _, page in items if title == "one"]
+    twos = [int(page) for title, _, page in items if title != "one"]
+    assert max(twos) <= min(ones)
+    assert [entry.title for entry in PdfReader(sheet).outline] == [
+        "Day 1, Friday 27 February",
+        "Day 2, Saturday 28 February",
+        "Day 3, Sunday 1 March",
+    ]
+    before = sheet.read_bytes()
+    assert daily(book, *wish, "-o", str(sheet)) == 0
+    assert sheet.read_bytes() == before
 
 
 @pytest.mark.parametrize(

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import date
 
 from builder.book import open_book, read_config
 from builder.daily.ask import SIMPLE, plan, remarks
 from builder.daily.cautions import cautions
-from builder.daily.choices import Choice, Measured, measured
+from builder.daily.choices import Measured, measured
 from builder.daily.exact import SolverMissing
 from builder.daily.measure import register_order
 from builder.daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Wish
 from builder.daily.sets import plan_text
 from builder.music.instrument import LEVELS, Instrument
+from builder.publish.paper.form import PAPERS, Form
 from builder.publish.paper.make import labels
 from builder.publish.plan import shelf
 from builder.publish.progress import progress
@@ -46,6 +46,7 @@ def _daily(arguments: argparse.Namespace) -> int:
     book = open_book(arguments.book)
     slug = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
     instrument = next((each for each in book.instruments if each.slug == slug), book.instruments[0])
+    paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
     wish = Wish(
         arguments.minutes,
         arguments.days,
@@ -67,15 +68,18 @@ def _daily(arguments: argparse.Namespace) -> int:
             if count
         ]
         raise NoPlan(none.reasons, nearest) from None
+    printed = None
     with ExitStack() as stack:
         pages = stack.enter_context(fresh_file(arguments.out)) if arguments.out else None
         entries = stack.enter_context(fresh_file(arguments.calendar)) if arguments.calendar else None
-        page_of: Callable[[Choice], str] | None = None
         if pages:
             from builder.publish.paper.daily import daily_sheets
 
+            description = str(read_config(arguments.book).get("site_description") or "")
             with progress("Engraving") as report:
-                printed = daily_sheets(book, instrument, made, arguments.start, arguments.paper, report)
+                printed = daily_sheets(
+                    book, description, instrument, made, arguments.start, Form(paper), report
+                )
             pages.write_bytes(printed.data)
         if entries:
             from builder.daily.calendar import calendar
@@ -83,17 +87,19 @@ def _daily(arguments: argparse.Namespace) -> int:
             site = str(read_config(arguments.book).get("site_url") or "")
             start = arguments.start or date.today()
             entries.write_bytes(calendar(made, book.name, start, arguments.at, site))
-        if pages:
+        if pages and printed:
             pages.replace(arguments.out)
             print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
         if entries:
             entries.replace(arguments.calendar)
             print(f"{wish.days} entries: {arguments.calendar}")
+    for problem in printed.problems if printed else ():
+        print(problem, file=sys.stderr)
     if not pages and not entries:
-        print(plan_text(made, arguments.start, page_of))
+        print(plan_text(made, arguments.start))
         print()
     _tell(made)
-    return 0
+    return 1 if printed and printed.problems else 0
 
 
 def _tell(made: Plan) -> None:

@@ -132,7 +132,7 @@ def remarks(made: Plan) -> tuple[str, ...]:
     else:
         found.append(
             f"By its own measure the plan is worth {made.worth:,}, and no plan is worth more than "
-            f"{made.bound:,}: within {100 * made.gap:.1f} % of the best."
+            f"{made.bound:,}: within {100 * made.gap:.1f}% of the best."
         )
     for register in asked.registers:
         least = asked.least[register]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -104,7 +103,7 @@ def clock_time(seconds: int) -> str:
     return f"{seconds // 60}:{seconds % 60:02d}"
 
 
-def plan_text(plan: Plan, start: date | None = None, page_of: Callable[[Choice], str] | None = None) -> str:
+def plan_text(plan: Plan, start: date | None = None) -> str:
     """The whole plan as plain text."""
     rows = []
     for day in days(plan, start):
@@ -114,9 +113,8 @@ def plan_text(plan: Plan, start: date | None = None, page_of: Callable[[Choice],
             for place, item in enumerate(group.items):
                 if place in group.pauses:
                     rows.append(f"    -- {PAUSE} --")
-                page = f"  {page_of(item)}" if page_of else ""
                 rows.append(
-                    f"    [ ] {item.title}, {item.key_name}: {how(item)} ({clock_time(item.seconds)}){page}"
+                    f"    [ ] {item.title}, {item.key_name}: {how(item)} ({clock_time(item.seconds)})"
                 )
         rows.append("")
     return "\n".join(rows).rstrip()

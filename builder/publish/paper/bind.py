@@ -37,15 +37,8 @@ def bound(
     """
     form = workshop.form
     lettered = dict(workshop.letter(all_texts(rows)))
-    lines = measured(rows, lettered, _music(workshop), form.width)
-    pages = paginate([line.box for line in lines], form.depth, single_sided=form.single_sided)
+    lines, pages, page_of = _flowed(rows, lettered, workshop)
     heads = _heads(lines, pages, title, form)
-    page_of = {
-        line.row.mark: number
-        for number, page in enumerate(pages, start=1)
-        for line in lines[page.first : page.end]
-        if line.first and line.row.mark
-    }
     wanted = [words.numeral(words.NUMBER, number)[0] for number in range(1, len(pages) + 1)]
     wanted += [
         words.numeral(each.what.style, page_of[each.what.mark])[0] for line in lines for each in line.numbered
@@ -59,6 +52,27 @@ def bound(
     from .write import write
 
     return Printed(write(sides(leaves, form), about, outline), len(leaves), tuple(workshop.problems))
+
+
+def page_numbers(rows: Sequence[Row], workshop: Workshop) -> dict[str, int]:
+    """The page on which each marked place of some rows comes to lie, without making the print."""
+    return _flowed(rows, workshop.letter(all_texts(rows)), workshop)[2]
+
+
+def _flowed(
+    rows: Sequence[Row], lettered: Mapping[Text, Strip], workshop: Workshop
+) -> tuple[list[Line], list[Page], dict[str, int]]:
+    """Rows measured and broken into pages, and the page of every mark."""
+    form = workshop.form
+    lines = measured(rows, lettered, _music(workshop), form.width)
+    pages = paginate([line.box for line in lines], form.depth, single_sided=form.single_sided)
+    page_of = {
+        line.row.mark: number
+        for number, page in enumerate(pages, start=1)
+        for line in lines[page.first : page.end]
+        if line.first and line.row.mark
+    }
+    return lines, pages, page_of
 
 
 def _music(workshop: Workshop) -> Strips:
@@ -78,9 +92,7 @@ def _heads(lines: Sequence[Line], pages: Sequence[Page], title: str, form: Form)
     for number, page in enumerate(pages, start=1):
         inside = lines[page.first : page.end]
         set_here = [line.row.head for line in inside if line.first and line.row.head is not None]
-        opens = (
-            bool(inside) and inside[0].first and inside[0].row.head is not None and inside[0].box.must_open
-        )
+        opens = bool(inside) and inside[0].first and inside[0].row.head is not None
         if not inside or number == 1 or (opens and not inside[0].row.head):
             heads.append(None)
         else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -13,7 +14,7 @@ from builder.music.keys import KEY_SLUGS
 from ..plan import AS_WRITTEN, InKey, Part, Shelf, shelf
 from ..press import ink
 from . import front, words
-from .bind import Printed, bound
+from .bind import Printed, bound, page_numbers
 from .form import Form
 from .front import Chapter, Division
 from .leaf import About, Entry
@@ -73,6 +74,14 @@ def print_choice(
     book: Book, description: str, choice: Choice, form: Form, progress: Progress | None = None
 ) -> Printed:
     """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
+    found, workshop = engraved(book, choice, form, progress)
+    return made(book.name, description, found, choice, workshop)
+
+
+def engraved(
+    book: Book, choice: Choice, form: Form, progress: Progress | None = None
+) -> tuple[Shelf, Workshop]:
+    """What a choice names, engraved, private exercises too. Raises NothingToPrint and EngraverMissing."""
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
     found = chosen(shelf(book.exercises, instrument), choice)
     parts = [
@@ -86,7 +95,21 @@ def print_choice(
     music = {part.name: part.score for part in parts if part.score is not None}
     workshop = Workshop(ink(music, None, progress, form.layout), form, PieceCache())
     workshop.check(parts)
-    return made(book.name, description, found, choice, workshop)
+    return found, workshop
+
+
+def book_pages(name: str, description: str, found: Shelf, workshop: Workshop) -> dict[str, int]:
+    """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
+    choice = Choice(found.instrument.slug)
+    key = key_of(("pages", *_said(name, description, found, choice, workshop)))
+    data = workshop.kept.get(key)
+    if data is not None:
+        return {str(mark): int(page) for mark, page in json.loads(data).items()}
+    form = workshop.form
+    setter = Setter(workshop.strip, form.width, choice.has, form.layout.room)
+    pages = page_numbers(_book(setter, name, description, found)[0], workshop)
+    workshop.kept.put(key, json.dumps(pages).encode())
+    return pages
 
 
 def made(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
@@ -119,7 +142,8 @@ def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: W
 
 
 def _laid_out(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
-    setter = Setter(workshop.strip, workshop.form.width, choice.has)
+    form = workshop.form
+    setter = Setter(workshop.strip, form.width, choice.has, form.layout.room)
     if choice.key or choice.exercise:
         title, rows, outline = _pages(setter, found, choice)
     else:
