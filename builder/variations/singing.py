@@ -11,12 +11,12 @@ from .phrases import without
 from .registry import Unsuitable, variation
 
 _VOICES: dict[str, tuple[str, str, str]] = {
-    "soprano": ("C4", "G5", "treble"),
-    "alto": ("G3", "D5", "treble"),
-    "tenor": ("C3", "G4", "bass"),
-    "bass": ("F2", "D4", "bass"),
+    "soprano": ("C4", "A5", "treble"),
+    "alto": ("F3", "E5", "treble"),
+    "tenor": ("C3", "A4", "bass"),
+    "bass": ("E2", "E4", "bass"),
 }
-"""Comfortable ranges of untrained voices in sounding pitch, and a clef; common practice, no source."""
+"""The voices of a choir in sounding pitch, and a clef; common practice, no source."""
 
 
 @variation(
