@@ -81,6 +81,11 @@ class Instrument:
     concert: bool = field(default=False, kw_only=True)
 
     @property
+    def said(self) -> str:
+        """Its name as it stands after `the`: `clarinet in B flat`, but `English horn`."""
+        return self.name if self.name.startswith("English") else self.name[:1].lower() + self.name[1:]
+
+    @property
     def sounds(self) -> int:
         """How many semitones above the page it sounds; negative below it."""
         return self.transposition.semitones

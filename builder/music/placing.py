@@ -78,7 +78,7 @@ def remarks(
     instrument: Instrument, key: Key, concert: Key, shift: int, low: Pitch, high: Pitch
 ) -> tuple[str, ...]:
     """What a player must be told of a setting that goes from one written pitch to another."""
-    said, compass, name = [], instrument.compass, inside_a_sentence(instrument.name)
+    said, compass, name = [], instrument.compass, instrument.said
     if key != concert:
         said.append(f"Written in {key.name} for the {name}, so that it sounds in {concert.name}.")
     if shift and compass.holds(low, high):
@@ -100,8 +100,3 @@ def remarks(
         beyond = high if high.midi > compass.easy_high.midi else low
         said.append(f"Goes to {beyond.spoken}, beyond the preferred range.")
     return tuple(said)
-
-
-def inside_a_sentence(name: str) -> str:
-    """An instrument's name as it stands after `the`: `clarinet in B flat`, but `English horn`."""
-    return name if name.startswith("English") else name[:1].lower() + name[1:]
