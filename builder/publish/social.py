@@ -60,7 +60,7 @@ def pictures(pressed: Pressed, jobs: int | None = None) -> tuple[Picture, ...]:
 
 
 def _titled(title: str, line: str, below: str) -> str:
-    """A line of music under a title, as notation. Each word is a string of its own, so that a long title wraps."""
+    """A line of music under a title, as notation. Each word is its own string, so that a title can wrap."""
     from builder.engrave.notation import quoted
 
     def words(text: str) -> str:

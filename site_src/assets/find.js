@@ -16,7 +16,8 @@
 
   for (const row of rows) {
     row.words = words([row.title, row.kind, row.purpose, row.more].join(" "));
-    for (const key of row.keys) key.words = words(key.name);
+    // A key page serves both names of its keynote: who asks for D flat finds C sharp minor there too.
+    for (const key of row.keys) key.words = words(key.name + " " + key.address.split("/").at(-2));
   }
   const isKey = (word) => /^[a-g](-flat|-sharp)?$/.test(word);
   // A single letter names a key, and nothing else begins with it.

@@ -1,0 +1,88 @@
+"""Small books, built once for the tests that read their sites or open them in a browser."""
+
+from __future__ import annotations
+
+import atexit
+import shutil
+import tempfile
+from functools import cache
+from pathlib import Path
+
+from conftest import write_book
+
+from builder.cli import main
+
+HOSTILE = "Ebb & flow <script>alert(1)</script> \"x\" 'y'"
+"""A title that a careless page would run."""
+
+CELL = f"""\
+title: {HOSTILE}
+kind: stepwise cell
+purpose: To join neighbours </script><b>without</b> a seam.
+attend:
+  - shoulders loose
+  - the start of each note clean
+about: Begin in the middle.
+rights: written for this test, public domain
+home: D5 in D major
+tempo: quarter = 54 to 66
+travel: semitones down from D6 to B4
+variations: slurred, swell up
+music:
+  slur( h D5 mf q C#5 D5 ) | louder( h E5 D5 ) | w D5 p fermata ,
+"""
+MINOR = """\
+title: Low lantern
+kind: phrase in minor
+purpose: To shape a phrase.
+rights: written for this test, public domain
+source: Made up for this test.
+home: A4 in A minor
+meter: 3/4
+tempo: quarter = 84 to 96
+travel: twelve keys, fifths
+music:
+  slur( h A4 p q B4 | h C5 q D5 ) | slur( h E5 q G#4 | h. A4 ) ,
+"""
+LONG = """\
+title: Long road
+kind: melody over a drone
+purpose: To tune a melody against a drone.
+attend:
+  - rest until the beating stops
+rights: written for this test, public domain
+home: G4 in G major
+meter: 3/4
+pickup: quarter
+tempo: quarter = 60 to 72
+drone: G3
+travel: semitones up from D5 to E5
+variations: slurred, upper octave first, swell up, swell down, without vibrato, with vibrato, eight levels
+music:
+  q D4 mp | slur( h G4 e B4 G4 ) | h B4 q A4 | h G4 q E4 | h D4 , q D4
+  | slur( h G4 e B4 G4 ) | louder( h B4 q A4 ) | h. D5 mf tie | h D5 , q B4
+  | slur( q. D5 f e B4 ) slur( D5 B4 ) | h G4 q D4 | slur( q. E4 mf e G4 ) slur( G4 E4 ) | h D4 , q D4 mp
+  | slur( h G4 e B4 G4 ) | softer( h B4 q A4 ) | h. G4 p tie | h G4 ,
+"""
+EXERCISES: dict[str, str | bytes] = {"cell": CELL, "low-lantern": MINOR, "long-road": LONG}
+PREFACE = "What this book is.\n\n## Cautions\n\nStop when it hurts.\n"
+
+
+def book_in(folder: Path, instruments: str = "flute", address: str = "") -> Path:
+    """The test's book on disk; `address` is its site_url."""
+    book = write_book(folder, EXERCISES)
+    (book / "pages/index.md").write_text(PREFACE, encoding="utf-8")
+    config = book / "mkdocs.yml"
+    text = config.read_text(encoding="utf-8").replace("[flute]", f"[{instruments}]")
+    config.write_text(text + (f"site_url: {address}\n" if address else ""), encoding="utf-8")
+    return book
+
+
+@cache
+def site(instruments: str = "flute", address: str = "") -> Path:
+    """The site of the test's book, built once a session for each way to ask for it."""
+    folder = Path(tempfile.mkdtemp(prefix="stavewright-site-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    book = book_in(folder / "book", instruments, address)
+    assert main(["build", "--book", str(book), "--out", str(folder / "site")]) == 0
+    return folder / "site"

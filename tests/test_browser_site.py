@@ -1,0 +1,413 @@
+"""The site as a player uses it: in a browser, from a server and from a folder, with scripts and without."""
+
+from __future__ import annotations
+
+import functools
+import http.server
+import shutil
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import made_site
+import pytest
+
+sync_api = pytest.importorskip("playwright.sync_api")
+axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+Browser, Page = sync_api.Browser, sync_api.Page
+
+PAGES = {
+    "home": "index.html",
+    "exercise": "exercises/cell/index.html",
+    "in key": "exercises/cell/d/index.html",
+    "in key, long": "exercises/long-road/e/index.html",
+    "key": "keys/d/index.html",
+    "find": "find/index.html",
+    "print": "print/index.html",
+    "language": "language/index.html",
+    "missing": "404.html",
+}
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+NO_STORAGE = """
+Object.defineProperty(window, "localStorage", { get() { throw new DOMException("no", "SecurityError"); } });
+"""
+AWAKE = """
+window.locks = [];
+Object.defineProperty(navigator, "wakeLock", { value: { request: async (kind) => {
+    const lock = { kind, released: false, release: async () => { lock.released = true; } };
+    window.locks.push(lock);
+    return lock;
+} } });
+"""
+
+
+class Quiet(http.server.SimpleHTTPRequestHandler):
+    """A static host that keeps no log."""
+
+    def log_message(self, format: str, *args: Any) -> None:
+        """Say nothing."""
+
+
+class Host(http.server.ThreadingHTTPServer):
+    """Serves a folder below a sub-path, as many hosts do."""
+
+    daemon_threads = True
+
+
+def serve(folder: Path) -> Iterator[str]:
+    """The address of a folder served below /practice/."""
+    root = folder.parent / "www"
+    root.mkdir(exist_ok=True)
+    if not (root / "practice").exists():
+        shutil.copytree(folder, root / "practice")
+    host = Host(("127.0.0.1", 0), functools.partial(Quiet, directory=root))
+    threading.Thread(target=host.serve_forever, daemon=True).start()
+    yield f"http://127.0.0.1:{host.server_port}/practice/"
+    host.shutdown()
+    host.server_close()
+
+
+@pytest.fixture(scope="module")
+def folder() -> Path:
+    return made_site.site()
+
+
+@pytest.fixture(scope="module")
+def address(folder: Path) -> Iterator[str]:
+    yield from serve(folder)
+
+
+@pytest.fixture
+def opened(chromium: Browser) -> Iterator[Any]:
+    """Opens pages, each in a browser's profile of its own; no page may complain or ask another host."""
+    contexts, said = [], []
+
+    def start(address: str, before: str = "", **options: Any) -> Page:
+        context = chromium.new_context(**options)
+        contexts.append(context)
+        if before:
+            context.add_init_script(before)
+        page = context.new_page()
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.on("console", lambda line: said.append(line.text) if line.type in ("error", "warning") else None)
+        here = address.split("/")[2]
+        page.on("request", lambda asked: said.append(asked.url) if asked.url.split("/")[2] != here else None)
+        page.goto(address)
+        return page
+
+    yield start
+    for context in contexts:
+        context.close()
+    assert said == []
+
+
+def size(width: int) -> dict[str, Any]:
+    """A window."""
+    return {"viewport": {"width": width, "height": 800}}
+
+
+@pytest.mark.parametrize("kind", PAGES)
+@pytest.mark.parametrize("look", ["light", "dark"])
+def test_no_barrier(opened: Any, address: str, kind: str, look: str) -> None:
+    page = opened(address + PAGES[kind], color_scheme=look, **size(820))
+    # The second look differs by its colours alone.
+    asked = WCAG if look == "light" else {"type": "rule", "values": ["color-contrast"]}
+    found = axe.Axe().run(page, options={"runOnly": asked, "resultTypes": ["violations"]})
+    assert found.violations_count == 0, found.generate_report()
+
+
+@pytest.mark.parametrize("look", ["light", "dark"])
+def test_no_barrier_on_the_stand(opened: Any, address: str, look: str) -> None:
+    page = opened(address + PAGES["in key"], color_scheme=look, **size(820))
+    page.get_by_role("button", name="Put it on the stand").click()
+    page.locator(".stand[open]").wait_for()
+    found = axe.Axe().run(page, options={"runOnly": WCAG, "resultTypes": ["violations"]})
+    assert found.violations_count == 0, found.generate_report()
+
+
+def test_no_page_is_wider_than_its_window(opened: Any, address: str) -> None:
+    page = opened(address)
+    for kind, place in PAGES.items():
+        page.goto(address + place)
+        for width in (360, 390, 820, 1280):
+            page.set_viewport_size({"width": width, "height": 800})
+            assert page.evaluate("document.documentElement.scrollWidth") <= width, (kind, width)
+
+
+def shown_staff(page: Page, kind: str) -> float:
+    """Pixels to a point of the first such drawing, 0 where it does not show."""
+    return page.evaluate(
+        """(kind) => {
+            const drawing = document.querySelector(kind);
+            return drawing.getBoundingClientRect().width / Number(drawing.getAttribute("width"));
+        }""",
+        kind,
+    )
+
+
+def test_music_keeps_its_size_on_a_phone(opened: Any, address: str) -> None:
+    wide, narrow = "svg.ink.wide", "svg.ink.narrow"
+    phone = opened(address + PAGES["in key, long"], **size(390))
+    # A staff is 20 points high: 25 pixels and more on a phone, nothing to be moved sideways.
+    assert shown_staff(phone, wide) == 0
+    assert shown_staff(phone, narrow) * 20 >= 25
+    desk = opened(address + PAGES["in key, long"], **size(1280))
+    assert shown_staff(desk, narrow) == 0
+    assert shown_staff(desk, wide) * 20 >= 34
+    desk.emulate_media(media="print")
+    assert shown_staff(desk, narrow) == 0
+    # On paper a point is a point, and a CSS inch is 96 pixels.
+    assert shown_staff(desk, wide) == pytest.approx(96 / 72, rel=0.01)
+
+
+def test_printing_leaves_the_ways_out(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key"])
+    page.emulate_media(media="print")
+    for gone in (".running", ".turn", ".colophon", "main > .keys", ".to-stand", ".sound"):
+        assert all(not found.is_visible() for found in page.locator(gone).all()), gone
+    assert page.locator(".part svg.ink").first.is_visible()
+    assert page.evaluate("getComputedStyle(document.querySelector('.part')).breakInside") == "avoid"
+
+
+def test_the_look_is_remembered(opened: Any, address: str) -> None:
+    page = opened(address, color_scheme="light")
+    paper = "getComputedStyle(document.documentElement).backgroundColor"
+    light = page.evaluate(paper)
+    page.get_by_label("dark", exact=True).check()
+    dark = page.evaluate(paper)
+    assert dark != light
+    page.goto(address + PAGES["key"])
+    assert page.evaluate(paper) == dark
+    page.get_by_label("as the device").check()
+    assert page.evaluate(paper) == light
+
+
+def test_the_checklist_is_for_today(opened: Any, address: str) -> None:
+    page = opened(address + "find/index.html")
+    page.clock.set_fixed_time("2031-03-01T20:00:00")
+    page.goto(address + PAGES["in key"])
+    page.get_by_label("shoulders loose").check()
+    page.goto(address + PAGES["exercise"])
+    assert page.get_by_label("shoulders loose").is_checked()
+    assert not page.get_by_label("the start of each note clean").is_checked()
+    page.clock.set_fixed_time("2031-03-02T00:30:00")
+    page.reload()
+    assert not page.get_by_label("shoulders loose").is_checked()
+
+
+def test_storage_blocked(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key"], before=NO_STORAGE)
+    page.get_by_label("shoulders loose").check()
+    assert "keeps nothing" in page.locator(".attend .today").inner_text()
+    page.get_by_label("dark", exact=True).check()
+    assert page.evaluate("document.documentElement.dataset.look") == "dark"
+    assert page.locator(".part svg.ink").first.is_visible()
+
+
+def test_without_scripts_the_music_is_there(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key"], java_script_enabled=False)
+    assert page.locator(".part svg.ink").first.is_visible()
+    assert page.locator(".attend li").first.inner_text() == "shoulders loose"
+    assert not page.get_by_role("button", name="Put it on the stand").is_visible()
+    page.get_by_role("link", name="Next key").first.click()
+    assert "in D flat major" in page.locator("h1").inner_text()
+    page.goto(address + "find/index.html")
+    assert "scripts are off" in page.locator("main").inner_text()
+
+
+@pytest.mark.parametrize("way", ["server", "folder"])
+def test_finding(opened: Any, address: str, folder: Path, way: str) -> None:
+    root = address if way == "server" else folder.as_uri() + "/"
+    page = opened(root + "find/index.html")
+    status = page.get_by_role("status").first
+    assert status.inner_text() == "3 exercises, 27 keys"
+    words = page.get_by_label("Words, or a key")
+    for asked in ("Db", "D flat", "d♭", "D-flat"):
+        words.fill(asked)
+        assert status.inner_text() == "2 exercises, 2 keys", asked
+    words.fill("lantern c#")
+    assert status.inner_text() == "1 exercise, 1 key"
+    words.fill("lantern road")
+    assert status.inner_text() == "Nothing in this book answers to all of that. Leave out a word or a choice."
+    words.fill("beating E")
+    assert status.inner_text() == "1 exercise, 1 key"
+    page.get_by_role("link", name="E", exact=True).click()
+    assert "in E major" in page.locator("h1").inner_text()
+    page.go_back()
+    assert page.get_by_label("Words, or a key").input_value() == "beating E"
+    assert page.get_by_role("status").first.inner_text() == "1 exercise, 1 key"
+
+
+def test_choices_narrow_what_is_found(opened: Any, address: str) -> None:
+    page = opened(address + "find/index.html")
+    found = page.locator(".found h2")
+    page.get_by_label("Kind").select_option("phrase in minor")
+    assert found.all_inner_texts() == ["Low lantern"]
+    page.get_by_label("Kind").select_option("")
+    page.get_by_label("Beats a minute").select_option(label="80 and above")
+    assert found.all_inner_texts() == ["Low lantern"]
+    page.get_by_label("Beats a minute").select_option("")
+    page.get_by_label("Begins in register").select_option("high")
+    assert made_site.HOSTILE in found.all_inner_texts()
+    assert page.locator(".found li").first.get_by_role("link").all_inner_texts()[1:] == ["D"]
+    page.get_by_label("Begins in register").select_option("")
+    page.get_by_label("Each key takes").select_option(label="30 to 60 seconds")
+    assert found.all_inner_texts() == ["Long road"]
+
+
+def test_all_by_keyboard(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key"], **size(1280))
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the music"
+    assert page.locator(".skip").bounding_box()["x"] >= 0
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.closest('main') !== null")
+    assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+
+
+def test_the_stand_turns_from_key_to_key(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key"], before=AWAKE, **size(820))
+    page.get_by_role("button", name="Put it on the stand").click()
+    title = page.locator(".stand-title")
+    assert "in D major" in title.inner_text()
+    page.wait_for_function("window.locks.length === 1")
+    pages = int(page.locator(".stand-place").inner_text().split()[-1])
+    assert pages > 1
+    for number, key in zip(
+        range(2, pages + 1), ("ArrowRight", "PageDown", "ArrowDown") * pages, strict=False
+    ):
+        page.keyboard.press(key)
+        assert page.locator(".stand-place").inner_text() == f"{number} of {pages}"
+    page.keyboard.press("PageDown")
+    page.wait_for_function("document.querySelector('.stand-title').textContent.includes('D flat major')")
+    page.keyboard.press("PageUp")
+    page.wait_for_function("document.querySelector('.stand-title').textContent.includes('D major')")
+    page.get_by_role("button", name="On", exact=True).or_(
+        page.get_by_role("button", name="To D flat")
+    ).click()
+    page.wait_for_function("document.querySelector('.stand-title').textContent.includes('D flat major')")
+    page.keyboard.press("Escape")
+    page.wait_for_url("**/cell/d-flat/index.html")
+    assert "in D flat major" in page.locator("h1").inner_text()
+
+
+def test_closing_the_stand_lets_the_screen_sleep(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key"], before=AWAKE)
+    page.get_by_role("button", name="Put it on the stand").click()
+    page.wait_for_function("window.locks.length === 1")
+    page.get_by_role("button", name="Close").click()
+    page.wait_for_function("window.locks[0].released")
+    assert page.url.split("#")[0].endswith(PAGES["in key"])
+
+
+def test_everything_on_the_stand_fits(opened: Any, address: str) -> None:
+    for width, height in ((390, 780), (820, 1180), (1180, 820), (844, 390)):
+        options = {"viewport": {"width": width, "height": height}}
+        page = opened(address + PAGES["in key, long"], **options)
+        page.get_by_role("button", name="Put it on the stand").click()
+        sheet = page.locator(".stand-sheet")
+        pages = int(page.locator(".stand-place").inner_text().split()[-1])
+        seen = 0
+        for number in range(pages):
+            assert page.locator(".stand-place").inner_text() == f"{number + 1} of {pages}"
+            over = sheet.evaluate(
+                "(it) => [it.scrollHeight - it.clientHeight, it.scrollWidth - it.clientWidth]"
+            )
+            assert max(over) <= 1, (width, height, number)
+            seen += page.locator(".stand-sheet svg").count()
+            if number + 1 < pages:
+                page.keyboard.press("ArrowRight")
+        kind = "narrow" if width == 390 else "wide"
+        lines = page.evaluate(
+            """(kind) => [...document.querySelectorAll("main .part svg.ink." + kind)]
+                .reduce((sum, drawing) => sum + drawing.dataset.systems.split(" ").length / 2, 0)""",
+            kind,
+        )
+        assert seen == lines, (width, height)
+        page.close()
+
+
+def test_the_stand_shows_one_variation_through_the_keys(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key, long"], **size(820))
+    page.get_by_role("button", name="Put it on the stand").click()
+    page.get_by_label("Show").select_option("swell up")
+    assert page.locator(".stand-label em").all_inner_texts() == ["swell up"]
+    page.get_by_label("Show").evaluate("(box) => box.blur()")
+    page.locator(".stand-sheet").focus()
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_function("document.querySelector('.stand-title').textContent.includes('E flat major')")
+    assert page.locator(".stand-label em").all_inner_texts() == ["swell up"]
+
+
+def test_the_stand_from_a_folder(chromium: Browser, folder: Path) -> None:
+    # A browser fetches nothing from a folder: the stand goes to the next page and opens again there.
+    page = chromium.new_page(viewport={"width": 820, "height": 1180})
+    page.goto((folder / "exercises/low-lantern/a/index.html").as_uri())
+    page.get_by_role("button", name="Put it on the stand").click()
+    page.keyboard.press("PageDown")
+    page.wait_for_url("**/low-lantern/d/index.html#stand")
+    page.locator(".stand[open]").wait_for()
+    assert "in D minor" in page.locator(".stand-title").inner_text()
+    page.close()
+
+
+def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: Path) -> None:
+    # A site of its own: this test changes it.
+    shutil.copytree(folder, tmp_path / "site")
+    for address in serve(tmp_path / "site"):
+        context = chromium.new_context()
+        page = context.new_page()
+        page.goto(address + PAGES["exercise"])
+        kept = page.locator(".keep [role=status]")
+        kept.wait_for()
+        assert "Edition" in kept.inner_text()
+        page.get_by_role("button", name="Keep the whole book").click()
+        page.get_by_text("The whole book is kept here").wait_for()
+        context.set_offline(True)
+        for place in ("", "exercises/low-lantern/b/index.html", "keys/g/", "find/index.html"):
+            page.goto(address + place)
+            assert page.locator("h1").inner_text()
+            assert page.evaluate("getComputedStyle(document.body).maxWidth") != "none"
+        page.goto(address + "nowhere/")
+        assert "has not been kept" in page.locator("body").inner_text()
+        context.set_offline(False)
+        new_edition(tmp_path / "www/practice")
+        page.goto(address)
+        page.get_by_role("button", name="Show it").click()
+        page.get_by_text("A newer word").wait_for()
+        context.set_offline(True)
+        # What had been kept is kept of the new edition too.
+        page.goto(address + "keys/g/index.html")
+        assert page.locator("h1").inner_text() == "G"
+        context.close()
+
+
+def new_edition(site: Path) -> None:
+    """Publish the site again with a changed contents page."""
+    from builder.publish.keeping import WORKER, bind
+
+    home = site / "index.html"
+    home.write_text(home.read_text(encoding="utf-8").replace("What this book is.", "A newer word."))
+    worker = (site / WORKER).read_text(encoding="utf-8")
+    start = worker.index('EDITION = "') + len('EDITION = "')
+    (site / "assets/worker.js").write_text(
+        worker[:start] + "EDITION-OF-THE-BOOK" + worker[worker.index('"', start) :]
+    )
+    bind(site)
+
+
+def test_the_instrument_is_remembered(opened: Any) -> None:
+    for address in serve(made_site.site("flute, clarinet-b-flat")):
+        page = opened(address)
+        page.get_by_role("link", name="Clarinet in B flat").click()
+        page.get_by_role("link", name="Contents").click()
+        page.goto(address + "print/index.html")
+        page.get_by_role("link", name="Contents").click()
+        assert page.url.split("#")[0] == address + "clarinet-b-flat/index.html"
+        page.goto(address)
+        assert page.locator(".instruments li").first.inner_text() == "Clarinet in B flat where you were"
+        page.goto(address + "clarinet-b-flat/exercises/cell/d/index.html")
+        page.get_by_role("link", name="Flute", exact=True).click()
+        assert page.url == address + "flute/exercises/cell/d/index.html"
