@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
 from math import inf, log2
 
 from builder.music.score import Event, Line, Score
@@ -68,9 +70,14 @@ class _Stretch:
     price: float
 
 
+@cache
+def _space(length: Fraction) -> float:
+    return max(_SHORTEST, _NOTE + _DOUBLING * log2(8 * length)) if length else 0.0
+
+
 def event_width(event: Event) -> float:
     """The room a note or rest takes naturally, in staff spaces."""
-    space = max(_SHORTEST, _NOTE + _DOUBLING * log2(8 * event.length)) if event.length else 0.0
+    space = _space(event.length)
     space += _GRACE * len(event.graces) + (_CHANGE if event.clef else 0.0) + _ACCIDENTALS
     return max(space, _LETTER * len(event.syllable) + 1) if event.syllable else space
 

@@ -2,8 +2,8 @@
 
 The engraver gives every piece a file with fonts of its own that hold just the glyphs the piece needs. A book
 made of whole files would carry a clef a thousand times, and a piece broken over two pages would lie hidden
-on both. Here a file is read once: what it draws is sorted by system, written anew from the system's own
-corner in black, and each glyph is known by its outline, so that a book may share one font (`fonts`).
+on both. Here a file is read once: what it draws is sorted by system and written anew in black, and each
+glyph is known by its outline, so that a book may share one font (`fonts`).
 
 Only what the engraver draws is understood: paths and text (PDF 1.7, ISO 32000-1, 8.5 and 9.4). Anything else
 is refused, so that nothing is lost in silence.
@@ -12,10 +12,11 @@ is refused, so that nothing is lost in silence.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from io import BytesIO
+from math import inf
 from typing import Any
 
 from pikepdf import Pdf
@@ -25,21 +26,25 @@ from builder.engrave.batch import Engraved
 from .glyphs import Face, Unreadable, faces
 from .strip import POINTS, Glyph, Run, Strip, StripLine
 
+_UNIT = 100 * POINTS
+"""Coordinates are written as whole hundredths of a point: short, and finer than any printer."""
+
 _MARGIN = 1.0
 """Millimetres of the strip left of the music."""
+
+Matrix = tuple[float, float, float, float, float, float]
 
 
 def read(piece: Engraved) -> Strip:
     """Read a piece. Raises Unreadable."""
     with Pdf.open(BytesIO(piece.pdf)) as strip:
         page = strip.pages[0]
-        height = float(page.mediabox[3])
         known = faces(page)
-        reader = _Reader(known, height)
         page.contents_coalesce()
+        reader = _Reader(known, float(page.mediabox[3]))
         reader.read(page.Contents.read_bytes())
     lines: list[list[_Item]] = [[] for _ in piece.systems]
-    edges = [(system.top * POINTS, system.bottom * POINTS) for system in piece.systems]
+    edges = [(-system.top * _UNIT, -system.bottom * _UNIT) for system in piece.systems]
     number = 0
     for item in reader.items:
         number = _system_of(item, edges, number)
@@ -47,34 +52,41 @@ def read(piece: Engraved) -> Strip:
     used: dict[str, Glyph] = {}
     found = []
     for system, items in zip(piece.systems, lines, strict=True):
-        drawn, baseline = _drawn(items, system.top * POINTS, used)
+        drawn, baseline = _drawn(items, used)
         found.append(
-            StripLine(round(system.bottom - system.top, 3), round(system.right, 3), baseline, tuple(drawn))
+            StripLine(
+                top=round(system.top, 3),
+                height=round(system.bottom - system.top, 3),
+                right=round(system.right, 3),
+                baseline=None if baseline is None else round(-baseline / _UNIT - system.top, 3),
+                drawn=tuple(drawn),
+            )
         )
     return Strip(tuple(found), dict(sorted(used.items())))
 
 
 def _system_of(item: _Item, edges: list[tuple[float, float]], before: int) -> int:
-    """The system an item belongs to: the one that holds its middle; of two, the one drawn at the time."""
+    """The system an item belongs to: the one that holds its middle; of two, the one drawn at the time.
+
+    The engraver draws one system after the other, but two may reach into each other's height.
+    """
     middle = (item.low + item.high) / 2
-    holding = [number for number, (top, bottom) in enumerate(edges) if top - 0.1 <= middle <= bottom + 0.1]
-    if not holding:
-        return min(range(len(edges)), key=lambda n: max(edges[n][0] - middle, middle - edges[n][1]))
-    return before if before in holding else holding[0]
+    if edges[before][1] <= middle <= edges[before][0]:
+        return before
+    return min(range(len(edges)), key=lambda n: max(middle - edges[n][0], edges[n][1] - middle, 0.0))
 
 
 @dataclass(slots=True)
 class _Item:
-    """Something drawn, in points from the strip's upper left corner; `low` and `high` bound its height."""
+    """Something drawn, a path with its paint or a run of glyphs; `low` and `high` bound its height."""
 
     low: float
     high: float
-    path: tuple[tuple[str, tuple[float, ...]], ...] = ()
-    paint: str = ""
-    pen: tuple[float, int, int, str] = (1.0, 0, 0, "[]0")
+    path: str = ""
+    pen: str = ""
     white: bool = False
     glyphs: tuple[Glyph | float, ...] = ()
-    matrix: tuple[float, ...] = ()
+    matrix: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
     end: float = 0.0
 
 
@@ -84,7 +96,6 @@ _TOKEN = re.compile(
 )
 _ESCAPES = {b"n": b"\n", b"r": b"\r", b"t": b"\t", b"b": b"\b", b"f": b"\f"}
 _IGNORED = frozenset({"gs", "i", "ri", "W", "W*", "BMC", "MP", "DP"})
-Matrix = tuple[float, float, float, float, float, float]
 
 
 def _string(token: bytes) -> bytes:
@@ -152,19 +163,17 @@ class _State:
     face: Face | None = None
     size: float = 1.0
 
-    def copy(self) -> _State:
-        return _State(*(getattr(self, name) for name in self.__slots__))
-
 
 class _Reader:
-    """Turns content into items, every coordinate from the strip's upper left corner, downward."""
+    """Turns content into items, in hundredths of a point from the upper left end of the music, upward."""
 
     def __init__(self, known: dict[str, Face], height: float) -> None:
         self.known = known
         self.items: list[_Item] = []
-        self.state = _State((1.0, 0.0, 0.0, -1.0, 0.0, height))
+        self.state = _State((100.0, 0.0, 0.0, 100.0, -_MARGIN * _UNIT, -100.0 * height))
         self.saved: list[_State] = []
-        self.path: list[tuple[str, tuple[float, ...]]] = []
+        self.path: list[str] = []
+        self.low, self.high = inf, -inf
         self.line: Matrix = _UNMOVED
         self.at: Matrix = _UNMOVED
         self.leading = 0.0
@@ -173,22 +182,14 @@ class _Reader:
     def read(self, data: bytes) -> None:
         """Read all. Raises Unreadable at what is not understood."""
         for operator, operands in _instructions(data):
-            if operator in _IGNORED:
-                continue
             act = _ACTS.get(operator)
-            if act is None:
+            if act is not None:
+                act(self, operator, operands)
+            elif operator not in _IGNORED:
                 raise Unreadable(f"the piece's PDF holds {operator!r}, which is neither line nor letter")
-            act(self, operator, operands)
-
-    def _points(self, values: list[float]) -> tuple[float, ...]:
-        a, b, c, d, e, f = self.state.matrix
-        found: list[float] = []
-        for x, y in zip(values[::2], values[1::2], strict=True):
-            found += (a * x + c * y + e, b * x + d * y + f)
-        return tuple(found)
 
     def keep(self, operator: str, operands: list[Any]) -> None:
-        self.saved.append(self.state.copy())
+        self.saved.append(replace(self.state))
 
     def give_back(self, operator: str, operands: list[Any]) -> None:
         self.state = self.saved.pop()
@@ -216,32 +217,39 @@ class _Reader:
             self.state.fill_white = white
 
     def draw(self, operator: str, operands: list[Any]) -> None:
-        if operator == "re":
-            x, y, width, height = operands
-            corners = ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
-            for number, corner in enumerate(corners):
-                self.path.append(("l" if number else "m", self._points(list(corner))))
-            self.path.append(("h", ()))
-        elif operator in "vy":
-            before = self.path[-1][1][-2:]
-            points = self._points(operands)
-            points = (*before, *points) if operator == "v" else (*points, *points[-2:])
-            self.path.append(("c", points))
-        else:
-            self.path.append((operator, self._points(operands)))
+        a, b, c, d, e, f = self.state.matrix
+        row = ""
+        for x, y in zip(operands[::2], operands[1::2], strict=True):
+            height = round(b * x + d * y + f)
+            self.low, self.high = min(self.low, height), max(self.high, height)
+            row += f"{round(a * x + c * y + e)} {height} "
+        self.path.append(row + operator)
+
+    def rectangle(self, operator: str, operands: list[Any]) -> None:
+        x, y, width, height = operands
+        self.draw("m", [x, y])
+        self.draw("l", [x + width, y])
+        self.draw("l", [x + width, y + height])
+        self.draw("l", [x, y + height])
+        self.path.append("h")
 
     def paint(self, operator: str, operands: list[Any]) -> None:
-        path, self.path = tuple(self.path), []
-        if operator == "n" or not path:
-            return
-        a, b, c, d, _, _ = self.state.matrix
+        if operator != "n" and self.path:
+            state = self.state
+            white = state.stroke_white if operator in "sS" else state.fill_white
+            path = "\n".join(self.path) + f"\n{operator}"
+            pen = "" if operator in ("f", "F", "f*") else self._pen()
+            self.items.append(_Item(self.low, self.high, path, pen, white))
+        self.path = []
+        self.low, self.high = inf, -inf
+
+    def _pen(self) -> str:
+        state = self.state
+        a, b, c, d, _, _ = state.matrix
         scale = abs(a * d - b * c) ** 0.5
-        heights = [y for _, points in path for y in points[1::2]]
-        lengths, phase = self.state.dash
-        dash = "[" + " ".join(_number(length * scale) for length in lengths) + f"]{_number(phase * scale)}"
-        pen = (self.state.width * scale, self.state.cap, self.state.join, dash)
-        white = self.state.stroke_white if operator in "sS" else self.state.fill_white
-        self.items.append(_Item(min(heights), max(heights), path, operator, pen, white))
+        lengths, phase = state.dash
+        dash = " ".join(f"{length * scale:.0f}" for length in lengths)
+        return f"{state.width * scale:.1f} w {state.cap} J {state.join} j [{dash}] {phase * scale:.0f} d"
 
     def begin(self, operator: str, operands: list[Any]) -> None:
         self.line = self.at = _UNMOVED
@@ -294,28 +302,29 @@ class _Reader:
                 shown.append(glyph)
                 advance += glyph.width / 1000
         matrix = _times(_times((size, 0.0, 0.0, size, 0.0, 0.0), self.at), self.state.matrix)
-        if any(isinstance(part, Glyph) for part in shown):
+        glyphs = [part for part in shown if isinstance(part, Glyph)]
+        if glyphs:
+            low, high = _heights(glyphs, matrix)
             end = matrix[4] + advance * matrix[0]
-            low, high = _heights([part for part in shown if isinstance(part, Glyph)], matrix)
-            self.items.append(
-                _Item(low, high, glyphs=tuple(shown), matrix=matrix, end=end, white=self.state.fill_white)
-            )
+            white = self.state.fill_white
+            self.items.append(_Item(low, high, white=white, glyphs=tuple(shown), matrix=matrix, end=end))
         self.at = _times((1.0, 0.0, 0.0, 1.0, advance * size, 0.0), self.at)
 
 
 _ACTS = {
-    **dict.fromkeys(("q",), _Reader.keep),
-    **dict.fromkeys(("Q",), _Reader.give_back),
-    **dict.fromkeys(("cm",), _Reader.move),
+    "q": _Reader.keep,
+    "Q": _Reader.give_back,
+    "cm": _Reader.move,
+    "re": _Reader.rectangle,
+    "BT": _Reader.begin,
+    "ET": _Reader.nothing,
+    "Tf": _Reader.font,
     **dict.fromkeys(("w", "J", "j", "d", "M"), _Reader.pen),
     **dict.fromkeys(("g", "G", "rg", "RG", "k", "K", "sc", "SC", "scn", "SCN"), _Reader.colour),
     **dict.fromkeys(("cs", "CS"), _Reader.nothing),
-    **dict.fromkeys(("m", "l", "c", "v", "y", "h", "re"), _Reader.draw),
+    **dict.fromkeys(("m", "l", "c", "h"), _Reader.draw),
     **dict.fromkeys(("S", "s", "f", "F", "f*", "B", "B*", "b", "b*", "n"), _Reader.paint),
-    **dict.fromkeys(("BT",), _Reader.begin),
-    **dict.fromkeys(("ET",), _Reader.nothing),
     **dict.fromkeys(("BDC", "EMC"), _Reader.meaning),
-    **dict.fromkeys(("Tf",), _Reader.font),
     **dict.fromkeys(("Tm", "Td", "TD", "T*", "TL"), _Reader.place),
     **dict.fromkeys(("Tc", "Tw", "Tz", "Ts", "Tr"), _Reader.spacing),
     **dict.fromkeys(("Tj", "TJ"), _Reader.show),
@@ -323,10 +332,9 @@ _ACTS = {
 
 
 def _heights(glyphs: list[Glyph], matrix: Matrix) -> tuple[float, float]:
-    """The highest and the lowest point of upright glyphs, in points downward; a space has its baseline."""
+    """The lowest and the highest point of upright glyphs; a space has its baseline."""
     extents = [_extent(glyph.outline) for glyph in glyphs]
-    scale = matrix[3] / 1000
-    edges = [matrix[5] + scale * edge for extent in extents for edge in extent]
+    edges = [matrix[5] + matrix[3] / 1000 * edge for extent in extents for edge in extent]
     return min(edges), max(edges)
 
 
@@ -337,46 +345,31 @@ def _extent(outline: str) -> tuple[float, float]:
     return min(heights), max(heights)
 
 
-def _number(value: float) -> str:
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
-    return "0" if text in ("", "-0") else text
-
-
 _SPACE_GAP = 0.14
 """The least gap, in sizes of the letters, that parts two words; the engraver sets no space between them."""
 
 
-def _drawn(items: list[_Item], top: float, used: dict[str, Glyph]) -> tuple[list[str | Run], float | None]:
-    """A line's content from its upper left corner, and its first baseline below the top."""
+def _drawn(items: list[_Item], used: dict[str, Glyph]) -> tuple[list[str | Run], float | None]:
+    """A line's content, and its first baseline."""
     parts: list[str | Run] = []
     rows: list[str] = []
-    pen: tuple[float, int, int, str] | None = None
+    pen = ""
     baseline = None
-    left = _MARGIN * POINTS
-
-    def point(values: Iterable[float]) -> str:
-        return " ".join(
-            _number(value - left if number % 2 == 0 else top - value) for number, value in enumerate(values)
-        )
-
-    for place, item in enumerate(items):
+    for item, following in zip(items, [*items[1:], None], strict=True):
         if item.white:
             rows.append("1 g 1 G")
         if item.glyphs:
             if baseline is None and not _first(item).musical:
-                baseline = round((item.matrix[5] - top) / POINTS, 3)
-            a, b, c, d, e, f = item.matrix
-            rows.append(f"BT {_number(a)} {_number(-b)} {_number(c)} {_number(-d)} {point((e, f))} Tm")
-            parts.append("\n".join(rows))
-            following = items[place + 1] if place + 1 < len(items) else None
-            parts.append(_run(item, following, used))
+                baseline = item.matrix[5]
+            turn = " ".join(f"{value:.1f}".removesuffix(".0") for value in item.matrix[:4])
+            rows.append(f"BT {turn} {item.matrix[4]:.0f} {item.matrix[5]:.0f} Tm")
+            parts += ["\n".join(rows), _run(item, following, used)]
             rows = ["ET"]
         else:
-            if item.paint in ("S", "s", "B", "b", "B*", "b*") and item.pen != pen:
-                width, cap, join, dash = pen = item.pen
-                rows.append(f"{width:.3f} w {cap} J {join} j {dash} d")
-            rows += [f"{point(points)} {operator}".strip() for operator, points in item.path]
-            rows.append(item.paint)
+            if item.pen and item.pen != pen:
+                pen = item.pen
+                rows.append(pen)
+            rows.append(item.path)
         if item.white:
             rows.append("0 g 0 G")
     parts.append("\n".join(rows))
@@ -397,7 +390,7 @@ def _run(item: _Item, following: _Item | None, used: dict[str, Glyph]) -> Run:
             run.append(part)
     if following is not None and following.glyphs and (space := _space(item)):
         gap = (following.matrix[4] - item.end) / abs(item.matrix[0] or 1)
-        if abs(following.matrix[5] - item.matrix[5]) < 0.1 and _SPACE_GAP < gap < 1.5 and _space(following):
+        if abs(following.matrix[5] - item.matrix[5]) < 10 and _SPACE_GAP < gap < 1.5 and _space(following):
             used[space.key] = space
             run.append(space.key)
     return tuple(run)

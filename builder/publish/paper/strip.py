@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import zlib
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
+from functools import cache
 
 POINTS = 72 / 25.4
 """PDF's points to the millimetre."""
@@ -26,13 +27,18 @@ class Glyph:
     @property
     def key(self) -> str:
         """The same for the same glyph in any piece."""
-        said = f"{self.font}\0{self.outline}\0{self.width}\0{self.text}"
-        return hashlib.sha256(said.encode()).hexdigest()[:16]
+        return _glyph_key(self)
 
     @property
     def musical(self) -> bool:
         """Whether it is a sign of music and no letter."""
         return self.font.startswith("Emmentaler")
+
+
+@cache
+def _glyph_key(glyph: Glyph) -> str:
+    said = f"{glyph.font}\0{glyph.outline}\0{glyph.width}\0{glyph.text}"
+    return hashlib.sha256(said.encode()).hexdigest()[:16]
 
 
 Run = tuple[str | float, ...]
@@ -43,9 +49,11 @@ Run = tuple[str | float, ...]
 class StripLine:
     """A system or a line of words. Sizes in millimetres, `baseline` below the top, None where no words are.
 
-    `drawn` is PDF content from the line's upper left corner, in points; its odd places are runs of glyphs.
+    `drawn` is PDF content in hundredths of a point from the strip's upper left corner, `top` above the line;
+    its odd places are runs of glyphs.
     """
 
+    top: float
     height: float
     right: float
     baseline: float | None
@@ -66,7 +74,9 @@ class Strip:
 
     def to_bytes(self) -> bytes:
         """For the cache."""
-        return zlib.compress(json.dumps(asdict(self), separators=(",", ":")).encode(), 1)
+        lines = [[line.top, line.height, line.right, line.baseline, line.drawn] for line in self.lines]
+        glyphs = [[each.font, each.outline, each.width, each.text] for each in self.glyphs.values()]
+        return zlib.compress(json.dumps([lines, glyphs], separators=(",", ":")).encode(), 1)
 
     @classmethod
     def from_bytes(cls, data: bytes) -> Strip:
@@ -74,14 +84,16 @@ class Strip:
 
         Raises zlib.error, ValueError, KeyError or TypeError where the bytes are of another form.
         """
-        values = json.loads(zlib.decompress(data))
-        lines = tuple(
+        lines, glyphs = json.loads(zlib.decompress(data))
+        found = tuple(
             StripLine(
-                line["height"],
-                line["right"],
-                line["baseline"],
-                tuple(part if isinstance(part, str) else tuple(part) for part in line["drawn"]),
+                top,
+                height,
+                right,
+                baseline,
+                tuple(part if isinstance(part, str) else tuple(part) for part in drawn),
             )
-            for line in values["lines"]
+            for top, height, right, baseline, drawn in lines
         )
-        return cls(lines, {key: Glyph(**glyph) for key, glyph in values["glyphs"].items()})
+        named = (Glyph(*values) for values in glyphs)
+        return cls(found, {glyph.key: glyph for glyph in named})

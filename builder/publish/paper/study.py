@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from builder.engrave.batch import Failure
+from builder.engrave.batch import STAND, Failure
+from builder.engrave.breaks import lines
 from builder.music.exercise import FALLING, RISING, Exercise
 from builder.music.score import Score
 
@@ -35,11 +36,12 @@ _TURN_IN_MUSIC = 300.0
 
 @dataclass(frozen=True, slots=True)
 class Setter:
-    """Makes rows of `width` millimetres; `chosen` says which parts are wanted."""
+    """Makes rows of `width` millimetres, `room` staff spaces; `chosen` says which parts are wanted."""
 
     strips: Strips
     width: float
     chosen: Chosen
+    room: float = STAND.room
 
     def line(self, style: words.Style, said: str, **row: object) -> Row:
         """Words over the whole width."""
@@ -114,23 +116,21 @@ def _part(setter: Setter, part: Part, told: set[str]) -> Iterator[Row]:
         said = f"The engraver could not write this out: {strip.said}"
         yield setter.line(words.ASIDE, said, space=0.5)
         return
-    rests = ends_at_rest(part.score, len(strip.lines))
+    calm = _calm_ends(part.score, len(strip.lines), setter.room)
     for number in range(len(strip.lines)):
-        calm = 0 < number <= len(rests) and rests[number - 1]
         yield Row(
             (Cell(Music(part.name, number)),),
             space=3.5 if number else 0.8,
             stretch=1.0 if number else 0.3,
             cost=_WITHIN_PART if number else 0.0,
-            turn=_TURN_AT_REST if calm else _TURN_IN_MUSIC,
-            keep=False,
+            turn=_TURN_AT_REST if number and calm[number - 1] else _TURN_IN_MUSIC,
         )
 
 
-def ends_at_rest(score: Score, systems: int) -> tuple[bool, ...]:
+def _calm_ends(score: Score, systems: int, room: float) -> tuple[bool, ...]:
     """For each system but the last, whether the player has time at its end; unknown counts as none."""
-    del score
-    return (False,) * (systems - 1)
+    ends = lines(score, room).ends
+    return tuple(end.calm for end in ends) if len(ends) == systems - 1 else (False,) * (systems - 1)
 
 
 def rights(setter: Setter, exercises: Sequence[Exercise], name: bool) -> Iterator[Row]:

@@ -84,7 +84,7 @@ class Workshop:
             strip = self._read(inked, found)
             if isinstance(strip, Failure):
                 self.problems[f"{_named(found)}: the engraver failed: {strip.said}"] = None
-                strip = Strip((StripLine(found.style.leading, 0.0, None, ("",)),), {})
+                strip = Strip((StripLine(0.0, found.style.leading, 0.0, None, ("",)),), {})
             else:
                 self._judge(_named(found), found.words, strip)
             self._letters[found] = strip

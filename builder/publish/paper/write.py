@@ -54,8 +54,9 @@ def _content(side: Side, fonts: Fonts) -> bytes:
     rows = ["0 g 0 G"]
     for leaf, across in side.leaves:
         for stamp in leaf.stamps:
-            x, y = (across + stamp.left) * POINTS, (side.height - stamp.top) * POINTS
-            rows.append(f"q 1 0 0 1 {x:.2f} {y:.2f} cm")
+            x = (across + stamp.left) * POINTS
+            y = (side.height - stamp.top + stamp.line.top) * POINTS
+            rows.append(f"q .01 0 0 .01 {x:.2f} {y:.2f} cm")
             for part in stamp.line.drawn:
                 rows.append(part if isinstance(part, str) else _shown(part, stamp.strip, fonts))
             rows.append("Q")
