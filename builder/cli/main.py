@@ -127,6 +127,7 @@ def _check(arguments: argparse.Namespace) -> int:
     from builder.book import open_book
     from builder.music.settings import settings
     from builder.publish.lasting import long_breaths
+    from builder.publish.tuning import offer_words
 
     book = open_book(arguments.book)
     for sentence in book.withheld:
@@ -135,7 +136,10 @@ def _check(arguments: argparse.Namespace) -> int:
         for instrument in book.instruments:
             for setting in settings(exercise, instrument):
                 if not setting.fits:
-                    print(f"{exercise.slug}, {setting.key.name}: {setting.remarks[-1]}")
+                    where = f"{instrument.said}, " if len(book.instruments) > 1 else ""
+                    print(f"{exercise.slug}, {where}{setting.called.name}: {setting.remarks[-1]}")
+        if offer := offer_words(exercise):
+            print(f"{exercise.slug}: over its drone, {offer}.")
     for sentence in long_breaths(book):
         print(sentence)
     count = len(book.exercises)

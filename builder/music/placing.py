@@ -87,9 +87,9 @@ def remarks(
             first, last = compass.easy_low, compass.easy_high
         count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
         way = "higher" if shift > 0 else "lower"
+        verb = "Sounds" if instrument.concert and instrument.sounds else "Written"
         said.append(
-            f"Written {count} {way} than the line of travel, to stay between "
-            f"{first.spoken} and {last.spoken}."
+            f"{verb} {count} {way} than the line of travel, to stay between {first.spoken} and {last.spoken}."
         )
     if not compass.holds(low, high):
         said.append(
