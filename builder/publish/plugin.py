@@ -100,6 +100,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             raise PluginError(str(problem)) from None
         for sentence in book.withheld:
             log.info(sentence)
+        for sentence in self.prints.problems:
+            log.warning(sentence)
         self.book = book_view(self.pressed, screened)
         self.pages = _pages(self.book)
         self.pages["language/index.md"] = (
@@ -108,7 +110,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             language,
         )
         self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
-        self.pages["print/index.md"] = ("print.html", "For the stand", self.prints)
+        for address, view in self.prints.pages.items():
+            self.pages[f"{address}index.md"] = ("print.html", "For the stand", view)
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add a page for each view; its music stays out of the Markdown pass."""

@@ -256,9 +256,9 @@ def _capital(said: str) -> str:
 
 
 def key_name(pages: Sequence[InKey]) -> str:
-    """A key page's name in words: `C sharp and D flat` where exercises spell it differently."""
+    """A key page's name in words: `D flat and C sharp` where exercises spell it differently."""
     names = dict.fromkeys(page.name.rsplit(" ", 1)[0] for page in pages)
-    return " and ".join(sorted(names))
+    return " and ".join(names)
 
 
 def site_choices(found: Shelf) -> Iterator[tuple[str, str, str, Choice]]:

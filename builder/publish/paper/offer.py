@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builder.engrave.cache import PieceCache
 
+from ..plan import Shelf
 from ..press import Pressed
 from .form import PAPERS, Form
 from .make import chosen, made, site_choices
@@ -15,10 +16,10 @@ from .workshop import Workshop
 
 @dataclass(frozen=True, slots=True)
 class PrintFile:
-    """A PDF of the site: its address from the site's root, its words, its pages and its size."""
+    """A PDF of the site: its address from the site's root, its paper, its pages, and the file itself."""
 
     address: str
-    words: str
+    paper: str
     pages: int
     data: bytes
 
@@ -30,11 +31,19 @@ class PrintFile:
 
 
 @dataclass(frozen=True, slots=True)
+class PrintItem:
+    """Something to print, on every paper, the book's own first."""
+
+    words: str
+    files: tuple[PrintFile, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PrintGroup:
-    """Files of one sort below a heading."""
+    """Items of one sort below a heading."""
 
     title: str
-    files: tuple[PrintFile, ...]
+    items: tuple[PrintItem, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,38 +52,58 @@ class PrintShelf:
 
     instrument: str
     root: str
-    paper: str
     groups: tuple[PrintGroup, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class PrintView:
-    """The page of all files."""
+    """A page of files. `problems` says in plain sentences what could not be shown in them."""
 
     shelves: tuple[PrintShelf, ...]
     problems: tuple[str, ...] = ()
 
     @property
-    def files(self) -> Iterable[PrintFile]:
+    def files(self) -> Iterator[PrintFile]:
         """Every file of the page."""
-        return (file for shelf in self.shelves for group in shelf.groups for file in group.files)
+        for shelf in self.shelves:
+            for group in shelf.groups:
+                for item in group.items:
+                    yield from item.files
+
+    @property
+    def pages(self) -> dict[str, PrintView]:
+        """Every page of files by its address: the site's, and each instrument's where there are several."""
+        own = {f"{shelf.root}print/": PrintView((shelf,)) for shelf in self.shelves if shelf.root}
+        return {"print/": self, **own}
 
 
 def offer(pressed: Pressed, description: str) -> PrintView:
-    """Lay out every file the site offers: each key, each exercise and the whole book."""
-    form = Form(PAPERS[pressed.book.paper])
-    return _offered(pressed, description, Workshop(pressed.inked, form, PieceCache()))
+    """Lay out every file the site offers: each key, each exercise and the whole book, on every paper."""
+    own = pressed.book.paper
+    papers = (own, *(name for name in PAPERS if name != own))
+    workshop = Workshop(pressed.inked, Form(PAPERS[own]), PieceCache())
+    workshops = {name: workshop.on(Form(PAPERS[name])) for name in papers}
+    several = len(pressed.shelves) > 1
+    shelves = tuple(
+        _shelf(
+            shelf, f"{shelf.instrument.slug}/" if several else "", pressed.book.name, description, workshops
+        )
+        for shelf in pressed.shelves
+        if shelf.exercises
+    )
+    return PrintView(shelves, tuple(workshop.problems))
 
 
-def _offered(pressed: Pressed, description: str, workshop: Workshop) -> PrintView:
-    found = []
-    for shelf in pressed.shelves:
-        root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
-        groups: dict[str, list[PrintFile]] = {}
-        for name, group, words, choice in site_choices(shelf):
-            printed = made(pressed.book.name, description, chosen(shelf, choice), choice, workshop)
-            file = PrintFile(f"{root}print/{name}.pdf", words, printed.pages, printed.data)
-            groups.setdefault(group, []).append(file)
-        rows = tuple(PrintGroup(title, tuple(files)) for title, files in groups.items())
-        found.append(PrintShelf(shelf.instrument.name, root, workshop.form.paper.name, rows))
-    return PrintView(tuple(found), tuple(workshop.problems))
+def _shelf(
+    shelf: Shelf, root: str, name: str, description: str, workshops: dict[str, Workshop]
+) -> PrintShelf:
+    groups: dict[str, list[PrintItem]] = {}
+    for file, group, words, choice in site_choices(shelf):
+        files = []
+        for number, (paper, workshop) in enumerate(workshops.items()):
+            printed = made(name, description, chosen(shelf, choice), choice, workshop)
+            address = f"{root}print/{file}{f'-{paper}' if number else ''}.pdf"
+            files.append(PrintFile(address, workshop.form.paper.name, printed.pages, printed.data))
+        groups.setdefault(group, []).append(PrintItem(words, tuple(files)))
+    rows = tuple(PrintGroup(title, tuple(items)) for title, items in groups.items())
+    return PrintShelf(shelf.instrument.name, root, rows)

@@ -41,6 +41,12 @@ class Workshop:
         self._strips: dict[str, Strip | Failure] = {}
         self._letters: dict[Text, Strip] = {}
 
+    def on(self, form: Form) -> Workshop:
+        """The same pieces and letters for another form of the same width and staff."""
+        other = Workshop(self._inked, form, self.kept)
+        other.problems, other._strips, other._letters = self.problems, self._strips, self._letters
+        return other
+
     def key(self, name: str) -> str:
         """What decides a piece's ink."""
         return self._inked.key(name)
