@@ -7,7 +7,7 @@ told the key, and by ps13s1 (D. Meredith, "The ps13 pitch spelling algorithm", J
 35:2, 2006), as PyPI's `partitura` carries it, which is told nothing and hears ten notes back and forty ahead.
 What the composer wrote, transposed letter by letter, is the measure.
 
-Run: `pip install partitura music21`, then `python benchmarks/spelling.py [--chorales 60]`.
+Run it in an environment of its own; docs/spelling.md has the commands.
 """
 
 from __future__ import annotations

@@ -23,8 +23,12 @@ def _octave_first(score: Score, octaves: int) -> Score:
         )
         raise Unsuitable(f"the {which} octave would {beyond} {bound.spoken}")
     moved = (*moved[:-1], replace(moved[-1], end="||" if moved[-1].end == "|." else moved[-1].end))
-    last_meter = next((bar.meter for bar in reversed(bars) if bar.meter), None)
-    first = replace(bars[0], meter=score.meter) if last_meter else bars[0]
+    # The second time begins again in the first meter and tempo, where either has changed on the way.
+    first = replace(
+        bars[0],
+        meter=score.meter if any(bar.meter for bar in bars) else None,
+        tempo=score.tempo if any(bar.tempo for bar in bars) else None,
+    )
     return score.with_bars((*moved, first, *bars[1:]))
 
 
