@@ -394,6 +394,14 @@ def test_levels_are_modest_at_first_and_bounded_at_most(bench: Page, page: Page)
     assert -27 < alone < -21
 
 
+def test_nothing_passes_the_ceiling(bench: Page) -> None:
+    body = """const level = new GainNode(context, {gain: given});
+        level.connect(sound.output(context));
+        for (const hertz of [110, 147, 196, 880]) sound.drone(context, level, hertz, 0);
+        for (let beat = 0; beat < 4; beat += 1) sound.click(context, level, "bar", beat / 2);"""
+    assert max(decibels(render(bench, body, 2, gain)) for gain in (0.3, 1, 10)) <= 20 * math.log10(0.7) + 0.01
+
+
 def test_the_limiter_leaves_modest_sound_alone(bench: Page) -> None:
     body = """const level = new GainNode(context, {gain: 0.1});
         level.connect(given ? sound.output(context) : context.destination);
