@@ -1,4 +1,4 @@
-"""A user's text is text: it runs nothing in notation, adds nothing to pages, leads nowhere as a file's name."""
+"""A user's text is text: it runs nothing in notation, adds nothing to pages, leads nowhere as a file name."""
 
 from __future__ import annotations
 
