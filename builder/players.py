@@ -86,7 +86,8 @@ def _levels(
     if given is None:
         return {}
     if isinstance(given, str):
-        given = dict.fromkeys(names, given)
+        # With no instrument named right, the word itself is still looked at.
+        given = dict.fromkeys(names or list(known)[:1], given)
     if not isinstance(given, dict):
         problems.append(f"level: write one of {', '.join(LEVELS)}, or one for each as in {{flute: advanced}}")
         return {}

@@ -50,7 +50,7 @@ FLUTE = make(
     sources=_sources(
         "Grove, vol. 1, p. 537",
         "C7 in Grove, vol. 1, p. 537, which leaves the notes above it to exceptional players; D7 from memory",
-        "as written: Grove, vol. 1, p. 537",
+        "as written: from memory",
     ),
 )
 
@@ -75,7 +75,7 @@ OBOE = make(
     sources=_sources(
         "Grove, vol. 2, p. 487",
         "Grove, vol. 2, p. 487, as extreme, with F6 as the practical limit",
-        "as written: Grove, vol. 2, p. 487",
+        "as written: from memory",
     ),
 )
 
