@@ -25,6 +25,8 @@ PAGES = {
     "key": "keys/d/index.html",
     "find": "find/index.html",
     "print": "print/index.html",
+    "daily": "daily/index.html",
+    "coverage": "coverage/index.html",
     "language": "language/index.html",
     "missing": "404.html",
 }

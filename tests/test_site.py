@@ -29,6 +29,8 @@ KINDS = {
     "key": "keys/d-flat/index.html",
     "find": "find/index.html",
     "print": "print/index.html",
+    "daily": "daily/index.html",
+    "coverage": "coverage/index.html",
     "language": "language/index.html",
     "missing": "404.html",
 }

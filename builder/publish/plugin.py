@@ -30,6 +30,7 @@ from builder.language.faults import BookFaults
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 
+from .daily import daily_pages
 from .downloads import downloads
 from .examples import language_view
 from .finding import find_view
@@ -109,6 +110,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             "The language of the exercises",
             language,
         )
+        self.pages |= daily_pages(self.pressed)
         self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
         for address, view in self.prints.pages.items():
             self.pages[f"{address}index.md"] = ("print.html", "For the stand", view)

@@ -1,0 +1,335 @@
+"""What the pages of daily sets and of coverage show, for one instrument's book.
+
+The plans are made here, for several lengths of a set, and stand in the page as data; its script only turns to
+today's. A plan is a round of DAYS days: after its last day the first follows, as what is not repeated.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from builder.daily.ask import plan
+from builder.daily.cautions import GENERAL, LONG, LOUD, cautions, noise_table
+from builder.daily.choices import Choice, Measured, measured
+from builder.daily.coverage import Coverage, coverage, duration
+from builder.daily.measure import register_order
+from builder.daily.plan import NoPlan, Plan, Wish
+from builder.daily.sets import Day, clock_time, days, how
+from builder.engrave.cache import PieceCache, key_of
+from builder.music.score import LEVELS
+
+from .plan import Shelf
+from .press import Pressed
+
+LENGTHS = (5, 10, 15, 25, 40)
+"""Minutes a day that the page offers."""
+
+USUAL = 15
+DAYS = 14
+_WEEK = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Peer:
+    """An instrument's own page of daily sets."""
+
+    address: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class DailyView:
+    """The page of daily sets.
+
+    `data` is for its script, as JSON that may stand inside a script element; `week` the days that are shown
+    without one. `problem` says why there is no plan, where there is none. `others` leads to each instrument's
+    page, where this one is for the whole book.
+    """
+
+    instrument: str = ""
+    minutes: tuple[int, ...] = ()
+    usual: int = USUAL
+    week: tuple[dict[str, Any], ...] = ()
+    data: str = ""
+    cautions: tuple[str, ...] = ()
+    noise: tuple[tuple[int, str], ...] = ()
+    coverage: str = ""
+    problem: tuple[str, ...] = ()
+    others: tuple[Peer, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CoverageView:
+    """The page of coverage: `found` holds its numbers, as `_covered` makes them; `daily` the sets' page."""
+
+    instrument: str
+    found: dict[str, Any]
+    daily: str
+
+
+Page = tuple[str, str, Any]
+"""A page's template, title and view, as the plugin keeps them."""
+
+
+def daily_pages(pressed: Pressed) -> dict[str, Page]:
+    """The pages of daily sets and of coverage, by their places in the site's sources."""
+    pages: dict[str, Page] = {}
+    peers = []
+    store = PieceCache()
+    for shelf in pressed.shelves:
+        root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
+        name = shelf.instrument.name
+        made = _kept(store, pressed, shelf, root)
+        view = DailyView(
+            instrument=name,
+            minutes=tuple(made["minutes"]),
+            usual=made["usual"],
+            week=tuple(made["week"]),
+            data=json.dumps(made["data"], ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
+            cautions=tuple(made["cautions"]),
+            noise=noise_table(),
+            coverage=f"{root}coverage/",
+            problem=tuple(made["problem"]),
+        )
+        pages[f"{root}daily/index.md"] = ("daily.html", "Daily sets", view)
+        shown = CoverageView(name, made["coverage"], f"{root}daily/")
+        pages[f"{root}coverage/index.md"] = ("coverage.html", "What the book practises", shown)
+        peers.append(Peer(f"{root}daily/", name))
+    if len(peers) > 1:
+        pages["daily/index.md"] = ("daily.html", "Daily sets", DailyView(others=tuple(peers)))
+    return pages
+
+
+@cache
+def _code_version() -> str:
+    """A hash of the code that decides the plans, so that a changed rule makes them anew."""
+    digest = hashlib.sha256()
+    for room in ("builder.daily", "builder.music", "builder.publish"):
+        for file in sorted(files(room).iterdir(), key=lambda each: each.name):
+            if file.name.endswith(".py"):
+                digest.update(file.read_bytes())
+    return digest.hexdigest()
+
+
+def _said(pressed: Pressed, shelf: Shelf, root: str) -> Iterator[str]:
+    """All that decides an instrument's plans."""
+    yield from ("daily", _code_version(), root, repr(shelf.instrument))
+    for exercise, pages in shelf.exercises:
+        yield repr(exercise)
+        for page in pages:
+            for placed in page.placed:
+                for part in placed.parts:
+                    yield f"{part.name} {pressed.inked.key(part.name) if part.score is not None else ''}"
+
+
+def _kept(store: PieceCache, pressed: Pressed, shelf: Shelf, root: str) -> dict[str, Any]:
+    """An instrument's plans and coverage; kept, so that an unchanged book is not planned again."""
+    key = key_of(_said(pressed, shelf, root))
+    data = store.get(key)
+    if data is not None:
+        kept: dict[str, Any] = json.loads(data)
+        return kept
+    made = _made(shelf, root)
+    store.put(key, json.dumps(made).encode())
+    # As it comes back from the store, so that a first build and a second give the same.
+    again: dict[str, Any] = json.loads(json.dumps(made))
+    return again
+
+
+def _made(shelf: Shelf, root: str) -> dict[str, Any]:
+    found = measured(shelf)
+    choices = [each.choice for each in found]
+    plans: dict[int, Plan] = {}
+    problem: tuple[str, ...] = ()
+    for minutes in LENGTHS:
+        try:
+            wish = Wish(minutes, DAYS, round=True)
+            plans[minutes] = plan(wish, choices, register_order(shelf.instrument))
+        except NoPlan as none:
+            problem = problem or (*none.reasons, *none.nearest)
+    usual = min(plans, key=lambda minutes: abs(minutes - USUAL), default=USUAL)
+    items: dict[str, int] = {}
+    numbered = {
+        str(minutes): [_numbered(day, items) for day in days(made)] for minutes, made in plans.items()
+    }
+    by_name = {choice.name: choice for choice in choices}
+    return {
+        "minutes": list(plans),
+        "usual": usual,
+        "week": [_day(day, root) for day in days(plans[usual])[:_WEEK]] if plans else [],
+        "data": {
+            "days": DAYS,
+            "items": [
+                [
+                    _address(by_name[name], root),
+                    _title(by_name[name]),
+                    how(by_name[name]),
+                    by_name[name].seconds,
+                ]
+                for name in items
+            ],
+            "plans": numbered,
+        },
+        "cautions": list(_cautions(plans)),
+        "problem": [] if plans else list(problem),
+        "coverage": _covered(shelf, found, plans.get(usual)),
+    }
+
+
+def _numbered(day: Day, items: dict[str, int]) -> dict[str, Any]:
+    """A day for the script: its registers, each with the numbers of its items, -1 for a pause."""
+    sets = []
+    for group in day.sets:
+        row = []
+        for place, item in enumerate(group.items):
+            row += [-1] if place in group.pauses else []
+            row.append(items.setdefault(item.name, len(items)))
+        sets.append([group.register, row])
+    return {"seconds": day.seconds, "sets": sets}
+
+
+def _day(day: Day, root: str) -> dict[str, Any]:
+    """A day for the page as it stands."""
+    return {
+        "name": day.name,
+        "time": clock_time(day.seconds),
+        "sets": [
+            {
+                "register": group.register,
+                "items": [
+                    {
+                        "address": _address(item, root),
+                        "title": _title(item),
+                        "how": how(item),
+                        "time": clock_time(item.seconds),
+                        "pause": place in group.pauses,
+                    }
+                    for place, item in enumerate(group.items)
+                ],
+            }
+            for group in day.sets
+        ],
+    }
+
+
+def _address(item: Choice, root: str) -> str:
+    return f"{root}exercises/{item.exercise}/{item.key}/#{item.anchor}"
+
+
+def _title(item: Choice) -> str:
+    return f"{item.title}, {item.key_name}"
+
+
+def _cautions(plans: dict[int, Plan]) -> Iterator[str]:
+    """The cautions of every length, each once, those for all first."""
+    said = {row for made in plans.values() for row in cautions(made)}
+    yield from (row for row in (*GENERAL, LONG, LOUD) if row in said or row in GENERAL)
+
+
+def _covered(shelf: Shelf, found: tuple[Measured, ...], made: Plan | None) -> dict[str, Any]:
+    """The numbers of the page of coverage: of the book, and of the usual plan beside it."""
+    notes = {each.choice.name: each.notes for each in found}
+    book = coverage(notes.values(), shelf.instrument)
+    played = [item.name for day in made.days for item in day] if made else []
+    round_ = coverage((notes[name] for name in played), shelf.instrument)
+    return {
+        "pieces": book.pieces,
+        "time": duration(book.seconds),
+        "minutes": made.task.wish.minutes if made else 0,
+        "days": made.task.wish.days if made else 0,
+        "plan_time": duration(round_.seconds),
+        "holes": list(book.holes),
+        "plan_holes": list(round_.holes) if made else [],
+        "notes": _notes(book, round_),
+        "steps": _steps(book, round_),
+        "levels": _levels(book, round_),
+        "names": list(LEVELS),
+        "attacks": _attacks(book, round_),
+    }
+
+
+def _share(part: float, most: float) -> float:
+    """A bar's length from 0 to 1."""
+    return round(part / most, 3) if most else 0.0
+
+
+def _notes(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
+    tallies = {row.pitch: row.tally for row in plan_.notes}
+    most = max(row.tally.seconds for row in book.notes)
+    plan_most = max(row.tally.seconds for row in plan_.notes)
+    rows = []
+    for row in book.notes:
+        other = tallies.get(row.pitch)
+        rows.append(
+            {
+                "name": row.pitch.spoken,
+                "label": str(row.pitch) if row.pitch.name == "C" else "",
+                "register": row.register,
+                "asked": row.asked,
+                "count": row.tally.count,
+                "time": duration(row.tally.seconds),
+                "share": _share(row.tally.seconds, most),
+                "plan_count": other.count if other else 0,
+                "plan_time": duration(other.seconds if other else 0),
+                "plan_share": _share(other.seconds if other else 0, plan_most),
+            }
+        )
+    return rows
+
+
+def _steps(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
+    # Repeated notes stand apart: they are so many that no other bar could be seen beside theirs.
+    most = max(max(row.up.count, row.down.count) for row in book.steps[1:])
+    return [
+        {
+            "name": row.name,
+            "up": row.up.count,
+            "down": row.down.count,
+            "up_share": _share(row.up.count, most),
+            "down_share": _share(row.down.count, most),
+            "plan_up": other.up.count,
+            "plan_down": other.down.count,
+        }
+        for row, other in zip(book.steps, plan_.steps, strict=True)
+    ]
+
+
+def _levels(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
+    most = max((seconds for row in book.levels for seconds in row.seconds), default=0)
+    return [
+        {
+            "register": row.register,
+            "cells": [
+                {
+                    "time": duration(seconds),
+                    "share": _share(seconds, most),
+                    "plan_time": duration(plan_seconds),
+                }
+                for seconds, plan_seconds in zip(row.seconds, other.seconds, strict=True)
+            ],
+            "unknown": duration(row.unknown),
+            "plan_unknown": duration(other.unknown),
+        }
+        for row, other in zip(book.levels, plan_.levels, strict=True)
+    ]
+
+
+def _attacks(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
+    most = max(row.tally.count for row in book.attacks)
+    return [
+        {
+            "name": row.name,
+            "count": row.tally.count,
+            "time": duration(row.tally.seconds),
+            "share": _share(row.tally.count, most),
+            "plan_count": other.tally.count,
+            "plan_time": duration(other.tally.seconds),
+        }
+        for row, other in zip(book.attacks, plan_.attacks, strict=True)
+    ]
