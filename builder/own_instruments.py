@@ -53,7 +53,7 @@ from builder.music.score import Compass
 
 FILE = "instruments.toml"
 
-RESERVED = ("assets", "daily", "exercises", "find", "keys", "language", "print", "search", "site")
+RESERVED = ("assets", "coverage", "daily", "exercises", "find", "keys", "language", "print", "search", "site")
 """Addresses that the site has for something else."""
 
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")

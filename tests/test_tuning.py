@@ -20,6 +20,7 @@ from builder.music.pitch import LETTERS, Interval, Pitch
 from builder.music.settings import settings
 from builder.music.tuning import JUST, STRONG, WEAK, Offer, offered, over_drone, tuned
 from builder.publish.tuning import offer_words, tuning_view
+from builder.variations import Unsuitable, apply
 
 # Cents of just intervals. A. J. Ellis's table of intervals not exceeding an octave, in his translation of
 # Helmholtz, "On the Sensations of Tone", second English edition (1885), appendix XX, section D: from memory.
@@ -254,3 +255,18 @@ def test_what_sounds_as_written_needs_no_second_name_and_no_drone_no_table() -> 
     view = tuning_view(settings(exercise("w G4"), FLUTE)[0], 440.0)
     assert view is not None and view.sounds == "" and view.rows[0].sounds == ""
     assert tuning_view(settings(exercise("w G4", more=""), FLUTE)[0], 440.0) is None
+
+
+def test_figures_under_the_notes_that_lock() -> None:
+    each = exercise("q D4 G4 B4 A4 | h C5 tie C5 | q E5 D5 G5 F#5")
+    figures = [
+        event.syllable for event in apply(settings(each, FLUTE)[0].score(), ("figured",)).line.events()
+    ]
+    # Over G, worked out by hand: fifth (D), octave, third, nothing (A), fourth once for both tied notes, sixth,
+    # fifth, octave, nothing (F sharp).
+    assert figures == ["5", "8", "3", "", "4", "", "6", "5", "8", ""]
+
+
+def test_without_a_drone_there_are_no_figures() -> None:
+    with pytest.raises(Unsuitable, match="no drone"):
+        apply(settings(exercise("w G4", more=""), FLUTE)[0].score(), ("figured",))

@@ -117,6 +117,7 @@ CHANGES: dict[str, set[str]] = {
     "register jump": {"pitches"},
     "dotted": {"values"},
     "reverse dotted": {"values"},
+    "figured": {"syllables"},
     "singing alto": set(),
     "singing bass held": set(),
 }

@@ -1,0 +1,37 @@
+"""Over a drone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from builder.music.score import Event, Score
+from builder.music.tuning import tuned
+
+from .registry import Unsuitable, variation
+
+
+@variation(
+    "figured",
+    "A figure below each note that can lock with the drone names its interval, octaves left out: 8, 5 and 4 "
+    "stand still when they are true, 3 and 6 grow sweet.",
+)
+def figured(score: Score, words: str) -> Score:
+    """Figures as over a thorough-bass, octaves left out; none for what does not lock."""
+    drones = [line for line in score.lines[1:] if line.label == "drone"]
+    drone = next((note.pitch for line in drones for note in line.notes()), None)
+    if drone is None:
+        raise Unsuitable("there is no drone to reckon from")
+    tied = False
+
+    def change(event: Event) -> Event:
+        nonlocal tied
+        carried, tied = tied, event.tie
+        if event.pitch is None or carried:
+            return event
+        found = tuned(drone, event.pitch)
+        if not found.locks:
+            return event
+        steps = (event.pitch.step - drone.step) % 7
+        return replace(event, syllable=str(steps + 1) if steps else "8")
+
+    return score.each_event(change)
