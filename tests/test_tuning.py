@@ -262,8 +262,8 @@ def test_figures_under_the_notes_that_lock() -> None:
     figures = [
         event.syllable for event in apply(settings(each, FLUTE)[0].score(), ("figured",)).line.events()
     ]
-    # Over G, worked out by hand: fifth (D), octave, third, nothing (A), fourth once for both tied notes, sixth,
-    # fifth, octave, nothing (F sharp).
+    # Over G, worked out by hand: fifth (D), octave, third, nothing (A), fourth once for both tied notes,
+    # sixth, fifth, octave, nothing (F sharp).
     assert figures == ["5", "8", "3", "", "4", "", "6", "5", "8", ""]
 
 
