@@ -68,7 +68,7 @@ def imprint(setter: Setter, exercises: Sequence[Exercise]) -> Iterator[Row]:
     yield Row(
         (Cell(text(words.HEADING, "Rights and sources", setter.width)),), opens=True, head="", keep=True
     )
-    yield from rights(setter, exercises, name=True)
+    yield from rights(setter, exercises, name=True, space=2.0)
     yield setter.line(
         words.SMALL, "Engraved with LilyPond. Laid out and bound by Stavewright.", space=6, cost=5
     )

@@ -179,7 +179,7 @@ def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row]
             rows += opening(setter, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=-30.0)
             rows += in_key(setter, page, set())
             outline.append(Entry(0, called, mark))
-    rows += rights(setter, exercises, name=not choice.exercise)
+    rows += rights(setter, exercises, name=not choice.exercise, space=8.0)
     return title, rows, outline
 
 

@@ -91,10 +91,12 @@ def paginate(boxes: Sequence[Box], depth: float, first: int = 1, single_sided: b
         breaks.append((start, at))
         at, side = start, before
     pages: list[Page] = []
+    spread = 0.0
     for start, end in reversed(breaks):
         if boxes[start].opens_right and not single_sided and (first + len(pages)) % 2 == 0:
             pages.append(Page(start, start, ()))
-        pages.append(Page(start, end, _tops(boxes, start, end, depth)))
+        spread = _share(boxes, start, end, depth, 0.0 if boxes[start].must_open else spread)
+        pages.append(Page(start, end, _tops(boxes, start, end, spread)))
     return pages
 
 
@@ -131,16 +133,22 @@ def _looks(free: float, growth: float, depth: float, last: bool) -> float:
     return _UNFILLED * ((free - taken) / depth) ** 2 + spread
 
 
-def _tops(boxes: Sequence[Box], start: int, end: int, depth: float) -> tuple[float, ...]:
+def _share(boxes: Sequence[Box], start: int, end: int, depth: float, before: float) -> float:
+    """How much of the room above each line is added to it; what is left at a section's end is not filled.
+
+    A section's last page is no looser than the one before it, whose share is `before`.
+    """
     inside = range(start + 1, end)
     natural = sum(box.height for box in boxes[start:end]) + sum(boxes[place].space for place in inside)
     growth = sum(boxes[place].space * boxes[place].stretch for place in inside)
     last = end == len(boxes) or boxes[end].must_open
-    share = (depth - natural) / growth if growth else 0.0
-    # The end of a section is not drawn apart; it may be drawn together.
-    share = max(-_MOST_LOSS, min(0.0 if last else _MOST_GROWTH, share))
+    most = min(max(before, 0.0), _MOST_GROWTH) if last else _MOST_GROWTH
+    return max(-_MOST_LOSS, min(most, (depth - natural) / growth)) if growth else 0.0
+
+
+def _tops(boxes: Sequence[Box], start: int, end: int, share: float) -> tuple[float, ...]:
     tops = [0.0]
-    for place in inside:
+    for place in range(start + 1, end):
         space = boxes[place].space * (1 + boxes[place].stretch * share)
         tops.append(tops[-1] + boxes[place - 1].height + space)
     return tuple(tops)

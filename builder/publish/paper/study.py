@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from builder.engrave.batch import STAND, Failure
 from builder.engrave.breaks import lines
@@ -29,6 +29,7 @@ _BEFORE_KEY = -20.0
 _BEFORE_SETTING = -5.0
 _BEFORE_PART = 0.0
 _WITHIN_PART = 60.0
+_ONE_APART = 40.0
 _TURN_BETWEEN_PARTS = 15.0
 _TURN_AT_REST = 20.0
 _TURN_IN_MUSIC = 300.0
@@ -95,18 +96,26 @@ def _setting(setter: Setter, placed: Placed, named: bool, first: bool, told: set
         )
     for remark in setting.remarks:
         yield setter.line(words.ASIDE, remark, space=0.8 if named else 2.0, keep=bool(placed.parts))
-    for part in filter(setter.chosen, placed.parts):
-        yield from _part(setter, part, told)
+    for place, part in enumerate(filter(setter.chosen, placed.parts)):
+        yield from _part(setter, part, told, place == 0)
 
 
-def _part(setter: Setter, part: Part, told: set[str]) -> Iterator[Row]:
+def _part(setter: Setter, part: Part, told: set[str], first: bool) -> Iterator[Row]:
     """A variation: its name, what it asks for where it was not told before, and its systems."""
     cells = [Cell(text(words.LABEL, part.label, setter.width * 0.5))]
     if part.means and part.label not in told:
         told.add(part.label)
         left = setter.width - words.width_of(part.label, words.LABEL) - 4
         cells.append(Cell(text(words.SMALL, part.means, left), indent=2.5, after=True))
-    label = Row(tuple(cells), space=5.0, stretch=1.0, cost=_BEFORE_PART, turn=_TURN_BETWEEN_PARTS, keep=True)
+    label = Row(
+        tuple(cells),
+        # The first follows its heading closely.
+        space=2.0 if first else 5.0,
+        stretch=0.5 if first else 1.0,
+        cost=_BEFORE_PART,
+        turn=_TURN_BETWEEN_PARTS,
+        keep=True,
+    )
     yield label
     if part.score is None:
         yield setter.line(words.ASIDE, part.left_out, space=0.5)
@@ -122,9 +131,14 @@ def _part(setter: Setter, part: Part, told: set[str]) -> Iterator[Row]:
             (Cell(Music(part.name, number)),),
             space=3.5 if number else 0.8,
             stretch=1.0 if number else 0.3,
-            cost=_WITHIN_PART if number else 0.0,
+            cost=_within(number, len(strip.lines)) if number else 0.0,
             turn=_TURN_AT_REST if number and calm[number - 1] else _TURN_IN_MUSIC,
         )
+
+
+def _within(number: int, systems: int) -> float:
+    """The cost of a page that begins with a system of a part, counted from 0, but its first."""
+    return _WITHIN_PART + (_ONE_APART if number in (1, systems - 1) else 0.0)
 
 
 def _calm_ends(score: Score, systems: int, room: float) -> tuple[bool, ...]:
@@ -133,15 +147,10 @@ def _calm_ends(score: Score, systems: int, room: float) -> tuple[bool, ...]:
     return tuple(end.calm for end in ends) if len(ends) == systems - 1 else (False,) * (systems - 1)
 
 
-def rights(setter: Setter, exercises: Sequence[Exercise], name: bool) -> Iterator[Row]:
-    """Who may do what with the exercises, and where they come from."""
-    for exercise in exercises:
+def rights(setter: Setter, exercises: Sequence[Exercise], name: bool, space: float) -> Iterator[Row]:
+    """Who may do what with the exercises, and where they come from; `space` is that above the first."""
+    for number, exercise in enumerate(exercises):
         said = ". ".join(part.rstrip(".") for part in (exercise.source, exercise.rights) if part)
         said = said or "no rights stated"
-        yield setter.line(words.SMALL, f"{exercise.title}: {said}." if name else f"{said}.", space=1.0)
-
-
-def spaced(rows: Iterator[Row], first: float) -> Iterator[Row]:
-    """Rows with another space above the first."""
-    for number, row in enumerate(rows):
-        yield row if number else replace(row, space=first)
+        said = f"{exercise.title}: {said}." if name else f"{said[:1].upper()}{said[1:]}."
+        yield setter.line(words.SMALL, said, space=1.0 if number else space, cost=0.0 if number else 30.0)
