@@ -12,15 +12,17 @@ import json
 import os
 import secrets
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from threading import Timer
+from threading import Event, Thread
 
 from .cache import folder as cache_folder
 from .cache import write_whole
@@ -41,6 +43,13 @@ allocates about 2.5 MB.
 _SECONDS = 60
 _CHARACTERS_A_SECOND = 1000
 """A piece may take `_SECONDS` and a second for each so many characters, fifty times what is usual."""
+
+_FOLDERS = "stavewright-"
+_LEFT_OVER = 24 * 3600
+"""Seconds after which an engraver's folder is surely left over from a build that was killed."""
+
+_WATCH = 0.5
+"""Seconds from one look at the clock to the next."""
 
 _KEPT = (
     "PATH",
@@ -143,7 +152,7 @@ def _asked(path: str) -> Engraver:
     """An engraver's version, and whether it has Cairo: one built without it fails on an empty page."""
     answer = subprocess.run([path, "--version"], capture_output=True, text=True, timeout=60, check=True)
     version = answer.stdout.split("\n", 1)[0].removeprefix("GNU LilyPond ").split(" ")[0]
-    with tempfile.TemporaryDirectory(prefix="stavewright-") as folder:
+    with tempfile.TemporaryDirectory(prefix=_FOLDERS) as folder:
         Path(folder, "ask.ly").write_text('\\version "2.24.0"\n\\score { { c\'1 } }\n', encoding="utf-8")
         command = [path, "-dbackend=cairo", "--svg", "--loglevel=ERROR", "ask.ly"]
         done = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120)
@@ -180,9 +189,12 @@ class Desk:
     """
 
     def __init__(self, path: str, options: Iterable[str], head: str, careful: bool = False) -> None:
-        self.folder = Path(tempfile.mkdtemp(prefix="stavewright-"))
+        _sweep()
+        self.folder = Path(tempfile.mkdtemp(prefix=_FOLDERS))
         self._done = f"done-{secrets.token_hex(8)}"
-        self._stopped = ""
+        self._stopped = False
+        self._late: float | None = None
+        self._closed = Event()
         loop = (
             _LOOP.replace("{quick}", "" if careful else "#(gc-disable)")
             .replace("{tidy}", "" if careful else _TIDY.replace("{garbage}", str(GARBAGE)))
@@ -204,6 +216,7 @@ class Desk:
             shutil.rmtree(self.folder, ignore_errors=True)
             raise
         _limit(self._process.pid)
+        Thread(target=self._watch, daemon=True).start()
 
     def send(self, name: str, source: str) -> None:
         """Give it a piece, `name` safe as a file's name. It may still be at work on the one before."""
@@ -220,41 +233,59 @@ class Desk:
         limit = _SECONDS + characters // _CHARACTERS_A_SECOND
         end = f"{self._done} {name}".encode()
         said: list[str] = []
-        watch = Timer(limit, self._stop, [f"it was stopped after {limit} seconds"])
-        watch.daemon = True
-        watch.start()
-        try:
-            for row in self._process.stderr:
-                if row.strip() == end:
-                    return said
-                if row.strip():
-                    said.append(row.decode("utf-8", "replace").strip())
-        finally:
-            watch.cancel()
+        self._late = time.monotonic() + limit
+        for row in self._process.stderr:
+            if row.strip() == end:
+                self._late = None
+                return said
+            if row.strip() and not row.startswith(self._done.encode()):
+                said.append(row.decode("utf-8", "replace").strip())
         status = self._process.wait()
-        why = self._stopped or _telling(said) or f"it ended with status {status}"
-        raise DeskLost(why, late=bool(self._stopped))
+        why = f"it was stopped after {limit} seconds" if self._stopped else _telling(said)
+        raise DeskLost(why or f"it ended with status {status}", late=self._stopped)
 
-    def _stop(self, why: str) -> None:
-        self._stopped = why
-        self._process.kill()
+    def _watch(self) -> None:
+        """Stop it where a piece takes too long."""
+        while not self._closed.wait(_WATCH):
+            if self._late is not None and time.monotonic() > self._late:
+                self._stopped = True
+                self._kill()
+                return
+
+    def _kill(self) -> None:
+        """End it and whatever it has started."""
+        with suppress(OSError):
+            if sys.platform == "win32":
+                self._process.kill()
+            else:
+                os.killpg(self._process.pid, signal.SIGKILL)
 
     def forget(self, name: str) -> None:
         """Remove a piece's files."""
-        for path in self.folder.glob(f"{name}.*"):
+        for kind in ("ly", "svg", "pdf", "txt"):
             with suppress(OSError):
-                path.unlink()
+                (self.folder / f"{name}.{kind}").unlink()
 
     def close(self) -> None:
         """End it, and remove its folder."""
         assert self._process.stdin is not None
         assert self._process.stderr is not None
-        self._process.kill()
+        self._closed.set()
+        self._kill()
         self._process.wait()
         with suppress(OSError):
             self._process.stdin.close()
         self._process.stderr.close()
         shutil.rmtree(self.folder, ignore_errors=True)
+
+
+@cache
+def _sweep() -> None:
+    """Once in a process, remove the folders that killed builds have left."""
+    for path in Path(tempfile.gettempdir()).glob(f"{_FOLDERS}*"):
+        with suppress(OSError):
+            if time.time() - path.stat().st_mtime > _LEFT_OVER:
+                shutil.rmtree(path, ignore_errors=True)
 
 
 def _limit(process: int) -> None:

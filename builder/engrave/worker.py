@@ -18,6 +18,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
+from threading import local
 from typing import BinaryIO
 
 from .cache import PieceCache
@@ -121,15 +122,11 @@ class Worker:
                         sent.append(self._send(ahead))
                 now = sent[place]
                 yield now if isinstance(now, Failure) else _result(self._desks, piece, now)
-            except DeskLost as lost:
+            except (DeskLost, OSError) as lost:
                 self.close()
-                del sent[place + 1 :]
-                yield Failure(piece.name, str(lost)) if lost.late else self._again(piece)
-            except OSError as error:
-                self.close()
-                failure = Failure(piece.name, f"it could not be run: {error}")
-                sent[place:] = [failure]
-                yield failure
+                sent[place:] = [Failure(piece.name, "")]
+                late = isinstance(lost, DeskLost) and lost.late
+                yield Failure(piece.name, str(lost)) if late else self._again(piece)
 
     def _send(self, piece: Piece) -> _Sent | Failure:
         """Give a piece to the engraver. Raises OSError."""
@@ -148,8 +145,10 @@ class Worker:
         try:
             desks = self._set_up(piece.layout, careful=True)
             return _result(desks, piece, _given(desks, "again", piece.notation))
-        except (DeskLost, OSError) as error:
-            return Failure(piece.name, str(error))
+        except DeskLost as lost:
+            return Failure(piece.name, str(lost))
+        except OSError as error:
+            return Failure(piece.name, f"it could not be run: {error}")
         finally:
             for desk in desks:
                 desk.close()
@@ -172,11 +171,12 @@ def _given(desks: list[Desk], name: str, notation: str) -> _Sent:
 
 def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
     """What desks made of a piece. Raises DeskLost."""
-    said = [row for desk in desks for row in desk.wait(sent.name, sent.characters)]
+    rows = (row for desk in desks for row in desk.wait(sent.name, sent.characters))
+    said = [row.replace(f"{sent.name}.ly:", "line ") for row in rows]
     error = next(filter(is_error, said), None)
     try:
         if error:
-            return Failure(piece.name, error.replace(f"{sent.name}.ly:", "line ", 1))
+            return Failure(piece.name, error)
         return _collected(sent.name, desks[0].folder, desks[-1].folder, said)
     except (OSError, ValueError, KeyError) as problem:
         return Failure(piece.name, said[-1] if said else f"it gave no drawing: {problem}")
@@ -185,16 +185,16 @@ def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
             desk.forget(sent.name)
 
 
-_here: Worker | None = None
+_mine = local()
 
 
 def here() -> Worker:
-    """This process's worker, kept until the process ends. Raises EngraverMissing."""
-    global _here
-    if _here is None:
-        _here = Worker(find_engraver())
-        atexit.register(_here.close)
-    return _here
+    """This thread's worker, kept until the process ends. Raises EngraverMissing."""
+    found: Worker | None = getattr(_mine, "worker", None)
+    if found is None:
+        found = _mine.worker = Worker(find_engraver())
+        atexit.register(found.close)
+    return found
 
 
 Task = tuple[str, Piece]

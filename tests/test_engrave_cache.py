@@ -1,0 +1,185 @@
+"""The cache of engraved pieces: whole or not at all, bounded, shared by builds at once, and cleared."""
+
+from __future__ import annotations
+
+import os
+import sys
+import threading
+import time
+from dataclasses import fields, replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from builder.engrave import piece as piece_module
+from builder.engrave.batch import Engraved, Piece, ink
+from builder.engrave.cache import PieceCache, key_of
+from builder.engrave.engine import Engraver
+from builder.engrave.piece import STAND, Layout
+from builder.music.instruments import FLUTE
+from builder.music.keys import Key
+from builder.music.pitch import Pitch
+from builder.music.score import Bar, Event, Line, Meter, Place, Score, Tempo, Value
+
+ENGRAVER = Engraver("lilypond", "2.24.3", True)
+KEYS = [key_of([str(number)]) for number in range(40)]
+
+
+def some_score() -> Score:
+    quarter = Value(Fraction(1, 4))
+    pitches = [Pitch.parse(name) for name in ("D5", "E5", "F#5", "D5")]
+    bar = Bar(tuple(Event(pitch, quarter, place=Place(7, 3)) for pitch in pitches))
+    return Score(Key(1, 0, "major"), Meter(4, 4), Tempo(quarter, 54, 66), (Line((bar,)),), FLUTE.compass)
+
+
+def test_what_is_put_is_got(tmp_path: Path) -> None:
+    cache = PieceCache(tmp_path)
+    assert cache.get(KEYS[0]) is None
+    assert not cache.has(KEYS[0])
+    for key in KEYS:
+        assert cache.put(key, key.encode() * 3)
+    assert [cache.get(key) for key in KEYS] == [key.encode() * 3 for key in KEYS]
+    assert all(map(cache.has, KEYS))
+    assert cache.size()[0] == len(KEYS)
+    assert PieceCache(tmp_path).clear() == len(KEYS)
+    assert cache.size() == (0, 0)
+
+
+@given(st.data())
+def test_damage_is_seen_and_removed(tmp_path_factory: pytest.TempPathFactory, data: st.DataObject) -> None:
+    cache = PieceCache(tmp_path_factory.mktemp("cache"))
+    cache.put(KEYS[0], b"ink of a piece")
+    [path] = cache.place.glob("??/*.piece")
+    whole = path.read_bytes()
+    place = data.draw(st.integers(0, len(whole) - 1))
+    damaged = data.draw(
+        st.sampled_from(
+            [whole[:place], whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :], whole + b"x"]
+        )
+    )
+    path.write_bytes(damaged)
+    assert cache.get(KEYS[0]) is None
+    assert not path.exists()
+    cache.put(KEYS[0], b"ink of a piece")
+    assert cache.get(KEYS[0]) == b"ink of a piece"
+
+
+def test_the_least_recently_used_leave_first(tmp_path: Path) -> None:
+    cache = PieceCache(tmp_path)
+    for age, key in enumerate(KEYS):
+        cache.put(key, bytes(1000))
+        [path] = tmp_path.glob(f"{key[:2]}/{key[2:]}*")
+        os.utime(path, (time.time() - 1000 + age,) * 2)
+    assert cache.get(KEYS[0]) is not None
+    size = cache.size()[1]
+    assert PieceCache(tmp_path, bound=size // 2).trim() == len(KEYS) // 2
+    left = [key for key in KEYS if cache.has(key)]
+    assert left == [KEYS[0], *KEYS[len(KEYS) // 2 + 1 :]]
+    assert PieceCache(tmp_path, bound=size).trim() == 0
+
+
+def test_what_a_build_has_used_stays_until_its_end(tmp_path: Path) -> None:
+    cache = PieceCache(tmp_path, bound=0)
+    began = time.time() - 1
+    for key in KEYS[:2]:
+        cache.put(key, b"ink")
+    [path] = tmp_path.glob(f"{KEYS[0][:2]}/*")
+    os.utime(path, (began - 100, began - 100))
+    assert cache.trim(since=began) == 1
+    assert cache.has(KEYS[1])
+
+
+def test_builds_at_once_do_not_disturb_each_other(tmp_path: Path) -> None:
+    wrong: list[str] = []
+
+    def build() -> None:
+        cache = PieceCache(tmp_path, bound=10_000)
+        for _ in range(15):
+            for key in KEYS:
+                found = cache.get(key)
+                if found not in (None, key.encode() * 20):
+                    wrong.append(key)
+                cache.put(key, key.encode() * 20)
+            cache.trim()
+
+    threads = [threading.Thread(target=build) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert not wrong
+    assert not list(tmp_path.glob("??/.new-*"))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows marks files, not folders, as read-only")
+def test_a_folder_that_cannot_be_written_keeps_nothing_and_harms_nothing(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("not a folder")
+    cache = PieceCache(tmp_path / "file")
+    assert not cache.put(KEYS[0], b"ink")
+    assert cache.get(KEYS[0]) is None
+    assert not cache.has(KEYS[0])
+    assert cache.trim() == cache.clear() == 0
+    wanted = {"a": Piece("a", "\\score { { c'1 } }\n")}
+    assert isinstance(ink(wanted, wanted.__getitem__, cache=cache)["a"], Engraved)
+
+
+def test_a_damaged_or_missing_entry_is_engraved_again(tmp_path: Path) -> None:
+    wanted = {name: Piece(name, f"\\score {{ {{ {name}'1 }} }}\n") for name in "cde"}
+    cache = PieceCache(tmp_path)
+    made = ink(wanted, wanted.__getitem__, cache=cache)
+    before = {name: made[name] for name in wanted}
+    paths = sorted(tmp_path.glob("??/*.piece"))
+    paths[0].write_bytes(b"rubbish")
+    paths[1].unlink()
+    # One is whole as the cache sees it, but no piece.
+    [key] = [path.parent.name + path.stem for path in paths[2:]]
+    cache.put(key, b"{}\n")
+    assert {name: made[name] for name in wanted} == before
+    assert ink(wanted, wanted.__getitem__, cache=cache)["c"] == before["c"]
+    assert len(list(tmp_path.glob("??/*.piece"))) == 3
+
+
+def test_a_key_changes_with_all_that_decides_the_ink(monkeypatch: pytest.MonkeyPatch) -> None:
+    score = some_score()
+    first = Piece("a", score).key(ENGRAVER)
+    assert Piece("another name", some_score()).key(ENGRAVER) == first
+    other_note = score.each_event(lambda event: replace(event, pitch=Pitch.parse("C5")))
+    changed = {
+        "layout": Piece("a", score, Layout(90, 20)).key(ENGRAVER),
+        "staff": Piece("a", score, Layout(STAND.width, 18)).key(ENGRAVER),
+        "engraver": Piece("a", score).key(replace(ENGRAVER, version="2.24.4")),
+        "abilities": Piece("a", score).key(replace(ENGRAVER, cairo=False)),
+        "notes": Piece("a", other_note).key(ENGRAVER),
+        "key": Piece("a", replace(score, key=Key(2, 0, "minor"))).key(ENGRAVER),
+        "words": Piece("a", score.each_event(lambda event: replace(event, above="x"))).key(ENGRAVER),
+        "notation": Piece("a", "\\score { { c'1 } }").key(ENGRAVER),
+    }
+    monkeypatch.setattr(piece_module, "code", lambda: "other code")
+    changed["code"] = Piece("a", score).key(ENGRAVER)
+    assert len({first, *changed.values()}) == len(changed) + 1
+
+
+def test_where_a_note_stands_in_its_text_is_not_in_the_key() -> None:
+    score = some_score()
+    moved = score.each_event(lambda event: replace(event, place=Place(99, 1)))
+    assert Piece("a", moved).key(ENGRAVER) == Piece("a", score).key(ENGRAVER)
+
+
+def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
+    kinds = (Score, Line, Bar, Event, Value, Pitch, Key, Meter, Tempo)
+    left_out = {
+        (kind.__name__, field.name)
+        for kind in kinds
+        for field in fields(kind)
+        if field.name not in dict(piece_module._fields(kind))
+    }
+    assert left_out == {("Event", "place"), ("Score", "compass")}
+
+
+@given(st.lists(st.text(max_size=3), max_size=4), st.lists(st.text(max_size=3), max_size=4))
+def test_different_values_are_said_differently(one: list[str], other: list[str]) -> None:
+    said = ["".join(piece_module._said(tuple(values))) for values in (one, other)]
+    assert (said[0] == said[1]) == (one == other)
