@@ -48,6 +48,7 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--key", metavar="KEY", help="every exercise in one key, such as e-flat")
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise in every key, or in the one of --key")
     sub.add_argument("--all", action="store_true", help="the whole book")
+    sub.add_argument("--set", type=Path, metavar="FILE", help="a student's hand-out, from a text file")
     sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
@@ -107,6 +108,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; returns its exit status. argparse itself leaves with 2 on wrong use."""
     arguments = _parser().parse_args(argv)
     from builder.book import BookProblem
+    from builder.engrave.engine import EngraverMissing
     from builder.language.faults import BookFaults
 
     try:
@@ -116,7 +118,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         count = len(found.faults)
         _say(f"{count} fault{'s' if count > 1 else ''}.")
         return 1
-    except BookProblem as problem:
+    except (BookProblem, EngraverMissing) as problem:
         _say(str(problem))
         return 1
     except KeyboardInterrupt:

@@ -59,6 +59,12 @@ def page_numbers(rows: Sequence[Row], workshop: Workshop) -> dict[str, int]:
     return _flowed(rows, workshop.letter(all_texts(rows)), workshop)[2]
 
 
+def filled(rows: Sequence[Row], workshop: Workshop) -> list[float]:
+    """How much of each page some rows fill, in millimetres from the first line's top."""
+    lines, pages, _ = _flowed(rows, workshop.letter(all_texts(rows)), workshop)
+    return [page.tops[-1] + lines[page.end - 1].box.height if page.tops else 0.0 for page in pages]
+
+
 def _flowed(
     rows: Sequence[Row], lettered: Mapping[Text, Strip], workshop: Workshop
 ) -> tuple[list[Line], list[Page], dict[str, int]]:
@@ -98,7 +104,8 @@ def _heads(lines: Sequence[Line], pages: Sequence[Page], title: str, form: Form)
         else:
             first = set_here[0] if opens else current
             shown = first if form.is_right_hand(number) else title
-            heads.append(text(words.HEAD, shown, form.width * 0.8))
+            shown = words.shortened(shown, words.HEAD, form.width * 0.8)
+            heads.append(text(words.HEAD, shown, form.width))
         current = set_here[-1] if set_here else current
     return heads
 

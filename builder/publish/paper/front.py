@@ -55,7 +55,10 @@ class Division:
 def title_page(setter: Setter, name: str, description: str, instrument: str, vignette: str) -> Iterator[Row]:
     """The book's name, what it is, and a line of its music."""
     yield Row(height=52, head="")
-    yield Row((Cell(text(words.BOOK_TITLE, name, setter.width * 0.9), 0.5),), keep=True)
+    # A title longer than a line is broken near its middle.
+    lines = -(-words.width_of(name, words.BOOK_TITLE) // (setter.width * 0.95))
+    width = setter.width * 0.95 if lines < 2 else words.width_of(name, words.BOOK_TITLE) / lines * 1.05
+    yield Row((Cell(text(words.BOOK_TITLE, name, width), 0.5),), keep=True)
     if description:
         yield Row((Cell(text(words.LEAD, description, setter.width * 0.75), 0.5),), space=8, keep=True)
     yield Row((Cell(text(words.KEY, instrument, setter.width), 0.5),), space=16, keep=True)
@@ -79,7 +82,7 @@ def word_to_the_player(setter: Setter) -> Iterator[Row]:
     yield Row(
         (Cell(text(words.PAGE_TITLE, "A word to the player", setter.width)),),
         opens_right=True,
-        mark="word",
+        mark="#word",
         head="A word to the player",
         keep=True,
     )
@@ -96,11 +99,11 @@ def contents(setter: Setter, divisions: Sequence[Division]) -> Iterator[Row]:
     yield Row(
         (Cell(text(words.PAGE_TITLE, "Contents", setter.width)),),
         opens=True,
-        mark="contents",
+        mark="#contents",
         head="Contents",
         keep=True,
     )
-    yield _entry(setter, "A word to the player", "word", space=8)
+    yield _entry(setter, "A word to the player", "#word", space=8)
     for division in divisions:
         if division.title:
             yield Row((Cell(text(words.HEADING, division.title, setter.width)),), space=5, keep=True)
@@ -110,7 +113,7 @@ def contents(setter: Setter, divisions: Sequence[Division]) -> Iterator[Row]:
             if chapter.exercise.purpose:
                 purpose = text(words.ASIDE, chapter.exercise.purpose, setter.width - 40)
                 yield Row((Cell(purpose, indent=indent + 4),), space=0.2, cost=1e6)
-    yield _entry(setter, "Index by key", "index", space=8)
+    yield _entry(setter, "Index by key", "#index", space=8)
 
 
 def index_by_key(
@@ -120,7 +123,7 @@ def index_by_key(
     yield Row(
         (Cell(text(words.PAGE_TITLE, "Index by key", setter.width)),),
         opens=True,
-        mark="index",
+        mark="#index",
         head="Index by key",
         keep=True,
     )

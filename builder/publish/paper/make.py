@@ -163,7 +163,7 @@ def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row]
         exercise = exercises[0]
         title = exercise.title if not choice.key else f"{exercise.title}, {pages[0].name}"
         heading = text(words.PAGE_TITLE, title, setter.width * 0.75)
-        rows += opening(setter, exercise, heading, mark="title", head=title)
+        rows += opening(setter, exercise, heading, mark="#title", head=title)
         for page in pages:
             if not choice.key:
                 rows.append(_key_heading(setter, page))
@@ -171,7 +171,7 @@ def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row]
             rows += in_key(setter, page, told)
     else:
         title = f"Every exercise in {key_name(pages)}"
-        rows.append(setter.line(words.PAGE_TITLE, title, mark="title", head=title, keep=True))
+        rows.append(setter.line(words.PAGE_TITLE, title, mark="#title", head=title, keep=True))
         for page in pages:
             called = f"{page.exercise.title}, {page.name}"
             heading = text(words.TITLE, called, setter.width * 0.75)
@@ -210,7 +210,7 @@ def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[li
         *front.word_to_the_player(setter),
         *front.contents(setter, divisions),
     ]
-    outline = [Entry(0, "A word to the player", "word"), Entry(0, "Contents", "contents")]
+    outline = [Entry(0, "A word to the player", "#word"), Entry(0, "Contents", "#contents")]
     for division in divisions:
         depth = 0
         if division.title:
@@ -234,7 +234,7 @@ def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[li
     all_pages = [page for _, pages in found.exercises for page in pages]
     keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
     rows += front.index_by_key(setter, divisions, keys)
-    outline.append(Entry(0, "Index by key", "index"))
+    outline.append(Entry(0, "Index by key", "#index"))
     return rows, outline
 
 

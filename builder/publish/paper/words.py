@@ -122,6 +122,15 @@ def width_of(words: str, style: Style) -> float:
     )
 
 
+def shortened(words: str, style: Style, width: float) -> str:
+    """Words that fit on one line of `width` millimetres, cut with three dots where they are too long."""
+    if width_of(words, style) <= width:
+        return words
+    while words and width_of(words + "…", style) > width:
+        words = words[:-1]
+    return words.rstrip() + "…"
+
+
 def _needs_own_breaks(words: str, style: Style, width: float) -> bool:
     """Whether there is a word wider than a line, or writing that puts no spaces between words."""
     return any(width_of(word, style) > width for word in words.split()) or any(map(_is_wide, words))

@@ -108,7 +108,7 @@ class Workshop:
         lost = missing(words, (strip.shown,))
         if lost:
             codes = ", ".join(f"U+{ord(sign):04X}" for sign in lost[:8])
-            said = f"{where}: no font here shows {lost[:8]} ({codes}); install a font that does"
+            said = f"{where}: no font here shows {lost[:8]} ({codes}); install a font of the system that does"
             self.problems[said] = None
 
 
