@@ -14,7 +14,7 @@ from builder.music.figures import FIGURES
 from builder.music.instruments import FLUTE
 from builder.music.score import Score
 from builder.music.settings import settings
-from builder.variations import apply, variations
+from builder.variations import Unsuitable, apply, variations
 
 from .press import ink
 from .spoken import spoken
@@ -24,19 +24,21 @@ PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5
 """What the variations are shown on."""
 
 
-def example_text(music: str) -> str:
-    """A whole exercise around a few words of music, in D major from D5."""
-    return f"title: Example\nhome: D5 in D major\ntempo: quarter = 60 to 84\nmusic:\n  {music}\n"
+def example_text(music: str, drone: str = "") -> str:
+    """A whole exercise around a few words of music, in D major from D5, over a drone where one is named."""
+    rows = ["title: Example", "home: D5 in D major", "tempo: quarter = 60 to 84"]
+    rows += [f"drone: {drone}"] if drone else []
+    return "\n".join([*rows, "music:", f"  {music}", ""])
 
 
-def example(music: str) -> Reading:
+def example(music: str, drone: str = "") -> Reading:
     """A few words of music, read as an exercise."""
-    return read("example.warmup", example_text(music).encode())
+    return read("example.warmup", example_text(music, drone).encode())
 
 
-def example_score(music: str) -> Score:
+def example_score(music: str, drone: str = "") -> Score:
     """A few words of music as a score. Raises ValueError where they have faults."""
-    reading = example(music)
+    reading = example(music, drone)
     if reading.exercise is None:
         raise ValueError("\n".join(map(str, reading.faults)))
     return settings(reading.exercise, FLUTE)[0].score()
@@ -76,8 +78,16 @@ def _wanted() -> dict[str, tuple[str, str, str, str, Score]]:
         wanted[f"figure {figure.name}"] = (figure.name, "", figure.means, text, example_score(text))
     for name, variation in variations().items():
         text = f"{name} {variation.takes}".strip()
-        wanted[f"variation {name}"] = (name, variation.takes, variation.means, text, apply(phrase, (text,)))
+        wanted[f"variation {name}"] = (name, variation.takes, variation.means, text, _shown(phrase, text))
     return wanted
+
+
+def _shown(phrase: Score, wish: str) -> Score:
+    """The phrase in a variation; over a drone where the variation needs one."""
+    try:
+        return apply(phrase, (wish,))
+    except Unsuitable:
+        return apply(example_score(PHRASE, drone="D4"), (wish,))
 
 
 def language_view() -> LanguageView:
