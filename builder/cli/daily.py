@@ -7,10 +7,11 @@ import sys
 from contextlib import ExitStack
 from datetime import date
 
-from builder.book import open_book, read_config
+from builder.book import Book, open_book, read_config
 from builder.daily.ask import SIMPLE, plan, remarks
 from builder.daily.cautions import cautions
 from builder.daily.choices import Measured, measured
+from builder.daily.coverage import coverage, coverage_text
 from builder.daily.exact import SolverMissing
 from builder.daily.measure import register_order
 from builder.daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Wish
@@ -100,6 +101,14 @@ def _daily(arguments: argparse.Namespace) -> int:
         print()
     _tell(made)
     return 1 if printed and printed.problems else 0
+
+
+def tell_coverage(book: Book) -> None:
+    """Say what a book practises, private exercises too, for each of its instruments."""
+    for instrument in book.instruments:
+        found = coverage((each.notes for each in measured(shelf(book.exercises, instrument))), instrument)
+        print()
+        print(coverage_text(found, f"{instrument.name}: what the book practises"))
 
 
 def _tell(made: Plan) -> None:

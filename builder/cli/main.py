@@ -35,7 +35,10 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
     serve = command("serve", "Show the site here, and again as files are saved.")
     serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
-    command("check", "Say every fault in every exercise; engrave nothing.")
+    check = command("check", "Say every fault in every exercise; engrave nothing.")
+    check.add_argument(
+        "--coverage", action="store_true", help="say too what the book practises, and what it leaves out"
+    )
     _add_print(command("print", "Write pages for the stand as one PDF."))
     _add_daily(command("daily", "Plan what to play, day by day."))
     _add_export(command("export", "Write files for other programs: MIDI and MusicXML."))
@@ -146,6 +149,10 @@ def _check(arguments: argparse.Namespace) -> int:
         print(sentence)
     count = len(book.exercises)
     print(f"{count} exercise{'' if count == 1 else 's'}, no faults.")
+    if arguments.coverage:
+        from .daily import tell_coverage
+
+        tell_coverage(book)
     return 0
 
 

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 
-from builder.book import open_book, read_config
+from builder.book import Book, open_book, read_config
+from builder.language.faults import BookFaults
+from builder.language.fields import MAX_BYTES
+from builder.language.handout import Handout, read_handout
 from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
+from builder.publish.paper.handout import handout_page, known_to
 from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
 from builder.publish.progress import progress
 
@@ -25,8 +30,10 @@ def printing(arguments: argparse.Namespace) -> int:
 
 def _printing(arguments: argparse.Namespace) -> int:
     key = key_wish(arguments.key) if arguments.key else ""
-    if arguments.all == bool(key or arguments.exercise):
-        raise WrongUse("say what to print: --key KEY, --exercise NAME, both of them, or --all")
+    if [arguments.all, bool(key or arguments.exercise), bool(arguments.set)].count(True) != 1:
+        raise WrongUse(
+            "say what to print: --key KEY, --exercise NAME, both of them, --all, or --set FILE for a hand-out"
+        )
     staff = arguments.staff_size
     if staff is not None and not SMALLEST_STAFF <= staff <= LARGEST_STAFF:
         raise WrongUse(
@@ -44,9 +51,14 @@ def _printing(arguments: argparse.Namespace) -> int:
     )
     paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
     form = Form(paper, staff, arguments.booklet, arguments.single_sided)
+    handout = _handout(arguments, book) if arguments.set else None
     with fresh_file(arguments.out) as fresh:
         with progress("Engraving") as report:
-            printed = print_choice(book, str(config.get("site_description") or ""), choice, form, report)
+            if handout:
+                printed = handout_page(book, handout, form, report)
+            else:
+                description = str(config.get("site_description") or "")
+                printed = print_choice(book, description, choice, form, report)
         fresh.write_bytes(printed.data)
         fresh.replace(arguments.out)
     for problem in printed.problems:
@@ -59,3 +71,22 @@ def _printing(arguments: argparse.Namespace) -> int:
             "the short edge, and fold in the middle."
         )
     return 1 if printed.problems else 0
+
+
+def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
+    """The hand-out that a file describes. Raises WrongUse, or BookFaults with every fault of the file."""
+    if arguments.instrument or arguments.variations or arguments.booklet:
+        raise WrongUse(
+            "with --set, the file names the instrument and the variations, and there is one page: leave out "
+            "--instrument, --variations and --booklet"
+        )
+    path: Path = arguments.set
+    try:
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise WrongUse(f"{path}: cannot be read: {error.strerror}") from None
+    handout, faults = read_handout(str(path), data, known_to(book))
+    if handout is None:
+        raise BookFaults(faults)
+    return handout

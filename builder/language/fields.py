@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from .faults import Fault, did_you_mean, shown
-from .words import FIELDS
+from .words import FIELDS, Field
 
 MAX_BYTES = 256 * 1024
 """Larger than any exercise; a file beyond it is refused unread."""
@@ -88,8 +89,8 @@ def _invisible(source: Source, number: int, row: str) -> list[Fault]:
     return []
 
 
-def split(source: Source) -> tuple[dict[str, FieldText], list[Fault]]:
-    """The fields of a file by name, and the faults of its layout."""
+def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str, FieldText], list[Fault]]:
+    """The fields of a file by name, and the faults of its layout; `known` are the fields it may have."""
     fields: dict[str, FieldText] = {}
     faults: list[Fault] = []
     rows: list[str] = []
@@ -118,8 +119,8 @@ def split(source: Source) -> tuple[dict[str, FieldText], list[Fault]]:
                 faults.append(source.fault(number, 1, f"{shown(row)} is no field", mend))
                 continue
             found = " ".join(match[1].split())
-            if found not in FIELDS:
-                mend = did_you_mean(found.lower(), FIELDS, f"the fields are {', '.join(FIELDS)}")
+            if found not in known:
+                mend = did_you_mean(found.lower(), known, f"the fields are {', '.join(known)}")
                 faults.append(source.fault(number, 1, f"there is no field {shown(found)}", mend))
                 continue
             if found in fields:
@@ -131,14 +132,14 @@ def split(source: Source) -> tuple[dict[str, FieldText], list[Fault]]:
             name, start, column = found, number, match.end() + 1
             rows = [" " * match.end() + row[match.end() :]]
     close()
-    faults += [fault for field in fields.values() for fault in _length(source, field)]
+    faults += [fault for field in fields.values() for fault in _length(source, field, known[field.name])]
     return fields, faults
 
 
-def _length(source: Source, field: FieldText) -> list[Fault]:
-    limit = FIELDS[field.name].limit
+def _length(source: Source, field: FieldText, known: Field) -> list[Fault]:
+    limit = known.limit
     size = max((len(row) for _, row in field.rows()), default=0)
-    if FIELDS[field.name].form != "list":
+    if known.form != "list":
         size = len(field.value)
     if size <= limit:
         return []
