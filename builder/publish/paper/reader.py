@@ -87,6 +87,7 @@ class _Item:
     white: bool = False
     glyphs: tuple[Glyph | float, ...] = ()
     matrix: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+    start: float = 0.0
     end: float = 0.0
 
 
@@ -288,13 +289,14 @@ class _Reader:
         if face is None:
             raise Unreadable("the piece's PDF shows letters of no font")
         shown: list[Glyph | float] = []
-        advance = 0.0
+        advance = before = 0.0
         for part in operands[0] if operator == "TJ" else operands:
             if isinstance(part, float):
                 shown.append(part)
                 advance -= part / 1000
                 continue
             for code in face.codes(part):
+                before = before if any(isinstance(each, Glyph) for each in shown) else advance
                 glyph = face.glyph(code)
                 if self.actual is not None:
                     # Joined or rearranged letters: the first glyph stands for all of them.
@@ -305,9 +307,11 @@ class _Reader:
         glyphs = [part for part in shown if isinstance(part, Glyph)]
         if glyphs:
             low, high = _heights(glyphs, matrix)
-            end = matrix[4] + advance * matrix[0]
+            start, end = (matrix[4] + along * matrix[0] for along in (before, advance))
             white = self.state.fill_white
-            self.items.append(_Item(low, high, white=white, glyphs=tuple(shown), matrix=matrix, end=end))
+            self.items.append(
+                _Item(low, high, white=white, glyphs=tuple(shown), matrix=matrix, start=start, end=end)
+            )
         self.at = _times((1.0, 0.0, 0.0, 1.0, advance * size, 0.0), self.at)
 
 
@@ -351,6 +355,13 @@ _SPACE_GAP = 0.14
 
 def _drawn(items: list[_Item], used: dict[str, Glyph]) -> tuple[list[str | Run], float | None]:
     """A line's content, and its first baseline."""
+    levels = [round(item.matrix[5]) for item in items if item.glyphs]
+    if levels and max(levels) - min(levels) < 10:
+        # A line of words: letters of another font may have been drawn after those that follow them.
+        fonts = {_first(item).font for item in items if item.glyphs}
+        if len(fonts) > 1:
+            items = [word for item in items for word in (_words(item) if item.glyphs else [item])]
+        items = sorted(items, key=lambda item: item.start if item.glyphs else -inf)
     parts: list[str | Run] = []
     rows: list[str] = []
     pen = ""
@@ -376,6 +387,25 @@ def _drawn(items: list[_Item], used: dict[str, Glyph]) -> tuple[list[str | Run],
     return parts, baseline
 
 
+def _words(item: _Item) -> Iterator[_Item]:
+    """A run cut where a gap parts two words, or where letters of another font stand."""
+    a, b, c, d, x, y = item.matrix
+    word: list[Glyph | float] = []
+    start = end = x
+    for part in (*item.glyphs, -1000.0):
+        if not isinstance(part, Glyph) and (not word or part <= -1000 * _SPACE_GAP):
+            if word:
+                matrix = (a, b, c, d, start, y)
+                yield replace(item, glyphs=tuple(word), matrix=matrix, start=start, end=end)
+            word = []
+            x -= part / 1000 * a
+            start = x
+            continue
+        word.append(part)
+        x += (part.width if isinstance(part, Glyph) else -part) / 1000 * a
+        end = x
+
+
 def _run(item: _Item, following: _Item | None, used: dict[str, Glyph]) -> Run:
     """A run's glyphs by key, with a space where only a gap parted two words."""
     run: list[str | float] = []
@@ -389,7 +419,7 @@ def _run(item: _Item, following: _Item | None, used: dict[str, Glyph]) -> Run:
         else:
             run.append(part)
     if following is not None and following.glyphs and (space := _space(item)):
-        gap = (following.matrix[4] - item.end) / abs(item.matrix[0] or 1)
+        gap = (following.start - item.end) / abs(item.matrix[0] or 1)
         if abs(following.matrix[5] - item.matrix[5]) < 10 and _SPACE_GAP < gap < 1.5 and _space(following):
             used[space.key] = space
             run.append(space.key)

@@ -1,0 +1,148 @@
+"""Where lines end: phrases, keys alike, nothing crowded; in the plan and in what the engraver makes of it."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from builder.book import open_book
+from builder.engrave.batch import STAND, Engraved, Layout, Piece, engrave
+from builder.engrave.breaks import CROWDED, event_width, is_calm, lines
+from builder.music.instruments import FLUTE
+from builder.music.keys import Key
+from builder.music.pitch import Pitch
+from builder.music.score import Bar, Event, Line, Meter, Score, Tempo, Value
+from builder.music.settings import settings
+from builder.publish.plan import AS_WRITTEN, parts, shelf
+
+BOOK = Path(__file__).parent.parent
+QUARTER = Value(Fraction(1, 4))
+NARROW = Layout(90, 20)
+
+values = st.sampled_from([Value(Fraction(1, n)) for n in (1, 2, 4, 8)] + [Value(Fraction(1, 4), 1)])
+
+
+@st.composite
+def bars(draw: st.DrawFn) -> Bar:
+    events = []
+    for _ in range(draw(st.integers(1, 6))):
+        marks = ("breath",) if draw(st.booleans()) else ()
+        pitch = Pitch.parse(draw(st.sampled_from(["C5", "G5", "F#4"]))) if draw(st.integers(0, 5)) else None
+        events.append(Event(pitch, draw(values), marks=marks))
+    return Bar(tuple(events))
+
+
+def score(found: list[Bar], key: Key | None = None) -> Score:
+    line = Line((*found[:-1], Bar(found[-1].events, end="|.")))
+    return Score(key or Key(0, 0), Meter(4, 4), Tempo(QUARTER, 60, 60), (line,), FLUTE.compass)
+
+
+scores = st.lists(bars(), min_size=1, max_size=30).map(score)
+
+
+def rows(found: Score, room: float) -> list[list[Event]]:
+    """The events of each line."""
+    ends = {(end.bar, end.event) for end in lines(found, room).ends}
+    made: list[list[Event]] = [[]]
+    for number, bar in enumerate(found.line.bars):
+        for place, event in enumerate(bar.events):
+            made[-1].append(event)
+            if (number, place) in ends:
+                made.append([])
+    return made
+
+
+@given(scores)
+def test_no_line_is_crowded(found: Score) -> None:
+    for row in rows(found, STAND.room):
+        # A clef and six signs take 12.8 staff spaces at least; bar lines come on top.
+        natural = 12.8 + sum(map(event_width, row))
+        assert row
+        assert natural * CROWDED <= STAND.room or len(row) == 1
+
+
+@given(scores)
+def test_lines_are_the_same_in_every_key(found: Score) -> None:
+    sharp = Score(Key(3, 1), found.meter, found.tempo, found.lines, found.compass)
+    assert lines(found, STAND.room) == lines(sharp, STAND.room)
+
+
+@given(scores)
+def test_it_is_known_where_the_player_has_time(found: Score) -> None:
+    for end in lines(found, STAND.room).ends:
+        event = found.line.bars[end.bar].events[end.event]
+        following = [*found.line.bars[end.bar].events[end.event + 1 :], *_after(found, end.bar)][0]
+        assert end.calm == (event.pitch is None or "breath" in event.marks or following.pitch is None)
+
+
+def _after(found: Score, bar: int) -> list[Event]:
+    return [event for later in found.line.bars[bar + 1 :] for event in later.events]
+
+
+def test_a_line_ends_where_the_phrase_does() -> None:
+    # Ten bars of half notes: two lines. The only breath is after the fourth bar, the middle after the fifth.
+    half = Value(Fraction(1, 2))
+    plain = Bar((Event(Pitch.parse("C5"), half), Event(Pitch.parse("D5"), half)))
+    breath = Bar((plain.events[0], plain.events[1].marked("breath")))
+    found = score([plain] * 3 + [breath] + [plain] * 6)
+    assert [end.bar for end in lines(found, STAND.room).ends] == [3]
+    without = score([plain] * 10)
+    assert [end.bar for end in lines(without, STAND.room).ends] == [4]
+
+
+def test_a_bar_longer_than_a_line_is_broken_at_a_beat() -> None:
+    sixteenth = Value(Fraction(1, 16))
+    found = score([Bar(tuple(Event(Pitch.parse("C5"), sixteenth) for _ in range(64)))])
+    ends = lines(found, STAND.room).ends
+    assert ends
+    assert all(end.mid_bar and (end.event + 1) % 4 == 0 for end in ends)
+
+
+@pytest.mark.parametrize("layout", [STAND, NARROW], ids=["stand", "phone"])
+def test_the_engraver_keeps_to_the_lines(layout: Layout) -> None:
+    """Every exercise of the book as written, in its first and its most crowded keys."""
+    wanted = []
+    for exercise in open_book(BOOK).exercises:
+        found = settings(exercise, FLUTE)
+        keys = sorted(found, key=lambda each: abs(each.key.fifths))
+        for setting in (keys[0], keys[-1]):
+            plain = parts(setting)[0]
+            assert plain.label == AS_WRITTEN
+            assert plain.score is not None
+            wanted.append(plain.score)
+    inked = engrave([Piece("a piece", each, layout) for each in wanted])
+    for found, made in zip(wanted, inked, strict=True):
+        assert isinstance(made, Engraved)
+        planned = lines(found, layout.room)
+        assert len(made.systems) == len(planned.ends) + 1
+        for system in made.systems:
+            # Nothing sticks out of the paper, but bar lines by a hair; a justified line reaches its end.
+            assert system.right <= layout.width + 1.2
+            assert not planned.justified or system.right >= layout.width - 0.5
+
+
+def test_all_keys_of_an_exercise_have_the_same_lines() -> None:
+    for exercise in open_book(BOOK).exercises:
+        [(_, pages)] = shelf((exercise,), FLUTE).exercises
+        by_label: dict[tuple[str, str], set[object]] = {}
+        for page in pages:
+            for placed in page.placed:
+                for part in placed.parts:
+                    if part.score is not None:
+                        kind = part.label, placed.setting.direction
+                        by_label.setdefault(kind, set()).add(lines(part.score, STAND.room))
+        assert all(len(found) == 1 for found in by_label.values()), exercise.slug
+
+
+def test_calm_is_a_rest_a_breath_a_fermata_or_a_section() -> None:
+    note, rest = Event(Pitch.parse("C5"), QUARTER), Event(None, QUARTER)
+    row = (note, rest, note, note.marked("breath"), note, note.marked("fermata"), note, note)
+    line = Line((Bar(row, end="||"), Bar((rest,)), Bar((note,)), Bar((rest,))))
+    calm = [is_calm(line, 0, place) for place in range(len(row))]
+    # Before a rest there is time as well.
+    assert calm == [True, True, False, True, False, True, False, True]
+    assert [is_calm(line, bar, 0) for bar in (1, 2)] == [True, True]
