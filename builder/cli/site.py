@@ -56,6 +56,9 @@ def build(book: Path, out: Path | None, jobs: int | None) -> int:
     except MkDocsException as error:
         print(error, file=sys.stderr)
         return 1
+    except OSError as error:
+        print(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
+        return 1
     finally:
         config.plugins.on_shutdown()
     assert plugin.pressed is not None

@@ -7,7 +7,6 @@ site is written beside the old one and put in its place when it is whole.
 from __future__ import annotations
 
 import logging
-import shutil
 from pathlib import Path
 from typing import Any, cast
 from urllib.parse import urljoin, urlsplit
@@ -41,6 +40,7 @@ from .progress import progress
 from .screen import screen
 from .social import BOOK as PICTURE
 from .social import address_of, pictures
+from .staging import NoPlace, Staging
 from .views import BookView, Link, ShelfView, book_view
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
@@ -71,7 +71,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.book: BookView | None = None
         self.pages: dict[str, tuple[str, str, Any]] = {}
         self.prints = PrintView(())
-        self.final: Path | None = None
+        self.staging: Staging | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Remember whether this is a preview."""
@@ -80,8 +80,12 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Write the new site beside the old one."""
         if not self.serving:
-            self.final = Path(config.site_dir)
-            config.site_dir = str(self.final.with_name(f".{self.final.name}.new"))
+            book = Path(config.config_file_path).parent
+            try:
+                self.staging = Staging(Path(config.site_dir), (book, Path(config.docs_dir)))
+            except NoPlace as problem:
+                raise PluginError(str(problem)) from None
+            config.site_dir = str(self.staging.fresh)
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
@@ -196,9 +200,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         return found
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:
-        """Put the whole new site in the old one's place."""
-        if self.final is None:
-            return
+        """Add what is no page, and put the whole new site in the old one's place."""
         fresh = Path(config.site_dir)
         shown = pictures(self.pressed, self.config.jobs) if self.pressed and config.site_url else ()
         taken_away = downloads(self.pressed.shelves) if self.pressed else ()
@@ -207,18 +209,17 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_bytes(file.data)
         bind(fresh)
-        old = self.final.with_name(f".{self.final.name}.old")
-        shutil.rmtree(old, ignore_errors=True)
-        if self.final.exists():
-            self.final.rename(old)
-        fresh.rename(self.final)
-        shutil.rmtree(old, ignore_errors=True)
-        config.site_dir = str(self.final)
+        if self.staging is not None:
+            try:
+                self.staging.publish()
+            except NoPlace as problem:
+                raise PluginError(str(problem)) from None
+            config.site_dir = str(self.staging.site)
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind."""
-        if self.final is not None:
-            shutil.rmtree(self.final.with_name(f".{self.final.name}.new"), ignore_errors=True)
+        if self.staging is not None:
+            self.staging.abandon()
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
         """Rebuild when an exercise is saved."""
