@@ -20,14 +20,27 @@ TEMPOS = (60, 80)
 
 @dataclass(frozen=True, slots=True)
 class FindView:
-    """The choices of the page for finding, and its data as JSON that may stand inside a script element."""
+    """The page for finding: all there is to find, the choices, and its data as JSON.
 
+    The JSON may stand inside a script element.
+    """
+
+    exercises: tuple[ExerciseView, ...]
     instruments: tuple[tuple[str, str], ...]
     kinds: tuple[str, ...]
     registers: tuple[str, ...]
     lengths: tuple[int, int]
     tempos: tuple[int, int]
     data: str
+
+    @property
+    def found(self) -> str:
+        """`5 exercises, 60 keys`: everything."""
+        keys = sum(len(view.keys) for view in self.exercises)
+        return ", ".join(
+            f"{count} {word}{'s' if count != 1 else ''}"
+            for count, word in ((len(self.exercises), "exercise"), (keys, "key"))
+        )
 
 
 def find_view(book: BookView) -> FindView:
@@ -40,6 +53,7 @@ def find_view(book: BookView) -> FindView:
     rows = [_row(view) for view in exercises]
     used = {name for row in rows for key in row["keys"] for name in key["registers"]}
     return FindView(
+        exercises=tuple(exercises),
         instruments=tuple((shelf.instrument.slug, shelf.instrument.name) for shelf in book.shelves),
         kinds=tuple(kinds),
         registers=tuple(name for name in registers if name in used),

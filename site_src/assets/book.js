@@ -30,20 +30,10 @@ function checklist(section) {
     const kept = JSON.parse(store.get(name));
     if (kept && kept.day === today() && Array.isArray(kept.ticked)) ticked = kept.ticked;
   } catch { /* what another version kept is no loss */ }
-  section.classList.add("ticked");
-  const said = document.createElement("p");
-  said.className = "today";
-  said.textContent = "Ticked for today only, and only on this device.";
-  for (const item of section.querySelectorAll("li")) {
-    const point = item.textContent.trim();
-    const label = document.createElement("label");
-    const box = document.createElement("input");
-    const words = document.createElement("span");
-    box.type = "checkbox";
+  const said = section.querySelector(".today");
+  for (const box of section.querySelectorAll("input")) {
+    const point = box.parentElement.textContent.trim();
     box.checked = ticked.includes(point);
-    words.textContent = point;
-    label.append(box, words);
-    item.replaceChildren(label);
     box.addEventListener("change", () => {
       ticked = ticked.filter((other) => other !== point);
       if (box.checked) ticked.push(point);
@@ -51,7 +41,6 @@ function checklist(section) {
         said.textContent = "This browser keeps nothing for us, so the ticks last until you leave the page.";
     });
   }
-  section.append(said);
 }
 
 // A book for several instruments: the last one chosen is the one that the contents lead to.

@@ -43,30 +43,17 @@
     return result;
   }
 
-  const link = (address, text) => {
-    const made = document.createElement("a");
-    made.href = "../" + address + "index.html";
-    made.textContent = text;
-    return made;
-  };
-  const element = (tag, name, ...children) => {
-    const made = document.createElement(tag);
-    if (name) made.className = name;
-    made.append(...children);
-    return made;
-  };
+  // The page lists everything; what is not found is hidden.
+  const items = [...list.children].map((item) => ({ item, keys: [...item.querySelectorAll(".keys li:not(.mode)")] }));
 
   function show() {
     const wanted = Object.fromEntries(new FormData(form));
     const result = found(wanted);
-    list.replaceChildren(...result.map(({ row, keys }) => {
-      const signs = element("ul", "", ...keys.map((key) => element("li", "", link(key.address, key.sign))));
-      signs.append(element("li", "mode", row.mode));
-      const nav = element("nav", "keys", signs);
-      nav.setAttribute("aria-label", row.title + ", its keys");
-      const head = element("div", "head", element("h2", "", link(row.address, row.title)), element("p", "kind", row.kind));
-      return element("li", "", head, element("p", "purpose", row.purpose), nav);
-    }));
+    rows.forEach((row, number) => {
+      const here = result.find((one) => one.row === row);
+      items[number].item.hidden = !here;
+      items[number].keys.forEach((key, place) => { key.hidden = !here || !here.keys.includes(row.keys[place]); });
+    });
     const keys = result.reduce((sum, item) => sum + item.keys.length, 0);
     const many = (count, word) => count + " " + word + (count === 1 ? "" : "s");
     status.textContent = result.length
@@ -80,6 +67,5 @@
     if (form.elements[name]) form.elements[name].value = value;
   form.addEventListener("input", show);
   form.addEventListener("submit", (event) => event.preventDefault());
-  form.hidden = false;
-  show();
+  if (location.hash.length > 1) show();
 })();

@@ -257,9 +257,6 @@
   });
 
   if (!current.pieces.length || typeof stand.showModal !== "function") return;
-  for (const mount of document.querySelectorAll("[data-stand]")) {
-    mount.append(button("", "Put it on the stand", () => open(false)));
-    mount.hidden = false;
-  }
+  for (const mount of document.querySelectorAll("[data-stand]")) mount.append(button("", "Put it on the stand", () => open(false)));
   if (location.hash.startsWith("#stand")) open(location.hash === "#stand-end");
 })();
