@@ -28,6 +28,7 @@ from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
+from builder.own_instruments import FILE as OWN_INSTRUMENTS
 
 from .daily import daily_pages
 from .downloads import downloads
@@ -222,8 +223,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             self.staging.abandon()
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
-        """Rebuild when an exercise is saved."""
-        server.watch(str(Path(config.config_file_path).parent / self.config.exercises))
+        """Rebuild when an exercise is saved, or the studio's own instruments are."""
+        folder = Path(config.config_file_path).parent
+        server.watch(str(folder / self.config.exercises))
+        if (folder / OWN_INSTRUMENTS).is_file():
+            server.watch(str(folder / OWN_INSTRUMENTS))
         return server
 
 
