@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -218,7 +219,11 @@ def test_an_engraver_that_is_missing_leaves_the_earlier_site(copy: Path) -> None
         cwd=copy,
         capture_output=True,
         text=True,
-        env={"PATH": "/usr/bin:/bin", "STAVEWRIGHT_LILYPOND": "/nowhere/lilypond", "HOME": str(copy)},
+        env={
+            **os.environ,
+            "STAVEWRIGHT_LILYPOND": "/nowhere/lilypond",
+            "STAVEWRIGHT_CACHE": str(copy / "none"),
+        },
     )
     assert done.returncode == 1
     assert "no engraver was found" in done.stderr and "pip install" in done.stderr

@@ -424,8 +424,8 @@ def test_singing_is_the_line_itself_in_an_octave_of_the_voice(
         for one, other in zip(player.sounds, voice.sounds, strict=True):
             high, low = m21_pitch.Pitch(one.pitch), m21_pitch.Pitch(other.pitch)
             assert high.name == low.name and one.length == other.length
-            # A comfortable range for an alto: common practice, no source.
-            assert m21_pitch.Pitch("G3").ps <= low.ps <= m21_pitch.Pitch("D5").ps
+            # The range of a choir's altos: common practice, no source.
+            assert m21_pitch.Pitch("F3").ps <= low.ps <= m21_pitch.Pitch("E5").ps
 
 
 def test_the_reader_refuses_what_it_does_not_know() -> None:

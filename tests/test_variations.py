@@ -454,8 +454,8 @@ def test_tonguing_refuses_what_does_not_divide() -> None:
 
 @pytest.mark.parametrize(
     ("voice", "low", "high"),
-    # Comfortable ranges of untrained voices: common practice, no source.
-    [("soprano", "C4", "G5"), ("alto", "G3", "D5"), ("tenor", "C3", "G4"), ("bass", "F2", "D4")],
+    # The ranges of a choir's voices: common practice, no source.
+    [("soprano", "C4", "A5"), ("alto", "F3", "E5"), ("tenor", "C3", "A4"), ("bass", "E2", "E4")],
 )
 @pytest.mark.parametrize("instrument", ["flute", "clarinet-b-flat", "baritone-saxophone"])
 def test_singing_lies_in_the_voice_as_it_sounds(voice: str, low: str, high: str, instrument: str) -> None:
