@@ -37,7 +37,7 @@ def stem(placed: Placed, part: Part) -> str:
 def title(placed: Placed, part: Part) -> str:
     """`Slow tide in D flat major, swell up`."""
     setting = placed.setting
-    name = f"{setting.exercise.title} in {setting.key.name}"
+    name = f"{setting.exercise.title} in {setting.called.name}"
     return name if part.label == AS_WRITTEN else f"{name}, {part.label}"
 
 
