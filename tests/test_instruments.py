@@ -160,7 +160,7 @@ def test_registers_fill_the_range_without_gap_or_overlap(player: Instrument) -> 
 def test_the_clarinet_s_registers_have_the_names_of_the_trade() -> None:
     clarinet = INSTRUMENTS["clarinet-b-flat"]
     # From memory, as any clarinet tutor divides it: the break lies between written B flat 4 and B4.
-    by_note = {"E3": "chalumeau", "F#4": "chalumeau", "G4": "throat tones", "Bb4": "throat tones"}
+    by_note = {"E3": "chalumeau", "F#4": "chalumeau", "G4": "throat", "Bb4": "throat"}
     by_note |= {"B4": "clarion", "C6": "clarion", "C#6": "altissimo"}
     assert {note: clarinet.register(Pitch.parse(note)) for note in by_note} == by_note
 

@@ -183,7 +183,7 @@ def ends(text: str) -> tuple[Pitch, Pitch]:
 
 
 def register(text: str) -> Register:
-    """A register from `throat tones G4 to Bb4`. Raises ValueError where it is not that."""
+    """A register from `throat G4 to Bb4`. Raises ValueError where it is not that."""
     before, word, high = text.partition(" to ")
     name, _, low = before.strip().rpartition(" ")
     if not word or not name:

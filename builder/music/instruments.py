@@ -96,7 +96,7 @@ ENGLISH_HORN = make(
 
 _CLARINET_REGISTERS = (
     "chalumeau E3 to F#4",
-    "throat tones G4 to Bb4",
+    "throat G4 to Bb4",
     "clarion B4 to C6",
     "altissimo C#6 to C7",
 )
@@ -132,7 +132,7 @@ BASS_CLARINET = make(
     reaches=("E3 to D5", "Eb3 to A5", "Eb3 to E6"),
     registers=(
         "chalumeau Eb3 to F#4",
-        "throat tones G4 to Bb4",
+        "throat G4 to Bb4",
         "clarion B4 to C6",
         "altissimo C#6 to G6",
     ),
