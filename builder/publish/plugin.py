@@ -26,6 +26,7 @@ from mkdocs.utils.templates import TemplateContext
 from builder.book import Book, BookProblem, read_book
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
+from builder.language.read import SUFFIX
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
@@ -121,7 +122,13 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             self.pages[f"{address}index.md"] = ("print.html", "For the stand", view)
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
-        """Add a page for each view; its music stays out of the Markdown pass."""
+        """Add a page for each view; its music stays out of the Markdown pass.
+
+        Where the exercises lie among the book's own pages, their sources stay out of the site: some are
+        private.
+        """
+        for file in [file for file in files if file.src_uri.endswith(SUFFIX)]:
+            files.remove(file)
         for uri in self.pages:
             if files.get_file_from_path(uri) is None:
                 files.append(File.generated(config, uri, content=""))
