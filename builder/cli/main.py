@@ -1,4 +1,4 @@
-"""`stavewright`: build, serve, check, print, daily, export, new.
+"""`stavewright`: build, serve, check, print, daily, export, cache, new.
 
 Exit status: 0 good, 1 a fault in the book, 2 wrong use.
 """
@@ -18,6 +18,9 @@ def _say(text: str) -> None:
     print(text, file=sys.stderr)
 
 
+_CACHE = "Engraved pieces are kept between builds. This says where, how many and how large, or clears them."
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="stavewright", description="A wind player's exercises, written once and engraved in every key."
@@ -33,6 +36,7 @@ def _parser() -> argparse.ArgumentParser:
     build = command("build", "Write the whole site.")
     build.add_argument("--out", type=Path, metavar="DIR", help="where to (default: site/ in the book)")
     build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
+    build.add_argument("--again", action="store_true", help="build even where nothing has changed")
     serve = command("serve", "Show the site here, and again as files are saved.")
     serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
     check = command("check", "Say every fault in every exercise; engrave nothing.")
@@ -42,6 +46,10 @@ def _parser() -> argparse.ArgumentParser:
     _add_print(command("print", "Write pages for the stand as one PDF."))
     _add_daily(command("daily", "Plan what to play, day by day."))
     _add_export(command("export", "Write files for other programs: MIDI and MusicXML."))
+    cache = commands.add_parser(
+        "cache", help="Say what the cache of engraved music holds, or clear it.", description=_CACHE
+    )
+    cache.add_argument("--clear", action="store_true", help="forget every piece; builds make them again")
     new = command("new", "Write a commented exercise to start from.")
     new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
     return parser
@@ -110,6 +118,9 @@ def _positive(text: str) -> int:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; returns its exit status. argparse itself leaves with 2 on wrong use."""
     arguments = _parser().parse_args(argv)
+    if arguments.command == "build" and (said := _unchanged(arguments)):
+        print(said)
+        return 0
     from builder.book import BookProblem
     from builder.engrave.engine import EngraverMissing
     from builder.language.faults import BookFaults
@@ -156,6 +167,13 @@ def _check(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _unchanged(arguments: argparse.Namespace) -> str | None:
+    """What to say where a build would make the same again; nothing slow is loaded to know."""
+    from builder.publish.unchanged import unchanged
+
+    return None if arguments.again else unchanged(arguments.book, arguments.out)
+
+
 def _build(arguments: argparse.Namespace) -> int:
     from .site import build
 
@@ -166,6 +184,12 @@ def _serve(arguments: argparse.Namespace) -> int:
     from .site import serve
 
     return serve(arguments.book, arguments.address)
+
+
+def _cache(arguments: argparse.Namespace) -> int:
+    from .cache import cache
+
+    return cache(arguments.clear)
 
 
 def _new(arguments: argparse.Namespace) -> int:
@@ -199,5 +223,6 @@ _COMMANDS = {
     "print": _print,
     "daily": _daily,
     "export": _export,
+    "cache": _cache,
     "new": _new,
 }

@@ -15,6 +15,7 @@ from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
 
 from builder.book import CONFIG, BookProblem, open_book
 from builder.publish.plugin import StavewrightPlugin
+from builder.publish.unchanged import fingerprint, inputs, remember
 
 
 def _config(book: Path) -> MkDocsConfig:
@@ -27,12 +28,24 @@ def _config(book: Path) -> MkDocsConfig:
         raise BookProblem(f"{path}: {error}") from None
 
 
-def _quiet() -> None:
+class _Heard(logging.Handler):
+    """Keeps what is said, to be said again where nothing has changed."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep a message."""
+        self.rows.append(record.getMessage())
+
+
+def _quiet(*handlers: logging.Handler) -> None:
     """MkDocs speaks only of what went wrong; the summary below says the rest."""
     handler = logging.StreamHandler()
     handler.setFormatter(logging.Formatter("%(message)s"))
     logger = logging.getLogger("mkdocs")
-    logger.handlers[:] = [handler]
+    logger.handlers[:] = [handler, *handlers]
     logger.setLevel(logging.WARNING)
     logging.getLogger("mkdocs.plugins.stavewright").setLevel(logging.INFO)
 
@@ -40,13 +53,16 @@ def _quiet() -> None:
 def build(book: Path, out: Path | None, jobs: int | None) -> int:
     """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
     started = time.monotonic()
-    _quiet()
+    heard = _Heard()
+    _quiet(heard)
     config = _config(book)
     if out:
         config.site_dir = str(out.resolve())
     plugin = config.plugins.get("stavewright")
     if not isinstance(plugin, StavewrightPlugin):
         raise BookProblem(f"{book / CONFIG}: name `stavewright` under `plugins:`")
+    places = inputs(config, plugin.config.exercises)
+    before = fingerprint(places) if places else ""
     # Read here, so that faults reach the user as they are and not through MkDocs.
     plugin.given = open_book(book)
     plugin.config.jobs = jobs or plugin.config.jobs
@@ -64,10 +80,14 @@ def build(book: Path, out: Path | None, jobs: int | None) -> int:
     assert plugin.pressed is not None
     for failure in plugin.pressed.failures:
         print(failure, file=sys.stderr)
-    pieces = len(plugin.pressed.inked)
-    seconds = time.monotonic() - started
-    print(f"{pieces} pieces, {len(plugin.pages)} pages, in {seconds:.1f} s: {config.site_dir}")
-    return 1 if plugin.pressed.failures else 0
+    counts = f"{len(plugin.pressed.inked)} pieces, {len(plugin.pages)} pages"
+    print(f"{counts}, in {time.monotonic() - started:.1f} s: {config.site_dir}")
+    if plugin.pressed.failures:
+        return 1
+    if places:
+        again = "\n".join([*heard.rows, f"{counts}, unchanged since they were built: {config.site_dir}"])
+        remember(book, out, Path(config.site_dir), places, before, again)
+    return 0
 
 
 def serve(book: Path, address: str) -> int:

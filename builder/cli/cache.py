@@ -1,0 +1,28 @@
+"""`stavewright cache`: what is kept between builds, and how to be rid of it."""
+
+from __future__ import annotations
+
+import sys
+
+from builder.engrave.cache import PieceCache
+
+
+def cache(clear: bool) -> int:
+    """Say where the cache is and what it holds, or clear it; 1 where it cannot be cleared."""
+    kept = PieceCache()
+    if clear:
+        try:
+            count = kept.clear()
+        except OSError as error:
+            print(f"{kept.place}: cannot be cleared: {error.strerror}", file=sys.stderr)
+            return 1
+        print(f"{kept.place}: {_pieces(count)} forgotten.")
+        return 0
+    count, size = kept.size()
+    share = f"{size / 1e6:.1f} of at most {kept.bound / 1e6:.0f} MB"
+    print(f"{kept.place}: {_pieces(count)}, {share}.")
+    return 0
+
+
+def _pieces(count: int) -> str:
+    return f"{count} piece{'' if count == 1 else 's'}"
