@@ -1,0 +1,8 @@
+"""`python -m builder`: the same as `stavewright`."""
+
+import sys
+
+from builder.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())
