@@ -70,7 +70,9 @@ PREFACE = "What this book is.\n\n## Cautions\n\nStop when it hurts.\n"
 
 def book_in(folder: Path, instruments: str = "flute", address: str = "") -> Path:
     """The test's book on disk; `address` is its site_url."""
-    book = write_book(folder, EXERCISES)
+    # A book for several instruments is as many books: one exercise is enough of it.
+    several = "," in instruments
+    book = write_book(folder, {"low-lantern": MINOR} if several else EXERCISES)
     (book / "pages/index.md").write_text(PREFACE, encoding="utf-8")
     config = book / "mkdocs.yml"
     text = config.read_text(encoding="utf-8").replace("[flute]", f"[{instruments}]")

@@ -411,6 +411,6 @@ def test_the_instrument_is_remembered(opened: Any) -> None:
         assert page.url.split("#")[0] == address + "clarinet-b-flat/index.html"
         page.goto(address)
         assert page.locator(".instruments li").first.inner_text() == "Clarinet in B flat where you were"
-        page.goto(address + "clarinet-b-flat/exercises/cell/d/index.html")
+        page.goto(address + "clarinet-b-flat/exercises/low-lantern/d/index.html")
         page.get_by_role("link", name="Flute", exact=True).click()
-        assert page.url == address + "flute/exercises/cell/d/index.html"
+        assert page.url == address + "flute/exercises/low-lantern/d/index.html"

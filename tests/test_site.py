@@ -303,8 +303,8 @@ def test_without_an_address_nothing_claims_one(site: Path) -> None:
 
 def test_two_instruments_have_a_tree_each() -> None:
     site = made_site.site("flute, clarinet-b-flat")
-    page = Reader(site / "clarinet-b-flat/exercises/cell/d/index.html")
-    assert "../../../../flute/exercises/cell/d/index.html" in page.links
+    page = Reader(site / "clarinet-b-flat/exercises/low-lantern/d/index.html")
+    assert "../../../../flute/exercises/low-lantern/d/index.html" in page.links
     home = Reader(site / "index.html")
     assert {"flute/index.html", "clarinet-b-flat/index.html"} <= set(home.links)
     for address in (path.relative_to(site).as_posix() for path in site.rglob("*.html")):

@@ -18,6 +18,9 @@ from .press import Pressed, ink
 PHONE = Layout(90, 20)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
 
+OPENING = Layout(112, 20)
+"""For how an exercise begins, on one line nearly always."""
+
 _MARGIN = 1
 _BARS_AT_MOST = 4
 
@@ -88,7 +91,7 @@ def screen(pressed: Pressed, jobs: int | None = None) -> Screen:
         f"opening of {' for '.join(place)}": openings[place] for place in openings
     }
     named |= {f"range of {' for '.join(place)}": span.notation for place, span in spans.items()}
-    small = ink(named, jobs, layout=PHONE)
+    small = ink(named, jobs, layout=OPENING)
     return Screen(
         narrow,
         {

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from builder.engrave.batch import Engraved, Layout
+from builder.engrave.batch import Engraved
 from builder.engrave.svg import Drawing
 
 from .press import Pressed, ink
-from .screen import first_score, opening
+from .screen import OPENING, first_score, opening
 
 WIDTH, HEIGHT = 1200, 630
 """Pixels, as the Open Graph protocol's readers ask for: from memory of their guides for sharing."""
 
-_LAYOUT = Layout(100, 20)
+_LAYOUT = OPENING
 _MARGIN = 70
 _PAPER, _INK, _ACCENT = "#fcfaf5", "#1c1916", "#8a2b1c"
 
