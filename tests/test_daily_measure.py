@@ -116,14 +116,26 @@ def test_a_hairpin_to_silence_ends_at_the_softest_level() -> None:
 
 def test_the_order_of_registers() -> None:
     assert register_order(FLUTE) == ("middle", "low", "high")
+    assert register_order(INSTRUMENTS["clarinet-b-flat"])[0] == "chalumeau"
     for instrument in INSTRUMENTS.values():
         names = register_order(instrument)
+        if len(instrument.registers) == 3:
+            assert names == tuple(instrument.registers[place].name for place in (1, 0, 2))
         assert set(names) == {register.name for register in instrument.registers}
 
 
 def test_the_register_is_that_of_most_of_the_time() -> None:
     assert main_register(moments(score(note("D4"), note("D5"), note("E5"))), FLUTE) == "middle"
     assert main_register(moments(score(note("D4"), note("D5"))), FLUTE) == "low"
+
+
+def test_an_instrument_without_registers_has_one() -> None:
+    whistle = replace(FLUTE, registers=())
+    notes = moments(score(note("D5")))
+    assert register_order(whistle) == (main_register(notes, whistle),) == ("whole range",)
+    assert (
+        sum(coverage([notes], whistle).levels[0].seconds) + coverage([notes], whistle).levels[0].unknown == 1
+    )
 
 
 names = st.sampled_from(("D5", "E5", "F#5", "G5", "A5", "B5"))

@@ -14,7 +14,7 @@ from builder.music.instruments import Instrument
 from builder.music.pitch import Pitch
 from builder.music.score import LEVELS
 
-from .measure import ATTACKS, Moment, register_order
+from .measure import ATTACKS, Moment, register_of, register_order
 
 _NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
 _WIDTHS = (
@@ -122,7 +122,7 @@ def coverage(pieces: Iterable[Sequence[Moment]], instrument: Instrument) -> Cove
                 way = up if moment.step.semitones >= 0 else down
                 width = min(abs(moment.step.semitones), len(_WIDTHS) - 1)
                 way[width] = way.get(width, Tally()) + one
-            if row := levels.get(instrument.register(moment.pitch)):
+            if row := levels.get(register_of(moment.pitch, instrument)):
                 for level, share in moment.levels:
                     row[level] += share
                 row[-1] += max(0.0, moment.seconds - sum(share for _, share in moment.levels))
@@ -147,7 +147,7 @@ def coverage(pieces: Iterable[Sequence[Moment]], instrument: Instrument) -> Cove
 def _note(midi: int, instrument: Instrument, tally: Tally) -> NoteRow:
     pitch = Pitch.parse(f"{_NAMES[midi % 12]}{midi // 12 - 1}")
     asked = instrument.compass.easy_low.midi <= midi <= instrument.compass.easy_high.midi
-    return NoteRow(pitch, instrument.register(pitch), asked, tally)
+    return NoteRow(pitch, register_of(pitch, instrument), asked, tally)
 
 
 def _holes(found: Coverage) -> Iterable[str]:

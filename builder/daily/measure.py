@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from builder.music.instruments import Instrument
+from builder.music.instrument import Instrument, Register
 from builder.music.pitch import Interval, Pitch
 from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, Event, Score
 from builder.music.timing import Heard, clock, hearing
@@ -172,30 +172,45 @@ def longest_breath(notes: tuple[Moment, ...]) -> float:
     return longest
 
 
+WHOLE = "whole range"
+"""What stands for a register where an instrument has none."""
+
+_FIFTH = 7
+
+
+def register_of(pitch: Pitch, instrument: Instrument) -> str:
+    """The register of a pitch, or the nearest one where it lies in none."""
+
+    def distance(register: Register) -> int:
+        return max(register.low.midi - pitch.midi, pitch.midi - register.high.midi, 0)
+
+    nearest = min(instrument.registers, key=distance, default=None)
+    return instrument.register(pitch) or (nearest.name if nearest else WHOLE)
+
+
 def main_register(notes: tuple[Moment, ...], instrument: Instrument) -> str:
     """The register with most of the sounding time, the lower of two equal ones; empty without notes."""
-    times = {register.name: 0.0 for register in instrument.registers}
+    times = {register.name: 0.0 for register in sorted(instrument.registers, key=lambda r: r.low.midi)}
     for note in notes:
-        name = instrument.register(note.pitch)
-        if name in times:
-            times[name] += note.seconds
-    return max(times, key=lambda name: times[name], default="") if any(times.values()) else ""
+        name = register_of(note.pitch, instrument)
+        times[name] = times.get(name, 0.0) + note.seconds
+    return max(times, key=lambda name: times[name]) if any(times.values()) else ""
 
 
 def register_order(instrument: Instrument) -> tuple[str, ...]:
-    """The order in which a set goes through the registers.
+    """The order in which a set goes through the registers: middle, low, high.
 
-    First the one that holds the middle of the preferred range, then those below it going down, then those
-    above it going up: middle, low, high.
+    First the middle one; of an even number the one nearest to the middle of the preferred range that is at
+    least a fifth wide, so that no set begins on three throat tones. Then those below it going down, then
+    those above it going up.
     """
     compass = instrument.compass
     centre = (compass.easy_low.midi + compass.easy_high.midi) / 2
     rows = sorted(instrument.registers, key=lambda register: register.low.midi)
     if not rows:
-        return ()
-    home = min(
-        range(len(rows)),
-        key=lambda number: max(rows[number].low.midi - centre, centre - rows[number].high.midi, 0),
-    )
+        return (WHOLE,)
+    wide = [row for row in rows if row.high.midi - row.low.midi >= _FIFTH] or rows
+    nearest = min(wide, key=lambda row: max(row.low.midi - centre, centre - row.high.midi, 0))
+    home = len(rows) // 2 if len(rows) % 2 else rows.index(nearest)
     order = [rows[home], *reversed(rows[:home]), *rows[home + 1 :]]
     return tuple(dict.fromkeys(register.name for register in order))

@@ -16,6 +16,9 @@ _KEPT = 2
 """Plans that keep every promise before the best of them is taken."""
 
 _EXCHANGES = 2000
+_SEEN = 1500
+"""Kinds of pieces that are weighed for a day."""
+
 _MISSING = 400
 """What a promise still open is worth while days are filled, in seconds: more than any fourfold visit."""
 
@@ -164,8 +167,12 @@ def _fill(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
     ]
     closed = _Closed(task, pieces)
     for day in range(task.wish.days):
-        # Equals go by lot: the first in a shuffled order wins.
+        # Equals go by lot: the first in a shuffled order wins. In a very big book a day looks at some only,
+        # those before all that keep a promise still open.
         shuffled = sorted(pieces, key=lambda piece: random.random())
+        if len(shuffled) > _SEEN:
+            shuffled.sort(key=lambda piece: all(draft.count[promise] for promise in piece.promises))
+            shuffled = _for_each_register(shuffled, len(least))
         closed.open_day(draft.beside(day))
         owed = dict(enumerate(least))
         while any(owed.values()):
@@ -182,6 +189,17 @@ def _fill(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
             draft.take(day, draft.room[day] - kept, inside[register], closed, keys)
         while draft.take(day, draft.room[day], shuffled, closed, set()):
             pass
+
+
+def _for_each_register(pieces: list[_Piece], registers: int) -> list[_Piece]:
+    """The first of each register, so many that no register lacks any."""
+    found = []
+    left = [_SEEN // registers] * registers
+    for piece in pieces:
+        if left[piece.register]:
+            left[piece.register] -= 1
+            found.append(piece)
+    return found
 
 
 def _exchange(draft: _Draft, pieces: list[_Piece], random: Random) -> None:

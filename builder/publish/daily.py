@@ -148,11 +148,14 @@ def _made(shelf: Shelf, root: str) -> dict[str, Any]:
     plans: dict[int, Plan] = {}
     problem: tuple[str, ...] = ()
     for minutes in LENGTHS:
-        try:
-            wish = Wish(minutes, DAYS, round=True)
-            plans[minutes] = plan(wish, choices, register_order(shelf.instrument))
-        except NoPlan as none:
-            problem = problem or (*none.reasons, *none.nearest)
+        # Where the book is too small for several keys in each register, one is better than no plan.
+        for keys in (2, 1):
+            try:
+                wish = Wish(minutes, DAYS, keys=keys, round=True)
+                plans[minutes] = plan(wish, choices, register_order(shelf.instrument))
+                break
+            except NoPlan as none:
+                problem = problem or (*none.reasons, *none.nearest)
     usual = min(plans, key=lambda minutes: abs(minutes - USUAL), default=USUAL)
     items: dict[str, int] = {}
     numbered = {

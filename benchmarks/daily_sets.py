@@ -1,0 +1,50 @@
+"""How good daily sets by the simple method are, and what the exact one adds, on the book in a folder.
+
+    python benchmarks/daily_sets.py [FOLDER]
+
+Each row is one wish for the book's first instrument: what the simple plan is worth as a share of what the
+exact plan is worth, how far each is from the bound that no plan can pass, and how many times as long the
+exact method took in the same run. The exact method needs the solver: pip install 'stavewright[daily]'.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+
+from builder.book import open_book
+from builder.daily.ask import plan
+from builder.daily.choices import measured
+from builder.daily.measure import register_order
+from builder.daily.plan import Wish
+from builder.publish.plan import shelf
+
+WISHES = (Wish(5, 7), Wish(5, 14), Wish(15, 7), Wish(15, 14), Wish(25, 14), Wish(40, 14))
+
+
+def main(folder: Path) -> None:
+    """Print the rows."""
+    book = open_book(folder)
+    instrument = book.instruments[0]
+    choices = [each.choice for each in measured(shelf(book.exercises, instrument))]
+    print(f"{len(choices)} pieces, {instrument.name.lower()}")
+    print(
+        f"{'minutes':>8} {'days':>5} {'simple/exact':>13} {'gap, simple':>12} {'gap, exact':>11} {'time':>8}"
+    )
+    for wish in WISHES:
+        plans, times = [], []
+        for exact in (False, True):
+            started = time.perf_counter()
+            plans.append(plan(wish, choices, register_order(instrument), exact=exact))
+            times.append(time.perf_counter() - started)
+        simple, best = plans
+        bound = min(simple.bound, best.bound)
+        print(
+            f"{wish.minutes:>8} {wish.days:>5} {simple.worth / best.worth:>13.4f} "
+            f"{1 - simple.worth / bound:>11.2%} {1 - best.worth / bound:>10.2%} {times[1] / times[0]:>7.0f}×"
+        )
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path())
