@@ -30,11 +30,13 @@ def carried(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[F
     it stands:
 
     - its home key is in the preferred range;
-    - or any key of it is, and the player reads it in the treble clef just as the author wrote it;
-    - or, where it goes from pitch to pitch, all of it is in the compass.
+    - or the player reads it in the treble clef just as the author wrote it, and any key of it is there.
 
-    Else to the octave in which most of it is in the preferred range; of two such, the one whose middle is
-    nearer to that range's middle.
+    Where it goes from pitch to pitch, all of it must be in the compass; then it may lie beyond the preferred
+    range if the player reads it as the author wrote it.
+
+    Else it goes to the octave in which most of it is in the preferred range; of two such, the one whose
+    middle is nearer to that range's middle.
     """
     compass, page = instrument.compass, -transposition(instrument).semitones
     first, last = compass.easy_low.midi, compass.easy_high.midi
@@ -44,10 +46,10 @@ def carried(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[F
         spans.append((low + semitones, high + semitones))
         easy.append(first <= low + semitones and high + semitones <= last)
         easy_at_home.append(first <= low and high <= last)
+    as_written = not page and instrument.clef == "treble"
+    well = all(easy_at_home) or (as_written and (any(easy) or exercise.travel.by_pitch))
     if exercise.travel.by_pitch:
-        well = all(compass.low.midi <= low and high <= compass.high.midi for low, high in spans)
-    else:
-        well = all(easy_at_home) or (any(easy) and not page and instrument.clef == "treble")
+        well &= all(compass.low.midi <= low and high <= compass.high.midi for low, high in spans)
     if well or not spans:
         return 0
     middle = sum(low + high for low, high in spans) / len(spans)
