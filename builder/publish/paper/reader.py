@@ -418,12 +418,17 @@ def _run(item: _Item, following: _Item | None, used: dict[str, Glyph]) -> Run:
             run += [space.key, part + space.width]
         else:
             run.append(part)
-    if following is not None and following.glyphs and (space := _space(item)):
-        gap = (following.start - item.end) / abs(item.matrix[0] or 1)
-        if abs(following.matrix[5] - item.matrix[5]) < 10 and _SPACE_GAP < gap < 1.5 and _space(following):
-            used[space.key] = space
-            run.append(space.key)
+    space = _space(item)
+    if space and not (following and following.glyphs and _joined(item, following)):
+        used[space.key] = space
+        run.append(space.key)
     return tuple(run)
+
+
+def _joined(item: _Item, following: _Item) -> bool:
+    """Whether letters go on where those before end, so that they are one word."""
+    level = abs(following.matrix[5] - item.matrix[5]) < 10
+    return level and abs(following.start - item.end) < _SPACE_GAP * abs(item.matrix[0])
 
 
 def _space(item: _Item) -> Glyph | None:

@@ -1,0 +1,383 @@
+"""The demo book on paper, read back with a reader that the project does not use for writing.
+
+Staves are counted by their clefs: the engraver's fonts say of each of their signs which it is, in codes of
+the Private Use Area that LilyPond's manual lists for Emmentaler; treble clefs are found out below from one
+piece and not by a number from memory.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from functools import cached_property
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pypdfium2
+import pytest
+from pypdf import PdfReader
+from pypdf.generic import Destination
+
+from builder.book import Book, open_book
+from builder.cli import main
+from builder.engrave.batch import Engraved, Piece, engrave
+from builder.music.keys import KEY_SLUGS
+from builder.publish.paper.form import PAPERS, Form
+from builder.publish.paper.make import Choice, print_choice
+from builder.publish.plan import shelf
+from builder.publish.press import press
+
+BOOK = Path(__file__).parent.parent
+POINTS = 72 / 25.4
+
+
+def shown(pdf: bytes) -> list[str]:
+    """The text of each page, by PDFium."""
+    document = pypdfium2.PdfDocument(pdf)
+    return [page.get_textpage().get_text_range() for page in document]
+
+
+class Read:
+    """A print: what was said of it, and the file as the independent reader sees it."""
+
+    def __init__(self, data: bytes, pages: int) -> None:
+        self.data, self.pages = data, pages
+        self.reader = PdfReader(BytesIO(data))
+
+    @cached_property
+    def signs(self) -> list[str]:
+        """What each page shows, line by line."""
+        return shown(self.data)
+
+    @cached_property
+    def texts(self) -> list[str]:
+        """What each page shows, in one line."""
+        return [" ".join(said.split()) for said in self.signs]
+
+
+@pytest.fixture(scope="module")
+def book() -> Book:
+    return open_book(BOOK)
+
+
+def printed_whole(book: Book, paper: str) -> tuple[Read, Form]:
+    form = Form(PAPERS[paper])
+    printed = print_choice(book, "Warm-ups.", Choice("flute"), form)
+    assert not printed.problems
+    return Read(printed.data, printed.pages), form
+
+
+@pytest.fixture(scope="module")
+def on_a4(book: Book) -> tuple[Read, Form]:
+    return printed_whole(book, "a4")
+
+
+@pytest.fixture(scope="module")
+def whole(on_a4: tuple[Read, Form]) -> Read:
+    return on_a4[0]
+
+
+@pytest.fixture(scope="module")
+def on_letter(book: Book) -> tuple[Read, Form]:
+    return printed_whole(book, "letter")
+
+
+@pytest.fixture(params=["on_a4", "on_letter"])
+def on_paper(request: pytest.FixtureRequest) -> tuple[Read, Form]:
+    """The whole book on each paper."""
+    found: tuple[Read, Form] = request.getfixturevalue(request.param)
+    return found
+
+
+@pytest.fixture(scope="module")
+def one_key(book: Book) -> Read:
+    printed = print_choice(book, "", Choice("flute", key="e-flat"), Form())
+    return Read(printed.data, printed.pages)
+
+
+@pytest.fixture(scope="module")
+def clefs() -> frozenset[str]:
+    """The codes of treble clefs, usual and small: what two empty staves with and without them differ by."""
+    notation = "\\score { << \\new Staff { %s c''1 } \\new SmallStaff { %s c''1 } >> }"
+    with_clef, without = (
+        notation % (clef, clef) for clef in ("\\clef treble", "\\omit Staff.Clef \\omit SmallStaff.Clef")
+    )
+    said = []
+    for text in (with_clef, without):
+        [made] = engrave([Piece("clefs", text)])
+        assert isinstance(made, Engraved)
+        said.append(Counter("".join(shown(made.pdf)[0].split())))
+    found = frozenset((said[0] - said[1]).keys())
+    assert found
+    assert all("\ue000" <= sign <= "\uf8ff" for sign in found)
+    return found
+
+
+def staves(said: str, clefs: frozenset[str]) -> int:
+    return sum(sign in clefs for sign in said)
+
+
+def outline(entries: list[Any], reader: PdfReader, depth: int = 0) -> Iterator[tuple[int, str, int]]:
+    """Depth, words and page from 1 of every entry."""
+    for entry in entries:
+        if isinstance(entry, list):
+            yield from outline(entry, reader, depth + 1)
+        else:
+            assert isinstance(entry, Destination)
+            number = reader.get_destination_page_number(entry)
+            assert number is not None
+            yield depth, str(entry.title), number + 1
+
+
+def links(reader: PdfReader, number: int) -> list[tuple[float, int]]:
+    """Every link of a page: its height from the page's bottom, and the page from 1 that it leads to."""
+    found = []
+    for note in reader.pages[number - 1].get("/Annots", []):
+        target = note.get_object()["/Dest"][0]
+        page = reader.get_page_number(target.get_object()) if hasattr(target, "get_object") else None
+        assert page is not None
+        found.append((float(note.get_object()["/Rect"][1]), page + 1))
+    return found
+
+
+def test_the_book_is_whole(on_paper: tuple[Read, Form], book: Book) -> None:
+    found, form = on_paper
+    assert len(found.reader.pages) == found.pages >= 60
+    for page in found.reader.pages:
+        assert float(page.mediabox.width) / POINTS == pytest.approx(form.paper.width, abs=0.05)
+        assert float(page.mediabox.height) / POINTS == pytest.approx(form.paper.height, abs=0.05)
+    info = found.reader.metadata
+    assert info is not None
+    assert info.title == info.author == book.name
+    assert found.reader.trailer["/Root"]["/Lang"] == "en"
+    for name in ("/CreationDate", "/ModDate"):
+        assert name not in info
+
+
+def test_every_font_is_embedded_once(on_paper: tuple[Read, Form]) -> None:
+    found, _ = on_paper
+    fonts = {}
+    for page in found.reader.pages:
+        for font in page["/Resources"]["/Font"].values():
+            inner = font["/DescendantFonts"][0]
+            assert inner["/FontDescriptor"]["/FontFile3"]["/Subtype"] == "/CIDFontType0C"
+            assert "/ToUnicode" in font
+            fonts[font["/BaseFont"]] = len(inner["/FontDescriptor"]["/FontFile3"].get_data())
+    # A face each for text and a size each for music; no two parts of the same font.
+    faces = [str(name).split("+")[1] for name in fonts]
+    assert len(faces) == len(set(faces)) <= 10
+    assert sum(fonts.values()) < 200_000
+
+
+def test_what_the_exercises_say_is_there(whole: Read, book: Book) -> None:
+    found = whole
+    said = " ".join(found.texts)
+    for exercise in book.exercises:
+        for words in (exercise.title, exercise.purpose, exercise.about, *exercise.attend, exercise.rights):
+            assert " ".join(words.split()) in said
+        number = next(page for _, title, page in _outline(found) if title == exercise.title)
+        text = found.texts[number - 1]
+        tempo = exercise.tempo
+        for words in (exercise.title, exercise.purpose, *exercise.attend, f"= {tempo.low} to {tempo.high}"):
+            assert " ".join(words.split()) in text
+    assert "clinician" in found.texts[2]
+    assert "Take care" in found.texts[2]
+
+
+def _outline(found: Read) -> list[tuple[int, str, int]]:
+    return list(outline(found.reader.outline, found.reader))
+
+
+def test_the_outline_and_the_contents_lead_where_they_say(whole: Read, book: Book) -> None:
+    found = whole
+    entries = _outline(found)
+    titles = [title for _, title, _ in entries]
+    for words in (
+        "A word to the player",
+        "Contents",
+        "Index by key",
+        *(each.title for each in book.exercises),
+    ):
+        assert words in titles
+    exercise = ""
+    for depth, title, page in entries:
+        exercise = title if title in [each.title for each in book.exercises] else exercise
+        text = found.texts[page - 1]
+        words = re.sub(r"^Part \d+\. ", "", title)
+        assert words in text, (title, page)
+        if depth == 2:
+            # A key's entry leads to a page of its exercise: its name is in the running head or on its page.
+            assert exercise in text or page % 2 == 0
+    number = next(page for _, title, page in entries if title == "Contents")
+    rows = re.findall(r"^(.+?)[\s.]+(\d+)\s*$", found.signs[number - 1], re.MULTILINE)
+    by_title = {title: page for _, title, page in entries}
+    listed = {title: int(page) for title, page in rows if title in by_title}
+    assert {title: by_title[title] for title in listed} == listed
+    assert set(listed) >= {each.title for each in book.exercises}
+    # The links stand in the order of the lines.
+    targets = [page for _, page in sorted(links(found.reader, number), reverse=True)]
+    assert targets == [
+        by_title["A word to the player"],
+        *(p for t, p in sorted(listed.items(), key=lambda e: e[1]) if t in {e.title for e in book.exercises}),
+        by_title["Index by key"],
+    ]
+
+
+def test_the_index_finds_every_exercise_in_every_key(whole: Read, book: Book) -> None:
+    found = whole
+    entries = _outline(found)
+    start = next(page for _, title, page in entries if title == "Index by key")
+    said = " ".join(found.texts[start - 1 :])
+    keys: list[tuple[str, str, int]] = []
+    exercise = ""
+    for depth, title, page in entries:
+        if depth == 1:
+            exercise = title
+        elif depth == 2:
+            keys.append((exercise, title, page))
+    assert len(keys) == 12 * len(book.exercises)
+    for exercise, key, page in keys:
+        assert re.search(rf"{exercise}, {key} {page}\b", said), (exercise, key, page)
+    targets = sorted(
+        page for number in range(start, found.pages + 1) for _, page in links(found.reader, number)
+    )
+    assert targets == sorted(page for _, _, page in keys)
+
+
+def test_all_music_is_there_once(whole: Read, book: Book, clefs: frozenset[str]) -> None:
+    """Clefs in the book against clefs in the pieces as the engraver wrote them, one by one."""
+    found = whole
+    pressed = press(book)
+    wanted = 0
+    for ink in pressed.inked.values():
+        assert isinstance(ink, Engraved)
+        wanted += staves(shown(ink.pdf)[0], clefs)
+    vignette = next(iter(pressed.inked.values()))
+    assert isinstance(vignette, Engraved)
+    on_pages = [staves(said, clefs) for said in found.signs]
+    assert on_pages[0] == 1
+    assert sum(on_pages[1:]) == wanted > 1000
+    assert max(on_pages) <= 24
+
+
+def test_no_page_but_a_section_s_last_holds_a_single_staff(whole: Read, clefs: frozenset[str]) -> None:
+    found = whole
+    starts = {page for depth, _, page in _outline(found) if depth <= 1}
+    for number, said in enumerate(found.signs[2:], start=3):
+        if staves(said, clefs) == 1:
+            assert number + 1 in starts or not found.texts[number], number
+
+
+def test_exercises_begin_on_right_hand_pages_and_pages_are_numbered(whole: Read, book: Book) -> None:
+    found = whole
+    for _, title, page in _outline(found):
+        if title in [each.title for each in book.exercises]:
+            assert page % 2 == 1
+    for number, text in enumerate(found.texts, start=1):
+        if number > 2 and text:
+            assert re.search(rf"\b{number}\b", text), number
+
+
+def test_margins_are_free_and_the_ink_is_black(on_paper: tuple[Read, Form]) -> None:
+    found, form = on_paper
+    document = pypdfium2.PdfDocument(found.data)
+    dots = 40 / 25.4
+    for number in range(found.pages):
+        picture = document[number].render(scale=40 / 72).to_numpy()[:, :, :3].astype(int)
+        # Red, green and blue are alike everywhere.
+        assert np.ptp(picture, axis=2).max() <= 3
+        rows, columns = np.nonzero(picture.min(axis=2) < 200)
+        if not len(rows):
+            continue
+        # Music may stand out by a bar line's width, and words by an overhanging letter.
+        assert columns.min() >= (form.left - 1.5) * dots
+        assert columns.max() <= (form.paper.width - form.left + 2.5) * dots
+        assert rows.min() >= 8 * dots
+        assert rows.max() <= (form.paper.height - form.foot + 2) * dots
+
+
+def test_one_key_is_every_exercise_in_it(one_key: Read, book: Book) -> None:
+    assert len(one_key.reader.pages) == one_key.pages
+    assert one_key.texts[0].startswith("Every exercise in E flat")
+    said = " ".join(one_key.texts)
+    found = shelf(book.exercises, book.instruments[0])
+    pages = found.in_key("e-flat")
+    assert len(pages) == len(book.exercises)
+    for page in pages:
+        assert f"{page.exercise.title}, {page.name}" in said
+        for placed in page.placed:
+            for part in placed.parts:
+                assert part.label in said
+                assert part.means in said or part.left_out
+    titles = [title for _, title, _ in _outline(one_key)]
+    assert titles == [f"{page.exercise.title}, {page.name}" for page in pages]
+
+
+def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
+    exercise = book.exercises[0]
+    printed = print_choice(book, "", Choice("flute", exercise=exercise.slug), Form())
+    found = Read(printed.data, printed.pages)
+    [(_, pages)] = shelf((exercise,), book.instruments[0]).exercises
+    assert [title for _, title, _ in _outline(found)] == [page.name for page in pages]
+    assert {page.key for page in pages} == set(KEY_SLUGS)
+    numbers = [number for _, _, number in _outline(found)]
+    assert numbers == sorted(numbers)
+
+
+def test_only_the_variations_asked_for(book: Book) -> None:
+    exercise = next(each for each in book.exercises if each.slug == "slow-tide")
+    choice = Choice("flute", "d", exercise.slug, ("swell up",))
+    printed = print_choice(book, "", choice, Form())
+    said = " ".join(Read(printed.data, printed.pages).texts)
+    settings_in_d = said.count("From D")
+    assert settings_in_d == said.count("swell up") > 1
+    assert not any(label in said for label in ("as written", "swell down", "eight levels"))
+
+
+def test_a_larger_staff_is_larger(book: Book) -> None:
+    choice = Choice("flute", "d", "far-shore", ("as written",))
+    heights = []
+    for staff in (None, 9.0):
+        printed = print_choice(book, "", choice, Form(staff=staff))
+        document = pypdfium2.PdfDocument(printed.data)
+        ink = document[0].render(scale=300 / 72, grayscale=True).to_numpy()
+        ink = ink.reshape(ink.shape[:2])
+        # Staff lines cross the middle of the page; a staff's five lie at equal distances.
+        column = ink[:, ink.shape[1] // 2 - 30 : ink.shape[1] // 2 + 30].max(axis=1) < 128
+        starts = np.flatnonzero(column[1:] & ~column[:-1])
+        gaps = np.diff(starts)
+        heights.append(4 * np.median(gaps[gaps < 60]) / 300 * 25.4)
+    assert heights == pytest.approx([7.03, 9.0], abs=0.15)
+    assert heights[0] >= 7.0 - 0.09
+
+
+def test_a_booklet_has_two_pages_a_side_and_every_link_still_leads_to_its_page(book: Book) -> None:
+    choice = Choice("flute", "d", "slow-tide")
+    plain = print_choice(book, "", choice, Form())
+    folded = print_choice(book, "", choice, Form(booklet=True))
+    assert folded.pages == plain.pages
+    found = Read(folded.data, folded.pages)
+    sides = -(-plain.pages // 4) * 2
+    assert len(found.reader.pages) == sides
+    assert float(found.reader.pages[0].mediabox.width) / POINTS == pytest.approx(420, abs=0.1)
+    pages = Read(plain.data, plain.pages).texts
+    # The first side has the first page on its right, behind whatever the last is.
+    assert found.texts[0].endswith(pages[0])
+    assert found.texts[1].startswith(pages[1])
+
+
+def test_the_same_book_makes_the_same_bytes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = []
+    for name in ("first", "second"):
+        monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / name))
+        out = tmp_path / f"{name}.pdf"
+        arguments = ["print", "--book", str(BOOK), "--exercise", "far-shore", "--key", "Eb"]
+        assert main([*arguments, "--variations", "as written,detached", "-o", str(out)]) == 0
+        made.append(out.read_bytes())
+    assert made[0] == made[1]
+    assert "1 page: " in capsys.readouterr().out

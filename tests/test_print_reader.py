@@ -1,0 +1,160 @@
+"""Pieces taken apart and put together again look as the engraver drew them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+import pypdfium2
+import pytest
+from numpy.typing import NDArray
+from pikepdf import Dictionary, Name, Pdf
+from pypdf import PdfReader
+
+from builder.book import open_book
+from builder.engrave.batch import Engraved, Piece, System, engrave
+from builder.engrave.svg import Drawing
+from builder.music.instruments import FLUTE
+from builder.music.settings import settings
+from builder.publish.paper.glyphs import Unreadable
+from builder.publish.paper.leaf import About, Leaf, Side, Stamp
+from builder.publish.paper.reader import read
+from builder.publish.paper.strip import POINTS, Strip
+from builder.publish.paper.words import BODY, TITLE, tempo, text
+from builder.publish.paper.write import write
+from builder.publish.plan import parts
+
+BOOK = Path(__file__).parent.parent
+ABOUT = About("A test", "A test's book")
+
+
+@pytest.fixture(scope="module")
+def pieces() -> list[Engraved]:
+    """A key of every exercise with every variation, and words of every kind."""
+    exercises = open_book(BOOK).exercises
+    scores = [
+        part.score
+        for exercise in exercises
+        for part in parts(settings(exercise, FLUTE)[5])
+        if part.score is not None
+    ]
+    texts = [
+        text(
+            BODY,
+            "Words “in quotes”, office, ﬁnd; Άσκηση ἀσκήσεως, Долгий звук, ř, 日本語, ½ and more of them",
+            90,
+        ),
+        text(TITLE, "A title", 90),
+        *(tempo(BODY, exercise.tempo) for exercise in exercises),
+    ]
+    wanted = [
+        *(Piece("music", score) for score in scores),
+        *(Piece("words", found.notation) for found in texts),
+    ]
+    made = [found for found in engrave(wanted) if isinstance(found, Engraved)]
+    assert len(made) == len(wanted)
+    return made
+
+
+def seen(pdf: bytes, page: int = 0, dots: float = 144) -> NDArray[np.int16]:
+    """A page as gray levels, by PDFium."""
+    document = pypdfium2.PdfDocument(pdf)
+    picture = document[page].render(scale=dots / 72, grayscale=True).to_numpy()
+    return picture.reshape(picture.shape[:2]).astype(np.int16)
+
+
+def together(strip: Strip, piece: Engraved) -> bytes:
+    """A strip's lines set where the engraver had them, on paper of the same size."""
+    box = PdfReader(BytesIO(piece.pdf)).pages[0].mediabox
+    width, height = float(box.width) / POINTS, float(box.height) / POINTS
+    stamps = tuple(Stamp(strip, line, 1.0, line.top) for line in strip.lines)
+    return write([Side(width, height, ((Leaf(stamps), 0.0),))], ABOUT)
+
+
+def near(ink: NDArray[np.int16]) -> NDArray[np.int16]:
+    """The darkest level within a dot of each place."""
+    padded = np.pad(ink, 1)
+    height, width = ink.shape
+    shifted = [padded[y : y + height, x : x + width] for y in range(3) for x in range(3)]
+    return np.max(shifted, axis=0)
+
+
+def test_nothing_is_lost_and_nothing_moves(pieces: Sequence[Engraved]) -> None:
+    for piece in pieces:
+        before, after = 255 - seen(piece.pdf), 255 - seen(together(read(piece), piece))
+        height, width = (min(sizes) for sizes in zip(before.shape, after.shape, strict=True))
+        before, after = before[:height, :width], after[:height, :width]
+        assert before.sum() > 255 * 50
+        # A thin line may fall on the next row of dots: what is dark here is dark within a dot there.
+        assert (before - near(after)).max() < 100
+        assert (after - near(before)).max() < 100
+        assert abs(int(before.sum()) - int(after.sum())) < 0.02 * before.sum()
+
+
+def test_every_line_is_whole_by_itself(pieces: Sequence[Engraved]) -> None:
+    """A line alone on a page has the ink that the whole piece has between its edges, and no other."""
+    for piece in pieces:
+        strip = read(piece)
+        whole = 255 - seen(together(strip, piece), dots=72)
+        for line, system in zip(strip.lines, piece.systems, strict=True):
+            alone = Strip((line,), strip.glyphs)
+            ink = 255 - seen(together(alone, piece), dots=72)
+            rows = np.flatnonzero(ink.sum(axis=1))
+            assert rows[0] / POINTS >= system.top - 0.8
+            assert rows[-1] / POINTS <= system.bottom + 0.8
+            assert (ink <= whole).all()
+    assert any(len(piece.systems) > 1 for piece in pieces)
+
+
+def said(pdf: bytes) -> str:
+    """The text of a page in one line, by PDFium; joined letters apart."""
+    text = pypdfium2.PdfDocument(pdf)[0].get_textpage().get_text_range()
+    return " ".join(text.replace("ﬁ", "fi").replace("ﬃ", "ffi").split())
+
+
+def letters(pdf: bytes) -> list[str]:
+    return sorted("".join(said(pdf).split()))
+
+
+def test_letters_stay_letters(pieces: Sequence[Engraved]) -> None:
+    for piece in pieces:
+        assert letters(piece.pdf) == letters(together(read(piece), piece))
+    words = said(together(read(pieces[-7]), pieces[-7]))
+    assert "office, find; Άσκηση ἀσκήσεως, Долгий" in words
+
+
+def test_a_strip_survives_the_cache(pieces: Sequence[Engraved]) -> None:
+    for piece in pieces[::5]:
+        strip = read(piece)
+        assert Strip.from_bytes(strip.to_bytes()) == strip
+
+
+def drawn(content: bytes) -> Engraved:
+    """A piece with this content, 100 points square."""
+    with Pdf.new() as book:
+        page = book.add_blank_page(page_size=(100, 100))
+        page.obj.Contents = book.make_stream(content)
+        page.obj.Resources = Dictionary(ExtGState=Dictionary(a0=Dictionary(ca=1)))
+        assert page.obj.Type == Name.Page
+        out = BytesIO()
+        book.save(out)
+    return Engraved(Drawing(100, 100, "", {}), out.getvalue(), (System(0, 100 / POINTS, 30),))
+
+
+def test_what_is_neither_line_nor_letter_is_refused() -> None:
+    with pytest.raises(Unreadable, match="'Do'"):
+        read(drawn(b"/a0 gs q 10 0 0 10 0 0 cm /Im0 Do Q"))
+
+
+def test_colours_become_black_and_white() -> None:
+    piece = drawn(b"1 0 0 rg 10 10 30 30 re f 1 1 1 rg 15 15 10 10 re f 0 0 1 RG 2 w 50 50 m 90 90 l S")
+    written = together(read(piece), piece)
+    picture = seen(written, dots=72)
+    assert picture[100 - 12, 12] == 0
+    assert picture[100 - 20, 20] == 255
+    assert picture[100 - 70, 70] < 60
+    content = PdfReader(BytesIO(written)).pages[0].get_contents()
+    assert content is not None
+    assert b"rg" not in content.get_data().lower()
