@@ -151,6 +151,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """What every template may call."""
         env.autoescape = True
         env.globals["book"] = self.book
+        # A preview changes as it is written: no browser should keep it.
+        env.globals["kept"] = not self.serving
         env.globals["has"] = lambda address: f"{address}index.md" in self.pages
         return env
 
