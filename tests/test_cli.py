@@ -355,6 +355,15 @@ def test_a_folder_without_a_book(tmp_path: Path, command: str, capsys: pytest.Ca
     assert "there is no book here; name its folder with --book" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("command", ["build", "check"])
+def test_a_book_without_its_exercises(copy: Path, command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    before = files(copy / "site")
+    shutil.rmtree(copy / "exercises")
+    assert run(command, "--book", copy) == 1
+    assert "exercises: there is no such folder; put the exercises there" in capsys.readouterr().err
+    assert files(copy / "site") == before
+
+
 def test_the_installed_command_passes_its_status_on(book: WriteBook, tiny: Tiny) -> None:
     command = [sys.executable, "-c", "import sys; from builder.cli import main; sys.exit(main())"]
     folder = book({"one": tiny("One")})

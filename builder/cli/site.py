@@ -62,7 +62,11 @@ def build(book: Path, out: Path | None, jobs: int | None) -> int:
     if not isinstance(plugin, StavewrightPlugin):
         raise BookProblem(f"{book / CONFIG}: name `stavewright` under `plugins:`")
     places = inputs(config, plugin.config.exercises)
-    before = fingerprint(places) if places else ""
+    try:
+        before = fingerprint(places) if places else ""
+    except OSError:
+        # What is missing is told in its own words further on; nothing is remembered of such a build.
+        places, before = None, ""
     # Read here, so that faults reach the user as they are and not through MkDocs.
     plugin.given = open_book(book)
     plugin.config.jobs = jobs or plugin.config.jobs
