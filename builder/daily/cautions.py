@@ -33,16 +33,16 @@ GENERAL = (
     "better; do as they say. Take pain, dizziness or a change of hearing that comes back to a clinician.",
 )
 LONG = (
-    "These sets are long. Keep the pauses, away from the instrument; lips, hands and ears need them more "
-    "than the plan needs its minutes. Musicians' health books ask for about ten minutes of rest in an hour "
-    "of playing (Klickstein 2009, Horvath 2010)."
+    "More than twenty-five minutes is a long set. Keep its pauses, away from the instrument; lips, hands "
+    "and ears need them more than the plan needs its minutes. Musicians' health books ask for about ten "
+    "minutes of rest in an hour of playing (Klickstein 2009, Horvath 2010)."
 )
 LOUD = (
-    "These sets hold several minutes at f or louder. In practice rooms, levels of 87 to 95 dBA on average "
-    "have been measured (Phillips and Mace 2008). The limit recommended for a working day is 85 dBA over 8 "
-    "hours, and half the time for every 3 dB more (NIOSH 98-126). All loud sound of a day adds up, "
-    "rehearsals too. Leave out loud variations when your ears ring or feel dull, and see a clinician if "
-    "that stays."
+    "A set that holds several minutes at f or louder is much for the ears. In practice rooms, levels of "
+    "87 to 95 dBA on average have been measured (Phillips and Mace 2008). The limit recommended for a "
+    "working day is 85 dBA over 8 hours, and half the time for every 3 dB more (NIOSH 98-126). All loud "
+    "sound of a day adds up, rehearsals too. Leave out loud variations when your ears ring or feel dull, "
+    "and see a clinician if that stays."
 )
 
 
