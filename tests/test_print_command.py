@@ -1,0 +1,223 @@
+"""`stavewright print` as a user gives it, and the site's files for the stand."""
+
+from __future__ import annotations
+
+import stat
+import sys
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from made_site import site as made_site
+from pypdf import PdfReader
+
+from builder.cli import main
+from builder.publish.paper import make
+from builder.publish.paper.form import PAPERS
+
+WriteBook = Callable[[dict[str, str | bytes]], Path]
+POINTS = 72 / 25.4
+CELL = """\
+title: Quiet stair
+kind: stepwise cell
+purpose: To climb.
+rights: private
+home: D5 in D major
+tempo: quarter = 54
+travel: semitones down from D5 to B4
+variations: slurred, swell up
+music:
+  h D5 mf E5 | w D5 ,
+"""
+OPEN = CELL.replace("Quiet stair", "Open stair").replace("private", "public domain")
+
+
+@pytest.fixture
+def small(book: WriteBook) -> Path:
+    return book({"quiet-stair": CELL, "open-stair": OPEN})
+
+
+def run(*arguments: str | Path) -> int:
+    try:
+        return main(["print", *map(str, arguments)])
+    except SystemExit as left:
+        assert isinstance(left.code, int)
+        return left.code
+
+
+def pages(path: Path) -> PdfReader:
+    return PdfReader(BytesIO(path.read_bytes()))
+
+
+def said(path: Path) -> str:
+    return " ".join(" ".join(page.extract_text() for page in pages(path).pages).split())
+
+
+def test_a_private_exercise_can_be_printed(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "cell.pdf"
+    assert run("--book", small, "--exercise", "quiet-stair", "-o", out) == 0
+    count = len(pages(out).pages)
+    assert f"{count} page{'s' if count > 1 else ''}: {out}" in capsys.readouterr().out
+    assert "Quiet stair" in said(out)
+    assert "B major" in said(out)
+
+
+def test_the_whole_book_holds_private_exercises_too(small: Path, tmp_path: Path) -> None:
+    out = tmp_path / "all.pdf"
+    assert run("--book", small, "--all", "-o", out) == 0
+    assert "Quiet stair" in said(out)
+    assert "Open stair" in said(out)
+
+
+@pytest.mark.parametrize("key", ["d-flat", "Db", "c sharp", "C#", "D♭"])
+def test_a_key_may_be_named_as_players_name_it(small: Path, tmp_path: Path, key: str) -> None:
+    out = tmp_path / "key.pdf"
+    assert run("--book", small, "--key", key, "-o", out) == 0
+    assert "Every exercise in D flat" in said(out)
+
+
+def test_paper_sides_and_staff(small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "all.pdf"
+    assert run("--book", small, "--all", "--paper", "letter", "--single-sided", "-o", out) == 0
+    box = pages(out).pages[0].mediabox
+    assert float(box.width) == pytest.approx(612, abs=0.1)
+    assert float(box.height) == pytest.approx(792, abs=0.1)
+    single = len(pages(out).pages)
+    assert run("--book", small, "--all", "--paper", "letter", "--booklet", "-o", out) == 0
+    assert float(pages(out).pages[0].mediabox.width) == pytest.approx(1224, abs=0.1)
+    assert "11 by 17 inches" in capsys.readouterr().out
+    large = ("--all", "--paper", "letter", "--single-sided", "--staff-size", "12")
+    assert run("--book", small, *large, "-o", out) == 0
+    assert len(pages(out).pages) > single
+
+
+def test_only_some_variations(small: Path, tmp_path: Path) -> None:
+    out = tmp_path / "some.pdf"
+    wish = ("--book", small, "--exercise", "open-stair", "--key", "d")
+    assert run(*wish, "--variations", " swell up , as  written", "-o", out) == 0
+    assert "swell up" in said(out)
+    assert "as written" in said(out)
+    assert "slurred" not in said(out)
+
+
+@pytest.mark.parametrize(
+    ("wish", "words"),
+    [
+        (["--key", "H"], ["no key 'H'", "b-flat"]),
+        (["--exercise", "quiet-stare"], ["'quiet-stare'", "did you mean 'quiet-stair'?", "open-stair"]),
+        (["--all", "--paper", "leter"], ["'leter'", "did you mean 'letter'?", "a4"]),
+        (["--all", "--instrument", "flutes"], ["'flutes'", "did you mean 'flute'?"]),
+        (["--all", "--variations", "slured"], ["'slured'", "did you mean 'slurred'?", "as written"]),
+        (["--all", "--staff-size", "4"], ["4 mm", "7 mm", "12 mm"]),
+        (["--all", "--staff-size", "nan"], ["nan", "7 mm"]),
+        (["--all", "--key", "d"], ["--all"]),
+        ([], ["--key", "--exercise", "--all"]),
+        (["--exercise", "open-stair", "--key", "g"], ["nothing to print"]),
+    ],
+)
+def test_what_is_not_there_is_told_with_what_is(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], wish: list[str], words: list[str]
+) -> None:
+    out = tmp_path / "none.pdf"
+    assert run("--book", small, *wish, "-o", out) == 2
+    told = capsys.readouterr().err
+    for word in words:
+        assert word in told
+    assert not out.exists()
+
+
+def test_a_file_that_cannot_be_written_is_told_before_engraving(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def engraving(*_: object) -> None:
+        raise AssertionError("engraving began")
+
+    monkeypatch.setattr(make, "ink", engraving)
+    for out in (tmp_path, tmp_path / "none" / "x.pdf"):
+        assert run("--book", small, "--all", "-o", out) == 2
+        assert f"{out}: cannot be written" in capsys.readouterr().err
+
+
+def test_an_earlier_file_stays_until_the_new_one_is_whole(
+    small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "all.pdf"
+    out.write_bytes(b"the earlier print")
+
+    class Broken(Exception):
+        pass
+
+    def breaks(*_: object) -> None:
+        assert out.read_bytes() == b"the earlier print"
+        raise Broken
+
+    monkeypatch.setattr(make, "made", breaks)
+    with pytest.raises(Broken):
+        run("--book", small, "--all", "-o", out)
+    assert out.read_bytes() == b"the earlier print"
+    assert list(tmp_path.glob(".*")) == []
+    monkeypatch.undo()
+    assert run("--book", small, "--all", "-o", out) == 0
+    assert out.read_bytes().startswith(b"%PDF")
+    if sys.platform != "win32":
+        assert stat.S_IMODE(out.stat().st_mode) & 0o400
+
+
+def test_a_sign_that_no_font_has_is_told(
+    book: WriteBook, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = book({"odd": OPEN.replace("To climb.", "To climb \U00050000.")})
+    out = tmp_path / "odd.pdf"
+    assert run("--book", folder, "--exercise", "odd", "--key", "d", "-o", out) == 1
+    assert "no font here shows" in capsys.readouterr().err
+    assert "To climb" in said(out)
+
+
+def test_words_of_an_exercise_stay_words(book: WriteBook, tmp_path: Path) -> None:
+    hostile = '#(system "touch HERE") \\include "x" } { % $x <b>&amp; "q'
+    folder = book({"odd": OPEN.replace("title: Open stair", f"title: {hostile}")})
+    out = tmp_path / "odd.pdf"
+    assert run("--book", folder, "--all", "-o", out) == 0
+    assert hostile in said(out)
+    assert hostile in [str(entry.title) for entry in pages(out).outline if not isinstance(entry, list)]
+
+
+def test_the_site_offers_every_print_on_every_paper() -> None:
+    site = made_site()
+    listed = (site / "print" / "index.html").read_text(encoding="utf-8")
+    files = sorted((site / "print").glob("*.pdf"))
+    assert len(files) > 2
+    for file in files:
+        count = len(pages(file).pages)
+        name = f'href="{file.name}"'
+        assert name in listed
+        row = listed[listed.index(name) :].split("</li>")[0]
+        assert f"{count} page" in row
+        size = len(file.read_bytes()) / 1000
+        assert (f"{size:.0f} KB" if size < 1000 else f"{size / 1000:.1f} MB") in row
+    widths = {round(float(pages(file).pages[0].mediabox.width) / POINTS, 1) for file in files}
+    assert widths == {paper.width for paper in PAPERS.values()}
+
+
+def test_what_is_private_is_not_in_the_site_s_prints(small: Path, tmp_path: Path) -> None:
+    assert main(["build", "--book", str(small), "--out", str(tmp_path / "site")]) == 0
+    files = list((tmp_path / "site" / "print").glob("*.pdf"))
+    assert files
+    for file in files:
+        assert "Quiet" not in said(file)
+        assert "quiet" not in file.name
+
+
+def test_each_instrument_has_its_own_prints() -> None:
+    site = made_site("flute, clarinet-b-flat")
+    listed = (site / "print" / "index.html").read_text(encoding="utf-8")
+    for instrument in ("flute", "clarinet-b-flat"):
+        own = site / instrument / "print"
+        assert (own / "book.pdf").read_bytes().startswith(b"%PDF")
+        assert f'href="../{instrument}/print/book.pdf"' in listed
+        page = (own / "index.html").read_text(encoding="utf-8")
+        assert 'href="book.pdf"' in page
+    assert "for flute" in said(site / "flute" / "print" / "book.pdf")
