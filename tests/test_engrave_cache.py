@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 import threading
 import time
 from dataclasses import fields, replace
 from fractions import Fraction
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -179,7 +181,24 @@ def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
     assert left_out == {("Event", "place"), ("Score", "compass")}
 
 
+def test_the_key_knows_every_file_that_makes_ink() -> None:
+    """From the worker on, every file of these rooms that is imported counts, and the style."""
+    known = {f"{room}.{name}" for room, names in piece_module.CODE for name in names}
+    waiting, found = ["builder.engrave.worker", "builder.engrave.notation"], {"builder.engrave.style.ly"}
+    while waiting:
+        module = waiting.pop()
+        found.add(f"{module}.py")
+        room, _, file = module.rpartition(".")
+        text = files(room).joinpath(f"{file}.py").read_text()
+        for imported in re.findall(r"^ *from (builder\.[\w.]+|\.\w+) import", text, re.MULTILINE):
+            name = room + imported if imported.startswith(".") else imported
+            if f"{name}.py" not in found and name.count(".") == 2:
+                waiting.append(name)
+    # The cache keeps what it is given; a key says nothing of where it lies.
+    assert known == found - {"builder.engrave.cache.py"}
+
+
 @given(st.lists(st.text(max_size=3), max_size=4), st.lists(st.text(max_size=3), max_size=4))
 def test_different_values_are_said_differently(one: list[str], other: list[str]) -> None:
-    said = ["".join(piece_module._said(tuple(values))) for values in (one, other)]
+    said = [piece_module._said(tuple(values)) for values in (one, other)]
     assert (said[0] == said[1]) == (one == other)

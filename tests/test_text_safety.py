@@ -16,7 +16,8 @@ from independent import Notation
 
 from builder.cli import main
 from builder.engrave.batch import Engraved
-from builder.engrave.notation import notation, quoted
+from builder.engrave.notation import notation
+from builder.engrave.quoting import quoted
 from builder.language.read import SUFFIX, slug_of
 from builder.music.instruments import FLUTE
 from builder.music.keys import Key

@@ -13,12 +13,12 @@ from typing import Any
 import abjad
 
 from builder.music.keys import Key
-from builder.music.pitch import LETTERS, Pitch
+from builder.music.pitch import LETTERS
 from builder.music.score import HAIRPIN_END, WAVE, Bar, Event, Line, Score
 
 from .breaks import LineEnd, lines
+from .quoting import ALTERS, pitch_name, quoted
 
-_ALTERS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}
 _SCRIPTS = {
     "staccato": r"\staccato",
     "tenuto": r"\tenuto",
@@ -39,22 +39,9 @@ _WAVES = {WAVE: r"\startTrillSpan", HAIRPIN_END: r"\stopTrillSpan"}
 _BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
 
 
-def quoted(text: str) -> str:
-    """A text as a LilyPond string: no character in it can end the string or begin Scheme code."""
-    cleaned = "".join(character if character.isprintable() else " " for character in text)
-    return '"' + cleaned.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-def pitch_name(pitch: Pitch) -> str:
-    """A pitch by its English note name with octave marks: `cs''` is C#5."""
-    octave = pitch.octave - 3
-    marks = "'" * octave if octave > 0 else "," * -octave
-    return LETTERS[pitch.letter].lower() + _ALTERS[pitch.alter] + marks
-
-
 def key_signature(key: Key) -> str:
     """The `\\key` command."""
-    return rf"\key {LETTERS[key.letter].lower()}{_ALTERS[key.alter]} \{key.mode}"
+    return rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
 
 
 def notation(score: Score, room: float | None = None) -> str:

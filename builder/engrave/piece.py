@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Hashable, Iterator
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
-from typing import Any, cast
+from typing import Any
 
-from builder.music.score import Score
+from builder.music.keys import Key
+from builder.music.pitch import Pitch
+from builder.music.score import Meter, Score, Shade, Tempo, Value
 
 from .cache import key_of
 from .engine import Engraver
@@ -76,7 +77,7 @@ class Piece:
 
     def key(self, engraver: Engraver) -> str:
         """What decides its ink; equal keys are one piece."""
-        music = self.music if isinstance(self.music, str) else "".join(_said(self.music))
+        music = self.music if isinstance(self.music, str) else _said(self.music)
         return key_of((code(), engraver.version, str(engraver.cairo), repr(self.layout), music))
 
 
@@ -86,18 +87,18 @@ def style() -> str:
     return files("builder.engrave").joinpath("style.ly").read_text(encoding="utf-8")
 
 
+CODE = (
+    ("builder.engrave", ("breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py", "quoting.py")),
+    ("builder.engrave", ("style.ly", "svg.py", "worker.py")),
+    ("builder.music", ("keys.py", "pitch.py", "score.py")),
+)
+"""Every file that has a part in what a piece looks like."""
+
+
 @cache
 def code() -> str:
     """A hash of all that makes ink of a score: this room, what it knows of music, and abjad's version."""
-    parts = [style()]
-    for room, names in (
-        (
-            "builder.engrave",
-            ("breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py", "svg.py", "worker.py"),
-        ),
-        ("builder.music", ("keys.py", "pitch.py", "score.py")),
-    ):
-        parts += [files(room).joinpath(name).read_text(encoding="utf-8") for name in names]
+    parts = [files(room).joinpath(name).read_text(encoding="utf-8") for room, names in CODE for name in names]
     try:
         parts.append(version("abjad"))
     except PackageNotFoundError:
@@ -118,27 +119,39 @@ def _fields(kind: Any) -> tuple[tuple[str, Any], ...]:
     )
 
 
-def _said(value: Any) -> Iterator[str]:
+def _said(value: Any) -> str:
     """A value in characters that differ where values do; fields at their defaults are left out."""
-    if is_dataclass(value):
-        yield f"{type(value).__name__}{{"
-        for name, default in _fields(cast(Hashable, type(value))):
-            part = getattr(value, name)
-            if part != default:
-                yield f"{name}="
-                yield from _said(part)
-                yield ";"
-        yield "}"
-    elif isinstance(value, tuple):
-        yield "("
-        for part in value:
-            yield from _said(part)
-            yield ","
-        yield ")"
-    elif isinstance(value, str | int | Fraction | None):
-        yield repr(value)
-    else:
-        raise TypeError(f"a score holds {type(value).__name__}, which has no place in a key")
+    kind = type(value)
+    if kind is tuple:
+        return f"({','.join(map(_said, value))},)" if value else "()"
+    if kind in _SMALL:
+        return _said_once(value)
+    if kind is str or kind is int or kind is bool or value is None:
+        return repr(value)
+    if not is_dataclass(kind):
+        raise TypeError(f"a score holds {kind.__name__}, which has no place in a key")
+    return _each_field(value)
+
+
+def _each_field(value: Any) -> str:
+    kind: Any = type(value)
+    rows = [kind.__name__, "{"]
+    for name, default in _fields(kind):
+        part = getattr(value, name)
+        # Most fields are at their defaults, and those are one and the same object.
+        if part is not default and part != default:
+            rows += (name, "=", _said(part), ";")
+    rows.append("}")
+    return "".join(rows)
+
+
+_SMALL = {Fraction, Key, Meter, Pitch, Shade, Tempo, Value}
+"""Values of which a book has few different ones."""
+
+
+@lru_cache(maxsize=4096)
+def _said_once(value: Any) -> str:
+    return repr(value) if type(value) is Fraction else _each_field(value)
 
 
 @dataclass(frozen=True, slots=True)

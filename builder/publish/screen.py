@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from builder.engrave.batch import Engraved, Ink, Layout
+from builder.engrave.quoting import pitch_name
 from builder.music.pitch import Pitch
 from builder.music.score import HAIRPINS, Bar, Event, Score, span
 
@@ -36,9 +37,6 @@ class Span:
     @property
     def notation(self) -> str:
         """Two notes with a line between, on a staff without a meter."""
-        # abjad, which that module imports, takes longer than all the rest of an unchanged build.
-        from builder.engrave.notation import pitch_name
-
         low, high = pitch_name(self.low), pitch_name(self.high)
         return (
             "\\score { \\new Staff \\with { \\omit TimeSignature \\omit BarLine } "

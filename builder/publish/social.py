@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from builder.engrave.batch import Engraved
+from builder.engrave.quoting import quoted
 from builder.engrave.svg import Drawing
 
 from .press import Pressed, ink
@@ -61,7 +62,6 @@ def pictures(pressed: Pressed, jobs: int | None = None) -> tuple[Picture, ...]:
 
 def _titled(title: str, line: str, below: str) -> str:
     """A line of music under a title, as notation. Each word is its own string, so that a title can wrap."""
-    from builder.engrave.notation import quoted
 
     def words(text: str) -> str:
         return " ".join(quoted(word) for word in text.split())

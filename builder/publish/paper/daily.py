@@ -12,7 +12,7 @@ from builder.daily.choices import Choice as Item
 from builder.daily.plan import Plan
 from builder.daily.sets import PAUSE, Day, clock_time, days, how
 from builder.engrave.batch import Progress
-from builder.engrave.notation import quoted
+from builder.engrave.quoting import quoted
 from builder.music.instruments import Instrument
 
 from . import words

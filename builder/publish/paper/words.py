@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import log2
 
-from builder.engrave.notation import quoted
+from builder.engrave.quoting import quoted
 from builder.music.score import Tempo
 
 _STAFF_SPACE = 25.4 / 72.27 * 5
