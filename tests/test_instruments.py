@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -274,3 +275,24 @@ def test_the_flute_is_as_the_book_began_with_it() -> None:
         "A6",
     ]
     assert replace(FLUTE, concert=True).sounding(Pitch.parse("C5")) == Pitch.parse("C5")
+
+
+@EVERY
+def test_the_documentation_has_the_same_numbers(player: Instrument) -> None:
+    text = (Path(__file__).parent.parent / "docs" / "instruments.md").read_text(encoding="utf-8")
+    interval, compass = player.transposition, player.compass
+    way = "lower" if interval.steps < 0 else "higher"
+    cells = [
+        player.name,
+        f"`{player.slug}`",
+        f"{interval.name} {way}" if interval.steps else "as written",
+        ", ".join(player.clefs),
+        f"{compass.low} to {compass.high}",
+        *map(str, player.reaches),
+    ]
+    assert f"| {' | '.join(cells)} |" in text
+    registers = ", ".join(f"{one.name} {one.low} to {one.high}" for one in player.registers)
+    assert f"| {player.name} | {registers} |" in text
+    sources = player.sources
+    assert f"Lowest note: {sources.low}. Highest note: {sources.high}." in text
+    assert f"Registers: {sources.registers}. Sounds: {sources.sounds}." in text

@@ -2,10 +2,10 @@
 
 Every number has its source. Those looked up in public-domain texts are:
 
-- GROVE: A Dictionary of Music and Musicians, edited by George Grove (1879-1889), articles by W. H. Stone;
+- GROVE: A Dictionary of Music and Musicians, edited by George Grove (1879-1889), on each instrument;
 - JOHNSTONE: A. E. Johnstone, Instruments of the Modern Symphony Orchestra (1917);
 - FITZGIBBON: H. M. Fitzgibbon, The Story of the Flute (1914);
-- BRITANNICA: Encyclopaedia Britannica, eleventh edition (1911), articles by K. Schlesinger.
+- BRITANNICA: Encyclopaedia Britannica, eleventh edition (1911), on each instrument.
 
 What is called common practice was set down from memory: the reach of a level above all, which is a proposal
 to teachers and no measure of anybody. A book moves it with `tops` or with an instrument of its own.
@@ -148,7 +148,7 @@ BASSOON = make(
     registers=("low Bb1 to E2", "bass F2 to F3", "tenor F#3 to D4", "high Eb4 to F5"),
     clefs=("bass", "tenor"),
     sources=_sources(
-        "Grove, vol. 1, p. 152; Britannica, Bassoon",
+        "Grove, vol. 1, p. 152",
         "Grove, vol. 1, p. 152, as reached by modern instruments; A flat 4 is its normal end in both texts",
         "as written: Johnstone, p. 32",
         "from memory; the high register is where Britannica and Johnstone hear the vox humana",
