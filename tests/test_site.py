@@ -17,8 +17,12 @@ import html5lib
 import made_site
 import pytest
 
+from builder.language.read import read as read_exercise
+from builder.music.instruments import FLUTE
 from builder.music.keys import KEY_SLUGS
+from builder.music.settings import settings
 from builder.publish.keeping import LISTING, WORKER, bind
+from builder.publish.screen import opening
 from builder.publish.views import key_sign, lasts_words
 
 HOST = "https://book.example/practice/"
@@ -223,7 +227,15 @@ def loaded(site: Path, address: str) -> Iterator[bytes]:
         yield (site / target(address, name)).read_bytes()
 
 
-@pytest.mark.parametrize("address", ["index.html", "exercises/long-road/e/index.html", "keys/d/index.html"])
+HEAVY = [
+    "index.html",
+    "exercises/long-road/index.html",
+    "exercises/long-road/e/index.html",
+    "keys/d/index.html",
+]
+
+
+@pytest.mark.parametrize("address", HEAVY)
 def test_no_page_is_heavy(site: Path, address: str) -> None:
     assert sum(len(gzip.compress(part, 9)) for part in loaded(site, address)) < MOST
 
@@ -339,6 +351,30 @@ def test_the_site_is_bound(site: Path) -> None:
     there = {path.relative_to(site).as_posix() for path in site.rglob("*") if path.is_file()}
     apart = {LISTING, WORKER, "404.html", "sitemap.xml", "sitemap.xml.gz"}
     assert set(listing["files"]) == there - apart
+
+
+def opened(music: str, more: str = "") -> list[int]:
+    """How many events each bar of an opening has, for a few words of music in 4/4."""
+    text = f"title: Test\nhome: D5 in D major\nmeter: 4/4\n{more}music:\n  {music}\n"
+    exercise = read_exercise("test.warmup", text.encode()).exercise
+    assert exercise is not None, text
+    return [len(bar.events) for bar in opening(settings(exercise, FLUTE)[0].score()).line.bars]
+
+
+def test_an_opening_ends_where_nothing_is_open() -> None:
+    assert opened("w D5 | w E5 | w F#5 | w G5 | w A5") == [1, 1, 1, 1]
+    assert opened("w D5 | slur( w E5 | w F#5 ) | w G5 | w A5") == [1, 1, 1, 1]
+    assert opened("w D5 | w E5 | slur( w F#5 | w G5 | w A5 )") == [1, 1]
+    assert opened("w D5 | w E5 tie | w E5 | slur( w G5 | w A5 )") == [1, 1, 1]
+    assert opened("w D5 | louder( w E5 p | w F#5 | w G5 ) | w A5 f") == [1, 1, 1, 1]
+    # A line's worth of notes at most, where there is a choice.
+    assert opened("q D5 E5 D5 E5 | q D5 E5 D5 E5 | q D5 E5 D5 E5") == [4, 4]
+    # A pick-up is not counted as a bar.
+    assert opened("q A4 | q D5 E5 D5 E5 | q D5 E5 D5 E5 | q D5 E5 D5", "pickup: quarter\n") == [1, 4, 4]
+
+
+def test_an_opening_with_no_end_is_cut() -> None:
+    assert opened("slur( w D5 | w E5 | w F#5 | w G5 | w A5 )") == [1, 1, 1, 1]
 
 
 def test_keys_in_short() -> None:

@@ -24,6 +24,8 @@ OPENING = Layout(112, 20)
 
 _MARGIN = 1
 _BARS_AT_MOST = 4
+_NOTES = 9
+"""Notes and rests that a line of OPENING holds with room to spare."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +53,14 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Screen:
-    """The site's own pieces: `narrow` by part name, the others by exercise and instrument address.
+    """The site's own pieces: `narrow` by part name, the others by the addresses of exercise and instrument.
 
-    A piece that is narrow enough on paper has no entry in `narrow`.
+    `openings` are for each key, whose address is the third. A piece that is narrow enough on paper has no
+    entry in `narrow`.
     """
 
     narrow: Ink[str]
-    openings: dict[tuple[str, str], Engraved]
+    openings: dict[tuple[str, str, str], tuple[Score, Engraved]]
     spans: dict[tuple[str, str], tuple[Span, Engraved]]
 
 
@@ -74,33 +77,30 @@ def screen(pressed: Pressed, jobs: int | None = None) -> Screen:
         if isinstance(found := pressed.inked[name], Engraved) and not fits_phone(found)
     }
     narrow = ink(wide, jobs, layout=PHONE)
-    openings: dict[tuple[str, str], Score] = {}
+    openings: dict[tuple[str, str, str], Score] = {}
     spans: dict[tuple[str, str], Span] = {}
     for shelf in pressed.shelves:
         for exercise, pages in shelf.exercises:
             place = exercise.slug, shelf.instrument.slug
-            first = first_score(pages)
-            if first:
-                openings[place] = opening(first)
-            found_span = span_of(pages)
-            if found_span:
+            for page in pages:
+                if first := first_score((page,)):
+                    openings[*place, page.key] = opening(first)
+            if found_span := span_of(pages):
                 spans[place] = found_span
-    named: dict[str, Score | str] = {
-        f"opening of {' for '.join(place)}": openings[place] for place in openings
-    }
-    named |= {f"range of {' for '.join(place)}": span.notation for place, span in spans.items()}
+    named: dict[str, Score | str] = {f"opening of {' '.join(place)}": openings[place] for place in openings}
+    named |= {f"range of {' '.join(place)}": span.notation for place, span in spans.items()}
     small = ink(named, jobs, layout=OPENING)
     return Screen(
         narrow,
         {
-            place: found
-            for place in openings
-            if isinstance(found := small[f"opening of {' for '.join(place)}"], Engraved)
+            place: (score, found)
+            for place, score in openings.items()
+            if isinstance(found := small[f"opening of {' '.join(place)}"], Engraved)
         },
         {
             place: (span, found)
             for place, span in spans.items()
-            if isinstance(found := small[f"range of {' for '.join(place)}"], Engraved)
+            if isinstance(found := small[f"range of {' '.join(place)}"], Engraved)
         },
     )
 
@@ -114,13 +114,16 @@ def first_score(pages: tuple[InKey, ...]) -> Score | None:
 def opening(score: Score) -> Score:
     """How a piece begins: two to four full bars of the player's line, ended where no slur or tie is open.
 
-    Where there is no such place, four bars without what would reach beyond them.
+    The longest such opening that is no more than a line's worth of notes, else the shortest. Where there is
+    no such place, four bars without what would reach beyond them.
     """
     pickup = 1 if score.pickup else 0
     bars = score.line.bars[: _BARS_AT_MOST + pickup]
     whole = [number for number in range(2 + pickup, len(bars) + 1) if not _open(bars[:number])]
-    kept = [replace(bar, opens_repeat=False, ending=0) for bar in bars[: min(whole, default=len(bars))]]
-    if not whole and len(kept) < len(score.line.bars):
+    short = [number for number in whole if sum(len(bar.events) for bar in bars[:number]) <= _NOTES]
+    end = max(short) if short else min(whole, default=len(bars))
+    kept = [replace(bar, opens_repeat=False, ending=0) for bar in bars[:end]]
+    if not whole and end < len(score.line.bars):
         kept = [replace(bar, events=tuple(map(_alone, bar.events))) for bar in kept]
     kept = [replace(bar, end="|" if bar.end.startswith(":") else bar.end) for bar in kept]
     return replace(score, lines=(replace(score.line, bars=tuple(kept)),))

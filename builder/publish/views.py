@@ -121,6 +121,7 @@ class InKeyView:
     address: str
     tempo: str
     settings: tuple[SettingView, ...]
+    opening: Music | None
     before: Link | None
     after: Link | None
     keys: tuple[Link, ...]
@@ -151,9 +152,13 @@ class ExerciseView:
     tempo: str
     seconds: float
     keys: tuple[InKeyView, ...]
-    opening: Music | None
     span: Music | None
     sprite: str
+
+    @property
+    def opening(self) -> Music | None:
+        """How it begins, in the first key that can be played."""
+        return next((view.opening for view in self.keys if view.opening), None)
 
     @property
     def lasts(self) -> str:
@@ -293,8 +298,10 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
     address = f"{root}exercises/{exercise.slug}/"
     links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
     tempo = tempo_words(exercise)
+    place = exercise.slug, pages[0].instrument.slug
     views = []
     for number, page in enumerate(pages):
+        first = ink.screen.openings.get((*place, page.key))
         settings = tuple(
             _setting(placed, page.instrument, ink, links[number].address) for placed in page.placed
         )
@@ -307,6 +314,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
                 address=links[number].address,
                 tempo=tempo,
                 settings=settings,
+                opening=music(first[1], spoken(first[0])) if first else None,
                 before=links[number - 1] if number else None,
                 after=links[number + 1] if number + 1 < len(links) else None,
                 keys=tuple(replace(link, current=place == number) for place, link in enumerate(links)),
@@ -317,9 +325,6 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
                 total=ink.times.total([page]),
             )
         )
-    glances = [view.glance for view in views]
-    place = exercise.slug, pages[0].instrument.slug
-    first = ink.screen.openings.get(place)
     span, span_ink = ink.screen.spans.get(place, (None, None))
     span_music = music(span_ink, f"The range on the staff, {span.words}") if span and span_ink else None
     return ExerciseView(
@@ -329,9 +334,8 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
         tempo=tempo,
         seconds=seconds_of(pages),
         keys=tuple(views),
-        opening=music(first, f"How {exercise.title} begins") if first else None,
         span=span_music,
-        sprite=sprite_of([span_music, *(view.parts[0].music for view in glances if view)]),
+        sprite=sprite_of([span_music, *(view.opening for view in views)]),
     )
 
 
