@@ -78,7 +78,7 @@ def ps13(melody_onsets: tuple[float, ...], midis: list[int]) -> list[tuple[str, 
 def renamed(
     names: list[tuple[str, int]], midis: list[int], written: list[tuple[str, int]]
 ) -> list[tuple[str, int]]:
-    """A spelling with the whole line renamed enharmonically, as C sharp for D flat major, if that agrees more.
+    """A spelling with the whole line renamed enharmonically (C sharp for D flat), if that agrees more.
 
     ps13s1 does not know the key, and cannot tell which of two names a piece has as a whole.
     """

@@ -18,8 +18,8 @@ from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
 from builder.book import open_book
-from builder.engrave.quoting import quoted
 from builder.engrave.piece import Piece
+from builder.engrave.quoting import quoted
 from builder.music.score import Score
 from builder.publish.plan import AS_WRITTEN, shelves
 
