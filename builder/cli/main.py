@@ -36,6 +36,9 @@ def _parser() -> argparse.ArgumentParser:
     build = command("build", "Write the whole site.")
     build.add_argument("--out", type=Path, metavar="DIR", help="where to (default: site/ in the book)")
     build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
+    build.add_argument(
+        "--workers", metavar="ADDRESS", help="engrave on a Dask cluster, such as tcp://host:8786"
+    )
     build.add_argument("--again", action="store_true", help="build even where nothing has changed")
     serve = command("serve", "Show the site here, and again as files are saved.")
     serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
@@ -177,7 +180,13 @@ def _unchanged(arguments: argparse.Namespace) -> str | None:
 def _build(arguments: argparse.Namespace) -> int:
     from .site import build
 
-    return build(arguments.book, arguments.out, arguments.jobs)
+    if arguments.workers is None:
+        return build(arguments.book, arguments.out, arguments.jobs)
+    from builder.engrave.batch import engraving_elsewhere
+    from builder.engrave.cluster import cluster
+
+    with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
+        return build(arguments.book, arguments.out, arguments.jobs)
 
 
 def _serve(arguments: argparse.Namespace) -> int:

@@ -17,7 +17,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError, Executor
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock, Thread
@@ -41,6 +41,7 @@ __all__ = [
     "Workers",
     "WorkersDiffer",
     "engrave",
+    "engraving_elsewhere",
     "ink",
 ]
 
@@ -63,7 +64,7 @@ _TRIES = 3
 """How many workers may be lost over a batch before its pieces are given up."""
 
 
-class WorkersDiffer(Exception):
+class WorkersDiffer(EngraverMissing):
     """Raised where workers elsewhere would not make the same ink; the text says why."""
 
 
@@ -151,7 +152,7 @@ class _Elsewhere:
     def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
         try:
             yield from self._executor.submit(_remote, list(tasks), self._same).result()
-        except (WorkersDiffer, EngraverMissing):
+        except EngraverMissing:
             raise
         except (Exception, CancelledError) as error:
             raise _Lost(f"{type(error).__name__}: {error}") from error
@@ -240,6 +241,20 @@ def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Worker
     return list(_processes[:count])
 
 
+_elsewhere: Workers | None = None
+
+
+@contextmanager
+def engraving_elsewhere(workers: Workers) -> Iterator[None]:
+    """Whatever is engraved meanwhile is engraved by these workers."""
+    global _elsewhere
+    _elsewhere = workers
+    try:
+        yield
+    finally:
+        _elsewhere = None
+
+
 def cores() -> int:
     """How many cores this process may use."""
     if sys.platform == "linux":
@@ -319,14 +334,12 @@ def ink(
     jobs: int | None = None,
     progress: Progress | None = None,
     cache: PieceCache | None = None,
-    workers: Workers | None = None,
 ) -> Ink[K]:
     """Engrave pieces: equal ones once, and none that the cache holds.
 
     `piece` makes a piece from its name, whenever it is needed, so that a large book is never in memory as a
-    whole. `jobs` is the number of engravers at work at once, all cores where None; `workers` are engravers
-    elsewhere to use instead. `progress(done, all)` is called as pieces are ready. Raises EngraverMissing, and
-    WorkersDiffer.
+    whole. `jobs` is the number of engravers at work at once, all cores where None. `progress(done, all)` is
+    called as pieces are ready. Raises EngraverMissing.
     """
     cache = cache or PieceCache()
     engraver = find_engraver()
@@ -342,7 +355,7 @@ def ink(
     made = Ink(keys, piece, cache)
     if waiting:
         seconds = sum(each.weight for each in waiting) * _PACE
-        lanes = _lanes(seconds, jobs, cache.place, workers)
+        lanes = _lanes(seconds, jobs, cache.place, _elsewhere)
         _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress).run()
         cache.trim(since=_started)
     return made

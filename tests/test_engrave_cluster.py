@@ -1,0 +1,152 @@
+"""Workers on a Dask cluster of separate processes: the same ink, and no piece lost with a worker."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import TINY
+
+from builder.cli import main
+from builder.engrave import batch
+from builder.engrave.batch import Engraved, Failure, Ink, Piece, Workers, WorkersDiffer, engraving_elsewhere
+from builder.engrave.cache import PieceCache
+from builder.engrave.engine import EngraverMissing
+
+distributed = pytest.importorskip("distributed")
+
+SOUND = "\\score {{ \\new Staff {{ {0} }} }}\n"
+PIECES = {f"{count}": Piece(f"{count}", SOUND.format("c'4 d' " * count)) for count in range(1, 17)}
+WRONG = Piece("wrong", SOUND.format("c'4 \\nosuchcommand"))
+
+
+def made(folder: Path, pieces: dict[str, Piece]) -> Ink[str]:
+    return batch.ink(pieces, pieces.__getitem__, cache=PieceCache(folder))
+
+
+def bytes_of(result: Engraved | Failure) -> bytes:
+    assert isinstance(result, Engraved), result
+    return result.to_bytes()
+
+
+@pytest.fixture(scope="module")
+def here(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    """The pieces as this machine makes them."""
+    ink = made(tmp_path_factory.mktemp("here"), PIECES)
+    return {name: bytes_of(ink[name]) for name in PIECES}
+
+
+@pytest.fixture(scope="module")
+def scheduler() -> Iterator[str]:
+    """A scheduler and two workers with a process each; its address."""
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, protocol="tcp://"
+    ) as cluster:
+        yield cluster.scheduler_address
+
+
+def test_a_cluster_makes_the_same_ink(scheduler: str, here: dict[str, bytes], tmp_path: Path) -> None:
+    from builder.engrave.cluster import cluster
+
+    with cluster(scheduler) as workers, engraving_elsewhere(workers):
+        assert workers.count == 2
+        ink = made(tmp_path, PIECES | {"wrong": WRONG})
+        assert {name: bytes_of(ink[name]) for name in PIECES} == here
+        [failure] = ink.failures
+        assert str(failure).startswith("wrong: the engraver failed: line 2")
+    # What was made elsewhere is kept here.
+    assert PieceCache(tmp_path).size()[0] == len(PIECES)
+
+
+def test_a_lost_workers_batch_is_done_again(scheduler: str, here: dict[str, bytes], tmp_path: Path) -> None:
+    from builder.engrave.cluster import cluster
+
+    with distributed.Client(scheduler, set_as_default=False) as client:
+        processes = sorted(client.run(os.getpid).values())
+    killed: list[int] = []
+
+    def kill_one(done: int, of: int) -> None:
+        if done and not killed:
+            killed.append(processes[0])
+            os.kill(processes[0], signal.SIGKILL)
+
+    with cluster(scheduler) as workers, engraving_elsewhere(workers):
+        ink = batch.ink(PIECES, PIECES.__getitem__, progress=kill_one, cache=PieceCache(tmp_path))
+    assert killed
+    assert {name: bytes_of(ink[name]) for name in PIECES} == here
+
+
+class Losing(Executor):
+    """An executor that loses its first tasks, as a cluster does whose workers die."""
+
+    def __init__(self, losses: int) -> None:
+        self.losses = losses
+        self.pool = ThreadPoolExecutor(1)
+
+    def submit(self, work: Any, /, *args: Any, **more: Any) -> Future[Any]:
+        if self.losses:
+            self.losses -= 1
+            lost: Future[Any] = Future()
+            lost.set_exception(RuntimeError("the worker died"))
+            return lost
+        return self.pool.submit(work, *args, **more)
+
+
+def test_losses_are_made_good_up_to_a_number(here: dict[str, bytes], tmp_path: Path) -> None:
+    with engraving_elsewhere(Workers(Losing(2), 1)):
+        ink = made(tmp_path / "some", PIECES)
+    assert {name: bytes_of(ink[name]) for name in PIECES} == here
+    few = {name: PIECES[name] for name in ("1", "2")}
+    with engraving_elsewhere(Workers(Losing(10**6), 1)):
+        ink = made(tmp_path / "all", few)
+    assert [str(failure) for failure in ink.failures] == [
+        f"{name}: the engraver failed: its worker was lost 3 times: RuntimeError: the worker died"
+        for name in few
+    ]
+
+
+def test_workers_of_another_version_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with ThreadPoolExecutor(1) as pool, engraving_elsewhere(Workers(pool, 1)):
+        # Here, another version; there, this one: both are asked in one process.
+        monkeypatch.setattr(batch._Elsewhere, "run", _run_as_another_version)
+        with pytest.raises(WorkersDiffer, match="another version of Stavewright"):
+            made(tmp_path, PIECES)
+
+
+def _run_as_another_version(self: batch._Elsewhere, tasks: Any) -> Iterator[Any]:
+    self._same = ("other code", *self._same[1:])
+    yield from _RUN(self, tasks)
+
+
+_RUN = batch._Elsewhere.run
+
+
+def test_a_cluster_that_is_not_there_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    from builder.engrave import cluster as module
+
+    monkeypatch.setattr(module, "_SECONDS", 1)
+    for address in ("tcp://127.0.0.1:1", "nonsense://?"):
+        with (
+            pytest.raises(EngraverMissing, match="no Dask scheduler answers there"),
+            module.cluster(address),
+        ):
+            pass
+
+
+def test_the_command_says_so_too(
+    book: Callable[[dict[str, str | bytes]], Path],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from builder.engrave import cluster as module
+
+    monkeypatch.setattr(module, "_SECONDS", 1)
+    folder = book({"tiny": TINY.format(title="Tiny")})
+    assert main(["build", "--book", str(folder), "--workers", "tcp://127.0.0.1:1"]) == 1
+    assert capsys.readouterr().err.startswith("tcp://127.0.0.1:1: no Dask scheduler answers there")
+    assert not (folder / "site").exists()
