@@ -43,6 +43,7 @@ class Music:
     dynamics: Signs = field(default_factory=dict)
     waves: Signs = field(default_factory=dict)
     ends: tuple[tuple[F, str], ...] = ()
+    drone: str = ""
 
     @property
     def length(self) -> F:
@@ -352,4 +353,6 @@ def music_of(fields: dict[str, str], name: str = "music") -> Music:
         else:
             raise ValueError(f"this reader does not know {word!r}")
     pickup = _NAMES[fields["pickup"]] if "pickup" in fields else F(0)
-    return Music(key, F(fields.get("meter", "4/4")), pickup, tuple(sounds), dynamics)
+    drone = pitch_of(fields["drone"]).nameWithOctave if "drone" in fields else ""
+    meter = F(fields.get("meter", "4/4"))
+    return Music(key, meter, pickup, tuple(sounds), dynamics, drone=drone)

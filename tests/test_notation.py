@@ -241,6 +241,21 @@ def double_tongued(music: Music) -> Music:
     return replace(music, sounds=(*before, *made))
 
 
+def figured(music: Music) -> Music:
+    """A figure for each note begun that is a unison, octave, fifth, fourth, third or sixth to the drone."""
+    figures = {"P1": "8", "P5": "5", "P4": "4", "m3": "3", "M3": "3", "m6": "6", "M6": "6"}
+    drone = m21_pitch.Pitch(music.drone)
+    tied = [False, *(sound.tie for sound in music.sounds)]
+    sounds = []
+    for sound, carried_on in zip(music.sounds, tied, strict=False):
+        if sound.pitch and not carried_on:
+            pitch = m21_pitch.Pitch(sound.pitch)
+            name = m21_interval.Interval(drone, pitch).semiSimpleName.replace("P8", "P1")
+            sound = replace(sound, syllable=figures.get(name, ""))
+        sounds.append(sound)
+    return replace(music, sounds=tuple(sounds))
+
+
 def as_it_is(music: Music) -> Music:
     """The player's staff unchanged."""
     return music
@@ -265,6 +280,7 @@ MEANS: dict[str, Callable[[Music], Music]] = {
     "eight levels": eight_levels,
     "tonguing double in sixteenths": double_tongued,
     "singing alto": as_it_is,
+    "figured": figured,
 }
 """What the variations of the demo book mean, worked out anew from the page that explains them."""
 
@@ -297,16 +313,17 @@ def carried(music: Music, key: str, semitones: int, keep: bool) -> Music:
     new.octave = 4 + round((old.ps + semitones - new.ps) / 12)
     step = m21_interval.Interval(old, new)
     assert step.semitones == semitones, "the key is not where the start says"
-    sounds = []
-    for sound in music.sounds:
-        if sound.pitch:
-            pitch = step.transposePitch(m21_pitch.Pitch(sound.pitch), maxAccidental=None)
-            assert isinstance(pitch, m21_pitch.Pitch)
-            if abs(pitch.alter) > 1 and not keep:
-                pitch = pitch.simplifyEnharmonic()
-            sound = replace(sound, pitch=pitch.nameWithOctave)
-        sounds.append(sound)
-    return replace(music, key=key, sounds=tuple(sounds))
+
+    def moved(name: str) -> str:
+        if not name:
+            return ""
+        pitch = step.transposePitch(m21_pitch.Pitch(name), maxAccidental=None)
+        assert isinstance(pitch, m21_pitch.Pitch)
+        plain = pitch.simplifyEnharmonic() if abs(pitch.alter) > 1 and not keep else pitch
+        return plain.nameWithOctave
+
+    sounds = tuple(replace(sound, pitch=moved(sound.pitch)) for sound in music.sounds)
+    return replace(music, key=key, sounds=sounds, drone=moved(music.drone))
 
 
 def named(made: Music, home: Music) -> Music:
