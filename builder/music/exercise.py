@@ -87,7 +87,7 @@ class Exercise:
     @property
     def publishable(self) -> bool:
         """Whether its rights are stated and let it be published."""
-        return bool(self.rights) and not self.rights.lower().startswith("private")
+        return bool(self.rights) and "private" not in self.rights.lower().replace(",", " ").split()
 
     def form(self, direction: str) -> Form:
         """The form for a direction; the only form serves both."""

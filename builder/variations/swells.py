@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Score, Shade, Value
 
-from .phrases import change_chains, change_phrases, phrases
+from .phrases import change_phrases, phrases
 from .registry import Unsuitable, variation
 
 _MOST_NOTES = 6
@@ -72,6 +72,17 @@ def swell_down(score: Score, words: str) -> Score:
     return change_phrases(score, lambda notes: _shaped(notes, ["f", "p"]))
 
 
+def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
+    """Every sounding note of a phrase shaped by itself; only the last prints its last level."""
+    result: list[Event] = []
+    start = 0
+    for index, note in enumerate(notes):
+        if not note.tie or index + 1 == len(notes):
+            result += _shaped(notes[start : index + 1], levels, closes=index + 1 == len(notes))
+            start = index + 1
+    return result
+
+
 @variation(
     "swell",
     "Carry the sound from level to level as written, with one colour and one pitch.",
@@ -85,7 +96,7 @@ def swell(score: Score, words: str) -> Score:
     if same or SILENCE in levels[1:-1]:
         raise Unsuitable("a swell goes from one level to another, and through silence only at its ends")
     if words.startswith("each note"):
-        return change_chains(score, lambda notes: _shaped(notes, levels, "breath" in notes[-1].marks))
+        return change_phrases(score, lambda notes: _each_shaped(notes, levels))
     return change_phrases(score, lambda notes: _shaped(notes, levels))
 
 
