@@ -83,10 +83,12 @@ def _collected(name: str, svg: Path, pdf: Path, said: list[str]) -> Engraved:
     text = (svg / f"{name}.svg").read_text(encoding="utf-8")
     ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
     paper = (pdf / f"{name}.pdf").read_bytes()
+    # Where two engravers drew, each measured its own letters; pages are laid out by the PDF's measures.
+    systems = places.systems if pdf == svg else _listed((pdf / f"{name}.txt").read_text("utf-8")).systems
     if not paper.startswith(b"%PDF-"):
         raise ValueError("the engraver's PDF is none")
     warnings = tuple(row for row in said if "warning:" in row)
-    return Engraved(ink, undated(paper), tuple(places.systems), warnings)
+    return Engraved(ink, undated(paper), tuple(systems), warnings)
 
 
 class Worker:

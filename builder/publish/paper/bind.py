@@ -116,7 +116,7 @@ def _furniture(number: int, head: Text, lettered: Mapping[Text, Strip], form: Fo
     found = []
     for (what, place), at in (((head, 0), 0.5), (words.numeral(words.NUMBER, number), outer)):
         strip = lettered[what]
-        line = strip.lines[place]
+        line = strip.line(place)
         left = form.left + at * (form.width - line.right)
         found.append(Stamp(strip, line, left, form.head - (line.baseline or 0.0)))
     return tuple(found)
@@ -140,7 +140,7 @@ def _leaf(
             stamps.append(Stamp(placed.strip, placed.line, form.left + placed.left, y + placed.top))
         for each in line.numbered:
             block, place = words.numeral(each.what.style, page_of[each.what.mark])
-            numeral = lettered[block].lines[place]
+            numeral = lettered[block].line(place)
             left = form.left + each.at * (form.width - numeral.right)
             stamps.append(
                 Stamp(lettered[block], numeral, left, y + each.baseline - (numeral.baseline or 0.0))

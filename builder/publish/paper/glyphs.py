@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import unicodedata
 from collections.abc import Iterator
@@ -15,6 +16,9 @@ from fontTools.ttLib import TTFont
 from pikepdf import Dictionary, Object, Page
 
 from .strip import Glyph
+
+# Of a font that holds more than it needs there is nothing to tell the player.
+logging.getLogger("fontTools").setLevel(logging.ERROR)
 
 
 class Unreadable(ValueError):
@@ -57,8 +61,8 @@ class Face:
         self._widths = _wide_widths(inner) if self.wide else _widths(font)
         if self.wide and font.get("/Encoding") != "/Identity-H":
             raise Unreadable(f"the piece's PDF codes the font {self.name} in an unknown way")
-        self._names, self._outlines, self._units = _program(inner, self.name)
-        self._encoding = {} if self.wide else _encoding(font)
+        self._names, self._outlines, self._units, symbols = _program(inner, self.name)
+        self._encoding = {} if self.wide else (symbols if "/Encoding" not in font else {}) or _encoding(font)
         self._found: dict[int, Glyph] = {}
 
     def codes(self, text: bytes) -> Iterator[int]:
@@ -107,19 +111,32 @@ def _plain(text: str) -> str:
     return unicodedata.normalize("NFKC", text) if "\ufb00" <= text[:1] <= "\ufb06" else text
 
 
-def _program(font: Object, name: str) -> tuple[list[str], Any, float]:
-    """The font program's glyph names in order, its outlines by name, and its units to the size."""
+def _program(font: Object, name: str) -> tuple[list[str], Any, float, dict[int, str]]:
+    """The font program's glyph names in order, its outlines by name, its units to the size.
+
+    And of a TrueType font the names by its own codes, which a font without an encoding is shown by.
+    """
     descriptor = font.FontDescriptor
     if "/FontFile3" in descriptor and descriptor.FontFile3.Subtype != "/OpenType":
         fonts = CFFFontSet()
         fonts.decompile(BytesIO(descriptor.FontFile3.read_bytes()), None)
         top = fonts[0]
-        return list(top.charset), top.CharStrings, 1 / top.FontMatrix[0]
+        return list(top.charset), top.CharStrings, 1 / top.FontMatrix[0], {}
     for key in ("/FontFile2", "/FontFile3"):
         if key in descriptor:
             program = TTFont(BytesIO(descriptor[key].read_bytes()), lazy=True)
-            return program.getGlyphOrder(), program.getGlyphSet(), program["head"].unitsPerEm
+            order = program.getGlyphOrder()
+            return order, program.getGlyphSet(), program["head"].unitsPerEm, _symbols(program)
     raise Unreadable(f"the piece's PDF holds the font {name} in a form that cannot be read")
+
+
+def _symbols(program: TTFont) -> dict[int, str]:
+    """ISO 32000-1, 9.6.6.4: codes stand in a table of their own, some by 0xF000 higher."""
+    found: dict[int, str] = {}
+    for table in program["cmap"].tables if "cmap" in program else ():
+        if (table.platformID, table.platEncID) in ((1, 0), (3, 0)):
+            found |= {code & 0xFF: name for code, name in table.cmap.items()}
+    return found
 
 
 def _widths(font: Object) -> dict[int, float]:

@@ -57,7 +57,7 @@ def read(piece: Engraved) -> Strip:
             StripLine(
                 top=round(system.top, 3),
                 height=round(system.bottom - system.top, 3),
-                right=round(system.right, 3),
+                right=round(system.right - _MARGIN, 3),
                 baseline=None if baseline is None else round(-baseline / _UNIT - system.top, 3),
                 drawn=tuple(drawn),
             )
@@ -280,6 +280,10 @@ class _Reader:
             self.line = _times((1.0, 0.0, 0.0, 1.0, x, y), self.line)
         self.at = self.line
 
+    def next_line(self, operator: str, operands: list[Any]) -> None:
+        self.place("T*", [])
+        self.show("Tj", operands)
+
     def spacing(self, operator: str, operands: list[Any]) -> None:
         if any(operands) and operator != "Tz":
             raise Unreadable(f"the piece's PDF spaces letters by {operator!r}")
@@ -323,6 +327,7 @@ _ACTS = {
     "BT": _Reader.begin,
     "ET": _Reader.nothing,
     "Tf": _Reader.font,
+    "'": _Reader.next_line,
     **dict.fromkeys(("w", "J", "j", "d", "M"), _Reader.pen),
     **dict.fromkeys(("g", "G", "rg", "RG", "k", "K", "sc", "SC", "scn", "SCN"), _Reader.colour),
     **dict.fromkeys(("cs", "CS"), _Reader.nothing),
@@ -359,7 +364,9 @@ def _drawn(items: list[_Item], used: dict[str, Glyph]) -> tuple[list[str | Run],
     if levels and max(levels) - min(levels) < 10:
         # A line of words: letters of another font may have been drawn after those that follow them.
         fonts = {_first(item).font for item in items if item.glyphs}
-        if len(fonts) > 1:
+        parts_shown = [part for item in items for part in item.glyphs]
+        back = any(isinstance(part, float) and part >= 1000 * _SPACE_GAP for part in parts_shown)
+        if len(fonts) > 1 or back:
             items = [word for item in items for word in (_words(item) if item.glyphs else [item])]
         items = sorted(items, key=lambda item: item.start if item.glyphs else -inf)
     parts: list[str | Run] = []
@@ -388,12 +395,12 @@ def _drawn(items: list[_Item], used: dict[str, Glyph]) -> tuple[list[str | Run],
 
 
 def _words(item: _Item) -> Iterator[_Item]:
-    """A run cut where a gap parts two words, or where letters of another font stand."""
+    """A run cut where a gap parts two words or leaves room for letters of another font, and at steps back."""
     a, b, c, d, x, y = item.matrix
     word: list[Glyph | float] = []
     start = end = x
     for part in (*item.glyphs, -1000.0):
-        if not isinstance(part, Glyph) and (not word or part <= -1000 * _SPACE_GAP):
+        if not isinstance(part, Glyph) and (not word or abs(part) >= 1000 * _SPACE_GAP):
             if word:
                 matrix = (a, b, c, d, start, y)
                 yield replace(item, glyphs=tuple(word), matrix=matrix, start=start, end=end)
@@ -419,7 +426,8 @@ def _run(item: _Item, following: _Item | None, used: dict[str, Glyph]) -> Run:
         else:
             run.append(part)
     space = _space(item)
-    if space and not (following and following.glyphs and _joined(item, following)):
+    ended = next((used[part].text for part in reversed(run) if isinstance(part, str)), "")
+    if space and ended != " " and not (following and following.glyphs and _joined(item, following)):
         used[space.key] = space
         run.append(space.key)
     return tuple(run)

@@ -67,6 +67,10 @@ class Strip:
     lines: tuple[StripLine, ...]
     glyphs: dict[str, Glyph]
 
+    def line(self, number: int) -> StripLine:
+        """A line from 0; an empty one where there are fewer, as where words could not be engraved."""
+        return self.lines[number] if number < len(self.lines) else StripLine(0.0, 0.0, 0.0, None, ("",))
+
     @property
     def shown(self) -> str:
         """Every character that its glyphs stand for."""
