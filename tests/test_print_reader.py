@@ -15,9 +15,12 @@ from pypdf import PdfReader
 
 from builder.book import open_book
 from builder.engrave.batch import Engraved, Piece, System, engrave
+from builder.engrave.cache import PieceCache
 from builder.engrave.svg import Drawing
 from builder.music.instruments import FLUTE
 from builder.music.settings import settings
+from builder.publish.paper import ahead
+from builder.publish.paper.ahead import read_ahead
 from builder.publish.paper.glyphs import Unreadable
 from builder.publish.paper.leaf import About, Leaf, Side, Stamp
 from builder.publish.paper.reader import read
@@ -130,6 +133,24 @@ def test_a_strip_survives_the_cache(pieces: Sequence[Engraved]) -> None:
     for piece in pieces[::5]:
         strip = read(piece)
         assert Strip.from_bytes(strip.to_bytes()) == strip
+
+
+def test_helpers_take_pieces_apart_ahead(
+    pieces: Sequence[Engraved], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ahead, "_WORTH", 1)
+    monkeypatch.setattr(ahead, "cores", lambda: 2)
+    kept = PieceCache(tmp_path)
+    for number, piece in enumerate(pieces[:5]):
+        kept.put(f"ab{number}", piece.to_bytes())
+    kept.put("ab9", b"no piece at all")
+    read_ahead([(f"ab{number}", f"cd{number}") for number in (0, 1, 2, 9, 3, 4, 7)], kept)
+    for number, piece in enumerate(pieces[:5]):
+        data = kept.get(f"cd{number}")
+        assert data is not None
+        assert Strip.from_bytes(data) == read(piece)
+    assert not kept.has("cd9")
+    assert not kept.has("cd7")
 
 
 def drawn(content: bytes) -> Engraved:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from functools import cache
 from io import BytesIO
 
 from fontTools.fontBuilder import FontBuilder
+from fontTools.misc.psCharStrings import T2CharString
 from fontTools.pens.t2CharStringPen import T2CharStringPen
 from pikepdf import Array, Dictionary, Name, Object, Pdf
 
@@ -50,29 +52,41 @@ def _strokes(outline: str) -> Iterator[tuple[str, list[tuple[float, float]]]]:
             numbers.append(float(word))
 
 
+@cache
+def _charstring(glyph: Glyph) -> bytes:
+    """A glyph as a Type 2 charstring (Adobe Technical Note 5177)."""
+    pen = T2CharStringPen(glyph.width, None)
+    started = False
+    for stroke, points in _strokes(glyph.outline):
+        if stroke == "m":
+            if started:
+                pen.closePath()
+            pen.moveTo(points[0])
+            started = True
+        elif stroke == "l":
+            pen.lineTo(points[0])
+        else:
+            pen.curveTo(*points)
+    if started:
+        pen.closePath()
+    found = pen.getCharString()
+    found.compile()
+    return bytes(found.bytecode)
+
+
 def _program(name: str, glyphs: list[Glyph]) -> bytes:
     """The glyphs as a compact font (CFF, Adobe Technical Note 5176), numbered from 1."""
     names = [".notdef", *(f"g{number}" for number in range(1, len(glyphs) + 1))]
-    strings = {}
-    for label, glyph in zip(names, [Glyph("", "", 500, ""), *glyphs], strict=True):
-        pen = T2CharStringPen(glyph.width, None)
-        started = False
-        for stroke, points in _strokes(glyph.outline):
-            if stroke == "m":
-                if started:
-                    pen.closePath()
-                pen.moveTo(points[0])
-                started = True
-            elif stroke == "l":
-                pen.lineTo(points[0])
-            else:
-                pen.curveTo(*points)
-        if started:
-            pen.closePath()
-        strings[label] = pen.getCharString()
+    shapes = [Glyph("", "", 500, ""), *glyphs]
+    strings = {
+        label: T2CharString(bytecode=_charstring(glyph)) for label, glyph in zip(names, shapes, strict=True)
+    }
     builder = FontBuilder(1000, isTTF=False)
     builder.setupGlyphOrder(names)
-    builder.setupCFF(name, {"FullName": name}, strings, {})
+    xs, ys = _extent(glyphs)
+    builder.setupCFF(name, {"FullName": name, "FontBBox": [xs[0], ys[0], xs[1], ys[1]]}, strings, {})
+    # The box is known; to reckon it anew every outline would be drawn.
+    builder.font.recalcBBoxes = False
     out = BytesIO()
     builder.font["CFF "].cff.compile(out, builder.font)
     return out.getvalue()
@@ -117,9 +131,18 @@ def _font(book: Pdf, font: str, glyphs: list[Glyph]) -> Object:
 
 
 def _extent(glyphs: list[Glyph]) -> tuple[tuple[int, int], tuple[int, int]]:
-    points = [point for glyph in glyphs for _, stroke in _strokes(glyph.outline) for point in stroke]
-    xs, ys = [x for x, _ in points] or [0.0], [y for _, y in points] or [0.0]
-    return (int(min(xs)), int(max(xs))), (int(min(ys)), int(max(ys)))
+    boxes = [box for glyph in glyphs if (box := _box(glyph))] or [(0, 0, 0, 0)]
+    lefts, bottoms, rights, tops = zip(*boxes, strict=True)
+    return (min(lefts), max(rights)), (min(bottoms), max(tops))
+
+
+@cache
+def _box(glyph: Glyph) -> tuple[int, int, int, int] | None:
+    points = [point for _, stroke in _strokes(glyph.outline) for point in stroke]
+    if not points:
+        return None
+    xs, ys = zip(*points, strict=True)
+    return int(min(xs)), int(min(ys)), int(max(xs)), int(max(ys))
 
 
 def _to_unicode(glyphs: list[Glyph]) -> bytes:

@@ -94,6 +94,7 @@ def engraved(
     ]
     music = {part.name: part.score for part in parts if part.score is not None}
     workshop = Workshop(ink(music, None, progress, form.layout), form, PieceCache())
+    workshop.ahead(music)
     workshop.check(parts)
     return found, workshop
 
@@ -106,7 +107,7 @@ def book_pages(name: str, description: str, found: Shelf, workshop: Workshop) ->
     if data is not None:
         return {str(mark): int(page) for mark, page in json.loads(data).items()}
     form = workshop.form
-    setter = Setter(workshop.strip, form.width, choice.has, form.layout.room)
+    setter = Setter(workshop.strip, form.width, choice.has, form.layout.room, workshop.calm)
     pages = page_numbers(_book(setter, name, description, found)[0], workshop)
     workshop.kept.put(key, json.dumps(pages).encode())
     return pages
@@ -143,7 +144,7 @@ def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: W
 
 def _laid_out(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
     form = workshop.form
-    setter = Setter(workshop.strip, form.width, choice.has, form.layout.room)
+    setter = Setter(workshop.strip, form.width, choice.has, form.layout.room, workshop.calm)
     if choice.key or choice.exercise:
         title, rows, outline = _pages(setter, found, choice)
     else:

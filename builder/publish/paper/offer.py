@@ -82,6 +82,7 @@ def offer(pressed: Pressed, description: str) -> PrintView:
     own = pressed.book.paper
     papers = (own, *(name for name in PAPERS if name != own))
     workshop = Workshop(pressed.inked, Form(PAPERS[own]), PieceCache())
+    workshop.ahead(pressed.inked)
     workshops = {name: workshop.on(Form(PAPERS[name])) for name in papers}
     several = len(pressed.shelves) > 1
     shelves = tuple(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from builder.engrave.batch import STAND, Failure
 from builder.engrave.breaks import lines
@@ -43,6 +43,8 @@ class Setter:
     width: float
     chosen: Chosen
     room: float = STAND.room
+    calm: dict[str, tuple[bool, ...]] = field(default_factory=dict)
+    """What is known already of the ends of a part's systems, by its name."""
 
     def line(self, style: words.Style, said: str, **row: object) -> Row:
         """Words over the whole width."""
@@ -125,7 +127,9 @@ def _part(setter: Setter, part: Part, told: set[str], first: bool) -> Iterator[R
         said = f"The engraver could not write this out: {strip.said}"
         yield setter.line(words.ASIDE, said, space=0.5)
         return
-    calm = _calm_ends(part.score, len(strip.lines), setter.room)
+    calm = setter.calm.get(part.name)
+    if calm is None:
+        calm = setter.calm[part.name] = _calm_ends(part.score, len(strip.lines), setter.room)
     for number in range(len(strip.lines)):
         yield Row(
             (Cell(Music(part.name, number)),),
@@ -143,6 +147,8 @@ def _within(number: int, systems: int) -> float:
 
 def _calm_ends(score: Score, systems: int, room: float) -> tuple[bool, ...]:
     """For each system but the last, whether the player has time at its end; unknown counts as none."""
+    if systems == 1:
+        return ()
     ends = lines(score, room).ends
     return tuple(end.calm for end in ends) if len(ends) == systems - 1 else (False,) * (systems - 1)
 

@@ -13,6 +13,7 @@ from builder.engrave.batch import Failure, Ink, Piece, ink
 from builder.engrave.cache import PieceCache, key_of
 
 from ..plan import Part
+from .ahead import read_ahead
 from .form import Form
 from .strip import Strip, StripLine
 from .words import Text, missing
@@ -37,6 +38,7 @@ class Workshop:
         self.form = form
         self.kept = kept
         self.problems: dict[str, None] = {}
+        self.calm: dict[str, tuple[bool, ...]] = {}
         self._inked = inked
         self._strips: dict[str, Strip | Failure] = {}
         self._letters: dict[Text, Strip] = {}
@@ -44,6 +46,7 @@ class Workshop:
     def on(self, form: Form) -> Workshop:
         """The same pieces and letters for another form of the same width and staff."""
         other = Workshop(self._inked, form, self.kept)
+        other.calm = self.calm
         other.problems, other._strips, other._letters = self.problems, self._strips, self._letters
         return other
 
@@ -59,8 +62,14 @@ class Workshop:
                 self.problems[str(found)] = None
         return self._strips[name]
 
+    def ahead(self, names: Iterable[str]) -> None:
+        """Take apart, on every core, what of these pieces the cache does not hold yet."""
+        pairs = [(self.key(name), _strip_key(self.key(name))) for name in names]
+        missing = [(ink, strip) for ink, strip in pairs if not self.kept.has(strip)]
+        read_ahead(list(dict.fromkeys(missing)), self.kept)
+
     def _read(self, inked: Ink[K], name: K) -> Strip | Failure:
-        key = key_of(("strip", code_version(), inked.key(name)))
+        key = _strip_key(inked.key(name))
         data = self.kept.get(key)
         if data is not None:
             try:
@@ -110,6 +119,10 @@ class Workshop:
             codes = ", ".join(f"U+{ord(sign):04X}" for sign in lost[:8])
             said = f"{where}: no font here shows {lost[:8]} ({codes}); install a font of the system that does"
             self.problems[said] = None
+
+
+def _strip_key(ink: str) -> str:
+    return key_of(("strip", code_version(), ink))
 
 
 def _named(found: Text) -> str:
