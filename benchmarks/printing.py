@@ -1,0 +1,84 @@
+"""How printing grows with the book, and what shared fonts save, on the book in a folder.
+
+    python benchmarks/printing.py [FOLDER]
+
+The book's pieces are engraved, or read from the cache, before any time is taken. Then its lines are broken
+into pages and its pages written as PDF, once, twice, four and eight times over. Each number is the time for a
+page as a share of that for a page of the single book in the same run: about 1 where the work is linear.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeVar
+
+from builder.book import open_book
+from builder.engrave.batch import Engraved
+from builder.engrave.cache import PieceCache
+from builder.publish.paper.form import Form
+from builder.publish.paper.leaf import About, Leaf, Side, Stamp
+from builder.publish.paper.pages import Box, paginate
+from builder.publish.paper.strip import Strip
+from builder.publish.paper.workshop import Workshop
+from builder.publish.paper.write import write
+from builder.publish.press import press
+
+T = TypeVar("T")
+TIMES = (1, 2, 4, 8)
+
+
+def timed(work: Callable[[], T]) -> tuple[float, T]:
+    """The middle of three times, in seconds, and what came of it."""
+    times = []
+    for _ in range(3):
+        started = time.perf_counter()
+        found = work()
+        times.append(time.perf_counter() - started)
+    return statistics.median(times), found
+
+
+def main(folder: Path) -> None:
+    """Print the rows."""
+    pressed = press(open_book(folder))
+    form = Form()
+    workshop = Workshop(pressed.inked, form, PieceCache())
+    strips = [strip for name in pressed.inked if isinstance(strip := workshop.strip(name), Strip)]
+    apart = sum(len(ink.pdf) for ink in pressed.inked.values() if isinstance(ink, Engraved))
+    first = Box(0, space=4, stretch=1, turn=15, system=True)
+    later = Box(0, space=4, stretch=1, cost=60, turn=300, system=True)
+    boxes = [
+        replace(later if number else first, height=line.height)
+        for strip in strips
+        for number, line in enumerate(strip.lines)
+    ]
+    lines = [(strip, line) for strip in strips for line in strip.lines]
+    print(f"{len(strips)} pieces, {len(boxes)} systems")
+    print(f"{'pieces':>8} {'pages':>7} {'breaking':>9} {'writing':>8} {'bytes':>7}")
+    base: tuple[float, float, float] | None = None
+    single = 0
+    for times in TIMES:
+        breaking, pages = timed(lambda times=times: paginate(boxes * times, form.depth))  # type: ignore[misc]
+        sides = []
+        for page in pages:
+            placed = zip(range(page.first, page.end), page.tops, strict=True)
+            stamps = tuple(
+                Stamp(*lines[number % len(lines)], form.left, form.top + top) for number, top in placed
+            )
+            sides.append(Side(form.paper.width, form.paper.height, ((Leaf(stamps), 0.0),)))
+        writing, data = timed(lambda sides=sides: write(sides, About("Pages", "A book")))  # type: ignore[misc]
+        row = (breaking / len(pages), writing / len(pages), len(data) / len(pages))
+        base = base or row
+        single = single or len(data)
+        shares = [now / before for now, before in zip(row, base, strict=True)]
+        told = "".join(f" {share:>{width}.2f}" for share, width in zip(shares, (9, 8, 7), strict=True))
+        print(f"{len(strips) * times:>8} {len(pages):>7}{told}")
+    print(f"with shared fonts the book is {single / apart:.2f} of the size of its pieces' own files")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path())
