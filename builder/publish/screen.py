@@ -55,13 +55,24 @@ class Span:
 class Screen:
     """The site's own pieces: `narrow` by part name, the others by the addresses of exercise and instrument.
 
-    `openings` are for each key, whose address is the third. A piece that is narrow enough on paper has no
-    entry in `narrow`.
+    `openings` are for each key, whose address is the third; `small` has their ink. A piece that is narrow
+    enough on paper has no entry in `narrow`.
     """
 
     narrow: Ink[str]
-    openings: dict[tuple[str, str, str], tuple[Score, Engraved]]
+    small: Ink[str]
+    openings: dict[tuple[str, str, str], Score]
     spans: dict[tuple[str, str], tuple[Span, Engraved]]
+
+    def opening(self, place: tuple[str, str, str]) -> tuple[Score, Engraved] | None:
+        """How an exercise begins in a key, and its ink; None where there is neither."""
+        score = self.openings.get(place)
+        found = self.small[_opening_of(place)] if score else None
+        return (score, found) if score and isinstance(found, Engraved) else None
+
+
+def _opening_of(place: tuple[str, str, str]) -> str:
+    return f"opening of {' '.join(place)}"
 
 
 def fits_phone(engraved: Engraved) -> bool:
@@ -87,16 +98,13 @@ def screen(pressed: Pressed, jobs: int | None = None) -> Screen:
                     openings[*place, page.key] = opening(first)
             if found_span := span_of(pages):
                 spans[place] = found_span
-    named: dict[str, Score | str] = {f"opening of {' '.join(place)}": openings[place] for place in openings}
+    named: dict[str, Score | str] = {_opening_of(place): openings[place] for place in openings}
     named |= {f"range of {' '.join(place)}": span.notation for place, span in spans.items()}
     small = ink(named, jobs, layout=OPENING)
     return Screen(
         narrow,
-        {
-            place: (score, found)
-            for place, score in openings.items()
-            if isinstance(found := small[f"opening of {' '.join(place)}"], Engraved)
-        },
+        small,
+        openings,
         {
             place: (span, found)
             for place, span in spans.items()

@@ -1,9 +1,14 @@
-"""What the templates in site_src are given: plain frozen values, one view a page."""
+"""What the templates in site_src are given: plain frozen values, one view a page.
+
+What is engraved is read when a page that shows it is written, and not kept: a large book is never in memory
+as a whole.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 
 from builder.engrave.batch import Engraved, Failure
 from builder.engrave.svg import Drawing, sprite
@@ -82,18 +87,41 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True)
-class PartView:
-    """One variation on a page: engraved, or left out with the reason, or failed with the engraver's line.
+class Shown:
+    """What a page shows of a part: its music, and its play-through as the page's scripts read it."""
 
-    `play` is its play-through, as the page's scripts read it.
-    """
+    music: Music
+    play: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartView:
+    """One variation on a page: engraved, or left out for a `reason`, or failed with the engraver's line."""
 
     label: str
     means: str
-    music: Music | None
-    left_out: str
-    play: str = ""
+    reason: str
     time: str = ""
+    find: Callable[[], Shown | str] | None = None
+
+    @property
+    def _found(self) -> Shown | str:
+        return self.find() if self.find else self.reason
+
+    @property
+    def music(self) -> Music | None:
+        """The engraved piece, where there is one."""
+        return found.music if isinstance(found := self._found, Shown) else None
+
+    @property
+    def play(self) -> str:
+        """Its play-through, empty where there is none."""
+        return found.play if isinstance(found := self._found, Shown) else ""
+
+    @property
+    def left_out(self) -> str:
+        """Why there is no music, in a sentence."""
+        return found if isinstance(found := self._found, str) else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,13 +149,12 @@ class InKeyView:
     address: str
     tempo: str
     settings: tuple[SettingView, ...]
-    opening: Music | None
+    begins: Callable[[], Music | None]
     before: Link | None
     after: Link | None
     keys: tuple[Link, ...]
     key_page: Link
     exercise_page: Link
-    sprite: str
     ground: str
     total: str
 
@@ -135,6 +162,16 @@ class InKeyView:
     def link(self) -> Link:
         """The way here."""
         return Link(self.address, self.key_name, sign=key_sign(self.key_name))
+
+    @property
+    def opening(self) -> Music | None:
+        """How it begins in this key, where it can be played."""
+        return self.begins()
+
+    @property
+    def sprite(self) -> str:
+        """The glyphs of its page."""
+        return sprite_of(part.music for view in self.settings for part in view.parts)
 
     @property
     def glance(self) -> SettingView | None:
@@ -153,7 +190,11 @@ class ExerciseView:
     seconds: float
     keys: tuple[InKeyView, ...]
     span: Music | None
-    sprite: str
+
+    @property
+    def sprite(self) -> str:
+        """The glyphs of its page."""
+        return sprite_of([self.span, *(view.opening for view in self.keys)])
 
     @property
     def opening(self) -> Music | None:
@@ -194,9 +235,14 @@ class KeyView:
     exercises: tuple[InKeyView, ...]
     before: Link
     after: Link
-    sprite: str
     ground: str
     total: str
+
+    @property
+    def sprite(self) -> str:
+        """The glyphs of its page."""
+        settings = (view for page in self.exercises for view in page.settings)
+        return sprite_of(part.music for view in settings for part in view.parts[:1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +253,11 @@ class ShelfView:
     root: str
     exercises: tuple[ExerciseView, ...]
     keys: tuple[KeyView, ...]
-    sprite: str
+
+    @property
+    def sprite(self) -> str:
+        """The glyphs of its contents page."""
+        return sprite_of(view.opening for view in self.exercises)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,10 +277,10 @@ class BookView:
 class Ink:
     """Everything engraved for the site."""
 
-    inked: Mapping[str, Engraved | Failure]
     screen: Screen
     times: Times
     a4: float
+    shown: Callable[[str], Shown | str]
 
 
 def tempo_words(exercise: Exercise) -> str:
@@ -263,17 +313,35 @@ def lasts_words(seconds: float) -> str:
     return f"about {minutes} minute{'s' if halves > 2 else ''}"
 
 
-def _part(placed: Placed, part: Part, instrument: Instrument, ink: Ink) -> PartView:
+def _part(placed: Placed, part: Part, ink: Ink) -> PartView:
     if part.score is None:
-        return PartView(part.label, part.means, None, part.left_out)
-    wide = ink.inked[part.name]
-    if isinstance(wide, Failure):
-        return PartView(part.label, part.means, None, f"The engraver could not write this out: {wide.said}")
-    narrow = ink.screen.narrow.get(part.name)
-    drawn = music(wide, spoken(part.score), narrow if isinstance(narrow, Engraved) else None)
-    play = play_through_json(play_through(part.score, instrument))
+        return PartView(part.label, part.means, part.left_out)
     time = ink.times.of(placed, part)
-    return PartView(part.label, part.means, drawn, "", play, time.words if time else "")
+    return PartView(part.label, part.means, "", time.words if time else "", partial(ink.shown, part.name))
+
+
+def _finder(pressed: Pressed, screen: Screen) -> Callable[[str], Shown | str]:
+    """Finds what a page shows of a part, or says why it shows nothing, by the part's name."""
+    found = {
+        part.name: (part.score, shelf.instrument)
+        for shelf in pressed.shelves
+        for _, pages in shelf.exercises
+        for page in pages
+        for placed in page.placed
+        for part in placed.parts
+    }
+
+    # A template asks for the same few parts again and again while it writes a page.
+    @lru_cache(maxsize=128)
+    def shown(name: str) -> Shown | str:
+        score, instrument = found[name]
+        wide, narrow = pressed.inked[name], screen.narrow.get(name)
+        if isinstance(wide, Failure) or score is None:
+            return f"The engraver could not write this out: {wide.said}" if isinstance(wide, Failure) else ""
+        drawn = music(wide, spoken(score), narrow if isinstance(narrow, Engraved) else None)
+        return Shown(drawn, play_through_json(play_through(score, instrument)))
+
+    return shown
 
 
 def _setting(placed: Placed, instrument: Instrument, ink: Ink, folder: str) -> SettingView:
@@ -284,7 +352,7 @@ def _setting(placed: Placed, instrument: Instrument, ink: Ink, folder: str) -> S
         register=instrument.register(setting.start) if setting.fits else "",
         direction=_DIRECTIONS[setting.direction],
         remarks=(*setting.remarks, *ink.times.cautions(placed)),
-        parts=tuple(_part(placed, part, instrument, ink) for part in placed.parts),
+        parts=tuple(_part(placed, part, ink) for part in placed.parts),
         files=tuple(Link(address, kind) for kind, address in addresses(folder, placed)),
         tuning=tuning_view(setting, ink.a4) if setting.fits else None,
     )
@@ -294,6 +362,11 @@ def sprite_of(found: Iterable[Music | None]) -> str:
     return sprite([drawing for music in found if music for drawing in music.drawings])
 
 
+def _opening(screen: Screen, place: tuple[str, str, str]) -> Music | None:
+    found = screen.opening(place)
+    return music(found[1], spoken(found[0])) if found else None
+
+
 def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink) -> ExerciseView:
     address = f"{root}exercises/{exercise.slug}/"
     links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
@@ -301,7 +374,6 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
     place = exercise.slug, pages[0].instrument.slug
     views = []
     for number, page in enumerate(pages):
-        first = ink.screen.openings.get((*place, page.key))
         settings = tuple(
             _setting(placed, page.instrument, ink, links[number].address) for placed in page.placed
         )
@@ -314,13 +386,12 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
                 address=links[number].address,
                 tempo=tempo,
                 settings=settings,
-                opening=music(first[1], spoken(first[0])) if first else None,
+                begins=partial(_opening, ink.screen, (*place, page.key)),
                 before=links[number - 1] if number else None,
                 after=links[number + 1] if number + 1 < len(links) else None,
                 keys=tuple(replace(link, current=place == number) for place, link in enumerate(links)),
                 key_page=Link(f"{root}keys/{page.key}/", KEY_NAMES[page.key]),
                 exercise_page=Link(address, exercise.title),
-                sprite=sprite_of(part.music for view in settings for part in view.parts),
                 ground=ground_json(page.placed[0].setting, ink.a4),
                 total=ink.times.total([page]),
             )
@@ -335,7 +406,6 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
         seconds=seconds_of(pages),
         keys=tuple(views),
         span=span_music,
-        sprite=sprite_of([span_music, *(view.opening for view in views)]),
     )
 
 
@@ -356,7 +426,6 @@ def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink
                 exercises=pages,
                 before=Link(f"{root}keys/{before}/", KEY_NAMES[before]),
                 after=Link(f"{root}keys/{after}/", KEY_NAMES[after]),
-                sprite=sprite_of(part.music for p in pages for view in p.settings for part in view.parts[:1]),
                 ground=key_ground_json(found_here[0].placed[0].setting, ink.a4) if found_here else "",
                 total=ink.times.total(found_here, as_written=True),
             )
@@ -366,7 +435,8 @@ def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink
 
 def book_view(pressed: Pressed, screen: Screen) -> BookView:
     """The whole site as views."""
-    ink = Ink(pressed.inked, screen, Times(pressed.book.breath_seconds), pressed.book.a4)
+    times = Times(pressed.book.breath_seconds)
+    ink = Ink(screen, times, pressed.book.a4, _finder(pressed, screen))
     found = []
     for shelf in pressed.shelves:
         root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
@@ -374,7 +444,5 @@ def book_view(pressed: Pressed, screen: Screen) -> BookView:
             _exercise(root, exercise, pages, ink) for exercise, pages in shelf.exercises if pages
         )
         keys = _keys(root, shelf, exercises, ink)
-        found.append(
-            ShelfView(shelf.instrument, root, exercises, keys, sprite_of(view.opening for view in exercises))
-        )
+        found.append(ShelfView(shelf.instrument, root, exercises, keys))
     return BookView(pressed.book.name, tuple(found))
