@@ -137,7 +137,7 @@ def index_by_key(
         ]
         if not entries:
             continue
-        yield Row((Cell(text(words.HEADING, name, setter.width)),), space=5, stretch=0.5, cost=-5, keep=True)
+        yield Row((Cell(text(words.HEADING, name, setter.width)),), space=5, stretch=0.5, keep=True)
         for place, (title, called, mark) in enumerate(entries):
             held = place + 1 < len(entries)
             yield _entry(setter, f"{title}, {called}", mark, space=0.6, indent=6, keep=held)

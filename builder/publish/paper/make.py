@@ -20,7 +20,7 @@ from .front import Chapter, Division
 from .leaf import About, Entry
 from .rows import Cell, Row
 from .strip import Strip
-from .study import Setter, in_key, opening, rights
+from .study import BEFORE_EXERCISE, BEFORE_KEY, Setter, in_key, opening, rights
 from .words import text
 from .workshop import Workshop, code_version
 
@@ -177,7 +177,9 @@ def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row]
             called = f"{page.exercise.title}, {page.name}"
             heading = text(words.TITLE, called, setter.width * 0.75)
             mark = page.exercise.slug
-            rows += opening(setter, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=-30.0)
+            rows += opening(
+                setter, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=BEFORE_EXERCISE
+            )
             rows += in_key(setter, page, set())
             outline.append(Entry(0, called, mark))
     rows += rights(setter, exercises, name=not choice.exercise, space=8.0)
@@ -186,7 +188,7 @@ def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row]
 
 def _key_heading(setter: Setter, page: InKey, **row: object) -> Row:
     cell = Cell(text(words.KEY, page.name, setter.width))
-    usual = Row((cell,), space=9.0, stretch=1.0, cost=-20.0, keep=True, mark=page.key)
+    usual = Row((cell,), space=9.0, stretch=1.0, cost=BEFORE_KEY, keep=True, mark=page.key)
     return replace(usual, **row)  # type: ignore[arg-type]
 
 

@@ -23,12 +23,13 @@ Chosen = Callable[[Part], bool]
 
 _DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
 
-# What a page beginning at a place costs; an empty third of a page costs about 40.
-_BEFORE_EXERCISE = -30.0
-_BEFORE_KEY = -20.0
-_BEFORE_SETTING = -5.0
-_BEFORE_PART = 0.0
-_WITHIN_PART = 60.0
+# What a page beginning at a place costs; an empty third of a page costs about 60. None costs less than
+# nothing, so that no page is made for its beginning's sake.
+BEFORE_EXERCISE = 0.0
+BEFORE_KEY = 4.0
+_BEFORE_SETTING = 10.0
+_BEFORE_PART = 14.0
+_WITHIN_PART = 70.0
 _ONE_APART = 40.0
 _TURN_BETWEEN_PARTS = 15.0
 _TURN_AT_REST = 20.0
