@@ -88,7 +88,10 @@ def style() -> str:
 
 
 CODE = (
-    ("builder.engrave", ("breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py", "quoting.py")),
+    (
+        "builder.engrave",
+        ("breaks.py", "engine.py", "notation.py", "boxes.py", "outlines.py", "piece.py", "quoting.py"),
+    ),
     ("builder.engrave", ("style.ly", "svg.py", "worker.py")),
     ("builder.music", ("keys.py", "pitch.py", "score.py")),
 )

@@ -20,6 +20,7 @@ from functools import lru_cache
 from html import escape
 from itertools import groupby
 
+from .boxes import box
 from .outlines import short
 
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -145,13 +146,17 @@ def _number(places: Iterable[_Place], notes: Sequence[Note], heads: Sequence[flo
 
 @dataclass(slots=True)
 class _Part:
-    """What is left of an element; `joins` where neighbours with the same pen may share one path."""
+    """What is left of an element; `joins` where neighbours with the same pen may share one path.
+
+    `is_box` where any others of its parent may share it: all are black, and none is above another.
+    """
 
     style: str
     tag: str
     attributes: dict[str, str]
     inside: str
     joins: bool = False
+    is_box: bool = False
 
     def text(self) -> str:
         words = "".join(f' {name}="{escape(value)}"' for name, value in self.attributes.items())
@@ -163,14 +168,19 @@ def _written(parent: ET.Element, names: dict[str, str]) -> str:
     """An element's children as text.
 
     Neighbours of one style share a group that says it once, and those that are only strokes, such as the
-    five lines of a staff, are one path.
+    five lines of a staff, are one path. So are all stems, bar lines and ledger lines.
     """
     parts: list[_Part] = []
+    boxes: _Part | None = None
     for element in parent:
         part = _part(element, names)
         if part is None:
             continue
         last = parts[-1] if parts else None
+        if part.is_box and boxes is not None:
+            boxes.attributes["d"] += part.attributes["d"]
+            continue
+        boxes = part if part.is_box else boxes
         if part.joins and last is not None and last.joins and last.style == part.style:
             last.attributes["d"] += part.attributes["d"]
         else:
@@ -192,6 +202,8 @@ def _part(element: ET.Element, names: dict[str, str]) -> _Part | None:
     style = _style(attributes.pop("style", ""))
     inside = _written(element, names) if len(element) else escape((element.text or "").strip(), quote=False)
     joins = False
+    if tag == "path" and not style and list(attributes) == ["d"] and (found := box(attributes["d"])):
+        return _Part("", tag, {"d": found}, inside, is_box=True)
     if "d" in attributes:
         scale = _SCALE.fullmatch(attributes.get("transform", ""))
         if scale and scale[1] == scale[2]:

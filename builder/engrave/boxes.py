@@ -1,0 +1,123 @@
+"""Stems, bar lines, ledger lines: boxes with or without round corners, said in the same few words each time.
+
+Cairo writes a round box as four curves whose numbers differ a little wherever it stands. Here a box is its
+corner, its width, its height and its radius, and all boxes run the same way round, so that many of them can
+be one path without a hole where two overlap.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+_NEAR = 0.02
+"""Points: what Cairo's rounding may change between two sides of one box."""
+_SIZES = {"M": 2, "L": 2, "C": 6, "Z": 0}
+_CURVE = 0.5523
+"""Where the handles of a quarter circle lie, as a part of its radius."""
+
+_Point = tuple[float, float]
+
+
+def box(outline: str) -> str | None:
+    """A closed outline of absolute M, L, C and Z as a box of relative steps, to a hundredth of a point.
+
+    None where it is no box: something else than upright and level sides with four equal quarter circles, or
+    none, at its corners.
+    """
+    steps = _steps(outline)
+    if steps is None:
+        return None
+    points = [step[-1] for step in steps]
+    left, right = min(x for x, _ in points), max(x for x, _ in points)
+    top, bottom = min(y for _, y in points), max(y for _, y in points)
+    curves = [(points[number - 1], *step) for number, step in enumerate(steps) if len(step) == 3]
+    radius = abs(curves[0][3][0] - curves[0][0][0]) if curves else 0.0
+    if len(curves) not in (0, 4) or not all(_quarter(*curve, radius) for curve in curves):
+        return None
+    corners = {(left, top), (right, top), (left, bottom), (right, bottom)}
+    for number, step in enumerate(steps):
+        (x, y), (before_x, before_y) = step[-1], points[number - 1]
+        if len(step) == 1 and abs(x - before_x) > _NEAR and abs(y - before_y) > _NEAR:
+            return None
+        if not any(abs(x - a) + abs(y - b) <= radius + 2 * _NEAR for a, b in corners):
+            return None
+    if not curves and (len(set(points)) < 4 or len(points) != 4):
+        return None
+    return _said(left, top, right - left, bottom - top, radius)
+
+
+def _steps(outline: str) -> list[tuple[_Point, ...]] | None:
+    """Each step's points, of one closed outline: three for a curve, one for a line.
+
+    The first line leads to the beginning, so that every step follows another.
+    """
+    words = outline.split()
+    while len(words) >= 3 and words[-3] == "M":
+        del words[-3:]
+    if len(words) < 10 or words[0] != "M" or words[-1] != "Z" or words.count("Z") + words.count("M") != 2:
+        return None
+    steps: list[tuple[_Point, ...]] = []
+    index = 0
+    try:
+        while index < len(words) - 1:
+            size = _SIZES[words[index]]
+            numbers = [float(word) for word in words[index + 1 : index + 1 + size]]
+            steps.append(tuple(zip(numbers[::2], numbers[1::2], strict=True)))
+            index += 1 + size
+    except (KeyError, ValueError):
+        return None
+    first, last = steps[0][0], steps[-1][-1]
+    if abs(first[0] - last[0]) + abs(first[1] - last[1]) <= _NEAR:
+        # It came back to where it began: that step closes it.
+        del steps[0]
+    return steps
+
+
+def _quarter(start: _Point, near: _Point, far: _Point, end: _Point, radius: float) -> bool:
+    """Whether a curve is a quarter circle of a radius between an upright and a level side."""
+    across, down = end[0] - start[0], end[1] - start[1]
+    if abs(abs(across) - radius) > _NEAR or abs(abs(down) - radius) > _NEAR:
+        return False
+    level = start[0] + across * _CURVE, start[1]
+    upright = start[0], start[1] + down * _CURVE
+    level_end = end[0] - across * _CURVE, end[1]
+    upright_end = end[0], end[1] - down * _CURVE
+    return any(
+        abs(near[0] - a[0]) + abs(near[1] - a[1]) + abs(far[0] - b[0]) + abs(far[1] - b[1]) <= 4 * _NEAR
+        for a, b in ((level, upright_end), (upright, level_end))
+    )
+
+
+@lru_cache(maxsize=65536)
+def _number(hundredths: int) -> str:
+    text = f"{hundredths / 100:.2f}".rstrip("0").rstrip(".")
+    return text.replace("0.", ".", 1) if text.startswith(("0.", "-0.")) else text
+
+
+def _joined(*hundredths: int) -> str:
+    return " ".join(map(_number, hundredths)).replace(" -", "-")
+
+
+def _said(left: float, top: float, width: float, height: float, radius: float) -> str:
+    """A box from its upper left corner, clockwise."""
+    x, y, across, down = (round(value * 100) for value in (left, top, width, height))
+    turn = min(round(radius * 100), across // 2, down // 2)
+    along, beside = across - 2 * turn, down - 2 * turn
+
+    def corner(right: int, below: int) -> str:
+        return (
+            f"a{_joined(turn, turn)} 0 0 1{' ' if right > 0 else ''}{_joined(right, below)}" if turn else ""
+        )
+
+    def side(letter: str, length: int) -> str:
+        return f"{letter}{_number(length)}" if length else ""
+
+    rows = [
+        f"M{_joined(x + turn, y)}",
+        side("h", along) + corner(turn, turn),
+        side("v", beside) + corner(-turn, turn),
+        side("h", -along) + corner(-turn, -turn),
+    ]
+    if turn:
+        rows.append(side("v", -beside) + corner(turn, -turn))
+    return "".join(rows) + "z"
