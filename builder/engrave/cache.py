@@ -146,6 +146,3 @@ class PieceCache:
             with suppress(OSError):
                 sizes.append(path.stat().st_size)
         return len(sizes), sum(sizes)
-
-    def close(self) -> None:
-        """Nothing is open; here for those that still ask."""

@@ -6,12 +6,10 @@ today's. A plan is a round of DAYS days: after its last day the first follows, a
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
+from functools import partial
 from typing import Any
 
 from builder.daily.ask import plan
@@ -21,9 +19,10 @@ from builder.daily.coverage import Coverage, coverage, duration
 from builder.daily.measure import register_order
 from builder.daily.plan import NoPlan, Plan, Wish
 from builder.daily.sets import Day, clock_time, days, how
-from builder.engrave.cache import PieceCache, key_of
+from builder.engrave.cache import PieceCache
 from builder.music.score import LEVELS
 
+from .kept import code_of, kept
 from .plan import Shelf
 from .press import Pressed
 
@@ -85,7 +84,8 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
     for shelf in pressed.shelves:
         root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
         name = shelf.instrument.name
-        made = _kept(store, pressed, shelf, root)
+        # Kept, so that an unchanged book is not planned again.
+        made = kept(store, _said(pressed, shelf, root), partial(_made, shelf, root))
         view = DailyView(
             instrument=name,
             minutes=tuple(made["minutes"]),
@@ -106,40 +106,16 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
     return pages
 
 
-@cache
-def _code_version() -> str:
-    """A hash of the code that decides the plans, so that a changed rule makes them anew."""
-    digest = hashlib.sha256()
-    for room in ("builder.daily", "builder.music", "builder.publish"):
-        for file in sorted(files(room).iterdir(), key=lambda each: each.name):
-            if file.name.endswith(".py"):
-                digest.update(file.read_bytes())
-    return digest.hexdigest()
-
-
 def _said(pressed: Pressed, shelf: Shelf, root: str) -> Iterator[str]:
     """All that decides an instrument's plans."""
-    yield from ("daily", _code_version(), root, repr(shelf.instrument))
+    code = code_of("builder.daily", "builder.music", "builder.publish")
+    yield from ("daily", code, root, repr(shelf.instrument))
     for exercise, pages in shelf.exercises:
         yield repr(exercise)
         for page in pages:
             for placed in page.placed:
                 for part in placed.parts:
                     yield f"{part.name} {pressed.inked.key(part.name) if part.score is not None else ''}"
-
-
-def _kept(store: PieceCache, pressed: Pressed, shelf: Shelf, root: str) -> dict[str, Any]:
-    """An instrument's plans and coverage; kept, so that an unchanged book is not planned again."""
-    key = key_of(_said(pressed, shelf, root))
-    data = store.get(key)
-    if data is not None:
-        kept: dict[str, Any] = json.loads(data)
-        return kept
-    made = _made(shelf, root)
-    store.put(key, json.dumps(made).encode())
-    # As it comes back from the store, so that a first build and a second give the same.
-    again: dict[str, Any] = json.loads(json.dumps(made))
-    return again
 
 
 def _made(shelf: Shelf, root: str) -> dict[str, Any]:

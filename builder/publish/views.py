@@ -11,13 +11,16 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 from builder.engrave.batch import Engraved, Failure
+from builder.engrave.cache import PieceCache
 from builder.engrave.svg import Drawing, sprite
 from builder.music.exercise import FALLING, RISING, Exercise
 from builder.music.instruments import Instrument
 from builder.music.keys import KEY_SLUGS
+from builder.music.score import Score
 from builder.music.timing import length
 
 from .downloads import addresses
+from .kept import code_of, kept
 from .lasting import Times
 from .plan import InKey, Part, Placed, Shelf
 from .press import Pressed
@@ -176,7 +179,7 @@ class InKeyView:
     @property
     def glance(self) -> SettingView | None:
         """The first setting that has music, for a page that shows every key at once."""
-        return next((view for view in self.settings if any(part.music for part in view.parts)), None)
+        return next((view for view in self.settings if any(part.find for part in view.parts)), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,6 +334,9 @@ def _finder(pressed: Pressed, screen: Screen) -> Callable[[str], Shown | str]:
         for part in placed.parts
     }
 
+    store, code = PieceCache(), code_of("builder.music", "builder.publish")
+    instruments = {shelf.instrument.slug: repr(shelf.instrument) for shelf in pressed.shelves}
+
     # A template asks for the same few parts again and again while it writes a page.
     @lru_cache(maxsize=128)
     def shown(name: str) -> Shown | str:
@@ -338,10 +344,16 @@ def _finder(pressed: Pressed, screen: Screen) -> Callable[[str], Shown | str]:
         wide, narrow = pressed.inked[name], screen.narrow.get(name)
         if isinstance(wide, Failure) or score is None:
             return f"The engraver could not write this out: {wide.said}" if isinstance(wide, Failure) else ""
-        drawn = music(wide, spoken(score), narrow if isinstance(narrow, Engraved) else None)
-        return Shown(drawn, play_through_json(play_through(score, instrument)))
+        parts = ("shown", code, pressed.inked.key(name), instruments[instrument.slug])
+        words, play = kept(store, parts, partial(_heard, score, instrument))
+        return Shown(music(wide, words, narrow if isinstance(narrow, Engraved) else None), play)
 
     return shown
+
+
+def _heard(score: Score, instrument: Instrument) -> tuple[str, str]:
+    """A piece in words, and as the page's scripts play it."""
+    return spoken(score), play_through_json(play_through(score, instrument))
 
 
 def _setting(placed: Placed, instrument: Instrument, ink: Ink, folder: str) -> SettingView:

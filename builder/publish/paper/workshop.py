@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 import zlib
 from collections.abc import Hashable, Iterable, Mapping
-from functools import cache
-from importlib.resources import files
 from typing import TypeVar
 
 from builder.engrave.batch import Failure, Ink, Piece, ink
 from builder.engrave.cache import PieceCache, key_of
 
+from ..kept import code_of
 from ..plan import Part
 from .ahead import read_ahead
 from .form import Form
@@ -21,14 +19,9 @@ from .words import Text, missing
 K = TypeVar("K", bound=Hashable)
 
 
-@cache
 def code_version() -> str:
     """A hash of this room's own text: what it makes is kept as long as the room stays as it is."""
-    digest = hashlib.sha256()
-    for file in sorted(files("builder.publish.paper").iterdir(), key=lambda each: each.name):
-        if file.name.endswith(".py"):
-            digest.update(file.read_bytes())
-    return digest.hexdigest()
+    return code_of("builder.publish.paper")
 
 
 class Workshop:
