@@ -1,7 +1,7 @@
 """Ten thousand exercises that nobody would write: none may end in a traceback.
 
 Texts are made from the demo book and the language's own examples by a seeded hand that cuts, doubles, swaps
-and inserts: words of the language, attacks on the engraver, the page and the file system, stray characters. Each
+and inserts: words of the language, attacks on the engraver, the page and the files, stray characters. Each
 is read; what reads without a fault is also set in keys, varied and written as notation. A fault is a good
 answer, an exception is not. Run: `python benchmarks/fuzz.py [--count 10000] [--seed 1]`.
 """
