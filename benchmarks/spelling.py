@@ -54,14 +54,10 @@ def chorale_lines(count: int) -> Iterator[Melody]:
             continue
         for part in work.parts:
             notes = [note for note in part.flatten().notes if note.isNote]
-            pitches = tuple(
-                Pitch(LETTERS.index(note.pitch.step), int(note.pitch.alter), note.pitch.octave)
-                for note in notes
-            )
-            if len(pitches) > 8:
-                yield Melody(
-                    f"{path.stem} {part.partName}", key, pitches, tuple(float(n.offset) for n in notes)
-                )
+            if len(notes) > 8:
+                pitches = tuple(ours_of(note.pitch) for note in notes)
+                onsets = tuple(float(note.offset) for note in notes)
+                yield Melody(f"{path.stem} {part.partName}", key, pitches, onsets)
 
 
 def ps13(melody_onsets: tuple[float, ...], midis: list[int]) -> list[tuple[str, int]]:

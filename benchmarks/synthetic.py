@@ -10,9 +10,6 @@ import argparse
 import random
 from pathlib import Path
 
-PIECES = 60
-"""Pieces of an exercise: twelve keys, as written and in four variations."""
-
 _SCALE = ["D4", "E4", "F#4", "G4", "A4", "B4", "C#5", "D5", "E5", "F#5", "G5", "A5"]
 _RHYTHMS = ["q q q q", "h q q", "q q h", "e e q h", "q e e q q", "h h", "q. e h", "e e e e q q"]
 _BEATS = {"w": 4.0, "h": 2.0, "q": 1.0, "e": 0.5, "q.": 1.5}

@@ -5,18 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from lark import Token, Tree
 
 from builder.music.figures import FIGURES
-from builder.music.score import HAIRPIN_END, WAVE, Shade
+from builder.music.score import HAIRPIN_END, Shade, waved
 
 from .faults import did_you_mean, shown
-from .music import MusicReader, meter_of, tempo_of, token_of, value_of
+from .tokens import meter_of, tempo_of, token_of, value_of
 from .words import CLEFS, GROUPS, NOTE_MARKS
 
+if TYPE_CHECKING:
+    from .music import MusicReader
+
 Inside = list[Tree[Token]]
-Group = Callable[[MusicReader, Token, str, Inside], None]
+Group = Callable[["MusicReader", Token, str, Inside], None]
 
 
 def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
@@ -87,20 +91,8 @@ def _vibrato(reader: MusicReader, opener: Token, name: str, inside: Inside) -> N
     start, end = map(Fraction, GROUPS[name].does[1:])
     first = _notes(reader, opener, name, inside)
     if first is not None:
-        _vibrato_at(reader, first, start, WAVE)
-        _vibrato_at(reader, first, end, HAIRPIN_END)
-
-
-def _vibrato_at(reader: MusicReader, first: int, part: Fraction, mark: str) -> None:
-    """Put a sign at a part of the time from an event to the last one."""
-    lengths = [event.length for event in reader.events()[first:]]
-    moment = sum(lengths, Fraction(0)) * part
-    place = 0
-    while moment > lengths[place] or (moment == lengths[place] and mark != HAIRPIN_END):
-        moment -= lengths[place]
-        place += 1
-    shade = Shade(moment / lengths[place], mark)
-    reader.change_at(first + place, lambda event: event.with_vibrato(shade))
+        for place, event in enumerate(waved(reader.events()[first:], start, end), start=first):
+            reader.change_at(place, lambda _, event=event: event)  # type: ignore[misc]
 
 
 def _grace(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:

@@ -19,7 +19,9 @@ from builder.music.score import LEVELS, Bar, Event, Meter, Place, Shade, Tempo, 
 
 from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
+from .groups import read_group
 from .syntax import parse, place
+from .tokens import token_of, value_of
 from .words import GROUPS, MARKS, VALUES
 
 _DEEPEST = 20
@@ -28,44 +30,11 @@ _DEEPEST = 20
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
 
 
-def value_of(token: Token) -> Value:
-    """A note value from its letter or its name."""
-    text = str(token)
-    if token.type == "VALUE_NAME":
-        name = text.removeprefix("dotted ")
-        return Value(VALUES[name], 1 if name != text else 0)
-    return Value(VALUES[text.rstrip(".")], text.count("."))
-
-
-def meter_of(token: Token) -> Meter:
-    """A meter from its token. Raises ValueError where there is none such."""
-    beats, unit = map(int, token.split("/"))
-    if not 1 <= beats <= 32 or unit not in (1, 2, 4, 8, 16, 32):
-        raise ValueError(f"{token} is no meter")
-    return Meter(beats, unit)
-
-
-def tempo_of(tokens: list[Token]) -> Tempo:
-    """A tempo from the tokens of its beat and its one or two numbers. Raises ValueError out of bounds."""
-    beat, *numbers = tokens
-    low, high = int(numbers[0]), int(numbers[-1])
-    if not 20 <= low <= high <= 400:
-        raise ValueError(f"{low} to {high} is no tempo")
-    return Tempo(value_of(beat), low, high)
-
-
 def quarters(length: Fraction) -> str:
     """A length as a musician counts it: `3 1/2 quarters`."""
     whole, rest = divmod(length * 4, 1)
     number = " ".join(str(part) for part in (whole, rest) if part) or "0"
     return f"{number} quarter{'' if 0 < length * 4 <= 1 else 's'}"
-
-
-def token_of(item: Tree[Token], index: int = 0) -> Token:
-    """A tree's token by its place."""
-    token = item.children[index]
-    assert isinstance(token, Token)
-    return token
 
 
 class MusicReader:
@@ -302,8 +271,6 @@ class MusicReader:
     # -- groups and bars ------------------------------------------------------------------------------
 
     def _group(self, item: Tree[Token]) -> None:
-        from .groups import read_group
-
         opener = token_of(item)
         inside = [child for child in item.children[1:] if isinstance(child, Tree)]
         if self._depth == _DEEPEST:

@@ -9,14 +9,15 @@ from fractions import Fraction
 from lark import Token, Tree
 
 from builder.music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, Travel, Wanted
-from builder.music.keys import Key, spellings
+from builder.music.keys import Key, spellings, tonic_of
 from builder.music.pitch import Pitch
 from builder.music.score import Meter, Place, Tempo, Value
 
 from .faults import Fault
 from .fields import FieldText, Source, decode, split
-from .music import MusicReader, meter_of, tempo_of, value_of
+from .music import MusicReader
 from .syntax import parse, place
+from .tokens import meter_of, tempo_of, value_of
 from .words import FIELDS
 
 SUFFIX = ".warmup"
@@ -178,7 +179,7 @@ class _FieldReader:
             return stand_in
         pitch_token, tonic, mode = _tokens(tree)
         named = Pitch.parse(tonic.replace(" sharp", "#").replace(" flat", "b") + "4")
-        key = Key(named.letter, named.alter, str(mode))
+        key = tonic_of(named, str(mode))
         if abs(key.fifths) > 7:
             better = spellings(key.pitch_class, key.mode)[0].name
             self.fault_at(

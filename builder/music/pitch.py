@@ -152,6 +152,3 @@ class Interval:
 
     def __add__(self, other: Interval) -> Interval:
         return Interval(self.steps + other.steps, self.semitones + other.semitones)
-
-
-OCTAVE = Interval(7, 12)

@@ -265,6 +265,30 @@ def each_pitch(bars: tuple[Bar, ...], change: Callable[[Pitch], Pitch]) -> tuple
     return each_event(bars, lambda event: event.each_pitch(change))
 
 
+def with_events(bars: tuple[Bar, ...], events: Sequence[Event]) -> tuple[Bar, ...]:
+    """Bars with other events, as many as before."""
+    result, start = [], 0
+    for bar in bars:
+        end = start + len(bar.events)
+        result.append(replace(bar, events=tuple(events[start:end])))
+        start = end
+    return tuple(result)
+
+
+def waved(events: Sequence[Event], start: Fraction, end: Fraction) -> list[Event]:
+    """Events with vibrato from one part of their whole time to another; 0 is the beginning and 1 the end."""
+    result = list(events)
+    total = sum((event.length for event in events), Fraction(0))
+    for part, mark in ((start, WAVE), (end, HAIRPIN_END)):
+        moment, place = total * part, 0
+        while moment > result[place].length or (moment == result[place].length and mark == WAVE):
+            moment -= result[place].length
+            place += 1
+        event = result[place]
+        result[place] = event.with_vibrato(Shade(moment / event.length, mark))
+    return result
+
+
 def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
     """Bars with every pitch moved by a spelled interval."""
     return each_pitch(bars, lambda pitch: pitch.up(interval))
@@ -277,7 +301,7 @@ def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
 
 
 def heard(bars: tuple[Bar, ...]) -> tuple[int, ...]:
-    """The places of bars in the order they are played: `unrolled`, but by number, from 0.
+    """The places of bars, from 0, in the order they are played: repeats twice, each ending in its time.
 
     `:|` leads back to the nearest `|:` before it, or to where the last repeat ended, or to the beginning.
     """
@@ -291,11 +315,6 @@ def heard(bars: tuple[Bar, ...]) -> tuple[int, ...]:
             order += [again for again in range(start, index + 1) if not bars[again].ending]
             start = index + 1
     return tuple(order)
-
-
-def unrolled(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """Bars in the order they are played: repeats twice, first endings the first time, second the second."""
-    return tuple(bars[index] for index in heard(bars))
 
 
 _BASES = tuple(Fraction(1, 2**power) for power in range(7))

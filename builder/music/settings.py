@@ -156,8 +156,8 @@ def _placed(
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:
         shift = octaves
-    moved = Interval(7 * shift, 12 * shift)
-    bars, low, high = transposed(bars, moved), low.octaves(shift), high.octaves(shift)
+    bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
+    low, high = low.octaves(shift), high.octaves(shift)
     if shift or page.semitones:
         # A clef belongs to the octave its author wrote in.
         bars = each_event(bars, lambda event: replace(event, clef=""))

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from .keys import Key
 from .pitch import Pitch
-from .score import Bar, Event
+from .score import Bar, Event, with_events
 
 _ODD = ("E#", "B#", "Cb", "Fb")
 
@@ -135,8 +135,4 @@ def tidy_runs(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
                 pitch = events[index].pitch
                 assert pitch is not None
                 events[index] = replace(events[index], pitch=chromatic(pitch.midi, key, rising))
-    result, place = [], 0
-    for bar in bars:
-        result.append(replace(bar, events=tuple(events[place : place + len(bar.events)])))
-        place += len(bar.events)
-    return tuple(result)
+    return with_events(bars, events)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from builder.music.score import Bar, Event, Score
+from builder.music.score import Event, Score, with_events
 
 ChangeNotes = Callable[[list[Event]], list[Event]]
 
@@ -46,18 +46,8 @@ def _changed(score: Score, groups: list[list[int]], change: ChangeNotes) -> Scor
     for group in groups:
         for index, event in zip(group, change([events[index] for index in group]), strict=True):
             events[index] = event
-    return with_events(score, events)
-
-
-def with_events(score: Score, events: list[Event]) -> Score:
-    """The score with other events in the same bars, as many as before."""
-    bars: list[Bar] = []
-    start = 0
-    for bar in score.line.bars:
-        end = start + len(bar.events)
-        bars.append(replace(bar, events=tuple(events[start:end])))
-        start = end
-    return score.with_line(replace(score.line, bars=tuple(bars)))
+    bars = with_events(score.line.bars, events)
+    return score.with_line(replace(score.line, bars=bars))
 
 
 def change_phrases(score: Score, change: ChangeNotes) -> Score:

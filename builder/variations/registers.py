@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builder.music.pitch import Interval
-from builder.music.score import Event, Score, span, transposed
+from builder.music.score import Event, Score, each_pitch, span
 
 from .phrases import change_phrases
 from .registry import Unsuitable, variation
@@ -13,7 +12,7 @@ from .registry import Unsuitable, variation
 
 def _octave_first(score: Score, octaves: int) -> Score:
     bars = score.line.bars
-    moved = transposed(bars, Interval(7 * octaves, 12 * octaves))
+    moved = each_pitch(bars, lambda pitch: pitch.octaves(octaves))
     low, high = span(moved)
     if not score.compass.holds(low, high):
         which, beyond, bound = (

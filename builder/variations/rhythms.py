@@ -79,18 +79,11 @@ def _two_bars(bar: Bar) -> list[Bar]:
     halves: tuple[list[Event], list[Event]] = ([], [])
     now = Fraction(0)
     for event in bar.events:
-        end = now + event.length * 2
-        if end <= bar.length:
-            halves[0].extend(_twice(event, (event.length * 2,)))
-        elif now >= bar.length:
-            halves[1].extend(_twice(event, (event.length * 2,)))
-        else:
-            before = bar.length - now
-            parts = _twice(event, (before, event.length * 2 - before))
-            for part in parts:
-                halves[0 if now < bar.length else 1].append(part)
-                now += part.length
-        now = end
+        length, before = event.length * 2, bar.length - now
+        cut = (before, length - before) if 0 < before < length else (length,)
+        for part in _twice(event, cut):
+            halves[now >= bar.length].append(part)
+            now += part.length
     return [
         replace(bar, events=tuple(halves[0]), end="|"),
         replace(bar, events=tuple(halves[1]), opens_repeat=False, meter=None, tempo=None),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import Line, Score, each_event, held, span, transposed
+from builder.music.pitch import Pitch
+from builder.music.score import Line, Score, each_event, each_pitch, held, span
 
 from .phrases import without
 from .registry import Unsuitable, variation
@@ -48,7 +48,7 @@ def singing(score: Score, words: str) -> Score:
     # The octave whose middle is nearest to the middle of the voice.
     octaves = min(fitting, key=lambda count: abs(low.midi + high.midi + 24 * count - bottom - top))
     plain = each_event(
-        transposed(sung, Interval(7 * octaves, 12 * octaves)),
+        each_pitch(sung, lambda pitch: pitch.octaves(octaves)),
         lambda event: replace(
             without(event, "slur", "optional"),
             shades=(),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from builder.music.score import HAIRPIN_END, WAVE, Event, Score, Shade
+from builder.music.score import Event, Score, waved
 
 from .phrases import chains, change_chains
 from .registry import Unsuitable, variation
@@ -37,22 +37,10 @@ def _waves(score: Score, start: Fraction, end: Fraction) -> Score:
 
     def change(notes: list[Event]) -> list[Event]:
         bare = [replace(note, vibrato=()) for note in notes]
-        total = sum((note.length for note in notes), Fraction(0))
-        if total < _LONG:
-            return bare
-        return _at(_at(bare, total * start, WAVE), total * end, HAIRPIN_END)
+        long = sum(note.length for note in notes) >= _LONG
+        return waved(bare, start, end) if long else bare
 
     return change_chains(score, change)
-
-
-def _at(notes: list[Event], moment: Fraction, mark: str) -> list[Event]:
-    result = list(notes)
-    for index, note in enumerate(notes):
-        if moment < note.length or (moment == note.length and mark == HAIRPIN_END):
-            result[index] = note.with_vibrato(Shade(moment / note.length, mark))
-            break
-        moment -= note.length
-    return result
 
 
 @variation("without vibrato", "A straight tone from beginning to end, so that nothing hides in it.")

@@ -51,12 +51,6 @@ class Setter:
         """Words over the whole width."""
         return Row((Cell(text(style, said, self.width)),), **row)  # type: ignore[arg-type]
 
-    def wants(self, page: InKey) -> bool:
-        """Whether anything of an exercise in a key is to be printed."""
-        return any(self.chosen(part) for placed in page.placed for part in placed.parts) or not any(
-            placed.parts for placed in page.placed
-        )
-
 
 def opening(setter: Setter, exercise: Exercise, title: Text, **row: object) -> Iterator[Row]:
     """An exercise's name and tempo, its purpose, and what to attend to in small type."""

@@ -1,0 +1,42 @@
+"""What single tokens of the grammar say: values, meters, tempos."""
+
+from __future__ import annotations
+
+from lark import Token, Tree
+
+from builder.music.score import Meter, Tempo, Value
+
+from .words import VALUES
+
+
+def value_of(token: Token) -> Value:
+    """A note value from its letter or its name."""
+    text = str(token)
+    if token.type == "VALUE_NAME":
+        name = text.removeprefix("dotted ")
+        return Value(VALUES[name], 1 if name != text else 0)
+    return Value(VALUES[text.rstrip(".")], text.count("."))
+
+
+def meter_of(token: Token) -> Meter:
+    """A meter from its token. Raises ValueError where there is none such."""
+    beats, unit = map(int, token.split("/"))
+    if not 1 <= beats <= 32 or unit not in (1, 2, 4, 8, 16, 32):
+        raise ValueError(f"{token} is no meter")
+    return Meter(beats, unit)
+
+
+def tempo_of(tokens: list[Token]) -> Tempo:
+    """A tempo from the tokens of its beat and its one or two numbers. Raises ValueError out of bounds."""
+    beat, *numbers = tokens
+    low, high = int(numbers[0]), int(numbers[-1])
+    if not 20 <= low <= high <= 400:
+        raise ValueError(f"{low} to {high} is no tempo")
+    return Tempo(value_of(beat), low, high)
+
+
+def token_of(item: Tree[Token], index: int = 0) -> Token:
+    """A tree's token by its place."""
+    token = item.children[index]
+    assert isinstance(token, Token)
+    return token
