@@ -72,8 +72,8 @@ def together(strip: Strip, piece: Engraved) -> bytes:
     """A strip's lines set where the engraver had them, on paper of the same size."""
     box = PdfReader(BytesIO(piece.pdf)).pages[0].mediabox
     width, height = float(box.width) / POINTS, float(box.height) / POINTS
-    stamps = tuple(Stamp(strip, line, 1.0, line.top) for line in strip.lines)
-    return write([Side(width, height, ((Leaf(stamps), 0.0),))], ABOUT)
+    stamps = tuple(Stamp(strip, number, 1.0, line.top) for number, line in enumerate(strip.lines))
+    return write([Side(width, height, ((Leaf(stamps), 0.0),))], ABOUT, (), {}.__getitem__)
 
 
 def near(ink: NDArray[np.int16]) -> NDArray[np.int16]:

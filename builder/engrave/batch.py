@@ -241,6 +241,17 @@ def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Worker
     return list(_processes[:count])
 
 
+_untrimmed: set[Path] = set()
+"""Caches that this process has put something in."""
+
+
+def _trim_at_end(cache: PieceCache) -> None:
+    """Bring a cache within its bound once, when the process ends: to look at every entry takes time."""
+    if cache.place not in _untrimmed:
+        _untrimmed.add(cache.place)
+        atexit.register(cache.trim, _started)
+
+
 _elsewhere: Workers | None = None
 
 
@@ -357,7 +368,7 @@ def ink(
         seconds = sum(each.weight for each in waiting) * _PACE
         lanes = _lanes(seconds, jobs, cache.place, _elsewhere)
         _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress).run()
-        cache.trim(since=_started)
+        _trim_at_end(cache)
     return made
 
 

@@ -20,11 +20,12 @@ from .workshop import Workshop
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """A finished print, how many pages it has, and what could not be shown."""
+    """A finished print, how many pages it has, what could not be shown, and the key it is kept under."""
 
     data: bytes
     pages: int
     problems: tuple[str, ...] = ()
+    key: str = ""
 
 
 def bound(
@@ -35,9 +36,28 @@ def bound(
     A row's running head (`Row.head`) holds until the next; a page that begins with a row that sets an empty
     one stands without. On left-hand pages `title` stands instead.
     """
+    return paged(flowing(rows, workshop), about, title, outline, workshop)
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """Measured lines, for any paper of one width, and the letters of their words."""
+
+    lines: list[Line]
+    lettered: Mapping[Text, Strip]
+
+
+def flowing(rows: Sequence[Row], workshop: Workshop) -> Flow:
+    """Letter the words of some rows, and measure all."""
+    lettered = workshop.letter(all_texts(rows))
+    return Flow(measured(rows, lettered, _music(workshop), workshop.form.width), lettered)
+
+
+def paged(flow: Flow, about: About, title: str, outline: Sequence[Entry], workshop: Workshop) -> Printed:
+    """Lines on the pages of a workshop's form, as `bound` describes it."""
     form = workshop.form
-    lettered = dict(workshop.letter(all_texts(rows)))
-    lines, pages, page_of = _flowed(rows, lettered, workshop)
+    lines, lettered = flow.lines, dict(flow.lettered)
+    pages, page_of = _broken(lines, workshop)
     heads = _heads(lines, pages, title, form)
     wanted = [words.numeral(words.NUMBER, number)[0] for number in range(1, len(pages) + 1)]
     wanted += [
@@ -51,26 +71,25 @@ def bound(
     # What writes the file is slow to load, and not needed where nothing changed.
     from .write import write
 
-    return Printed(write(sides(leaves, form), about, outline), len(leaves), tuple(workshop.problems))
+    data = write(sides(leaves, form), about, outline, workshop.inked)
+    return Printed(data, len(leaves), tuple(workshop.problems))
 
 
 def page_numbers(rows: Sequence[Row], workshop: Workshop) -> dict[str, int]:
     """The page on which each marked place of some rows comes to lie, without making the print."""
-    return _flowed(rows, workshop.letter(all_texts(rows)), workshop)[2]
+    return _broken(flowing(rows, workshop).lines, workshop)[1]
 
 
 def filled(rows: Sequence[Row], workshop: Workshop) -> list[float]:
     """How much of each page some rows fill, in millimetres from the first line's top."""
-    lines, pages, _ = _flowed(rows, workshop.letter(all_texts(rows)), workshop)
+    lines = flowing(rows, workshop).lines
+    pages, _ = _broken(lines, workshop)
     return [page.tops[-1] + lines[page.end - 1].box.height if page.tops else 0.0 for page in pages]
 
 
-def _flowed(
-    rows: Sequence[Row], lettered: Mapping[Text, Strip], workshop: Workshop
-) -> tuple[list[Line], list[Page], dict[str, int]]:
-    """Rows measured and broken into pages, and the page of every mark."""
+def _broken(lines: Sequence[Line], workshop: Workshop) -> tuple[list[Page], dict[str, int]]:
+    """Lines broken into pages, and the page of every mark."""
     form = workshop.form
-    lines = measured(rows, lettered, _music(workshop), form.width)
     pages = paginate([line.box for line in lines], form.depth, single_sided=form.single_sided)
     page_of = {
         line.row.mark: number
@@ -78,12 +97,12 @@ def _flowed(
         for line in lines[page.first : page.end]
         if line.first and line.row.mark
     }
-    return lines, pages, page_of
+    return pages, page_of
 
 
 def _music(workshop: Workshop) -> Strips:
     def found(name: str) -> Strip:
-        strip = workshop.strip(name)
+        strip = workshop.shape(name)
         if isinstance(strip, Failure):
             raise ValueError(f"{strip} has no strip")
         return strip
@@ -118,7 +137,7 @@ def _furniture(number: int, head: Text, lettered: Mapping[Text, Strip], form: Fo
         strip = lettered[what]
         line = strip.line(place)
         left = form.left + at * (form.width - line.right)
-        found.append(Stamp(strip, line, left, form.head - (line.baseline or 0.0)))
+        found.append(Stamp(strip, place, left, form.head - (line.baseline or 0.0)))
     return tuple(found)
 
 
@@ -142,12 +161,10 @@ def _leaf(
             block, place = words.numeral(each.what.style, page_of[each.what.mark])
             numeral = lettered[block].line(place)
             left = form.left + each.at * (form.width - numeral.right)
-            stamps.append(
-                Stamp(lettered[block], numeral, left, y + each.baseline - (numeral.baseline or 0.0))
-            )
+            stamps.append(Stamp(lettered[block], place, left, y + each.baseline - (numeral.baseline or 0.0)))
             if line.row.leader and line.placed:
                 last = line.placed[-1]
-                start = form.left + last.left + last.line.right
+                start = form.left + last.right
                 leaders.append((start + 2, left - 2, y + each.baseline))
         if line.row.link:
             links.append((line.row.link, (form.left, y, form.left + form.width, y + line.box.height)))

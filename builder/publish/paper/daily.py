@@ -48,7 +48,7 @@ def daily_sheets(
     pages = book_pages(book.name, description, found, workshop)
     wish = plan.task.wish
     title = f"Daily sets: {count_of(wish.minutes, 'minute')} for {count_of(wish.days, 'day')}"
-    setter = Setter(workshop.strip, form.width, lambda part: True)
+    setter = Setter(workshop.shape, form.width, lambda part: True)
     every = days(plan, start)
     rows = [
         setter.line(words.PAGE_TITLE, title, mark="title", head=title, keep=True),

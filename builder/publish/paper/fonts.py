@@ -19,24 +19,28 @@ class Fonts:
     """Codes for glyphs, given out in the order in which they are first shown."""
 
     def __init__(self) -> None:
-        self._glyphs: dict[str, dict[str, tuple[int, Glyph]]] = {}
+        self.codes: dict[str, str] = {}
+        """The codes given out so far, in four hexadecimal digits, by the glyphs' keys."""
+        self._glyphs: dict[str, list[Glyph]] = {}
+        self._names: dict[str, str] = {}
 
-    def code(self, glyph: Glyph, key: str) -> int:
-        """A glyph's code in its font, from 1; `key` is the glyph's own."""
-        known = self._glyphs.setdefault(glyph.font, {})
-        if key not in known:
-            known[key] = (len(known) + 1, glyph)
-        return known[key][0]
+    def add(self, glyph: Glyph, key: str) -> str:
+        """Give a glyph the next code of its font, from 1; `key` is the glyph's own."""
+        known = self._glyphs.setdefault(glyph.font, [])
+        self._names.setdefault(glyph.font, f"/F{len(self._names)}")
+        known.append(glyph)
+        self.codes[key] = f"{len(known):04X}"
+        return self.codes[key]
 
     def name(self, font: str) -> str:
         """A font's name in the content."""
-        return f"/F{list(self._glyphs).index(font)}"
+        return self._names[font]
 
     def embedded(self, book: Pdf) -> Dictionary:
         """Every font, made and put into the book, as a page's resources name them."""
         return Dictionary(
             {
-                self.name(font): book.make_indirect(_font(book, font, [glyph for _, glyph in known.values()]))
+                self.name(font): book.make_indirect(_font(book, font, known))
                 for font, known in self._glyphs.items()
             }
         )

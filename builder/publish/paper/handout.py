@@ -68,7 +68,7 @@ def handout_page(book: Book, handout: Handout, form: Form, progress: Progress | 
     music = {part.name: part.score for piece in pieces for part in piece.parts if part.score is not None}
     workshop = Workshop(ink(music, None, progress, form.layout), form, PieceCache())
     workshop.check([part for piece in pieces for part in piece.parts])
-    setter = Setter(workshop.strip, form.width, lambda part: True)
+    setter = Setter(workshop.shape, form.width, lambda part: True)
     room = _room(setter, handout, pieces, workshop)
     lines = _lines(room)
     if lines < _FEWEST_LINES:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .strip import Strip, StripLine
+from .strip import Strip
 
 Area = tuple[float, float, float, float]
 """Left, top, right, bottom in millimetres from the page's upper left corner."""
@@ -12,10 +12,13 @@ Area = tuple[float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Stamp:
-    """A line of a piece on a page, its left end and top in millimetres from the upper left corner."""
+    """A line of a piece on a page, counted from 0; its left end and top are millimetres from the upper left.
 
-    strip: Strip
-    line: StripLine
+    `strip` is the piece, or its name: music is read when its page is written, and not held until then.
+    """
+
+    strip: Strip | str
+    line: int
     left: float
     top: float
 

@@ -14,7 +14,7 @@ from builder.music.keys import KEY_SLUGS
 from ..plan import AS_WRITTEN, InKey, Part, Shelf, shelf
 from ..press import ink
 from . import front, words
-from .bind import Printed, bound, page_numbers
+from .bind import Flow, Printed, flowing, page_numbers, paged
 from .form import Form
 from .front import Chapter, Division
 from .leaf import About, Entry
@@ -102,33 +102,53 @@ def engraved(
 def book_pages(name: str, description: str, found: Shelf, workshop: Workshop) -> dict[str, int]:
     """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
     choice = Choice(found.instrument.slug)
-    key = key_of(("pages", *_said(name, description, found, choice, workshop)))
+    key = key_of(("pages", repr(workshop.form), *_said(name, description, found, choice, workshop)))
     data = workshop.kept.get(key)
     if data is not None:
         return {str(mark): int(page) for mark, page in json.loads(data).items()}
     form = workshop.form
-    setter = Setter(workshop.strip, form.width, choice.has, form.layout.room, workshop.calm)
+    setter = Setter(workshop.shape, form.width, choice.has, form.layout.room, workshop.calm)
     pages = page_numbers(_book(setter, name, description, found)[0], workshop)
     workshop.kept.put(key, json.dumps(pages).encode())
     return pages
 
 
 def made(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
-    """A print of pieces that are engraved already; kept, so that the same is not laid out again."""
-    key = key_of(_said(name, description, found, choice, workshop))
-    data = workshop.kept.get(key)
-    if data is not None and not workshop.problems:
-        count, _, pdf = data.partition(b"\n")
-        return Printed(pdf, int(count))
-    printed = _laid_out(name, description, found, choice, workshop)
-    if not printed.problems:
-        workshop.kept.put(key, str(printed.pages).encode() + b"\n" + printed.data)
+    """A print of pieces that are engraved already."""
+    [printed] = made_for(name, description, found, choice, (workshop,))
     return printed
 
 
+def made_for(
+    name: str, description: str, found: Shelf, choice: Choice, workshops: Sequence[Workshop]
+) -> Iterator[Printed]:
+    """A print for several papers of one width; kept, so that the same is not laid out again."""
+    composed: _Composed | None = None
+    said = key_of(_said(name, description, found, choice, workshops[0]))
+    for workshop in workshops:
+        key = key_of((said, repr(workshop.form)))
+        data = workshop.kept.get(key)
+        if data is not None and not workshop.problems:
+            count, _, pdf = data.partition(b"\n")
+            yield Printed(pdf, int(count), key=key)
+            continue
+        composed = composed or _composed(name, description, found, choice, workshop)
+        printed = paged(composed.flow, composed.about, composed.title, composed.outline, workshop)
+        kept = not printed.problems and workshop.kept.put(
+            key, str(printed.pages).encode() + b"\n" + printed.data
+        )
+        yield replace(printed, key=key) if kept else printed
+
+
+def kept_print(workshop: Workshop, key: str) -> bytes | None:
+    """The bytes of a print by the key it was kept under; None where it is there no longer."""
+    data = workshop.kept.get(key)
+    return None if data is None else data.partition(b"\n")[2]
+
+
 def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Iterator[str]:
-    """All that decides a print's bytes."""
-    yield from ("print", code_version(), name, description, repr(choice), repr(workshop.form))
+    """All that decides a print's bytes but its paper."""
+    yield from ("print", code_version(), name, description, repr(choice))
     yield repr(found.instrument)
     for exercise, pages in found.exercises:
         yield repr(exercise)
@@ -142,15 +162,25 @@ def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: W
                     yield workshop.key(part.name) if part.score is not None else ""
 
 
-def _laid_out(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
+@dataclass(frozen=True, slots=True)
+class _Composed:
+    """A print before it is broken into pages."""
+
+    title: str
+    about: About
+    outline: list[Entry]
+    flow: Flow
+
+
+def _composed(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> _Composed:
     form = workshop.form
-    setter = Setter(workshop.strip, form.width, choice.has, form.layout.room, workshop.calm)
+    setter = Setter(workshop.shape, form.width, choice.has, form.layout.room, workshop.calm)
     if choice.key or choice.exercise:
         title, rows, outline = _pages(setter, found, choice)
     else:
-        title, rows, outline = name, *_book(setter, name, description, found)
+        title, (rows, outline) = name, _book(setter, name, description, found)
     about = About(title if title == name else f"{title}: {name}", name)
-    return bound(list(rows), about, title, outline, workshop)
+    return _Composed(title, about, outline, flowing(rows, workshop))
 
 
 def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row], list[Entry]]:

@@ -2,31 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from builder.engrave.cache import PieceCache
 
 from ..plan import Shelf
 from ..press import Pressed
 from .form import PAPERS, Form
-from .make import chosen, made, site_choices
+from .make import Choice, chosen, kept_print, made, made_for, site_choices
 from .workshop import Workshop
 
 
 @dataclass(frozen=True, slots=True)
 class PrintFile:
-    """A PDF of the site: its address from the site's root, its paper, its pages, and the file itself."""
+    """A PDF of the site: its address from the site's root, its paper, its pages and its bytes.
+
+    The file itself is fetched when it is written, so that not all of a large book are in memory at once.
+    """
 
     address: str
     paper: str
     pages: int
-    data: bytes
+    length: int
+    fetch: Callable[[], bytes]
+
+    @property
+    def data(self) -> bytes:
+        """The file."""
+        return self.fetch()
 
     @property
     def size(self) -> str:
         """`84 KB` or `1.2 MB`."""
-        kilobytes = len(self.data) / 1000
+        kilobytes = self.length / 1000
         return f"{kilobytes:.0f} KB" if kilobytes < 1000 else f"{kilobytes / 1000:.1f} MB"
 
 
@@ -101,10 +111,21 @@ def _shelf(
     groups: dict[str, list[PrintItem]] = {}
     for file, group, words, choice in site_choices(shelf):
         files = []
-        for number, (paper, workshop) in enumerate(workshops.items()):
-            printed = made(name, description, chosen(shelf, choice), choice, workshop)
+        what = name, description, chosen(shelf, choice), choice
+        prints = made_for(*what, list(workshops.values()))
+        for number, ((paper, workshop), printed) in enumerate(zip(workshops.items(), prints, strict=True)):
             address = f"{root}print/{file}{f'-{paper}' if number else ''}.pdf"
-            files.append(PrintFile(address, workshop.form.paper.name, printed.pages, printed.data))
+            if printed.key:
+                fetch = partial(_fetched, workshop, printed.key, what)
+            else:
+                fetch = partial(bytes, printed.data)
+            paper_name = workshop.form.paper.name
+            files.append(PrintFile(address, paper_name, printed.pages, len(printed.data), fetch))
         groups.setdefault(group, []).append(PrintItem(words, tuple(files)))
     rows = tuple(PrintGroup(title, tuple(items)) for title, items in groups.items())
     return PrintShelf(shelf.instrument.name, root, rows)
+
+
+def _fetched(workshop: Workshop, key: str, what: tuple[str, str, Shelf, Choice]) -> bytes:
+    """A print from where it is kept, or made once more."""
+    return kept_print(workshop, key) or made(*what, workshop).data

@@ -73,8 +73,9 @@ def paginate(boxes: Sequence[Box], depth: float, first: int = 1, single_sided: b
     best: list[dict[int, tuple[float, int, int]]] = [{} for _ in range(count + 1)]
     best[0][first % 2] = (0.0, -1, -1)
     for start in range(count):
+        ways = list(_ways_on(boxes, start, depth)) if best[start] else []
         for side, (cost, _, _) in sorted(best[start].items()):
-            for end, price in _ways_on(boxes, start, depth):
+            for end, price in ways:
                 total = cost + price
                 on = 1 - side
                 if end < count and boxes[end].must_open:

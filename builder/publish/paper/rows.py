@@ -76,11 +76,15 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A line of a piece in a row: its left end and its top, in millimetres from the row's corner."""
+    """A line of a piece in a row: its left end, its right and its top, in millimetres from the row's corner.
 
-    strip: Strip
-    line: StripLine
+    `strip` and `line` are as in `leaf.Stamp`.
+    """
+
+    strip: Strip | str
+    line: int
     left: float
+    right: float
     top: float
 
 
@@ -105,7 +109,7 @@ class Line:
 
 
 Strips = Callable[[str], Strip]
-"""A piece's strip by its name."""
+"""A piece's measures by its name."""
 
 
 def measured(rows: Iterable[Row], lettered: Mapping[Text, Strip], strips: Strips, width: float) -> list[Line]:
@@ -140,7 +144,8 @@ def _lines(row: Row, lettered: Mapping[Text, Strip], strips: Strips, width: floa
             else:
                 top = ascent - (line.baseline or 0.0)
             shift = 0.0 if cell.after else cell.at * (extent - line.right)
-            placed.append(Placed(strip, line, left + shift, top))
+            piece = cell.what.piece if isinstance(cell.what, Music) else strip
+            placed.append(Placed(piece, place, left + shift, left + shift + line.right, top))
         if number:
             # Neither the first line of a paragraph nor its last stands alone.
             alone = number == 1 or number == depth - 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 POINTS = 72 / 25.4
@@ -72,13 +72,23 @@ class Strip:
         return self.lines[number] if number < len(self.lines) else StripLine(0.0, 0.0, 0.0, None, ("",))
 
     @property
+    def shape(self) -> Strip:
+        """Its measures without its ink."""
+        return Strip(tuple(replace(line, drawn=()) for line in self.lines), {})
+
+    @property
     def shown(self) -> str:
         """Every character that its glyphs stand for."""
         return "".join(glyph.text for glyph in self.glyphs.values())
 
     def to_bytes(self) -> bytes:
         """For the cache."""
-        lines = [[line.top, line.height, line.right, line.baseline, line.drawn] for line in self.lines]
+        numbers = {key: number for number, key in enumerate(self.glyphs)}
+        drawn = ([_packed(part, numbers) for part in line.drawn] for line in self.lines)
+        lines = [
+            [line.top, line.height, line.right, line.baseline, parts]
+            for line, parts in zip(self.lines, drawn, strict=True)
+        ]
         glyphs = [[each.font, each.outline, each.width, each.text] for each in self.glyphs.values()]
         return zlib.compress(json.dumps([lines, glyphs], separators=(",", ":")).encode(), 1)
 
@@ -89,15 +99,23 @@ class Strip:
         Raises zlib.error, ValueError, KeyError or TypeError where the bytes are of another form.
         """
         lines, glyphs = json.loads(zlib.decompress(data))
+        named = {glyph.key: glyph for glyph in (Glyph(*values) for values in glyphs)}
+        keys = list(named)
         found = tuple(
-            StripLine(
-                top,
-                height,
-                right,
-                baseline,
-                tuple(part if isinstance(part, str) else tuple(part) for part in drawn),
-            )
+            StripLine(top, height, right, baseline, tuple(_unpacked(part, keys) for part in drawn))
             for top, height, right, baseline, drawn in lines
         )
-        named = (Glyph(*values) for values in glyphs)
-        return cls(found, {glyph.key: glyph for glyph in named})
+        return cls(found, named)
+
+
+def _packed(part: str | Run, numbers: dict[str, int]) -> str | list[int | str]:
+    """A run for the cache: glyphs by their numbers, moves in words."""
+    if isinstance(part, str):
+        return part
+    return [numbers[each] if isinstance(each, str) else repr(each) for each in part]
+
+
+def _unpacked(part: str | list[int | str], keys: list[str]) -> str | Run:
+    if isinstance(part, str):
+        return part
+    return tuple(keys[each] if isinstance(each, int) else float(each) for each in part)

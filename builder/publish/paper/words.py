@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from math import log2
 
 from builder.engrave.quoting import quoted
@@ -72,6 +73,7 @@ class Text:
         return f"\\markuplist {around} {{ {self.markup} }}\n"
 
 
+@lru_cache(maxsize=8192)
 def text(style: Style, words: str, width: float) -> Text:
     """Words of any origin, broken into lines of at most `width` millimetres."""
     words = " ".join(_visible(words).split())
@@ -96,9 +98,13 @@ _NUMBERS_A_BLOCK = 50
 def numeral(style: Style, number: int) -> tuple[Text, int]:
     """A whole number from 1: a block of numbers, one a line, and its line there. Few pieces serve a book."""
     block, place = divmod(number - 1, _NUMBERS_A_BLOCK)
-    first = block * _NUMBERS_A_BLOCK + 1
+    return _block(style, block * _NUMBERS_A_BLOCK + 1), place
+
+
+@lru_cache(maxsize=256)
+def _block(style: Style, first: int) -> Text:
     lines = [str(each) for each in range(first, first + _NUMBERS_A_BLOCK)]
-    return Text(style, " ".join(lines), " ".join(map(quoted, lines))), place
+    return Text(style, " ".join(lines), " ".join(map(quoted, lines)))
 
 
 def _visible(words: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from collections import OrderedDict
 from collections.abc import Hashable, Iterable, Mapping
 from typing import TypeVar
 
@@ -15,6 +16,9 @@ from .ahead import read_ahead
 from .form import Form
 from .strip import Strip, StripLine
 from .words import Text, missing
+
+_AT_HAND = 1024
+"""Pieces whose ink is held in memory."""
 
 K = TypeVar("K", bound=Hashable)
 
@@ -33,27 +37,49 @@ class Workshop:
         self.problems: dict[str, None] = {}
         self.calm: dict[str, tuple[bool, ...]] = {}
         self._inked = inked
-        self._strips: dict[str, Strip | Failure] = {}
+        self._shapes: dict[str, Strip | Failure] = {}
+        self._strips: OrderedDict[str, Strip] = OrderedDict()
         self._letters: dict[Text, Strip] = {}
 
     def on(self, form: Form) -> Workshop:
         """The same pieces and letters for another form of the same width and staff."""
         other = Workshop(self._inked, form, self.kept)
         other.calm = self.calm
-        other.problems, other._strips, other._letters = self.problems, self._strips, self._letters
+        other.problems, other._letters = self.problems, self._letters
+        other._shapes, other._strips = self._shapes, self._strips
         return other
 
     def key(self, name: str) -> str:
         """What decides a piece's ink."""
         return self._inked.key(name)
 
-    def strip(self, name: str) -> Strip | Failure:
-        """A piece by its part's name, read once."""
-        if name not in self._strips:
-            self._strips[name] = found = self._read(self._inked, name)
+    def shape(self, name: str) -> Strip | Failure:
+        """A piece's measures by its part's name, without its ink."""
+        if name not in self._shapes:
+            found = self._strip(name)
+            self._shapes[name] = found if isinstance(found, Failure) else found.shape
             if isinstance(found, Failure):
                 self.problems[str(found)] = None
-        return self._strips[name]
+        return self._shapes[name]
+
+    def inked(self, name: str) -> Strip:
+        """A piece by its part's name. Raises ValueError where it has failed."""
+        found = self._strip(name)
+        if isinstance(found, Failure):
+            raise ValueError(f"{found} has no strip")
+        return found
+
+    def _strip(self, name: str) -> Strip | Failure:
+        """A piece, with those that were asked for last still at hand."""
+        if name in self._strips:
+            self._strips.move_to_end(name)
+            return self._strips[name]
+        found = self._read(self._inked, name)
+        if isinstance(found, Strip):
+            self._strips[name] = found
+            if len(self._strips) > _AT_HAND:
+                self._strips.popitem(last=False)
+        return found
 
     def ahead(self, names: Iterable[str]) -> None:
         """Take apart, on every core, what of these pieces the cache does not hold yet."""
@@ -102,7 +128,7 @@ class Workshop:
         """Whether everything written in the music is there to be seen."""
         for part in parts:
             words = _words_in(part)
-            strip = self.strip(part.name) if words else None
+            strip = self._strip(part.name) if words else None
             if isinstance(strip, Strip):
                 self._judge(part.name, words, strip)
 

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import zlib
+from collections.abc import Callable, Sequence
 from io import BytesIO
 
 from pikepdf import Array, Dictionary, Name, ObjectStreamMode, OutlineItem, Pdf, String
 
 from .fonts import Fonts
 from .leaf import About, Entry, Side
-from .strip import POINTS, Strip
+from .strip import POINTS, Run, Strip
 
 _ABOVE = 4
 """Millimetres shown above a place that a link leads to."""
 
 
-def write(sides: Sequence[Side], about: About, outline: Sequence[Entry] = ()) -> bytes:
+Strips = Callable[[str], Strip]
+"""A piece by its name."""
+
+
+def write(sides: Sequence[Side], about: About, outline: Sequence[Entry], strips: Strips) -> bytes:
     """The sides as one PDF file; the same sides make the same bytes."""
     fonts = Fonts()
-    contents = [_content(side, fonts) for side in sides]
+    # Packed as they are made, so that a long book takes little memory.
+    contents = [zlib.compress(_content(side, fonts, strips)) for side in sides]
     places = {
         mark: (number, left, side.height - top + _ABOVE)
         for number, side in enumerate(sides)
@@ -30,7 +36,7 @@ def write(sides: Sequence[Side], about: About, outline: Sequence[Entry] = ()) ->
         for side, content in zip(sides, contents, strict=True):
             page = book.add_blank_page(page_size=(side.width * POINTS, side.height * POINTS))
             page.obj.MediaBox = Array([0, 0, round(side.width * POINTS, 2), round(side.height * POINTS, 2)])
-            page.obj.Contents = book.make_stream(content)
+            page.obj.Contents = book.make_stream(content, Filter=Name.FlateDecode)
             page.obj.Resources = shared
         _join(book, sides, places)
         if outline:
@@ -50,15 +56,17 @@ def write(sides: Sequence[Side], about: About, outline: Sequence[Entry] = ()) ->
     return out.getvalue()
 
 
-def _content(side: Side, fonts: Fonts) -> bytes:
+def _content(side: Side, fonts: Fonts, strips: Strips) -> bytes:
     rows = ["0 g 0 G"]
     for leaf, across in side.leaves:
         for stamp in leaf.stamps:
             x = (across + stamp.left) * POINTS
-            y = (side.height - stamp.top + stamp.line.top) * POINTS
+            strip = strips(stamp.strip) if isinstance(stamp.strip, str) else stamp.strip
+            line = strip.line(stamp.line)
+            y = (side.height - stamp.top + line.top) * POINTS
             rows.append(f"q .01 0 0 .01 {x:.2f} {y:.2f} cm")
-            for part in stamp.line.drawn:
-                rows.append(part if isinstance(part, str) else _shown(part, stamp.strip, fonts))
+            for part in line.drawn:
+                rows.append(part if isinstance(part, str) else _shown(part, strip, fonts))
             rows.append("Q")
         for left, right, baseline in leaf.leaders:
             y = (side.height - baseline) * POINTS
@@ -67,16 +75,19 @@ def _content(side: Side, fonts: Fonts) -> bytes:
     return "\n".join(rows).encode("latin-1")
 
 
-def _shown(run: tuple[str | float, ...], strip: Strip, fonts: Fonts) -> str:
+def _shown(run: Run, strip: Strip, fonts: Fonts) -> str:
     """A run of glyphs in the book's own codes."""
-    font = next(strip.glyphs[part].font for part in run if isinstance(part, str))
+    codes = fonts.codes
+    first = ""
     row = []
     for part in run:
         if isinstance(part, str):
-            row.append(f"<{fonts.code(strip.glyphs[part], part):04X}>")
+            row.append(codes.get(part) or fonts.add(strip.glyphs[part], part))
+            first = first or part
         else:
-            row.append(f"{part:g}")
-    return f"{fonts.name(font)} 1 Tf [{''.join(row).replace('><', '')}] TJ"
+            row.append(f">{part:g}<")
+    shown = f"<{''.join(row)}>".replace("<>", "")
+    return f"{fonts.name(strip.glyphs[first].font)} 1 Tf [{shown}] TJ"
 
 
 def _join(book: Pdf, sides: Sequence[Side], places: dict[str, tuple[int, float, float]]) -> None:
