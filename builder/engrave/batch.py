@@ -280,11 +280,17 @@ class Ink(Mapping[K, Engraved | Failure]):
     that is no longer there is engraved again.
     """
 
-    def __init__(self, keys: dict[K, str], piece: Callable[[K], Piece], cache: PieceCache) -> None:
+    def __init__(
+        self,
+        keys: dict[K, str],
+        piece: Callable[[K], Piece],
+        cache: PieceCache,
+        failures: Mapping[str, Failure] | None = None,
+    ) -> None:
         self._keys = keys
         self._piece = piece
         self._cache = cache
-        self._held: dict[str, Engraved | Failure] = {}
+        self._held: dict[str, Engraved | Failure] = dict(failures or {})
 
     def __len__(self) -> int:
         return len(self._keys)
@@ -295,6 +301,11 @@ class Ink(Mapping[K, Engraved | Failure]):
     def key(self, name: K) -> str:
         """What decides a piece's ink: the same for equal pieces, in any build. Raises KeyError."""
         return self._keys[name]
+
+    def kept_under(self) -> tuple[dict[K, str], dict[str, Failure]]:
+        """Every piece's key, and what is known to fail by its key: the same again in another process."""
+        failed = {key: result for key, result in self._held.items() if isinstance(result, Failure)}
+        return self._keys, failed
 
     def __getitem__(self, name: K) -> Engraved | Failure:
         key = self._keys[name]

@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterable
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
 from builder.engrave.cache import PieceCache, key_of
+from builder.music.exercise import Exercise
 
 
 @cache
@@ -21,6 +22,12 @@ def code_of(*rooms: str) -> str:
             if file.name.endswith(".py"):
                 digest.update(file.read_bytes())
     return digest.hexdigest()
+
+
+@lru_cache(maxsize=4096)
+def said_of(exercise: Exercise) -> str:
+    """All of an exercise in characters."""
+    return repr(exercise)
 
 
 def kept(store: PieceCache, parts: Iterable[str], make: Callable[[], Any]) -> Any:

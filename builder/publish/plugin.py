@@ -36,7 +36,7 @@ from .downloads import downloads
 from .examples import language_view
 from .finding import find_view
 from .keeping import bind
-from .paper.offer import PrintView, offer
+from .paper.offer import PrintView, offering
 from .press import Pressed, press
 from .progress import progress
 from .screen import screen
@@ -97,9 +97,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             book = self.given or read_book(folder, config.site_name, dict(self.config))
             with progress("Engraving") as report:
                 self.pressed = press(book, self.config.jobs, report)
-            screened = screen(self.pressed, self.config.jobs)
-            language = language_view()
-            self.prints = offer(self.pressed, config.site_description or "")
+            with offering(self.pressed, config.site_description or "", self.config.jobs) as prints:
+                screened = screen(self.pressed, self.config.jobs)
+                language = language_view()
+                daily = daily_pages(self.pressed)
+                self.prints = prints.offer()
         except BookFaults as faults:
             said = f"the book has faults; the earlier site is left as it was\n{faults.report()}"
             raise PluginError(said) from None
@@ -116,7 +118,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             "The language of the exercises",
             language,
         )
-        self.pages |= daily_pages(self.pressed)
+        self.pages |= daily
         self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
         for address, view in self.prints.pages.items():
             self.pages[f"{address}index.md"] = ("print.html", "For the stand", view)

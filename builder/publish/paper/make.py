@@ -11,6 +11,7 @@ from builder.engrave.batch import Progress
 from builder.engrave.cache import PieceCache, key_of
 from builder.music.keys import KEY_SLUGS
 
+from ..kept import said_of
 from ..plan import AS_WRITTEN, InKey, Part, Shelf, shelf
 from ..press import ink
 from . import front, words
@@ -124,11 +125,10 @@ def made_for(
 ) -> Iterator[Printed]:
     """A print for several papers of one width; kept, so that the same is not laid out again."""
     composed: _Composed | None = None
-    said = key_of(_said(name, description, found, choice, workshops[0]))
-    for workshop in workshops:
-        key = key_of((said, repr(workshop.form)))
+    keys = print_keys(name, description, found, choice, workshops)
+    for workshop, key in zip(workshops, keys, strict=True):
         data = workshop.kept.get(key)
-        if data is not None and not workshop.problems:
+        if data is not None:
             count, _, pdf = data.partition(b"\n")
             yield Printed(pdf, int(count), key=key)
             continue
@@ -138,6 +138,14 @@ def made_for(
             key, str(printed.pages).encode() + b"\n" + printed.data
         )
         yield replace(printed, key=key) if kept else printed
+
+
+def print_keys(
+    name: str, description: str, found: Shelf, choice: Choice, workshops: Sequence[Workshop]
+) -> list[str]:
+    """What a print is kept under, for several papers."""
+    said = key_of(_said(name, description, found, choice, workshops[0]))
+    return [key_of((said, repr(workshop.form))) for workshop in workshops]
 
 
 def kept_print(workshop: Workshop, key: str) -> bytes | None:
@@ -151,7 +159,7 @@ def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: W
     yield from ("print", code_version(), name, description, repr(choice))
     yield repr(found.instrument)
     for exercise, pages in found.exercises:
-        yield repr(exercise)
+        yield said_of(exercise)
         for page in pages:
             yield f"{page.key} {page.name}"
             for placed in page.placed:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from functools import partial
 
+from builder.engrave.batch import Failure, Ink, Piece, cores
 from builder.engrave.cache import PieceCache
 
-from ..plan import Shelf
+from ..downloads import shelf_root
+from ..plan import Shelf, scores
 from ..press import Pressed
+from .ahead import Helpers, prints
 from .form import PAPERS, Form
-from .make import Choice, chosen, kept_print, made, made_for, site_choices
+from .make import Choice, chosen, kept_print, made, made_for, print_keys, site_choices
 from .workshop import Workshop
 
 
@@ -87,43 +91,163 @@ class PrintView:
         return {"print/": self, **own}
 
 
-def offer(pressed: Pressed, description: str) -> PrintView:
-    """Lay out every file the site offers: each key, each exercise and the whole book, on every paper."""
-    own = pressed.book.paper
-    papers = (own, *(name for name in PAPERS if name != own))
-    workshop = Workshop(pressed.inked, Form(PAPERS[own]), PieceCache())
-    workshop.ahead(pressed.inked)
-    workshops = {name: workshop.on(Form(PAPERS[name])) for name in papers}
-    several = len(pressed.shelves) > 1
-    shelves = tuple(
-        _shelf(
-            shelf, f"{shelf.instrument.slug}/" if several else "", pressed.book.name, description, workshops
+class Offering:
+    """The files that a site offers: each key, each exercise and the whole book, on every paper.
+
+    Helpers begin to lay out what is not kept yet as soon as this is made; `offer` waits for them.
+    """
+
+    def __init__(self, pressed: Pressed, description: str, jobs: int | None = None) -> None:
+        """`jobs` is the number of helpers at most, a core each where None."""
+        own = pressed.book.paper
+        self._share = _Share(
+            pressed.shelves,
+            pressed.inked.kept_under(),
+            pressed.book.name,
+            description,
+            (own, *(name for name in PAPERS if name != own)),
         )
-        for shelf in pressed.shelves
-        if shelf.exercises
-    )
-    return PrintView(shelves, tuple(workshop.problems))
+        self._workshops = self._share.workshops(pressed.inked, PieceCache())
+        self._workshops[0].ahead(pressed.inked)
+        missing = [job for job in self._share.jobs() if not self._kept(job)]
+        shares = _shares(missing, min(jobs or cores(), cores()))
+        self._helpers = Helpers(
+            prints.__name__,
+            [replace(self._share, chosen=tuple(share)) for share in shares],
+            self._workshops[0].kept,
+        )
+
+    def _kept(self, job: Job) -> bool:
+        return all(map(self._workshops[0].kept.has, print_keys(*job.what(self._share), self._workshops)))
+
+    def stop(self) -> None:
+        """End the helpers."""
+        self._helpers.stop()
+
+    def offer(self) -> PrintView:
+        """Every file, laid out."""
+        self._helpers.wait()
+        groups: dict[int, dict[str, list[PrintItem]]] = {}
+        for job in self._share.jobs():
+            item = PrintItem(job.words, tuple(self._files(job)))
+            groups.setdefault(job.shelf, {}).setdefault(job.group, []).append(item)
+        shelves = self._share.shelves
+        found = tuple(
+            PrintShelf(
+                shelves[number].instrument.name,
+                self._share.root(number),
+                tuple(PrintGroup(title, tuple(items)) for title, items in rows.items()),
+            )
+            for number, rows in groups.items()
+        )
+        return PrintView(found, tuple(self._workshops[0].problems))
+
+    def _files(self, job: Job) -> Iterator[PrintFile]:
+        what = job.what(self._share)
+        made_now = made_for(*what, self._workshops)
+        papers = self._share.papers
+        for paper, workshop, printed in zip(papers, self._workshops, made_now, strict=True):
+            other = "" if paper == papers[0] else f"-{paper}"
+            address = f"{self._share.root(job.shelf)}print/{job.file}{other}.pdf"
+            fetch = (
+                partial(_fetched, workshop, printed.key, what)
+                if printed.key
+                else partial(bytes, printed.data)
+            )
+            yield PrintFile(address, workshop.form.paper.name, printed.pages, len(printed.data), fetch)
 
 
-def _shelf(
-    shelf: Shelf, root: str, name: str, description: str, workshops: dict[str, Workshop]
-) -> PrintShelf:
-    groups: dict[str, list[PrintItem]] = {}
-    for file, group, words, choice in site_choices(shelf):
-        files = []
-        what = name, description, chosen(shelf, choice), choice
-        prints = made_for(*what, list(workshops.values()))
-        for number, ((paper, workshop), printed) in enumerate(zip(workshops.items(), prints, strict=True)):
-            address = f"{root}print/{file}{f'-{paper}' if number else ''}.pdf"
-            if printed.key:
-                fetch = partial(_fetched, workshop, printed.key, what)
-            else:
-                fetch = partial(bytes, printed.data)
-            paper_name = workshop.form.paper.name
-            files.append(PrintFile(address, paper_name, printed.pages, len(printed.data), fetch))
-        groups.setdefault(group, []).append(PrintItem(words, tuple(files)))
-    rows = tuple(PrintGroup(title, tuple(items)) for title, items in groups.items())
-    return PrintShelf(shelf.instrument.name, root, rows)
+@contextmanager
+def offering(pressed: Pressed, description: str, jobs: int | None = None) -> Iterator[Offering]:
+    """The files that a site offers; no helper is left at work at the end."""
+    found = Offering(pressed, description, jobs)
+    try:
+        yield found
+    finally:
+        found.stop()
+
+
+_WORTH = 500
+"""Pieces to lay out that are worth a helper: about a second's work."""
+
+
+def _shares(jobs: Sequence[Job], most: int) -> list[list[Job]]:
+    """Jobs in shares of about equal work; none where they are not worth it."""
+    count = min(most, sum(job.weight for job in jobs) // _WORTH)
+    if count < 2:
+        return []
+    shares: list[list[Job]] = [[] for _ in range(count)]
+    work = [0] * count
+    for job in sorted(jobs, key=lambda job: -job.weight):
+        least = work.index(min(work))
+        shares[least].append(job)
+        work[least] += job.weight
+    return shares
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A print that the site offers: its shelf's number, what stands on the page of files, and its content.
+
+    `weight` counts its pieces.
+    """
+
+    shelf: int
+    file: str
+    group: str
+    words: str
+    choice: Choice
+    weight: int
+
+    def what(self, share: _Share) -> tuple[str, str, Shelf, Choice]:
+        """What `made_for` is asked for."""
+        return share.name, share.description, chosen(share.shelves[self.shelf], self.choice), self.choice
+
+
+@dataclass(frozen=True, slots=True)
+class _Share:
+    """All that it takes to lay out some of a book's prints, as plain values: `chosen`, or all where None."""
+
+    shelves: tuple[Shelf, ...]
+    kept: tuple[dict[str, str], dict[str, Failure]]
+    name: str
+    description: str
+    papers: tuple[str, ...]
+    chosen: tuple[Job, ...] | None = None
+
+    def root(self, number: int) -> str:
+        """A shelf's address: empty where it is the only one."""
+        return shelf_root(self.shelves[number].instrument, len(self.shelves))
+
+    def jobs(self) -> Iterator[Job]:
+        """Every print."""
+        if self.chosen is not None:
+            yield from self.chosen
+            return
+        for number, shelf in enumerate(self.shelves):
+            for file, group, said, choice in site_choices(shelf):
+                yield Job(number, file, group, said, choice, _pieces(shelf, choice))
+
+    def workshops(self, inked: Ink[str], kept: PieceCache) -> list[Workshop]:
+        """A workshop for each paper."""
+        first = Workshop(inked, Form(PAPERS[self.papers[0]]), kept)
+        return [first, *(first.on(Form(PAPERS[paper])) for paper in self.papers[1:])]
+
+
+def _pieces(shelf: Shelf, choice: Choice) -> int:
+    pages = (page for _, pages in chosen(shelf, choice).exercises for page in pages)
+    return sum(len(placed.parts) for page in pages for placed in page.placed)
+
+
+def lay_out(share: _Share, kept: PieceCache) -> None:
+    """A helper's part: lay out prints, to be found in the cache."""
+    music = scores(share.shelves)
+    keys, failures = share.kept
+    inked = Ink(keys, lambda name: Piece(name, music[name]), kept, failures)
+    workshops = share.workshops(inked, kept)
+    for job in share.jobs():
+        for _ in made_for(*job.what(share), workshops):
+            pass
 
 
 def _fetched(workshop: Workshop, key: str, what: tuple[str, str, Shelf, Choice]) -> bytes:
