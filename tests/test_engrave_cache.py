@@ -170,6 +170,17 @@ def test_where_a_note_stands_in_its_text_is_not_in_the_key() -> None:
     assert Piece("a", moved).key(ENGRAVER) == Piece("a", score).key(ENGRAVER)
 
 
+def test_music_that_sounds_otherwise_but_looks_the_same_is_engraved_once() -> None:
+    score = some_score()
+    slower = replace(score, tempo=Tempo(score.tempo.beat, 40, 48), sounds=-2)
+    one, other = Piece("a", score), Piece("a", slower)
+    assert one.notation == other.notation
+    assert one.key(ENGRAVER) == other.key(ENGRAVER)
+    # A change of tempo within the music is printed.
+    changed = score.with_bars((replace(score.line.bars[0], tempo=Tempo(score.tempo.beat, 40, 48)),))
+    assert Piece("a", changed).key(ENGRAVER) != one.key(ENGRAVER)
+
+
 def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
     kinds = (Score, Line, Bar, Event, Value, Pitch, Key, Meter, Tempo)
     left_out = {
@@ -178,7 +189,7 @@ def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
         for field in fields(kind)
         if field.name not in dict(piece_module._fields(kind))
     }
-    assert left_out == {("Event", "place"), ("Score", "compass")}
+    assert left_out == {("Event", "place"), ("Score", "compass"), ("Score", "tempo"), ("Score", "sounds")}
 
 
 def test_the_key_knows_every_file_that_makes_ink() -> None:

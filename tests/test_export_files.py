@@ -14,6 +14,7 @@ from builder.book import open_book
 from builder.cli import main
 from builder.publish.downloads import addresses, downloads, stem
 from builder.publish.plan import shelves
+from builder.publish.press import press
 
 Write = Callable[[dict[str, str | bytes]], Path]
 
@@ -111,7 +112,8 @@ def test_a_file_where_the_folder_should_be(
 
 def test_the_site_offers_what_may_be_published(small: Path) -> None:
     """Each setting as written, twice; the private exercise stays out."""
-    found = {file.address: file.data for file in downloads(shelves(open_book(small)))}
+    pressed = press(open_book(small))
+    found = {file.address: file.data for file in downloads(pressed.shelves, pressed.inked)}
     assert len(found) == 12 * 2
     assert "exercises/one/e-flat/one-flute-e-flat-4.mid" in found
     assert MidiFile(file=BytesIO(found["exercises/one/c/one-flute-c-5.mid"])).tracks
@@ -128,7 +130,7 @@ def test_pages_link_to_the_files_that_are_written(small: Path) -> None:
         for placed in page.placed
         for _, address in addresses(f"exercises/{page.exercise.slug}/{page.key}/", placed)
     ]
-    assert sorted(links) == sorted(file.address for file in downloads(plan))
+    assert sorted(links) == sorted(file.address for file in downloads(plan, press(open_book(small)).inked))
 
 
 def test_no_two_files_of_a_book_share_a_name() -> None:

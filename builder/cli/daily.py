@@ -55,7 +55,7 @@ def _daily(arguments: argparse.Namespace) -> int:
         arguments.keys,
         arguments.seed,
     )
-    found = measured(shelf(book.exercises, instrument))
+    found = tuple(measured(shelf(book.exercises, instrument)))
     offered = [each.choice for each in found if not level or _within(each, instrument, level)]
     try:
         made = plan(wish, offered, register_order(instrument), exact=arguments.exact)

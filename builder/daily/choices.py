@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import ceil
 
@@ -77,16 +78,19 @@ class Measured:
     notes: tuple[Moment, ...]
 
 
-def measured(shelf: Shelf) -> tuple[Measured, ...]:
+def measured(shelf: Shelf) -> Iterator[Measured]:
     """Everything that an instrument's book offers, in the order of the book."""
-    return tuple(
-        _measured(page, placed, part, part.score)
-        for _, pages in shelf.exercises
-        for page in pages
-        for placed in page.placed
-        for part in placed.parts
-        if part.score is not None
-    )
+    for _, pages in shelf.exercises:
+        yield from measured_pages(pages)
+
+
+def measured_pages(pages: Iterable[InKey]) -> Iterator[Measured]:
+    """What some pages of an instrument's book offer, in their order."""
+    for page in pages:
+        for placed in page.placed:
+            for part in placed.parts:
+                if part.score is not None:
+                    yield _measured(page, placed, part, part.score)
 
 
 def _measured(page: InKey, placed: Placed, part: Part, score: Score) -> Measured:

@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
+from typing import Any, TypeVar
 
 from builder.music.instruments import Instrument
 from builder.music.pitch import Pitch
 from builder.music.score import LEVELS
 
 from .measure import ATTACKS, Moment, register_of, register_order
+
+K = TypeVar("K")
 
 _NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
 _WIDTHS = (
@@ -101,47 +104,94 @@ class Coverage:
         return tuple(_holes(self))
 
 
-def coverage(pieces: Iterable[Sequence[Moment]], instrument: Instrument) -> Coverage:
-    """Count what pieces practise; a piece played twice counts twice."""
-    notes: dict[int, Tally] = {}
-    up: dict[int, Tally] = {}
-    down: dict[int, Tally] = {}
-    attacks: dict[str, Tally] = {}
-    order = register_order(instrument)
-    levels = {register: [0.0] * (len(LEVELS) + 1) for register in order}
-    number, seconds = 0, 0.0
-    for piece in pieces:
-        number += 1
+class Counts:
+    """What pieces practise, counted as they come; a piece played twice counts twice.
+
+    Counts of parts of a book are joined to those of the whole, and can be written as JSON (`plain`).
+    """
+
+    def __init__(self, instrument: Instrument) -> None:
+        self.instrument = instrument
+        self.pieces = 0
+        self.seconds = 0.0
+        self.notes: dict[int, Tally] = {}
+        """By MIDI number."""
+        self.up: dict[int, Tally] = {}
+        """By semitones, as is `down`."""
+        self.down: dict[int, Tally] = {}
+        self.attacks: dict[str, Tally] = {}
+        self.levels = {register: [0.0] * (len(LEVELS) + 1) for register in register_order(instrument)}
+
+    def add(self, piece: Iterable[Moment]) -> None:
+        """Count one more piece."""
+        self.pieces += 1
         for moment in piece:
             one = Tally(1, moment.seconds)
-            seconds += moment.seconds
-            midi = moment.pitch.midi
-            notes[midi] = notes.get(midi, Tally()) + one
-            attacks[moment.attack] = attacks.get(moment.attack, Tally()) + one
+            self.seconds += moment.seconds
+            _more(self.notes, moment.pitch.midi, one)
+            _more(self.attacks, moment.attack, one)
             if moment.step is not None:
-                way = up if moment.step.semitones >= 0 else down
-                width = min(abs(moment.step.semitones), len(_WIDTHS) - 1)
-                way[width] = way.get(width, Tally()) + one
-            if row := levels.get(register_of(moment.pitch, instrument)):
+                way = self.up if moment.step.semitones >= 0 else self.down
+                _more(way, min(abs(moment.step.semitones), len(_WIDTHS) - 1), one)
+            if row := self.levels.get(register_of(moment.pitch, self.instrument)):
                 for level, share in moment.levels:
                     row[level] += share
                 row[-1] += max(0.0, moment.seconds - sum(share for _, share in moment.levels))
-    compass = instrument.compass
-    reach = range(
-        min([compass.low.midi, *notes], default=compass.low.midi),
-        max([compass.high.midi, *notes], default=compass.high.midi) + 1,
-    )
-    return Coverage(
-        pieces=number,
-        seconds=seconds,
-        notes=tuple(_note(midi, instrument, notes.get(midi, Tally())) for midi in reach),
-        steps=tuple(
-            StepRow(name, up.get(width, Tally()), down.get(width, Tally()))
-            for width, name in enumerate(_WIDTHS)
-        ),
-        levels=tuple(LevelRow(register, tuple(row[:-1]), row[-1]) for register, row in levels.items()),
-        attacks=tuple(AttackRow(name, attacks.get(name, Tally())) for name in ATTACKS),
-    )
+
+    def join(self, plain: dict[str, Any]) -> None:
+        """Count what `plain` of other counts for the same instrument has."""
+        self.pieces += plain["pieces"]
+        self.seconds += plain["seconds"]
+        for name in ("notes", "up", "down", "attacks"):
+            for key, count, seconds in plain[name]:
+                _more(getattr(self, name), key, Tally(count, seconds))
+        for register, row in plain["levels"]:
+            self.levels[register] = [a + b for a, b in zip(self.levels[register], row, strict=True)]
+
+    @property
+    def plain(self) -> dict[str, Any]:
+        """As JSON has it."""
+        rows = {
+            name: [[key, tally.count, tally.seconds] for key, tally in getattr(self, name).items()]
+            for name in ("notes", "up", "down", "attacks")
+        }
+        levels = [list(row) for row in self.levels.items()]
+        return {"pieces": self.pieces, "seconds": self.seconds, "levels": levels, **rows}
+
+    @property
+    def coverage(self) -> Coverage:
+        """What they come to."""
+        instrument, compass = self.instrument, self.instrument.compass
+        reach = range(
+            min([compass.low.midi, *self.notes], default=compass.low.midi),
+            max([compass.high.midi, *self.notes], default=compass.high.midi) + 1,
+        )
+        none = Tally()
+        return Coverage(
+            pieces=self.pieces,
+            seconds=self.seconds,
+            notes=tuple(_note(midi, instrument, self.notes.get(midi, none)) for midi in reach),
+            steps=tuple(
+                StepRow(name, self.up.get(width, none), self.down.get(width, none))
+                for width, name in enumerate(_WIDTHS)
+            ),
+            levels=tuple(
+                LevelRow(register, tuple(row[:-1]), row[-1]) for register, row in self.levels.items()
+            ),
+            attacks=tuple(AttackRow(name, self.attacks.get(name, none)) for name in ATTACKS),
+        )
+
+
+def _more(tallies: dict[K, Tally], key: K, one: Tally) -> None:
+    tallies[key] = tallies.get(key, Tally()) + one
+
+
+def coverage(pieces: Iterable[Iterable[Moment]], instrument: Instrument) -> Coverage:
+    """What pieces practise; a piece played twice counts twice."""
+    counts = Counts(instrument)
+    for piece in pieces:
+        counts.add(piece)
+    return counts.coverage
 
 
 def _note(midi: int, instrument: Instrument, tally: Tally) -> NoteRow:

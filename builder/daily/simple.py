@@ -7,6 +7,7 @@ best: builder.daily.exact does. Equal seeds give equal plans on every machine.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from heapq import heapify, heappop, heapreplace
 from random import Random
 
 from .plan import PAIR_WORTH, WORK_WORTH, Days, Task, broken, kinds, one_of, worth
@@ -158,6 +159,28 @@ class _Draft:
         closed.close(found.topic)
         return True
 
+    def fill_up(self, day: int, among: list[_Piece], closed: _Closed) -> None:
+        """Go on taking, as `take` does, while anything fits.
+
+        Whatever is taken makes no other worth more nor fit better, so what was the best once is looked at
+        first, and only it is weighed anew.
+        """
+        queue = [(-self.gain(piece) / piece.whole, place) for place, piece in enumerate(among)]
+        heapify(queue)
+        while queue:
+            rank, place = queue[0]
+            piece = among[place]
+            if piece.whole > self.room[day] or piece.topic in closed.topics or not closed.allows(piece.topic):
+                heappop(queue)
+                continue
+            now = -self.gain(piece) / piece.whole
+            if now != rank:
+                heapreplace(queue, (now, place))
+                continue
+            heappop(queue)
+            self.add(day, piece)
+            closed.close(piece.topic)
+
 
 def _fill(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
     task = draft.task
@@ -175,20 +198,18 @@ def _fill(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
             shuffled = _for_each_register(shuffled, len(least))
         closed.open_day(draft.beside(day))
         owed = dict(enumerate(least))
+        inside = {r: [piece for piece in shuffled if piece.register == r] for r in owed}
         while any(owed.values()):
             # The register with the fewest keys to spare first: another may need the same exercises.
-            inside = {
-                register: [p for p in shuffled if p.register == register and p.topic not in closed.topics]
-                for register, count in owed.items()
-                if count
-            }
-            register = min(inside, key=lambda r: len({p.key for p in inside[r]}) - owed[r])
+            for register, count in owed.items():
+                inside[register] = [p for p in inside[register] if count and p.topic not in closed.topics]
+            owing = [register for register, count in owed.items() if count]
+            register = min(owing, key=lambda r: len({p.key for p in inside[r]}) - owed[r])
             owed[register] -= 1
             kept = sum(shortest[other] * count for other, count in owed.items())
             keys = {piece.key for piece in draft.days[day] if piece.register == register}
             draft.take(day, draft.room[day] - kept, inside[register], closed, keys)
-        while draft.take(day, draft.room[day], shuffled, closed, set()):
-            pass
+        draft.fill_up(day, shuffled, closed)
 
 
 def _for_each_register(pieces: list[_Piece], registers: int) -> list[_Piece]:

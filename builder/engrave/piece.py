@@ -109,8 +109,9 @@ def code() -> str:
     return key_of(parts)
 
 
-_UNSEEN = {"place", "compass"}
-"""Fields that leave no ink: where a note stands in its text, and what its instrument could play."""
+_UNSEEN = {"Event.place", "Score.compass", "Score.tempo", "Score.sounds"}
+"""Fields that leave no ink: where a note stands in its text, what its instrument could play, and how fast and
+how high it sounds. A page says the tempo in its own letters."""
 
 
 @cache
@@ -118,7 +119,7 @@ def _fields(kind: Any) -> tuple[tuple[str, Any], ...]:
     return tuple(
         (field.name, object() if field.default is MISSING else field.default)
         for field in fields(kind)
-        if field.name not in _UNSEEN
+        if f"{kind.__name__}.{field.name}" not in _UNSEEN
     )
 
 
@@ -155,6 +156,11 @@ _SMALL = {Fraction, Key, Meter, Pitch, Shade, Tempo, Value}
 @lru_cache(maxsize=4096)
 def _said_once(value: Any) -> str:
     return repr(value) if type(value) is Fraction else _each_field(value)
+
+
+@lru_cache(maxsize=4096)
+def _time(said: str) -> Fraction:
+    return Fraction(said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +200,7 @@ class Engraved:
         """Back from the cache. Raises ValueError, KeyError or TypeError where the bytes are no such thing."""
         head, _, pdf = data.partition(b"\n")
         values = json.loads(head)
-        notes = tuple(Note(x, y, system, Fraction(at)) for x, y, system, at in values["notes"])
+        notes = tuple(Note(x, y, system, _time(at)) for x, y, system, at in values["notes"])
         systems = tuple(System(*edges) for edges in values["systems"])
         width, height, body, glyphs = values["drawing"]
         return cls(Drawing(width, height, body, glyphs, notes), pdf, systems, tuple(values["warnings"]))

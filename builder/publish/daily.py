@@ -8,22 +8,24 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from functools import partial
 from typing import Any
 
 from builder.daily.ask import plan
 from builder.daily.cautions import GENERAL, LONG, LOUD, cautions, noise_table
-from builder.daily.choices import Choice, Measured, measured
-from builder.daily.coverage import Coverage, coverage, duration
-from builder.daily.measure import register_order
+from builder.daily.choices import Choice, measured_pages
+from builder.daily.coverage import Counts, Coverage, coverage, duration
+from builder.daily.measure import moments, register_order
 from builder.daily.plan import NoPlan, Plan, Wish
 from builder.daily.sets import Day, clock_time, days, how
 from builder.engrave.cache import PieceCache
+from builder.music.exercise import Exercise
+from builder.music.instruments import Instrument
 from builder.music.score import LEVELS
 
-from .kept import code_of, kept
-from .plan import Shelf
+from .kept import code_of, kept, said_of
+from .plan import InKey, Shelf, scores
 from .press import Pressed
 
 LENGTHS = (5, 10, 15, 25, 40)
@@ -85,7 +87,7 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
         root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
         name = shelf.instrument.name
         # Kept, so that an unchanged book is not planned again.
-        made = kept(store, _said(pressed, shelf, root), partial(_made, shelf, root))
+        made = kept(store, _said(pressed, shelf, root), partial(_made, pressed, shelf, root, store))
         view = DailyView(
             instrument=name,
             minutes=tuple(made["minutes"]),
@@ -108,19 +110,42 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
 
 def _said(pressed: Pressed, shelf: Shelf, root: str) -> Iterator[str]:
     """All that decides an instrument's plans."""
-    code = code_of("builder.daily", "builder.music", "builder.publish")
-    yield from ("daily", code, root, repr(shelf.instrument))
+    yield from ("daily", _code(), root, repr(shelf.instrument))
     for exercise, pages in shelf.exercises:
-        yield repr(exercise)
-        for page in pages:
-            for placed in page.placed:
-                for part in placed.parts:
-                    yield f"{part.name} {pressed.inked.key(part.name) if part.score is not None else ''}"
+        yield from _said_of(pressed, exercise, pages)
 
 
-def _made(shelf: Shelf, root: str) -> dict[str, Any]:
-    found = measured(shelf)
-    choices = [each.choice for each in found]
+def _code() -> str:
+    return code_of("builder.daily", "builder.music", "builder.publish")
+
+
+def _said_of(pressed: Pressed, exercise: Exercise, pages: tuple[InKey, ...]) -> Iterator[str]:
+    """All that decides what an exercise offers."""
+    yield said_of(exercise)
+    for page in pages:
+        for placed in page.placed:
+            for part in placed.parts:
+                yield f"{part.name} {pressed.inked.key(part.name) if part.score is not None else ''}"
+
+
+def _offered(pages: tuple[InKey, ...], instrument: Instrument) -> dict[str, Any]:
+    """What an exercise offers to a day, and what its pieces practise."""
+    counts = Counts(instrument)
+    choices = []
+    for each in measured_pages(pages):
+        choices.append(astuple(each.choice))
+        counts.add(each.notes)
+    return {"choices": choices, "counts": counts.plain}
+
+
+def _made(pressed: Pressed, shelf: Shelf, root: str, store: PieceCache) -> dict[str, Any]:
+    choices: list[Choice] = []
+    counts = Counts(shelf.instrument)
+    for exercise, pages in shelf.exercises:
+        said = ("offered", _code(), repr(shelf.instrument), *_said_of(pressed, exercise, pages))
+        offered = kept(store, said, partial(_offered, pages, shelf.instrument))
+        choices += (Choice(*values) for values in offered["choices"])
+        counts.join(offered["counts"])
     plans: dict[int, Plan] = {}
     problem: tuple[str, ...] = ()
     for minutes in LENGTHS:
@@ -157,7 +182,7 @@ def _made(shelf: Shelf, root: str) -> dict[str, Any]:
         },
         "cautions": list(_cautions(plans)),
         "problem": [] if plans else list(problem),
-        "coverage": _covered(shelf, found, plans.get(usual)),
+        "coverage": _covered(shelf, counts.coverage, plans.get(usual)),
     }
 
 
@@ -211,11 +236,11 @@ def _cautions(plans: dict[int, Plan]) -> Iterator[str]:
     yield from (row for row in (*GENERAL, LONG, LOUD) if row in said or row in GENERAL)
 
 
-def _covered(shelf: Shelf, found: tuple[Measured, ...], made: Plan | None) -> dict[str, Any]:
+def _covered(shelf: Shelf, book: Coverage, made: Plan | None) -> dict[str, Any]:
     """The numbers of the page of coverage: of the book, and of the usual plan beside it."""
-    notes = {each.choice.name: each.notes for each in found}
-    book = coverage(notes.values(), shelf.instrument)
     played = [item.name for day in made.days for item in day] if made else []
+    music = scores((shelf,))
+    notes = {name: moments(music[name]) for name in dict.fromkeys(played)}
     round_ = coverage((notes[name] for name in played), shelf.instrument)
     return {
         "pieces": book.pieces,

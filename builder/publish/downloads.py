@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
+from builder.engrave.batch import Ink
+from builder.engrave.cache import PieceCache
 from builder.export.midi import midi
 from builder.export.musicxml import About, musicxml
 from builder.music.instruments import Instrument
 from builder.music.score import Score
 
+from .kept import code_of, heard_as, kept_bytes
 from .plan import AS_WRITTEN, Part, Placed, Shelf
 
 SUFFIXES = {"MIDI": ".mid", "MusicXML": ".musicxml"}
@@ -57,17 +61,23 @@ def addresses(folder: str, placed: Placed) -> tuple[tuple[str, str], ...]:
     return tuple((kind, f"{folder}{name}{suffix}") for kind, suffix in SUFFIXES.items())
 
 
-def downloads(shelves: tuple[Shelf, ...]) -> Iterator[Download]:
-    """Every setting of the site as it is written."""
+def downloads(shelves: tuple[Shelf, ...], inked: Ink[str]) -> Iterator[Download]:
+    """Every setting of the site as it is written; what was written before is kept beside its ink."""
+    store, code = PieceCache(), code_of("builder.export", "builder.music")
     for shelf in shelves:
         root = shelf_root(shelf.instrument, len(shelves))
+        instrument = repr(shelf.instrument)
         for exercise, pages in shelf.exercises:
             for page in pages:
                 for placed in page.placed:
                     for kind, address in addresses(f"{root}exercises/{exercise.slug}/{page.key}/", placed):
                         first = placed.parts[0]
-                        if first.score is not None:
-                            yield Download(address, written(kind, placed, first, first.score))
+                        if first.score is None:
+                            continue
+                        said = title(placed, first), exercise.rights, exercise.source, heard_as(first.score)
+                        parts = "download", code, kind, instrument, inked.key(first.name), *said
+                        make = partial(written, kind, placed, first, first.score)
+                        yield Download(address, kept_bytes(store, parts, make))
 
 
 def shelf_root(instrument: Instrument, count: int) -> str:

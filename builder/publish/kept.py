@@ -11,6 +11,7 @@ from typing import Any
 
 from builder.engrave.cache import PieceCache, key_of
 from builder.music.exercise import Exercise
+from builder.music.score import Score
 
 
 @cache
@@ -22,6 +23,11 @@ def code_of(*rooms: str) -> str:
             if file.name.endswith(".py"):
                 digest.update(file.read_bytes())
     return digest.hexdigest()
+
+
+def heard_as(score: Score) -> str:
+    """What decides how music sounds and is not seen in its ink."""
+    return f"{score.tempo} {score.sounds}"
 
 
 @lru_cache(maxsize=4096)
@@ -43,3 +49,13 @@ def kept(store: PieceCache, parts: Iterable[str], make: Callable[[], Any]) -> An
     store.put(key, said)
     # As it comes back from the store, so that a first build and a second give the same.
     return json.loads(said)
+
+
+def kept_bytes(store: PieceCache, parts: Iterable[str], make: Callable[[], bytes]) -> bytes:
+    """What `make` gives; `parts` are everything that decides it."""
+    key = key_of(parts)
+    data = store.get(key)
+    if data is None:
+        data = make()
+        store.put(key, data)
+    return data

@@ -215,7 +215,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """Add what is no page, and put the whole new site in the old one's place."""
         fresh = Path(config.site_dir)
         shown = pictures(self.pressed, self.config.jobs) if self.pressed and config.site_url else ()
-        taken_away = downloads(self.pressed.shelves) if self.pressed else ()
+        taken_away = downloads(self.pressed.shelves, self.pressed.inked) if self.pressed else ()
         for file in (*self.prints.files, *shown, *taken_away):
             place = fresh / file.address
             place.parent.mkdir(parents=True, exist_ok=True)

@@ -20,7 +20,7 @@ from builder.music.score import Score
 from builder.music.timing import length
 
 from .downloads import addresses
-from .kept import code_of, kept
+from .kept import code_of, heard_as, kept
 from .lasting import Times
 from .plan import InKey, Part, Placed, Shelf
 from .press import Pressed
@@ -344,7 +344,7 @@ def _finder(pressed: Pressed, screen: Screen) -> Callable[[str], Shown | str]:
         wide, narrow = pressed.inked[name], screen.narrow.get(name)
         if isinstance(wide, Failure) or score is None:
             return f"The engraver could not write this out: {wide.said}" if isinstance(wide, Failure) else ""
-        parts = ("shown", code, pressed.inked.key(name), instruments[instrument.slug])
+        parts = ("shown", code, pressed.inked.key(name), heard_as(score), instruments[instrument.slug])
         words, play = kept(store, parts, partial(_heard, score, instrument))
         return Shown(music(wide, words, narrow if isinstance(narrow, Engraved) else None), play)
 
