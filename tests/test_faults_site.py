@@ -159,6 +159,39 @@ def test_hidden_files_of_the_user_stay(site: Path) -> None:
     assert (site / "page0" / "index.html").read_text() == "new"
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="a day's age is the rule there")
+def test_hidden_files_of_the_user_outlive_a_kill(site: Path) -> None:
+    """The build was killed when the sites had changed places and the hidden files had not come over yet."""
+    publish(site, "new")
+    left = site.with_name(".site.new-0123")
+    written(left, "old")
+    (left / "sw.js").write_text("complete")
+    (left / ".git").mkdir()
+    (left / ".git" / "HEAD").write_text("ref")
+    (left / ".nojekyll").write_text("the old one's")
+    (site / ".nojekyll").write_text("")
+    Staging(site).abandon()
+    assert left.exists(), "too young to be judged"
+    os.utime(left, (time.time() - 3600,) * 2)
+    Staging(site).abandon()
+    assert sorted(path.name for path in site.parent.iterdir()) == ["site"]
+    assert (site / ".git" / "HEAD").read_text() == "ref"
+    assert (site / ".nojekyll").read_text() == ""
+    assert (site / "page0" / "index.html").read_text() == "new"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a day's age is the rule there")
+def test_hidden_files_of_half_a_site_are_not_the_users(site: Path) -> None:
+    publish(site, "old")
+    left = site.with_name(".site.new-0123")
+    written(left, "half")
+    (left / ".well-known").mkdir()
+    os.utime(left, (time.time() - 3600,) * 2)
+    Staging(site).abandon()
+    assert not left.exists()
+    assert not (site / ".well-known").exists()
+
+
 def test_what_is_no_site_is_not_replaced(site: Path) -> None:
     site.mkdir()
     (site / "thesis.doc").write_text("years of work")

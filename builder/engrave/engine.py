@@ -33,6 +33,12 @@ MEMORY = 2 * 1024**3
 FILE = 256 * 1024**2
 """Bytes that a file written by an engraver may have."""
 
+PROCESSOR = 600
+"""Seconds of a processor that an engraver may use before another takes its place.
+
+A build that is killed cannot stop an engraver that has lost its way; this does.
+"""
+
 GARBAGE = 96 * 1024**2
 """Bytes that an engraver allocates before it looks for memory to use again.
 
@@ -289,11 +295,16 @@ def _sweep() -> None:
 
 
 def _limit(process: int) -> None:
-    """Limits on memory and on the size of files, where the platform has them for another process."""
+    """Limits on memory, files and the processor's time, where the platform has them for another process."""
     if sys.platform == "linux":
         import resource
 
-        for kind, most in ((resource.RLIMIT_AS, MEMORY), (resource.RLIMIT_FSIZE, FILE)):
+        limits = (
+            (resource.RLIMIT_AS, MEMORY),
+            (resource.RLIMIT_FSIZE, FILE),
+            (resource.RLIMIT_CPU, PROCESSOR),
+        )
+        for kind, most in limits:
             # It may have ended by itself already.
             with suppress(OSError, ValueError):
                 resource.prlimit(process, kind, (most, most))

@@ -74,7 +74,7 @@ def _listed(listing: str) -> _Places:
 
 
 def _collected(name: str, svg: Path, pdf: Path, said: list[str]) -> Engraved:
-    """A piece's ink from its files in the engravers' folders. Raises OSError and ValueError."""
+    """A piece's ink from its files in the engravers' folders. Raises what reading a wrong file raises."""
     listing = svg / f"{name}.txt"
     places = _listed(listing.read_text(encoding="utf-8"))
     if not places.systems:
@@ -85,8 +85,8 @@ def _collected(name: str, svg: Path, pdf: Path, said: list[str]) -> Engraved:
     paper = (pdf / f"{name}.pdf").read_bytes()
     # Where two engravers drew, each measured its own letters; pages are laid out by the PDF's measures.
     systems = places.systems if pdf == svg else _listed((pdf / f"{name}.txt").read_text("utf-8")).systems
-    if not paper.startswith(b"%PDF-"):
-        raise ValueError("the engraver's PDF is none")
+    if not paper.startswith(b"%PDF-") or not paper.rstrip().endswith(b"%%EOF"):
+        raise ValueError("the engraver's PDF is none, or a part of one")
     warnings = tuple(row for row in said if "warning:" in row)
     return Engraved(ink, undated(paper), tuple(systems), warnings)
 
@@ -180,7 +180,7 @@ def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
         if error:
             return Failure(piece.name, error)
         return _collected(sent.name, desks[0].folder, desks[-1].folder, said)
-    except (OSError, ValueError, KeyError) as problem:
+    except Exception as problem:  # whatever it made instead, the others shall be engraved
         return Failure(piece.name, said[-1] if said else f"it gave no drawing: {problem}")
     finally:
         for desk in desks:

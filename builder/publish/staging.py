@@ -19,7 +19,7 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
-from .keeping import LISTING
+from .keeping import LISTING, WORKER
 
 _LEFT_OVER = 60
 """Seconds after which a folder without a lock is nobody's: until then, its build may be about to lock it."""
@@ -59,10 +59,26 @@ class Staging:
             if not self.site.exists():
                 old.rename(self.site)
             elif _nobodys(old):
-                _remove(old)
+                self._clear_away(old)
         for fresh in self.site.parent.glob(f".{self.site.name}.new-*"):
             if _nobodys(fresh):
-                _remove(fresh)
+                self._clear_away(fresh)
+
+    def _clear_away(self, folder: Path) -> None:
+        """Remove a folder that a killed build has left.
+
+        One that is complete may have been the site until the moment of the kill, and hold the user's own.
+        """
+        if self.site.is_dir() and (folder / WORKER).exists():
+            self._keep_hidden(folder)
+        _remove(folder)
+
+    def _keep_hidden(self, old: Path) -> None:
+        """Bring over what MkDocs would have left alone, such as .git and .nojekyll: not ours to lose."""
+        for entry in filter(_hidden, old.iterdir()):
+            with suppress(OSError):
+                if not (self.site / entry.name).exists():
+                    entry.rename(self.site / entry.name)
 
     def publish(self) -> None:
         """Put the new site in the old one's place. Raises NoPlace, and the old one stays."""
@@ -74,11 +90,7 @@ class Staging:
             self.abandon()
             raise NoPlace(f"{self.site}: the new site cannot be put here: {error.strerror}") from error
         if old is not None:
-            # Such as .git and .nojekyll: not ours to lose.
-            for entry in filter(_hidden, old.iterdir()):
-                with suppress(OSError):
-                    if not (self.site / entry.name).exists():
-                        entry.rename(self.site / entry.name)
+            self._keep_hidden(old)
             _remove(old)
         self._unlock()
 
