@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -154,10 +155,14 @@ def _breath_seconds(options: dict[str, Any]) -> float:
     return float(given)
 
 
+_read_once = lru_cache(maxsize=4096)(read)
+
+
 def _read(path: Path, name: str) -> Reading:
     with path.open("rb") as file:
-        # One byte more than an exercise may have is enough to know that it is too large.
-        return read(name, file.read(MAX_BYTES + 1), path.stat().st_size)
+        # One byte more than an exercise may have is enough to know that it is too large. While a book is
+        # served it is read at every change; a text that is as it was is not read anew.
+        return _read_once(name, file.read(MAX_BYTES + 1), path.stat().st_size)
 
 
 def _names_twice(readings: Iterable[Reading]) -> list[Fault]:

@@ -12,9 +12,10 @@ from typing import Any, cast
 from urllib.parse import urljoin, urlsplit
 
 from jinja2 import Environment
+from mkdocs.commands.build import get_context
 from mkdocs.config import base, config_options
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import PluginError
+from mkdocs.exceptions import Abort, PluginError
 from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
@@ -38,12 +39,14 @@ from .finding import find_view
 from .keeping import bind
 from .paper.offer import PrintView, offering
 from .press import Pressed, press
+from .preview import Saved, preview
 from .progress import progress
 from .screen import screen
+from .serving import Follow, Made, looking_on
 from .social import BOOK as PICTURE
 from .social import address_of, pictures
 from .staging import NoPlace, Staging
-from .views import BookView, Link, ShelfView, book_view
+from .views import BookView, InKeyView, Link, ShelfView, book_view
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -74,6 +77,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.pages: dict[str, tuple[str, str, Any]] = {}
         self.prints = PrintView(())
         self.staging: Staging | None = None
+        self.made: Made | None = None
+        self.saved: Saved | None = None
+        self.watched: dict[str, None] = {}
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Remember whether this is a preview."""
@@ -92,9 +98,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Read and engrave, while the earlier site still stands."""
-        folder = Path(config.config_file_path).parent
+        self.saved = self._as_saved(config) if self.serving else None
         try:
-            book = self.given or read_book(folder, config.site_name, dict(self.config))
+            book = self.given or self._read(config)
             with progress("Engraving") as report:
                 self.pressed = press(book, self.config.jobs, report)
             with offering(self.pressed, config.site_description or "", self.config.jobs) as prints:
@@ -102,11 +108,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                 language = language_view()
                 daily = daily_pages(self.pressed)
                 self.prints = prints.offer()
-        except BookFaults as faults:
-            said = f"the book has faults; the earlier site is left as it was\n{faults.report()}"
-            raise PluginError(said) from None
-        except (BookProblem, EngraverMissing) as problem:
-            raise PluginError(str(problem)) from None
+        except (BookFaults, BookProblem, EngraverMissing) as problem:
+            raise PluginError(_words_of(problem)) from None
         for sentence in book.withheld:
             log.info(sentence)
         for sentence in self.prints.problems:
@@ -122,6 +125,14 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
         for address, view in self.prints.pages.items():
             self.pages[f"{address}index.md"] = ("print.html", "For the stand", view)
+
+    def _read(self, config: MkDocsConfig) -> Book:
+        return read_book(Path(config.config_file_path).parent, config.site_name, dict(self.config))
+
+    def _as_saved(self, config: MkDocsConfig) -> Saved:
+        book = Path(config.config_file_path)
+        pages = (path for path in Path(config.docs_dir).rglob("*") if path.is_file())
+        return Saved.of(book.parent / self.config.exercises, (book, book.parent / OWN_INSTRUMENTS, *pages))
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add a page for each view; its music stays out of the Markdown pass.
@@ -156,6 +167,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         # A preview changes as it is written: no browser should keep it.
         env.globals["kept"] = not self.serving
         env.globals["has"] = lambda address: f"{address}index.md" in self.pages
+        self.made = Made(config, env, files)
         return env
 
     def on_page_context(
@@ -234,12 +246,71 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             self.staging.abandon()
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
-        """Rebuild when an exercise is saved, or the studio's own instruments are."""
+        """Rebuild when an exercise is saved, or the studio's own instruments are: one key of it first."""
         folder = Path(config.config_file_path).parent
         server.watch(str(folder / self.config.exercises))
         if (folder / OWN_INSTRUMENTS).is_file():
             server.watch(str(folder / OWN_INSTRUMENTS))
+        server.set_app(looking_on(server.serve_request, server.mount_path, self.watched))
+        follow = Follow(server)
+        whole = server.builder
+
+        def rebuild() -> None:
+            try:
+                if self.preview():
+                    follow.soon()
+                else:
+                    whole()
+            except PluginError as problem:
+                # What was shown before is still there, and stays until the book is mended.
+                log.error(str(problem))
+            except Abort:
+                pass  # told already
+
+        server.builder = rebuild
         return server
+
+    def preview(self) -> bool:
+        """Show the one exercise that has changed in one key; whether that was possible.
+
+        Raises PluginError where the book has faults.
+        """
+        if self.made is None or self.saved is None:
+            return False
+        before, self.saved = self.saved, self._as_saved(self.made.config)
+        slug = before.changed_to(self.saved)
+        if not slug:
+            return False
+        try:
+            view = preview(self._read(self.made.config), slug, reversed(self.watched), self.config.jobs)
+        except (BookFaults, BookProblem, EngraverMissing) as problem:
+            raise PluginError(_words_of(problem)) from None
+        if view is None:
+            return False
+        uri = f"{view.address}index.md"
+        self.pages[uri] = _in_key_page(view)
+        file = File.generated(self.made.config, uri, content="")
+        page = Page(self.pages[uri][1], file, self.made.config)
+        page.content = ""
+        files = self.made.files
+        nav = Navigation([], [])
+        context = get_context(nav, files, self.made.config, page)
+        context = self.on_page_context(context, page=page, config=self.made.config, nav=nav)
+        place = Path(file.abs_dest_path)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text(self.made.env.get_template(self.pages[uri][0]).render(context), encoding="utf-8")
+        return True
+
+
+def _in_key_page(view: InKeyView) -> tuple[str, str, Any]:
+    return "in_key.html", f"{view.exercise.title} in {view.key_name}", view
+
+
+def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:
+    """What to tell of a book that cannot be built."""
+    if isinstance(problem, BookFaults):
+        return f"the book has faults; the earlier site is left as it was\n{problem.report()}"
+    return str(problem)
 
 
 def _pages(book: BookView) -> dict[str, tuple[str, str, Any]]:
@@ -252,7 +323,7 @@ def _pages(book: BookView) -> dict[str, tuple[str, str, Any]]:
             title = exercise.exercise.title
             pages[f"{exercise.address}index.md"] = ("exercise.html", title, exercise)
             for view in exercise.keys:
-                pages[f"{view.address}index.md"] = ("in_key.html", f"{title} in {view.key_name}", view)
+                pages[f"{view.address}index.md"] = _in_key_page(view)
         for key in shelf.keys:
             pages[f"{key.address}index.md"] = ("key.html", f"Every exercise in {key.name}", key)
     return pages

@@ -19,7 +19,7 @@ from builder.music.keys import KEY_SLUGS
 from builder.music.score import Score
 from builder.music.timing import length
 
-from .downloads import addresses
+from .downloads import addresses, shelf_root
 from .kept import code_of, heard_as, kept
 from .lasting import Times
 from .plan import InKey, Part, Placed, Shelf
@@ -421,6 +421,26 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
     )
 
 
+def in_key_view(pressed: Pressed, screen: Screen, address: str) -> InKeyView | None:
+    """One exercise's page in one key by its address; None where the book has no such page.
+
+    Nothing but this page's pieces need be engraved.
+    """
+    ink = _ink(pressed, screen)
+    for shelf in pressed.shelves:
+        root = shelf_root(shelf.instrument, len(pressed.shelves))
+        for exercise, pages in shelf.exercises:
+            if address.startswith(f"{root}exercises/{exercise.slug}/"):
+                views = _exercise(root, exercise, pages, ink).keys
+                return next((view for view in views if view.address == address), None)
+    return None
+
+
+def _ink(pressed: Pressed, screen: Screen) -> Ink:
+    times = Times(pressed.book.breath_seconds)
+    return Ink(screen, times, pressed.book.a4, _finder(pressed, screen))
+
+
 def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink) -> tuple[KeyView, ...]:
     found = []
     for number, key in enumerate(KEY_SLUGS):
@@ -447,11 +467,10 @@ def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink
 
 def book_view(pressed: Pressed, screen: Screen) -> BookView:
     """The whole site as views."""
-    times = Times(pressed.book.breath_seconds)
-    ink = Ink(screen, times, pressed.book.a4, _finder(pressed, screen))
+    ink = _ink(pressed, screen)
     found = []
     for shelf in pressed.shelves:
-        root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
+        root = shelf_root(shelf.instrument, len(pressed.shelves))
         exercises = tuple(
             _exercise(root, exercise, pages, ink) for exercise, pages in shelf.exercises if pages
         )

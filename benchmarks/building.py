@@ -1,0 +1,199 @@
+"""What a whole site costs as its book grows, and after small changes: ratios within one run.
+
+On made-up books (`synthetic.py`), sixty pieces an exercise, each build a fresh process:
+
+- cold, for each size: the time, and the peak memory of the builder, of any one of its helpers, and of all
+  together, looked at twenty times a second;
+- MkDocs's part, measured apart in a build of the same book whose pieces are all kept: templates and files,
+  without what the plugin does before and after;
+- nothing changed: the share of the cold build, and whether anything slow is imported;
+- one new melody in all keys and variations, against its own engraving: all ink that a book of this melody
+  alone asks for, on paper, for a phone and to begin with, engraved from an empty cache by the same code, the
+  import of Python's modules aside.
+
+Run: `python benchmarks/building.py [--exercises 17 42 84 167]`. It needs psutil.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from itertools import pairwise
+from math import log2
+from pathlib import Path
+
+import psutil
+from synthetic import write_book, write_exercise
+
+SLOW = {"abjad", "jinja2", "lark", "mkdocs", "mido", "music21", "pikepdf", "rich", "yaml", "lilypond"}
+"""What takes long to import."""
+
+_LOOK = 0.05
+
+_BUILD = """
+import sys
+from builder.cli import main
+status = main(["build", "--book", sys.argv[1]])
+print("loaded", *sorted({name.split(".")[0] for name in sys.modules}))
+sys.exit(status)
+"""
+
+_PAGES = """
+import sys, time
+import mkdocs.commands.build as mkdocs_build
+from builder.cli import main
+from builder.publish.plugin import StavewrightPlugin
+spent = {}
+def timed(place, name):
+    inner = getattr(place, name)
+    def run(*args, **more):
+        started = time.perf_counter()
+        try:
+            return inner(*args, **more)
+        finally:
+            spent[name] = time.perf_counter() - started
+    setattr(place, name, run)
+timed(mkdocs_build, "build")
+timed(StavewrightPlugin, "on_pre_build")
+timed(StavewrightPlugin, "on_post_build")
+status = main(["build", "--book", sys.argv[1], "--again"])
+print("pages", spent["build"] - spent["on_pre_build"] - spent["on_post_build"])
+sys.exit(status)
+"""
+
+_ENGRAVE = """
+import sys, time
+from pathlib import Path
+import builder.engrave.notation
+from builder.book import open_book
+from builder.publish.press import press
+from builder.publish.screen import screen
+started = time.perf_counter()
+pressed = press(open_book(Path(sys.argv[1])))
+screen(pressed)
+assert not pressed.failures, pressed.failures
+print("engraved", time.perf_counter() - started)
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A process: its seconds, its last line, and peaks of memory in bytes: its own, any helper's, of all."""
+
+    seconds: float
+    said: list[str]
+    own: int
+    helper: int
+    whole: int
+
+
+def run(code: str, book: Path, cache: Path) -> Run:
+    """Run a script on a book, and watch its memory."""
+    environment = os.environ | {"STAVEWRIGHT_CACHE": str(cache)}
+    started = time.perf_counter()
+    with subprocess.Popen(
+        [sys.executable, "-c", code, str(book)], env=environment, stdout=subprocess.PIPE, text=True
+    ) as process:
+        watched = psutil.Process(process.pid)
+        own = helper = whole = 0
+        while process.poll() is None:
+            sizes = [_size(watched), *map(_size, _children(watched))]
+            own, whole = max(own, sizes[0]), max(whole, sum(sizes))
+            helper = max(helper, *sizes[1:], 0)
+            time.sleep(_LOOK)
+        seconds = time.perf_counter() - started
+        assert process.stdout is not None
+        said = process.stdout.read().splitlines()
+    if process.returncode:
+        raise RuntimeError(f"it ended with {process.returncode}: {said}")
+    return Run(seconds, said[-1].split(), own, helper, whole)
+
+
+def _children(process: psutil.Process) -> list[psutil.Process]:
+    with suppress(psutil.Error):
+        return process.children(recursive=True)
+    return []
+
+
+def _size(process: psutil.Process) -> int:
+    """Its resident memory; 0 where it has just ended."""
+    with suppress(psutil.Error):
+        return int(process.memory_info().rss)
+    return 0
+
+
+def one_size(folder: Path, exercises: int, rounds: int) -> tuple[int, float, float]:
+    """Measure a size and print it; the number of pieces, the cold build's seconds, and MkDocs's part."""
+    book, cache = folder / f"book-{exercises}", folder / f"cache-{exercises}"
+    write_book(book, exercises)
+    pieces = 60 * exercises
+    cold = run(_BUILD, book, cache)
+    pages = min(float(run(_PAGES, book, cache).said[1]) for _ in range(rounds))
+    again = min((run(_BUILD, book, cache) for _ in range(rounds)), key=lambda each: each.seconds)
+    slow = SLOW & set(again.said)
+    print(f"{pieces} pieces:")
+    print(f"  cold build             {cold.seconds:7.1f} s, {1000 * cold.seconds / pieces:.1f} ms a piece")
+    print(f"  MkDocs's part of it    {pages:7.2f} s, {1000 * pages / pieces:.2f} ms a piece")
+    own, helper, whole = (size / 1e6 for size in (cold.own, cold.helper, cold.whole))
+    print(f"  peak memory            {own:7.0f} MB the builder, {helper:.0f} MB the largest of its helpers,")
+    print(f"                         {whole:7.0f} MB all together")
+    share = again.seconds / cold.seconds
+    print(
+        f"  nothing changed        {again.seconds:7.2f} s, {100 * share:.2f} % of cold; "
+        f"imports of something slow: {', '.join(sorted(slow)) or 'none'}"
+    )
+    melody = min(
+        (_new_melody(folder, book, cache, number) for number in range(rounds)), key=lambda m: m[0] - m[1]
+    )
+    print(
+        f"  one new melody         {melody[0]:7.2f} s, {melody[1]:.2f} s of them its own engraving, "
+        f"and {melody[0] - melody[1]:.2f} s for all else",
+        flush=True,
+    )
+    return pieces, cold.seconds, pages
+
+
+def _new_melody(folder: Path, book: Path, cache: Path, number: int) -> tuple[float, float]:
+    """Seconds to build a book with one more melody, and seconds of that melody's engraving."""
+    name = f"new-melody-{number}"
+    alone = folder / f"{book.name}-{name}"
+    write_book(alone, 0)
+    for place in (book, alone):
+        write_exercise(place, name, random.Random(f"{book.name} {name}"))
+    engraving = float(run(_ENGRAVE, alone, folder / f"cache of {alone.name}").said[1])
+    return run(_BUILD, book, cache).seconds, engraving
+
+
+def growth(rows: Sequence[tuple[int, float, float]]) -> None:
+    """How costs grow from size to size, as for one doubling."""
+    for (few, cold, pages), (many, more_cold, more_pages) in pairwise(rows):
+        doublings = log2(many / few)
+        cost, part = (
+            (more / less) ** (1 / doublings) for less, more in ((cold, more_cold), (pages, more_pages))
+        )
+        print(
+            f"{few} to {many} pieces, for each doubling: "
+            f"cold {cost:.2f} times, MkDocs's part {part:.2f} times"
+        )
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--exercises", type=int, nargs="+", default=[17, 42, 84, 167])
+    parser.add_argument("--rounds", type=int, default=3, help="times that short things are measured")
+    arguments = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        growth([one_size(Path(name), count, arguments.rounds) for count in arguments.exercises])
+
+
+if __name__ == "__main__":
+    main()
