@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from builder.cli import main
 from builder.engrave import piece as piece_module
 from builder.engrave.batch import Engraved, Piece, ink
 from builder.engrave.cache import PieceCache, key_of
@@ -77,14 +78,26 @@ def test_the_least_recently_used_leave_first(tmp_path: Path) -> None:
         os.utime(path, (time.time() - 1000 + age,) * 2)
     assert cache.get(KEYS[0]) is not None
     size = cache.size()[1]
-    assert PieceCache(tmp_path, bound=size // 2).trim() == len(KEYS) // 2
+    assert PieceCache(tmp_path, most=size // 2).trim() == len(KEYS) // 2
     left = [key for key in KEYS if cache.has(key)]
     assert left == [KEYS[0], *KEYS[len(KEYS) // 2 + 1 :]]
-    assert PieceCache(tmp_path, bound=size).trim() == 0
+    assert PieceCache(tmp_path, most=size).trim() == 0
+
+
+def test_the_bound_is_the_users_to_set(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path))
+    for said, status in (("", 0), ("300", 0), ("0", 2), ("-1", 2), ("many", 2), ("1e3", 2), ("٣", 2)):
+        monkeypatch.setenv("STAVEWRIGHT_CACHE_MB", said)
+        assert main(["cache"]) == status, said
+        told = capsys.readouterr()
+        assert (f"of at most {'300' if said else '2147'} MB" in told.out) == (status == 0)
+        assert ("write one such as 2000" in told.err) == (status == 2)
 
 
 def test_what_a_build_has_used_stays_until_its_end(tmp_path: Path) -> None:
-    cache = PieceCache(tmp_path, bound=0)
+    cache = PieceCache(tmp_path, most=0)
     began = time.time() - 1
     for key in KEYS[:2]:
         cache.put(key, b"ink")
@@ -98,7 +111,7 @@ def test_builds_at_once_do_not_disturb_each_other(tmp_path: Path) -> None:
     wrong: list[str] = []
 
     def build() -> None:
-        cache = PieceCache(tmp_path, bound=10_000)
+        cache = PieceCache(tmp_path, most=10_000)
         for _ in range(15):
             for key in KEYS:
                 found = cache.get(key)

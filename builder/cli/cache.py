@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import sys
 
-from builder.engrave.cache import PieceCache
+from builder.engrave.cache import PieceCache, bound
 
 
 def cache(clear: bool) -> int:
     """Say where the cache is and what it holds, or clear it; 1 where it cannot be cleared."""
     kept = PieceCache()
+    try:
+        bound()
+    except ValueError as error:
+        print(error, file=sys.stderr)
+        return 2
     if clear:
         try:
             count = kept.clear()

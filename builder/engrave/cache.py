@@ -20,8 +20,8 @@ from pathlib import Path
 
 from platformdirs import user_cache_path
 
-BOUND = 1024**3
-"""Bytes kept: about 40,000 short pieces."""
+BOUND = 2 * 1024**3
+"""Bytes kept: about 28,000 short pieces of a site, with their narrow forms and all that is said of them."""
 
 _FORM = b"stavewright piece 2\n"
 _SUFFIX = ".piece"
@@ -33,6 +33,21 @@ def folder() -> Path:
     """Where pieces are kept: STAVEWRIGHT_CACHE, or the user's cache folder."""
     named = os.environ.get("STAVEWRIGHT_CACHE")
     return Path(named) if named else user_cache_path("stavewright", appauthor=False)
+
+
+def bound() -> int:
+    """How many bytes are kept: STAVEWRIGHT_CACHE_MB in megabytes, or BOUND.
+
+    Raises ValueError where the setting is no number from 1 on.
+    """
+    said = os.environ.get("STAVEWRIGHT_CACHE_MB", "")
+    if not said:
+        return BOUND
+    if not said.isascii() or not said.isdigit() or int(said[:12]) == 0:
+        raise ValueError(
+            f"STAVEWRIGHT_CACHE_MB: {said[:40]!r} is no number of megabytes; write one such as 2000"
+        )
+    return int(said[:12]) * 10**6
 
 
 def key_of(parts: Iterable[str]) -> str:
@@ -58,11 +73,20 @@ def write_whole(path: Path, data: bytes) -> None:
 
 
 class PieceCache:
-    """Bytes by key, in a folder; `bound` is how many bytes `trim` leaves."""
+    """Bytes by key, in a folder; `most` is the bound of its size, the user's where None."""
 
-    def __init__(self, place: Path | None = None, bound: int = BOUND) -> None:
+    def __init__(self, place: Path | None = None, most: int | None = None) -> None:
         self.place = place or folder()
-        self.bound = bound
+        self._most = most
+
+    @property
+    def bound(self) -> int:
+        """How many bytes `trim` leaves."""
+        try:
+            return bound() if self._most is None else self._most
+        except ValueError:
+            # `stavewright cache` tells of it; nothing is lost meanwhile.
+            return BOUND
 
     def _path(self, key: str) -> Path:
         return self.place / key[:2] / (key[2:] + _SUFFIX)
@@ -110,14 +134,14 @@ class PieceCache:
 
         `since` is in seconds, as `time.time()` gives them. Returns how many were removed.
         """
-        found, size, removed = [], 0, 0
+        found, size, removed, most = [], 0, 0, self.bound
         for path in self._entries():
             with suppress(OSError):
                 status = path.stat()
                 found.append((status.st_mtime_ns, status.st_size, path))
                 size += status.st_size
-        for used, bytes_of, path in sorted(found) if size > self.bound else ():
-            if size <= self.bound or (since and used > since * 1e9):
+        for used, bytes_of, path in sorted(found) if size > most else ():
+            if size <= most or (since and used > since * 1e9):
                 break
             with suppress(OSError):
                 path.unlink()
