@@ -1,15 +1,18 @@
 """How much a cold book costs, against the engraver alone: ratios within one run.
 
-On a made-up book, with an empty cache:
+On a made-up book, with an empty cache, against the notation of every different piece that a site of it shows
+(on paper, in a phone's narrow lines, and how each begins):
 
-- against one engraver process a piece, as a plain script would do it: one after another, and as many at once
-  as there are cores (a sample of the pieces, carried to all of them);
-- against bare batches of the engraver: the same notation, a hundred pieces a file, as many files at once as
-  there are cores, with nothing read and nothing kept.
+- one engraver process a piece, as a plain script would do it: one after another, and as many at once as there
+  are cores (a sample of the pieces, carried to all of them);
+- bare batches of the engraver: a hundred pieces a file, as many files at once as there are cores, with
+  nothing read and nothing kept.
 
-The cold book is a fresh process from the text to the kept ink (`press`): reading, transposing, varying,
-writing the notation, engraving, reading the ink and keeping it. Everything is measured in turn, several times
-over, and the best time of each counts. Run: `python benchmarks/engraving.py [--exercises 17]`.
+Measured are a fresh process from the text to the kept ink (reading, transposing, varying, writing the
+notation, engraving, reading the ink and keeping it), and `stavewright build`, which makes the whole site and
+every PDF besides. All is measured in turn, several times over, and the best time of each counts.
+
+Run: `python benchmarks/engraving.py [--exercises 17]`.
 """
 
 from __future__ import annotations
@@ -22,6 +25,7 @@ import tempfile
 import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from itertools import groupby
 from pathlib import Path
 
 from synthetic import write_book
@@ -29,45 +33,71 @@ from synthetic import write_book
 from builder.book import open_book
 from builder.engrave.batch import cores
 from builder.engrave.engine import find_engraver
-from builder.engrave.piece import STAND, Piece
-from builder.publish.plan import scores, shelves
+from builder.engrave.piece import Layout, Piece
+from builder.publish.plan import scores
+from builder.publish.press import press
+from builder.publish.screen import OPENING, PHONE, screen
 
 _BATCH = 100
-_COLD = """
+
+INK = "cold, from text to kept ink"
+SITE = "cold, the whole site"
+ONES = "an engraver a piece, one by one"
+MANY = "an engraver a piece, a core each"
+BARE = "bare batches"
+
+_INK = """
 import sys
 from pathlib import Path
 from builder.book import open_book
 from builder.publish.press import press
+from builder.publish.screen import screen
 pressed = press(open_book(Path(sys.argv[1])))
+screen(pressed)
 assert not pressed.failures, pressed.failures
-print(len(pressed.inked))
+"""
+_SITE = """
+import sys
+from builder.cli import main
+sys.exit(main(["build", "--book", sys.argv[1]]))
 """
 
 
-def notations(book: Path) -> list[str]:
-    """The notation of every different piece of a book."""
-    found = {}
+def pieces_of(book: Path) -> list[Piece]:
+    """Every different piece that a site of a book shows, those of one layout together."""
+    pressed = press(open_book(book))
+    screened = screen(pressed)
+    music = scores(pressed.shelves)
+    wanted = [
+        *(Piece(name, score) for name, score in music.items()),
+        *(Piece(name, music[name], PHONE) for name in screened.narrow),
+        *(Piece("opening", score, OPENING) for score in screened.openings.values()),
+        *(Piece("range", span.notation, OPENING) for span, _ in screened.spans.values()),
+    ]
     engraver = find_engraver()
-    for name, score in scores(shelves(open_book(book))).items():
-        piece = Piece(name, score)
-        found.setdefault(piece.key(engraver), piece)
-    return [piece.notation for piece in found.values()]
+    return list({piece.key(engraver): piece for piece in wanted}.values())
 
 
-def engraver_run(folder: Path, name: str, pieces: Sequence[str]) -> None:
-    """One engraver process over a file of pieces."""
+def batches_of(pieces: Sequence[Piece]) -> list[list[Piece]]:
+    """Pieces in batches, each of one layout."""
+    groups = [list(group) for _, group in groupby(pieces, key=lambda piece: piece.layout)]
+    return [group[start : start + _BATCH] for group in groups for start in range(0, len(group), _BATCH)]
+
+
+def engraver_run(folder: Path, name: str, pieces: Sequence[tuple[Layout, str]]) -> None:
+    """One engraver process over a file of pieces of one layout."""
     engraver = find_engraver()
-    named = ((f"{name}-{number}", piece) for number, piece in enumerate(pieces))
+    named = ((f"{name}-{number}", piece) for number, (_, piece) in enumerate(pieces))
     books = (
         f'\\book {{ \\bookOutputName "{own}" \\paper {{ piece-name = "{own}" }}\n{piece}}}\n'
         for own, piece in named
     )
-    (folder / f"{name}.ly").write_text(STAND.source + "\n" + "".join(books), encoding="utf-8")
+    (folder / f"{name}.ly").write_text(pieces[0][0].source + "\n" + "".join(books), encoding="utf-8")
     command = [engraver.path, *engraver.passes[0], f"{name}.ly"]
     subprocess.run(command, cwd=folder, check=True, capture_output=True)
 
 
-def engraved(folder: Path, batches: Sequence[Sequence[str]], at_once: int) -> float:
+def engraved(folder: Path, batches: Sequence[Sequence[tuple[Layout, str]]], at_once: int) -> float:
     """Seconds for one engraver process a batch, so many at once."""
     folder.mkdir()
     started = time.perf_counter()
@@ -76,11 +106,11 @@ def engraved(folder: Path, batches: Sequence[Sequence[str]], at_once: int) -> fl
     return time.perf_counter() - started
 
 
-def cold(book: Path, cache: Path) -> float:
-    """Seconds for a fresh process to press a book into an empty cache."""
+def cold(code: str, book: Path, cache: Path) -> float:
+    """Seconds for a fresh process to make something of a book with an empty cache."""
     environment = os.environ | {"STAVEWRIGHT_CACHE": str(cache)}
     started = time.perf_counter()
-    subprocess.run([sys.executable, "-c", _COLD, str(book)], env=environment, check=True, capture_output=True)
+    subprocess.run([sys.executable, "-c", code, str(book)], env=environment, check=True, capture_output=True)
     return time.perf_counter() - started
 
 
@@ -95,29 +125,33 @@ def main() -> None:
     times: dict[str, list[float]] = {}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
+        os.environ["STAVEWRIGHT_CACHE"] = str(folder / "cache")
         write_book(folder / "book", arguments.exercises)
-        pieces = notations(folder / "book")
+        pieces = pieces_of(folder / "book")
         count = len(pieces)
-        sample = [[piece] for piece in pieces[:: max(1, count // arguments.sample)]]
-        hundreds = [pieces[start : start + _BATCH] for start in range(0, count, _BATCH)]
+        hundreds = [[(piece.layout, piece.notation) for piece in batch] for batch in batches_of(pieces)]
+        sample = [[each] for batch in hundreds for each in batch][:: max(1, count // arguments.sample)]
+        share = count / len(sample)
         for number in range(arguments.rounds):
             place = folder / str(number)
             place.mkdir()
-            share = count / len(sample)
             for words, taken in (
-                ("cold book", cold(folder / "book", place / "cache")),
-                ("an engraver a piece, one by one", share * engraved(place / "ones", sample, 1)),
-                ("an engraver a piece, at once", share * engraved(place / "many", sample, at_once)),
-                ("bare batches", engraved(place / "bare", hundreds, at_once)),
+                (INK, cold(_INK, folder / "book", place / "ink")),
+                (SITE, cold(_SITE, folder / "book", place / "site")),
+                (ONES, share * engraved(place / "ones", sample, 1)),
+                (MANY, share * engraved(place / "many", sample, at_once)),
+                (BARE, engraved(place / "bare", hundreds, at_once)),
             ):
                 times.setdefault(words, []).append(taken)
     best = {words: min(taken) for words, taken in times.items()}
-    ours = best["cold book"]
     print(f"{count} different pieces, {at_once} cores, the best of {arguments.rounds} rounds:")
     for words, taken in best.items():
-        each = f"{1000 * taken / count:6.1f} ms a piece"
-        print(f"  {words:32} {taken:7.1f} s {each}, {taken / ours:5.2f} of the cold book")
-    print(f"the cold book is {ours / best['bare batches']:.2f} of the bare batches")
+        print(f"  {words:40} {taken:7.1f} s, {1000 * taken / count:6.1f} ms a piece")
+    for ours in (INK, SITE):
+        ratios = ", ".join(
+            f"{best[other] / best[ours]:.1f} times as fast as {other}" for other in (ONES, MANY)
+        )
+        print(f"{ours}: {ratios}, {best[ours] / best[BARE]:.2f} of {BARE}")
 
 
 if __name__ == "__main__":
