@@ -12,9 +12,10 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import local
+from typing import Any
 
 import pytest
 from conftest import TINY, write_book
@@ -28,6 +29,7 @@ from builder.engrave.cache import PieceCache
 from builder.engrave.engine import Desk, DeskLost, find_engraver
 from builder.engrave.piece import STAND
 from builder.engrave.worker import Worker
+from builder.publish.screen import OPENING, PHONE
 
 Content = dict[str, bytes]
 ENDLESS = "#(let loop () (loop))"
@@ -363,6 +365,100 @@ def test_an_engraver_that_has_lost_its_way_ends_without_its_build(monkeypatch: p
         assert not lost.value.late
     finally:
         desk.close()
+
+
+def broken_in_the_middle(made: Engraved) -> Engraved:
+    pdf = made.pdf
+    third = len(pdf) // 3
+    return replace(made, pdf=pdf[:third] + b"x" * third + pdf[2 * third :])
+
+
+@pytest.mark.parametrize(
+    ("bad", "said"),
+    [
+        (lambda piece: piece.layout == OPENING and piece.name == "opening of odd flute c", "opening of odd"),
+        (lambda piece: piece.name == "range of odd flute", "range of odd flute"),
+        (lambda piece: piece.name == "word fermata", "the example of word fermata"),
+        (lambda piece: piece.name == "phrase", "the example of phrase"),
+        (lambda piece: piece.name == "the words 'Odd'", "the words 'Odd'"),
+    ],
+    ids=["an opening", "a range", "a word's example", "the phrase", "a title"],
+)
+def test_whatever_piece_fails_is_named_and_the_rest_is_built(
+    bad: Callable[[Piece], bool],
+    said: str,
+    made: Made,
+    site: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "own"))
+    result = worker_module._result
+    wrong = []
+
+    def spoilt(desks: list[Desk], piece: Piece, sent: Any) -> Engraved | Failure:
+        found = result(desks, piece, sent)
+        if bad(piece):
+            wrong.append(piece.name)
+            return Failure(piece.name, "it would not")
+        return found
+
+    monkeypatch.setattr(worker_module, "_result", spoilt)
+    assert build(made.new_book, site) == 1
+    assert wrong
+    told = capsys.readouterr().err
+    assert said in told
+    assert "it would not" in told
+    assert "Traceback" not in told
+    assert content(site).keys() == made.new.keys()
+    monkeypatch.setattr(worker_module, "_result", result)
+    assert build(made.new_book, site) == 0
+    assert content(site) == made.new
+
+
+def test_narrow_lines_that_fail_are_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = write_book(
+        tmp_path / "book", {"long": TINY.format(title="Long").replace("w D5", "w D5 | " * 12 + "w D5")}
+    )
+    result = worker_module._result
+
+    def spoilt(desks: list[Desk], piece: Piece, sent: Any) -> Engraved | Failure:
+        found = result(desks, piece, sent)
+        return Failure(piece.name, "it would not") if piece.layout == PHONE else found
+
+    monkeypatch.setattr(worker_module, "_result", spoilt)
+    assert build(book, tmp_path / "site") == 1
+    assert (
+        "long, flute, D major, from D5, as written, in narrow lines: the engraver failed"
+        in capsys.readouterr().err
+    )
+    assert "it would not" not in (tmp_path / "site" / "exercises/long/d/index.html").read_text()
+
+
+def test_a_pdf_that_is_broken_in_its_middle_costs_one_piece(
+    made: Made,
+    site: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "own"))
+    result = worker_module._result
+
+    def spoilt(desks: list[Desk], piece: Piece, sent: Any) -> Engraved | Failure:
+        found = result(desks, piece, sent)
+        bad = piece.layout == STAND and piece.name == BAD.partition(":")[0] and isinstance(found, Engraved)
+        return broken_in_the_middle(found) if bad else found  # type: ignore[arg-type]
+
+    monkeypatch.setattr(worker_module, "_result", spoilt)
+    assert build(made.new_book, site) == 1
+    told = capsys.readouterr().err
+    assert f"{BAD}the piece's PDF is broken" in told
+    assert "Traceback" not in told
+    assert content(site).keys() == made.new.keys()
 
 
 # What an earlier version has left.

@@ -82,11 +82,9 @@ def build(book: Path, out: Path | None, jobs: int | None) -> int:
     finally:
         config.plugins.on_shutdown()
     assert plugin.pressed is not None
-    for failure in plugin.pressed.failures:
-        print(failure, file=sys.stderr)
     counts = f"{len(plugin.pressed.inked)} pieces, {len(plugin.pages)} pages"
     print(f"{counts}, in {time.monotonic() - started:.1f} s: {config.site_dir}")
-    if plugin.pressed.failures:
+    if plugin.failures:
         return 1
     if places:
         again = "\n".join([*heard.rows, f"{counts}, unchanged since they were built: {config.site_dir}"])

@@ -112,10 +112,11 @@ class PieceCache:
         """Whether there is an entry under a key, whole or not; it counts as used."""
         try:
             os.utime(self._path(key))
-        except PermissionError:
-            return self._path(key).exists()
-        except OSError:
+        except FileNotFoundError:
             return False
+        except OSError:
+            # Its time cannot be set: a cache that may only be read is still of use.
+            return self._path(key).exists()
         return True
 
     def put(self, key: str, data: bytes) -> bool:
@@ -128,6 +129,9 @@ class PieceCache:
 
     def _entries(self) -> Iterator[Path]:
         yield from self.place.glob(f"??/*{_SUFFIX}")
+
+    def _half_written(self) -> Iterator[Path]:
+        yield from self.place.rglob(".new-*")
 
     def trim(self, since: float = 0) -> int:
         """Remove the least recently used pieces beyond the bound, and none used after `since`.
@@ -147,7 +151,7 @@ class PieceCache:
                 path.unlink()
                 size -= bytes_of
                 removed += 1
-        for path in self.place.glob("??/.new-*"):
+        for path in self._half_written():
             with suppress(OSError):
                 if abs(time.time() - path.stat().st_mtime) > _LEFT_OVER:
                     path.unlink()
@@ -159,7 +163,7 @@ class PieceCache:
         for path in self._entries():
             path.unlink(missing_ok=True)
             count += 1
-        for path in self.place.glob("??/.new-*"):
+        for path in self._half_written():
             path.unlink(missing_ok=True)
         return count
 

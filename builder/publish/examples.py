@@ -5,9 +5,9 @@ The examples are read as any exercise is, so that a page that shows a wrong one 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from builder.engrave.batch import Engraved
+from builder.engrave.batch import Engraved, Failure
 from builder.language.read import Reading, read
 from builder.language.words import FIELDS, WORDS, Field
 from builder.music.figures import FIGURES
@@ -52,12 +52,15 @@ class Shown:
     takes: str
     means: str
     text: str
-    music: Music
+    music: Music | None
 
 
 @dataclass(frozen=True, slots=True)
 class LanguageView:
-    """The language's own page; `phrase` is what the variations are shown on."""
+    """The language's own page; `phrase` is what the variations are shown on.
+
+    An example in `failures` stands without its music.
+    """
 
     fields: tuple[Field, ...]
     words: tuple[Shown, ...]
@@ -65,6 +68,7 @@ class LanguageView:
     phrase: Shown
     variations: tuple[Shown, ...]
     sprite: str
+    failures: tuple[Failure, ...]
 
 
 def _wanted() -> dict[str, tuple[str, str, str, str, Score]]:
@@ -91,15 +95,14 @@ def _shown(phrase: Score, wish: str) -> Score:
 
 
 def language_view() -> LanguageView:
-    """The language's page, engraved. Raises ValueError where an example cannot be read or engraved."""
+    """The language's page, engraved. Raises ValueError where an example cannot be read."""
     wanted = _wanted()
     inked = ink({name: found[-1] for name, found in wanted.items()})
     shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}
     for name, (word, takes, means, text, score) in wanted.items():
         found = inked[name]
-        if not isinstance(found, Engraved):
-            raise ValueError(f"the example of {name}: {found.said}")
-        shown[name.split()[0]].append(Shown(word, takes, means, text, music(found, spoken(score))))
+        drawn = music(found, spoken(score)) if isinstance(found, Engraved) else None
+        shown[name.split()[0]].append(Shown(word, takes, means, text, drawn))
     return LanguageView(
         fields=tuple(FIELDS.values()),
         words=tuple(shown["word"]),
@@ -107,4 +110,5 @@ def language_view() -> LanguageView:
         phrase=shown["phrase"][0],
         variations=tuple(shown["variation"]),
         sprite=sprite_of(item.music for items in shown.values() for item in items),
+        failures=tuple(replace(each, name=f"the example of {each.name}") for each in inked.failures),
     )

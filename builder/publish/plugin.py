@@ -76,6 +76,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.book: BookView | None = None
         self.pages: dict[str, tuple[str, str, Any]] = {}
         self.prints = PrintView(())
+        self.failures: tuple[str, ...] = ()
         self.staging: Staging | None = None
         self.made: Made | None = None
         self.saved: Saved | None = None
@@ -112,7 +113,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             raise PluginError(_words_of(problem)) from None
         for sentence in book.withheld:
             log.info(sentence)
-        for sentence in self.prints.problems:
+        failed = map(str, (*self.pressed.failures, *screened.failures, *language.failures))
+        self.failures = tuple(dict.fromkeys((*failed, *self.prints.failed)))
+        for sentence in dict.fromkeys((*self.failures, *self.prints.problems)):
             log.warning(sentence)
         self.book = book_view(self.pressed, screened)
         self.pages = _pages(self.book)

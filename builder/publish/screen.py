@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from builder.engrave.batch import Engraved, Ink, Layout
+from builder.engrave.batch import Engraved, Failure, Ink, Layout
 from builder.engrave.quoting import pitch_name
 from builder.music.pitch import Pitch
 from builder.music.score import HAIRPINS, Bar, Event, Score, span
@@ -63,6 +63,12 @@ class Screen:
     small: Ink[str]
     openings: dict[tuple[str, str, str], Score]
     spans: dict[tuple[str, str], tuple[Span, Engraved]]
+
+    @property
+    def failures(self) -> tuple[Failure, ...]:
+        """The pieces that could not be engraved."""
+        narrow = (replace(each, name=f"{each.name}, in narrow lines") for each in self.narrow.failures)
+        return (*narrow, *self.small.failures)
 
     def opening(self, place: tuple[str, str, str]) -> tuple[Score, Engraved] | None:
         """How an exercise begins in a key, and its ink; None where there is neither."""

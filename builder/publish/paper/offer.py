@@ -71,10 +71,15 @@ class PrintShelf:
 
 @dataclass(frozen=True, slots=True)
 class PrintView:
-    """A page of files. `problems` says in plain sentences what could not be shown in them."""
+    """A page of files.
+
+    `problems` says in plain sentences what could not be shown in them, `failed` those that the engraver is to
+    blame for.
+    """
 
     shelves: tuple[PrintShelf, ...]
     problems: tuple[str, ...] = ()
+    failed: tuple[str, ...] = ()
 
     @property
     def files(self) -> Iterator[PrintFile]:
@@ -140,7 +145,8 @@ class Offering:
             )
             for number, rows in groups.items()
         )
-        return PrintView(found, tuple(self._workshops[0].problems))
+        workshop = self._workshops[0]
+        return PrintView(found, tuple(workshop.problems), tuple(workshop.failed))
 
     def _files(self, job: Job) -> Iterator[PrintFile]:
         what = job.what(self._share)

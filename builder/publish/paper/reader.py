@@ -19,7 +19,7 @@ from io import BytesIO
 from math import inf
 from typing import Any
 
-from pikepdf import Pdf
+from pikepdf import Pdf, PdfError
 
 from builder.engrave.batch import Engraved
 
@@ -37,12 +37,15 @@ Matrix = tuple[float, float, float, float, float, float]
 
 def read(piece: Engraved) -> Strip:
     """Read a piece. Raises Unreadable."""
-    with Pdf.open(BytesIO(piece.pdf)) as strip:
-        page = strip.pages[0]
-        known = faces(page)
-        page.contents_coalesce()
-        reader = _Reader(known, float(page.mediabox[3]))
-        reader.read(page.Contents.read_bytes())
+    try:
+        with Pdf.open(BytesIO(piece.pdf)) as strip:
+            page = strip.pages[0]
+            known = faces(page)
+            page.contents_coalesce()
+            reader = _Reader(known, float(page.mediabox[3]))
+            reader.read(page.Contents.read_bytes())
+    except (PdfError, IndexError, AttributeError, KeyError) as error:
+        raise Unreadable(f"the piece's PDF is broken: {error}") from error
     lines: list[list[_Item]] = [[] for _ in piece.systems]
     edges = [(-system.top * _UNIT, -system.bottom * _UNIT) for system in piece.systems]
     number = 0

@@ -35,6 +35,8 @@ class Workshop:
         self.form = form
         self.kept = kept
         self.problems: dict[str, None] = {}
+        self.failed: dict[str, None] = {}
+        """Those of the problems for which the engraver is to blame."""
         self.calm: dict[str, tuple[bool, ...]] = {}
         self._inked = inked
         self._shapes: dict[str, Strip | Failure] = {}
@@ -45,7 +47,7 @@ class Workshop:
         """The same pieces and letters for another form of the same width and staff."""
         other = Workshop(self._inked, form, self.kept)
         other.calm = self.calm
-        other.problems, other._letters = self.problems, self._letters
+        other.problems, other.failed, other._letters = self.problems, self.failed, self._letters
         other._shapes, other._strips = self._shapes, self._strips
         return other
 
@@ -59,7 +61,7 @@ class Workshop:
             found = self._strip(name)
             self._shapes[name] = found if isinstance(found, Failure) else found.shape
             if isinstance(found, Failure):
-                self.problems[str(found)] = None
+                self._fail(str(found))
         return self._shapes[name]
 
     def inked(self, name: str) -> Strip:
@@ -117,12 +119,15 @@ class Workshop:
         for found in todo:
             strip = self._read(inked, found)
             if isinstance(strip, Failure):
-                self.problems[f"{_named(found)}: the engraver failed: {strip.said}"] = None
+                self._fail(f"{_named(found)}: the engraver failed: {strip.said}")
                 strip = Strip((StripLine(0.0, found.style.leading, 0.0, None, ("",)),), {})
             else:
                 self._judge(_named(found), found.words, strip)
             self._letters[found] = strip
         return {found: self._letters[found] for found in wanted}
+
+    def _fail(self, said: str) -> None:
+        self.problems[said] = self.failed[said] = None
 
     def check(self, parts: Iterable[Part]) -> None:
         """Whether everything written in the music is there to be seen."""
