@@ -87,12 +87,12 @@ def batches_of(pieces: Sequence[Piece]) -> list[list[Piece]]:
 def engraver_run(folder: Path, name: str, pieces: Sequence[tuple[Layout, str]]) -> None:
     """One engraver process over a file of pieces of one layout."""
     engraver = find_engraver()
-    named = ((f"{name}-{number}", piece) for number, (_, piece) in enumerate(pieces))
+    named = ((f"{name}-{number}", *piece) for number, piece in enumerate(pieces))
     books = (
-        f'\\book {{ \\bookOutputName "{own}" \\paper {{ piece-name = "{own}" }}\n{piece}}}\n'
-        for own, piece in named
+        f'\\book {{ \\bookOutputName "{own}" \\paper {{ piece-name = "{own}" {layout.paper} }}\n{piece}}}\n'
+        for own, layout, piece in named
     )
-    (folder / f"{name}.ly").write_text(pieces[0][0].source + "\n" + "".join(books), encoding="utf-8")
+    (folder / f"{name}.ly").write_text(pieces[0][0].head + "\n" + "".join(books), encoding="utf-8")
     command = [engraver.path, *engraver.passes[0], f"{name}.ly"]
     subprocess.run(command, cwd=folder, check=True, capture_output=True)
 

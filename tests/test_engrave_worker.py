@@ -122,7 +122,7 @@ def test_a_piece_cannot_fill_the_disk(worker: Worker, monkeypatch: pytest.Monkey
 def test_the_engraver_sees_nothing_of_the_user(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("A_SECRET", "sesame")
     monkeypatch.setenv("HOME", str(tmp_path))
-    desk = Desk(find_engraver().path, find_engraver().passes[0], STAND.source)
+    desk = Desk(find_engraver().path, find_engraver().passes[0], STAND.head)
     try:
         desk.send(
             "look", '#(format (current-error-port) "~a ~a ~a\n" (getenv "A_SECRET") (getenv "HOME") (getcwd))'
@@ -136,7 +136,7 @@ def test_the_engraver_sees_nothing_of_the_user(monkeypatch: pytest.MonkeyPatch, 
 
 
 def test_text_cannot_pretend_that_a_piece_is_done() -> None:
-    desk = Desk(find_engraver().path, find_engraver().passes[0], STAND.source)
+    desk = Desk(find_engraver().path, find_engraver().passes[0], STAND.head)
     try:
         desk.send("a", '#(format (current-error-port) "done-0123456789abcdef a\n")')
         assert desk.wait("a", 0) == ["done-0123456789abcdef a"]

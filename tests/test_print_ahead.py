@@ -53,7 +53,7 @@ def test_helpers_make_the_same(pressed: Pressed, monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(module, "cores", lambda: 3)
     monkeypatch.setattr(module, "_WORTH", 1)
     with offering(pressed, "A description") as helped:
-        assert len(helped._helpers._running) == 3
+        assert helped._helpers.count == 3
         helped._helpers.wait()
         assert all_kept(helped)
         with_helpers = files(helped.offer())
@@ -61,7 +61,7 @@ def test_helpers_make_the_same(pressed: Pressed, monkeypatch: pytest.MonkeyPatch
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "other"))
     monkeypatch.setattr(module, "_WORTH", 10**6)
     with offering(press(pressed.book), "A description") as alone:
-        assert alone._helpers._running == []
+        assert alone._helpers.count == 0
         assert not all_kept(alone)
         without = files(alone.offer())
     assert with_helpers == without

@@ -172,10 +172,10 @@ def _remote(tasks: list[Task], same: tuple[str, str, bool]) -> list[Answer]:
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A piece that waits for a worker: its key, its layout, and about how many notes it has."""
+    """A piece that waits for a worker: its key, its staff's height, and about how many notes it has."""
 
     key: str
-    layout: Layout
+    staff: float
     weight: int
 
 
@@ -184,8 +184,8 @@ class _Line:
 
     def __init__(self, waiting: Iterable[Waiting], lanes: int) -> None:
         self._lock = Lock()
-        # Pieces of one layout stand together: an engraver is set up for one.
-        order = sorted(waiting, key=lambda each: (each.layout.width, each.layout.staff, -each.weight))
+        # Pieces with staves of one size stand together: an engraver is set up for one.
+        order = sorted(waiting, key=lambda each: (each.staff, -each.weight))
         self._waiting = deque(order)
         self._left = sum(each.weight for each in order)
         self._lanes = lanes
@@ -199,7 +199,7 @@ class _Line:
             batch: list[Waiting] = []
             weight = 0
             while self._waiting and (not batch or weight < goal):
-                if batch and self._waiting[0].layout != batch[0].layout:
+                if batch and self._waiting[0].staff != batch[0].staff:
                     break
                 batch.append(self._waiting.popleft())
                 weight += batch[-1].weight
@@ -373,7 +373,7 @@ def ink(
         key = keys[name] = found.key(engraver)
         if key not in todo and not cache.has(key):
             todo[key] = name
-            waiting.append(Waiting(key, found.layout, found.weight))
+            waiting.append(Waiting(key, found.layout.staff, found.weight))
     made = Ink(keys, piece, cache)
     if waiting:
         seconds = sum(each.weight for each in waiting) * _PACE

@@ -189,7 +189,7 @@ _TIDY = "(if (> (heap-since) {garbage}) (begin (gc-enable) (gc) (gc-disable)))"
 
 
 class Desk:
-    """An engraver at work. `head` is what all its pieces have in common: the style and the layout.
+    """An engraver at work. `head` is what all its pieces have in common: the style and the staff's size.
 
     `careful` leaves its memory to its own habits: slower, and safe for a piece of any size.
     """

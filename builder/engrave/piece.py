@@ -35,12 +35,14 @@ class Layout:
         return self.width / (self.staff / 4 * 25.4 / 72.27)
 
     @property
-    def source(self) -> str:
-        """The house style and this layout, as the engraver reads them."""
-        return (
-            f"{style()}\n#(set-global-staff-size {self.staff:g})\n"
-            f"\\paper {{ paper-width = {self.width + 2 * MARGIN:g}\\mm line-width = {self.width:g}\\mm }}"
-        )
+    def head(self) -> str:
+        """The house style and the staff's size, as the engraver reads them before any piece."""
+        return f"{style()}\n#(set-global-staff-size {self.staff:g})\n"
+
+    @property
+    def paper(self) -> str:
+        """The width, as the engraver reads it within a piece's `\\paper`."""
+        return f"paper-width = {self.width + 2 * MARGIN:g}\\mm line-width = {self.width:g}\\mm"
 
 
 STAND = Layout(180, 20)

@@ -96,7 +96,7 @@ class Worker:
 
     def __init__(self, engraver: Engraver) -> None:
         self._engraver = engraver
-        self._layout: Layout | None = None
+        self._staff: float | None = None
         self._desks: list[Desk] = []
         self._count = 0
 
@@ -107,20 +107,19 @@ class Worker:
         self._desks = []
 
     def _set_up(self, layout: Layout, careful: bool = False) -> list[Desk]:
-        head = layout.source
-        return [Desk(self._engraver.path, options, head, careful) for options in self._engraver.passes]
+        return [Desk(self._engraver.path, options, layout.head, careful) for options in self._engraver.passes]
 
     def engrave(self, pieces: Sequence[Piece]) -> Iterator[Engraved | Failure]:
         """Engrave pieces, in their order. One that fails does not harm the others."""
         sent: list[_Sent | Failure] = []
         for place, piece in enumerate(pieces):
-            if piece.layout != self._layout:
+            if piece.layout.staff != self._staff:
                 self.close()
-                self._layout = piece.layout
+                self._staff = piece.layout.staff
             try:
                 # The engraver has the next piece before this one is read, and need not wait.
                 for ahead in pieces[len(sent) : place + 2]:
-                    if ahead.layout == piece.layout:
+                    if ahead.layout.staff == piece.layout.staff:
                         sent.append(self._send(ahead))
                 now = sent[place]
                 yield now if isinstance(now, Failure) else _result(self._desks, piece, now)
@@ -132,21 +131,22 @@ class Worker:
 
     def _send(self, piece: Piece) -> _Sent | Failure:
         """Give a piece to the engraver. Raises OSError."""
+        # First the engraver, which takes a moment to begin, as does what writes the notation.
+        if not self._desks:
+            self._desks = self._set_up(piece.layout)
         try:
             notation = piece.notation
         except Exception as error:  # whatever is wrong with it, the others shall be engraved
             return Failure(piece.name, f"its notation could not be written: {error!r}")
-        if not self._desks:
-            self._desks = self._set_up(piece.layout)
         self._count += 1
-        return _given(self._desks, f"p{self._count}", notation)
+        return _given(self._desks, f"p{self._count}", piece.layout, notation)
 
     def _again(self, piece: Piece) -> Engraved | Failure:
         """A piece on which an engraver ended, once more with an engraver for itself."""
         desks: list[Desk] = []
         try:
             desks = self._set_up(piece.layout, careful=True)
-            return _result(desks, piece, _given(desks, "again", piece.notation))
+            return _result(desks, piece, _given(desks, "again", piece.layout, piece.notation))
         except DeskLost as lost:
             return Failure(piece.name, str(lost))
         except OSError as error:
@@ -164,8 +164,9 @@ class _Sent:
     characters: int
 
 
-def _given(desks: list[Desk], name: str, notation: str) -> _Sent:
-    source = f'\\book {{ \\bookOutputName "{name}" \\paper {{ piece-name = "{name}" }}\n{notation}}}\n'
+def _given(desks: list[Desk], name: str, layout: Layout, notation: str) -> _Sent:
+    paper = f'\\paper {{ piece-name = "{name}" {layout.paper} }}'
+    source = f'\\book {{ \\bookOutputName "{name}" {paper}\n{notation}}}\n'
     for desk in desks:
         desk.send(name, source)
     return _Sent(name, len(source))

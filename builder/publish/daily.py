@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import astuple, dataclass
 from functools import partial
 from typing import Any
@@ -19,11 +20,14 @@ from builder.daily.coverage import Counts, Coverage, coverage, duration
 from builder.daily.measure import moments, register_order
 from builder.daily.plan import NoPlan, Plan, Wish
 from builder.daily.sets import Day, clock_time, days, how
-from builder.engrave.cache import PieceCache
+from builder.engrave.batch import cores
+from builder.engrave.cache import PieceCache, key_of
 from builder.music.exercise import Exercise
 from builder.music.instruments import Instrument
 from builder.music.score import LEVELS
 
+from .downloads import shelf_root
+from .helpers import Helpers
 from .kept import code_of, kept, said_of
 from .plan import InKey, Shelf, scores
 from .press import Pressed
@@ -74,6 +78,29 @@ class CoverageView:
     daily: str
 
 
+_WORTH = 300
+"""Pieces of a book whose plans are worth a helper: about half a second's work."""
+
+
+@contextmanager
+def planned_ahead(pressed: Pressed) -> Iterator[Helpers]:
+    """A helper that makes the plans of a large book where they are not kept yet, at work meanwhile."""
+    store = PieceCache()
+    missing = any(not store.has(key_of(_said(pressed, shelf))) for shelf in pressed.shelves)
+    shares = [pressed] if missing and len(pressed.inked) >= _WORTH and cores() > 1 else []
+    helpers = Helpers(plan_ahead, shares, store)
+    try:
+        yield helpers
+    finally:
+        helpers.stop()
+
+
+def plan_ahead(pressed: Pressed, kept: PieceCache) -> None:
+    """The helper's work: the plans, to be found in the cache."""
+    for shelf in pressed.shelves:
+        _kept_plans(pressed, shelf, kept)
+
+
 Page = tuple[str, str, Any]
 """A page's template, title and view, as the plugin keeps them."""
 
@@ -84,10 +111,9 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
     peers = []
     store = PieceCache()
     for shelf in pressed.shelves:
-        root = f"{shelf.instrument.slug}/" if len(pressed.shelves) > 1 else ""
+        root = _root(pressed, shelf)
         name = shelf.instrument.name
-        # Kept, so that an unchanged book is not planned again.
-        made = kept(store, _said(pressed, shelf, root), partial(_made, pressed, shelf, root, store))
+        made = _kept_plans(pressed, shelf, store)
         view = DailyView(
             instrument=name,
             minutes=tuple(made["minutes"]),
@@ -108,9 +134,20 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
     return pages
 
 
-def _said(pressed: Pressed, shelf: Shelf, root: str) -> Iterator[str]:
+def _kept_plans(pressed: Pressed, shelf: Shelf, store: PieceCache) -> dict[str, Any]:
+    """What the pages of an instrument show; kept, so that an unchanged book is not planned again."""
+    made = partial(_made, pressed, shelf, _root(pressed, shelf), store)
+    found: dict[str, Any] = kept(store, _said(pressed, shelf), made)
+    return found
+
+
+def _root(pressed: Pressed, shelf: Shelf) -> str:
+    return shelf_root(shelf.instrument, len(pressed.shelves))
+
+
+def _said(pressed: Pressed, shelf: Shelf) -> Iterator[str]:
     """All that decides an instrument's plans."""
-    yield from ("daily", _code(), root, repr(shelf.instrument))
+    yield from ("daily", _code(), _root(pressed, shelf), repr(shelf.instrument))
     for exercise, pages in shelf.exercises:
         yield from _said_of(pressed, exercise, pages)
 

@@ -32,7 +32,7 @@ from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
 
-from .daily import daily_pages
+from .daily import daily_pages, planned_ahead
 from .downloads import downloads
 from .examples import language_view
 from .finding import find_view
@@ -104,9 +104,15 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             book = self.given or self._read(config)
             with progress("Engraving") as report:
                 self.pressed = press(book, self.config.jobs, report)
-            with offering(self.pressed, config.site_description or "", self.config.jobs) as prints:
+            description = config.site_description or ""
+            with (
+                planned_ahead(self.pressed) as plans,
+                offering(self.pressed, description, self.config.jobs) as prints,
+            ):
                 screened = screen(self.pressed, self.config.jobs)
                 language = language_view()
+                self.book = book_view(self.pressed, screened)
+                plans.wait()
                 daily = daily_pages(self.pressed)
                 self.prints = prints.offer()
         except (BookFaults, BookProblem, EngraverMissing) as problem:
@@ -117,7 +123,6 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.failures = tuple(dict.fromkeys((*failed, *self.prints.failed)))
         for sentence in dict.fromkeys((*self.failures, *self.prints.problems)):
             log.warning(sentence)
-        self.book = book_view(self.pressed, screened)
         self.pages = _pages(self.book)
         self.pages["language/index.md"] = (
             "language.html",

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from builder.book import Book
 from builder.engrave.batch import STAND, Failure, Ink, Layout, Piece, Progress
 from builder.engrave.batch import ink as engraved
+from builder.engrave.cache import PieceCache
 from builder.music.score import Score
 
 from .plan import Shelf, scores, shelves
@@ -15,16 +17,29 @@ from .plan import Shelf, scores, shelves
 
 @dataclass(frozen=True, slots=True)
 class Pressed:
-    """A book's plan and its ink by part name."""
+    """A book's plan and its ink by part name.
+
+    Given to another process it takes no ink along: that is in the cache for both.
+    """
 
     book: Book
     shelves: tuple[Shelf, ...]
     inked: Ink[str]
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _pressed_elsewhere, (self.book, self.shelves, *self.inked.kept_under())
+
     @property
     def failures(self) -> tuple[Failure, ...]:
         """The pieces that could not be engraved."""
         return self.inked.failures
+
+
+def _pressed_elsewhere(
+    book: Book, shelves: tuple[Shelf, ...], keys: dict[str, str], failures: dict[str, Failure]
+) -> Pressed:
+    music = scores(shelves)
+    return Pressed(book, shelves, Ink(keys, lambda name: Piece(name, music[name]), PieceCache(), failures))
 
 
 def press(book: Book, jobs: int | None = None, progress: Progress | None = None) -> Pressed:

@@ -7,13 +7,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
 
-from builder.engrave.batch import Failure, Ink, Piece, cores
+from builder.engrave.batch import cores
 from builder.engrave.cache import PieceCache
 
 from ..downloads import shelf_root
-from ..plan import Shelf, scores
+from ..helpers import Helpers
+from ..plan import Shelf
 from ..press import Pressed
-from .ahead import Helpers, prints
 from .form import PAPERS, Form
 from .make import Choice, chosen, kept_print, made, made_for, print_keys, site_choices
 from .workshop import Workshop
@@ -105,19 +105,14 @@ class Offering:
     def __init__(self, pressed: Pressed, description: str, jobs: int | None = None) -> None:
         """`jobs` is the number of helpers at most, a core each where None."""
         own = pressed.book.paper
-        self._share = _Share(
-            pressed.shelves,
-            pressed.inked.kept_under(),
-            pressed.book.name,
-            description,
-            (own, *(name for name in PAPERS if name != own)),
-        )
-        self._workshops = self._share.workshops(pressed.inked, PieceCache())
+        papers = own, *(name for name in PAPERS if name != own)
+        self._share = _Share(pressed, description, papers)
+        self._workshops = self._share.workshops(PieceCache())
         self._workshops[0].ahead(pressed.inked)
         missing = [job for job in self._share.jobs() if not self._kept(job)]
         shares = _shares(missing, min(jobs or cores(), cores()))
         self._helpers = Helpers(
-            prints.__name__,
+            lay_out,
             [replace(self._share, chosen=tuple(share)) for share in shares],
             self._workshops[0].kept,
         )
@@ -136,7 +131,7 @@ class Offering:
         for job in self._share.jobs():
             item = PrintItem(job.words, tuple(self._files(job)))
             groups.setdefault(job.shelf, {}).setdefault(job.group, []).append(item)
-        shelves = self._share.shelves
+        shelves = self._share.pressed.shelves
         found = tuple(
             PrintShelf(
                 shelves[number].instrument.name,
@@ -207,36 +202,37 @@ class Job:
 
     def what(self, share: _Share) -> tuple[str, str, Shelf, Choice]:
         """What `made_for` is asked for."""
-        return share.name, share.description, chosen(share.shelves[self.shelf], self.choice), self.choice
+        pressed = share.pressed
+        found = chosen(pressed.shelves[self.shelf], self.choice)
+        return pressed.book.name, share.description, found, self.choice
 
 
 @dataclass(frozen=True, slots=True)
 class _Share:
     """All that it takes to lay out some of a book's prints, as plain values: `chosen`, or all where None."""
 
-    shelves: tuple[Shelf, ...]
-    kept: tuple[dict[str, str], dict[str, Failure]]
-    name: str
+    pressed: Pressed
     description: str
     papers: tuple[str, ...]
     chosen: tuple[Job, ...] | None = None
 
     def root(self, number: int) -> str:
         """A shelf's address: empty where it is the only one."""
-        return shelf_root(self.shelves[number].instrument, len(self.shelves))
+        shelves = self.pressed.shelves
+        return shelf_root(shelves[number].instrument, len(shelves))
 
     def jobs(self) -> Iterator[Job]:
         """Every print."""
         if self.chosen is not None:
             yield from self.chosen
             return
-        for number, shelf in enumerate(self.shelves):
+        for number, shelf in enumerate(self.pressed.shelves):
             for file, group, said, choice in site_choices(shelf):
                 yield Job(number, file, group, said, choice, _pieces(shelf, choice))
 
-    def workshops(self, inked: Ink[str], kept: PieceCache) -> list[Workshop]:
+    def workshops(self, kept: PieceCache) -> list[Workshop]:
         """A workshop for each paper."""
-        first = Workshop(inked, Form(PAPERS[self.papers[0]]), kept)
+        first = Workshop(self.pressed.inked, Form(PAPERS[self.papers[0]]), kept)
         return [first, *(first.on(Form(PAPERS[paper])) for paper in self.papers[1:])]
 
 
@@ -247,10 +243,7 @@ def _pieces(shelf: Shelf, choice: Choice) -> int:
 
 def lay_out(share: _Share, kept: PieceCache) -> None:
     """A helper's part: lay out prints, to be found in the cache."""
-    music = scores(share.shelves)
-    keys, failures = share.kept
-    inked = Ink(keys, lambda name: Piece(name, music[name]), kept, failures)
-    workshops = share.workshops(inked, kept)
+    workshops = share.workshops(kept)
     for job in share.jobs():
         for _ in made_for(*job.what(share), workshops):
             pass

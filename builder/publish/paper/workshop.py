@@ -17,7 +17,7 @@ from .form import Form
 from .strip import Strip, StripLine
 from .words import Text, missing
 
-_AT_HAND = 1024
+_AT_HAND = 2048
 """Pieces whose ink is held in memory."""
 
 K = TypeVar("K", bound=Hashable)
