@@ -298,6 +298,9 @@ class Ink(Mapping[K, Engraved | Failure]):
     def __iter__(self) -> Iterator[K]:
         return iter(self._keys)
 
+    def __contains__(self, name: object) -> bool:
+        return name in self._keys
+
     def key(self, name: K) -> str:
         """What decides a piece's ink: the same for equal pieces, in any build. Raises KeyError."""
         return self._keys[name]

@@ -16,13 +16,14 @@ from typing import Any
 
 from builder.engrave.cache import PieceCache
 
+Work = Callable[[Any, PieceCache], None]
+"""What a helper does with its share: it leaves what it makes in the cache."""
+
 
 class Helpers:
     """Processes at work, one for each share of some work."""
 
-    def __init__(
-        self, work: Callable[[Any, PieceCache], None], shares: Sequence[Any], kept: PieceCache
-    ) -> None:
+    def __init__(self, work: Work, shares: Sequence[Any], kept: PieceCache) -> None:
         """`work` is a function of a module; each share, plain values, goes to a helper of its own."""
         name = f"{work.__module__}:{work.__qualname__}"
         command = [sys.executable, "-m", "builder.publish.helpers", name, str(kept.place)]
@@ -52,10 +53,11 @@ class Helpers:
 
 
 def main() -> None:
-    """Be a helper: the name of the function, and where the cache is; the share comes in by the standard input."""
+    """Be a helper, given the function's name and where the cache is; the share comes by standard input."""
     _, name, place = sys.argv
     module, _, function = name.partition(":")
-    getattr(import_module(module), function)(pickle.load(sys.stdin.buffer), PieceCache(Path(place)))
+    work: Work = getattr(import_module(module), function)
+    work(pickle.load(sys.stdin.buffer), PieceCache(Path(place)))
 
 
 if __name__ == "__main__":

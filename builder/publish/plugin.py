@@ -47,6 +47,7 @@ from .social import BOOK as PICTURE
 from .social import address_of, pictures
 from .staging import NoPlace, Staging
 from .views import BookView, InKeyView, Link, ShelfView, book_view
+from .written import DECIDED_BY, KeptTemplate, decided_by, decided_by_all
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -77,6 +78,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.pages: dict[str, tuple[str, str, Any]] = {}
         self.prints = PrintView(())
         self.failures: tuple[str, ...] = ()
+        self.alike: tuple[str, ...] = ()
         self.staging: Staging | None = None
         self.made: Made | None = None
         self.saved: Saved | None = None
@@ -176,6 +178,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         env.globals["kept"] = not self.serving
         env.globals["has"] = lambda address: f"{address}index.md" in self.pages
         self.made = Made(config, env, files)
+        env.template_class = KeptTemplate
+        self.alike = () if self.serving else decided_by_all(config, self.pages)
         return env
 
     def on_page_context(
@@ -200,6 +204,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         picture = address_of(exercise.slug) if exercise else PICTURE
         added["picture"] = urljoin(config.site_url, picture) if config.site_url else ""
         added["peers"] = self._peers(page.file.src_uri)
+        added[DECIDED_BY] = decided_by(self.alike, page, added["view"], added["peers"])
         return context
 
     def on_template_context(

@@ -160,6 +160,8 @@ class InKeyView:
     exercise_page: Link
     ground: str
     total: str
+    ink: tuple[str, ...]
+    """The keys of all that is engraved on it; empty where something of it is not."""
 
     @property
     def link(self) -> Link:
@@ -284,6 +286,7 @@ class Ink:
     times: Times
     a4: float
     shown: Callable[[str], Shown | str]
+    keys: Callable[[InKey], tuple[str, ...]]
 
 
 def tempo_words(exercise: Exercise) -> str:
@@ -351,6 +354,22 @@ def _finder(pressed: Pressed, screen: Screen) -> Callable[[str], Shown | str]:
     return shown
 
 
+def _key_finder(pressed: Pressed, screen: Screen) -> Callable[[InKey], tuple[str, ...]]:
+    """Finds the keys of all that a page shows; none where something of it is not engraved."""
+    failed = {*pressed.inked.kept_under()[1], *screen.narrow.kept_under()[1]}
+
+    def keys(page: InKey) -> tuple[str, ...]:
+        parts = (part for placed in page.placed for part in placed.parts if part.score is not None)
+        names = [part.name for part in parts]
+        if not all(name in pressed.inked for name in names):
+            return ()
+        found = [pressed.inked.key(name) for name in names]
+        found += [screen.narrow.key(name) for name in names if name in screen.narrow]
+        return () if failed.intersection(found) else tuple(found)
+
+    return keys
+
+
 def _heard(score: Score, instrument: Instrument) -> tuple[str, str]:
     """A piece in words, and as the page's scripts play it."""
     return spoken(score), play_through_json(play_through(score, instrument))
@@ -406,6 +425,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
                 exercise_page=Link(address, exercise.title),
                 ground=ground_json(page.placed[0].setting, ink.a4),
                 total=ink.times.total([page]),
+                ink=ink.keys(page),
             )
         )
     span, span_ink = ink.screen.spans.get(place, (None, None))
@@ -438,7 +458,7 @@ def in_key_view(pressed: Pressed, screen: Screen, address: str) -> InKeyView | N
 
 def _ink(pressed: Pressed, screen: Screen) -> Ink:
     times = Times(pressed.book.breath_seconds)
-    return Ink(screen, times, pressed.book.a4, _finder(pressed, screen))
+    return Ink(screen, times, pressed.book.a4, _finder(pressed, screen), _key_finder(pressed, screen))
 
 
 def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink) -> tuple[KeyView, ...]:

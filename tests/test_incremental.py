@@ -1,0 +1,151 @@
+"""A book that is changed step by step has, after each step, the site that a clean build of it has.
+
+Most of what a build needs is kept from the one before: ink, pages, prints, plans, files to take away. What is
+kept must be what would be made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from builder.cli import main
+from builder.engrave.cache import PieceCache
+from builder.publish import written
+
+ONE = """\
+title: One
+rights: written for this test, public domain
+purpose: To be changed.
+attend:
+  - the first thing
+home: D5 in D major
+meter: 4/4
+tempo: quarter = 54 to 66
+variations: slurred, swell up
+drone: D4
+music:
+  h D5 mf q E5 F#5 | q G5 F#5 E5 F#5 | w D5 fermata ,
+"""
+
+
+def change(file: str, old: str, new: str) -> Callable[[Path], None]:
+    """Exchanges some words in a file of a book."""
+
+    def changed(folder: Path) -> None:
+        path = folder / file
+        text = path.read_text(encoding="utf-8")
+        assert old in text
+        path.write_text(text.replace(old, new), encoding="utf-8")
+
+    return changed
+
+
+def write(file: str, text: str) -> Callable[[Path], None]:
+    return lambda folder: (folder / file).write_text(text, encoding="utf-8") and None
+
+
+def remove(file: str) -> Callable[[Path], None]:
+    return lambda folder: (folder / file).unlink()
+
+
+E1, CONFIG = "exercises/one.warmup", "mkdocs.yml"
+STEPS: dict[str, Callable[[Path], None]] = {
+    "a note": change(E1, "h D5 mf", "h C#5 mf"),
+    "a tempo": change(E1, "54 to 66", "40 to 72"),
+    "a title": change(E1, "title: One", "title: Another"),
+    "a purpose": change(E1, "To be changed.", "Changed."),
+    "a point to attend to": change(E1, "the first thing", "the second thing"),
+    "rights": change(E1, "public domain", "CC0"),
+    "a variation": change(E1, "slurred, swell up", "slurred, detached"),
+    "a drone": change(E1, "drone: D4", "drone: A4"),
+    "travel": change(E1, "meter: 4/4", "meter: 4/4\ntravel: semitones down from D5 to A4"),
+    "a spelling": change(E1, "meter: 4/4", "meter: 4/4\nspelling: flats"),
+    "a new exercise": write("exercises/three.warmup", ONE.replace("title: One", "title: Three")),
+    "an exercise taken away": remove("exercises/three.warmup"),
+    "the book's name": change(CONFIG, "A test's book", "Another book"),
+    "its description": change(CONFIG, "docs_dir", "site_description: A description\ndocs_dir"),
+    "its address": change(CONFIG, "docs_dir", "site_url: https://millrace.example/book/\ndocs_dir"),
+    "another instrument": change(CONFIG, "[flute]", "[flute, oboe]"),
+    "one instrument again": change(CONFIG, "[flute, oboe]", "[flute]"),
+    "a top": change(CONFIG, "flute: A6", "flute: E6"),
+    "a pitch to tune to": change(CONFIG, "      tops", "      a4: 442\n      tops"),
+    "a longer breath": change(CONFIG, "      tops", "      breath_seconds: 2\n      tops"),
+    "a page of the studio's own": write("pages/about.md", "# About\n\nWords.\n"),
+    "words for a generated page": write("pages/find.md", "# Find\n\nWords.\n"),
+    "nothing": lambda folder: None,
+}
+
+
+def content(site: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(site).as_posix(): path.read_bytes() for path in site.rglob("*") if path.is_file()
+    }
+
+
+@pytest.fixture
+def folder(book: Callable[[dict[str, str | bytes]], Path], tiny: Callable[[str], str]) -> Path:
+    return book({"one": ONE, "two": tiny("Two")})
+
+
+def test_every_step_ends_where_a_clean_build_would(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rendered = 0
+    render = written.Template.render
+
+    def counted(self: written.Template, *args: object, **more: object) -> str:
+        nonlocal rendered
+        rendered += 1
+        return render(self, *args, **more)
+
+    get = PieceCache.get
+
+    def only_ink(self: PieceCache, key: str) -> bytes | None:
+        """Clean builds share their ink with each other, and find nothing else."""
+        found = get(self, key)
+        return found if found is not None and found.startswith(b'{"drawing"') else None
+
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "step by step"))
+    assert main(["build", "--book", str(folder)]) == 0
+    for name, step in STEPS.items():
+        step(folder)
+        monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "step by step"))
+        with monkeypatch.context() as patch:
+            patch.setattr(written.Template, "render", counted)
+            rendered = 0
+            assert main(["build", "--again", "--book", str(folder)]) == 0, name
+        monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "clean cache"))
+        with monkeypatch.context() as patch:
+            patch.setattr(PieceCache, "get", only_ink)
+            assert main(["build", "--again", "--book", str(folder), "--out", str(tmp_path / "clean")]) == 0
+        now, clean = content(folder / "site"), content(tmp_path / "clean")
+        assert now.keys() == clean.keys(), name
+        assert [file for file in now if now[file] != clean[file]] == [], name
+        pages = sum(file.endswith(".html") for file in now)
+        if name in ("a note", "a new exercise", "nothing"):
+            # The pages of other exercises were not written anew.
+            assert rendered < pages - 10, name
+
+
+@pytest.mark.parametrize("what", ["hooks", "custom_dir"])
+def test_pages_are_not_kept_where_something_else_has_a_part(what: str, folder: Path) -> None:
+    """A hook, or templates of the studio's own, may write what they like."""
+    config = folder / CONFIG
+    assert main(["build", "--book", str(folder)]) == 0
+    if what == "hooks":
+        (folder / "hook.py").write_text(
+            "def on_page_context(context, page, config, nav):\n"
+            "    page.title = 'Mine ' + str(page.title)\n    return context\n"
+        )
+        config.write_text(config.read_text() + "hooks: [hook.py]\n")
+    else:
+        (folder / "mine" / "parts").mkdir(parents=True)
+        (folder / "mine" / "parts" / "timing.html").write_text("<p>Mine</p>")
+        config.write_text(
+            config.read_text().replace("{name: stavewright}", "{name: stavewright, custom_dir: mine}")
+        )
+    assert main(["build", "--book", str(folder)]) == 0
+    assert "Mine" in (folder / "site/exercises/two/d/index.html").read_text()
