@@ -47,7 +47,8 @@ def main(folder: Path) -> None:
     pressed = press(open_book(folder))
     form = Form()
     workshop = Workshop(pressed.inked, form, PieceCache())
-    strips = [strip for name in pressed.inked if isinstance(strip := workshop.strip(name), Strip)]
+    named = {name: strip for name in pressed.inked if isinstance(strip := workshop.shape(name), Strip)}
+    strips = list(named.values())
     apart = sum(len(ink.pdf) for ink in pressed.inked.values() if isinstance(ink, Engraved))
     first = Box(0, space=4, stretch=1, turn=15, system=True)
     later = Box(0, space=4, stretch=1, cost=60, turn=300, system=True)
@@ -56,7 +57,7 @@ def main(folder: Path) -> None:
         for strip in strips
         for number, line in enumerate(strip.lines)
     ]
-    lines = [(strip, line) for strip in strips for line in strip.lines]
+    lines = [(name, number) for name, strip in named.items() for number in range(len(strip.lines))]
     print(f"{len(strips)} pieces, {len(boxes)} systems")
     print(f"{'pieces':>8} {'pages':>7} {'breaking':>9} {'writing':>8} {'bytes':>7}")
     base: tuple[float, float, float] | None = None
@@ -70,7 +71,7 @@ def main(folder: Path) -> None:
                 Stamp(*lines[number % len(lines)], form.left, form.top + top) for number, top in placed
             )
             sides.append(Side(form.paper.width, form.paper.height, ((Leaf(stamps), 0.0),)))
-        writing, data = timed(lambda sides=sides: write(sides, About("Pages", "A book")))  # type: ignore[misc]
+        writing, data = timed(lambda sides=sides: write(sides, About("Pages", "A book"), (), workshop.inked))  # type: ignore[misc]
         row = (breaking / len(pages), writing / len(pages), len(data) / len(pages))
         base = base or row
         single = single or len(data)

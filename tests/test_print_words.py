@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+from io import BytesIO
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pypdf import PdfReader
 
 from builder.engrave.cache import PieceCache
+from builder.language.read import read
 from builder.music.score import Score
 from builder.publish.paper import words
+from builder.publish.paper.bind import bound
 from builder.publish.paper.form import Form
+from builder.publish.paper.front import imprint, word_to_the_player
+from builder.publish.paper.leaf import About
+from builder.publish.paper.study import Setter
 from builder.publish.paper.words import BODY, HEAD, TITLE, Text, broken, missing, numeral, shortened, text
 from builder.publish.paper.workshop import Workshop
 from builder.publish.press import ink
@@ -114,3 +122,20 @@ def test_what_steers_a_terminal_is_left_out() -> None:
 def test_words_of_nothing_take_a_line(workshop: Workshop) -> None:
     found = Text(BODY, "", '""')
     assert len(workshop.letter([found])[found].lines) <= 1
+
+
+def test_the_rights_of_a_hundred_exercises_go_on_over_pages_without_a_head() -> None:
+    nothing: dict[str, Score | str] = {}
+    workshop = Workshop(ink(nothing), Form(), PieceCache())
+    exercise = read("a.warmup", b"title: A tide\nrights: CC0\nhome: D5 in D major\nmusic:\n  w D5\n").exercise
+    assert exercise is not None
+    form = workshop.form
+    setter = Setter(workshop.shape, form.width, lambda part: True)
+    rows = [*imprint(setter, [exercise] * 150), *word_to_the_player(setter)]
+    printed = bound(rows, About("A book", "A book"), "The book's title", (), workshop)
+    assert printed.problems == ()
+    pages = [page.extract_text() for page in PdfReader(BytesIO(printed.data)).pages]
+    rights = [page for page in pages if "A tide: CC0" in page]
+    assert len(rights) >= 3
+    assert not any("The book's title" in page for page in rights)
+    assert any("A word to the player" in page for page in pages)
