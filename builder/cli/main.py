@@ -113,8 +113,8 @@ def _add_export(sub: argparse.ArgumentParser) -> None:
 
 def _positive(text: str) -> int:
     number = int(text)
-    if number < 1:
-        raise argparse.ArgumentTypeError("one at least")
+    if not 1 <= number <= 1000:
+        raise argparse.ArgumentTypeError("from 1 to 1000")
     return number
 
 

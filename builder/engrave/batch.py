@@ -60,6 +60,9 @@ _PACE = 0.001
 _WORTH = 0.4
 """Seconds of work that are worth starting another worker for."""
 
+_MOST_LANES = 128
+"""Workers of this machine at most, whatever is asked for: each takes some 400 MB."""
+
 _TRIES = 3
 """How many workers may be lost over a batch before its pieces are given up."""
 
@@ -232,7 +235,7 @@ def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Worker
         # Two batches for each worker, so that the next is there when one is done.
         engraver = find_engraver()
         return [_Elsewhere(workers, engraver) for _ in range(2 * workers.count)]
-    count = min(jobs or cores(), int(seconds / _WORTH))
+    count = min(jobs or cores(), _MOST_LANES, int(seconds / _WORTH))
     if count < 2:
         return [_Here(place)]
     if not _processes:

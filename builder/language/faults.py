@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -28,6 +28,23 @@ class Fault:
         start = max(0, self.column - 60)
         shown = self.text[start : start + 100].replace("\t", " ")
         return f"    {shown}\n    {' ' * (self.column - 1 - start)}^"
+
+
+MOST_FAULTS = 100
+"""Faults that are told of one file."""
+
+
+def few(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """The faults of one file: of very many the first ones in the text, and how many more there are."""
+    every = tuple(faults)
+    if len(every) <= MOST_FAULTS:
+        return every
+    told = sorted(set(every))
+    rest = len(told) - MOST_FAULTS
+    if rest <= 0:
+        return tuple(told)
+    what = f"and {rest:,} more fault{'s' if rest > 1 else ''} in this file"
+    return (*told[:MOST_FAULTS], replace(told[MOST_FAULTS], what=what, mend="mend these first"))
 
 
 class BookFaults(Exception):

@@ -13,7 +13,7 @@ from builder.music.keys import Key, spellings, tonic_of
 from builder.music.pitch import Pitch
 from builder.music.score import Meter, Place, Tempo, Value
 
-from .faults import Fault
+from .faults import Fault, few
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
 from .syntax import parse, place
@@ -22,6 +22,8 @@ from .words import FIELDS
 
 SUFFIX = ".warmup"
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+_DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
+"""Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
 _STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
 _WAYS = {"down": FALLING, "up": RISING}
 _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
@@ -45,6 +47,8 @@ def slug_of(file_name: str) -> str:
     slug = file_name.removesuffix(SUFFIX)
     if len(slug) > 60 or not _SLUG.fullmatch(slug):
         raise ValueError("use small letters a to z, digits and single hyphens, at most 60 of them")
+    if _DEVICE.fullmatch(slug):
+        raise ValueError("Windows keeps this name for a device, and could not hold the site; choose another")
     return slug
 
 
@@ -67,7 +71,7 @@ def read(file: str, data: bytes, size: int | None = None) -> Reading:
     exercise = reader.exercise(slug)
     faults += reader.faults
     places = {name: Place(field.line, field.column) for name, field in fields.items()}
-    return Reading(source, None if faults else exercise, tuple(faults), places)
+    return Reading(source, None if faults else exercise, few(faults), places)
 
 
 class _FieldReader:
