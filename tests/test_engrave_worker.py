@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from builder.engrave import batch, engine
+from builder.engrave import worker as worker_module
 from builder.engrave.batch import Engraved, Failure, Piece
 from builder.engrave.cache import PieceCache
 from builder.engrave.engine import Desk, DeskLost, find_engraver
@@ -72,6 +73,19 @@ def test_an_engraver_that_is_killed_is_started_again(worker: Worker) -> None:
     worker._desks[0]._kill()
     found += list(results)
     assert all(isinstance(result, Engraved) for result in found)
+
+
+def test_an_engraver_is_renewed_before_it_has_grown(worker: Worker, monkeypatch: pytest.MonkeyPatch) -> None:
+    pieces = [Piece(name, SOUND.format(f"{name}'1")) for name in "cde"]
+    first = list(worker.engrave(pieces))
+    [desk] = worker._desks
+    assert list(worker.engrave(pieces)) == first
+    assert worker._desks == [desk]
+    monkeypatch.setattr(worker_module, "_RENEWED", 10)
+    assert list(worker.engrave(pieces)) == first
+    [other] = worker._desks
+    assert other is not desk
+    assert not desk.folder.exists()
 
 
 def test_notation_that_cannot_be_written_is_named(worker: Worker) -> None:

@@ -47,6 +47,11 @@ def undated(pdf: bytes) -> bytes:
     )
 
 
+_RENEWED = 1_000_000
+"""Characters of notation, some 1,400 short pieces, after which an engraver is ended and another begun: each
+piece leaves about 40 KB behind in its memory."""
+
+
 @dataclass(slots=True)
 class _Places:
     """What the engraver says of where it put a piece; `heads` by their time, each with its left edge."""
@@ -99,12 +104,14 @@ class Worker:
         self._staff: float | None = None
         self._desks: list[Desk] = []
         self._count = 0
+        self._characters = 0
 
     def close(self) -> None:
         """End its engraver; another is started for the next piece."""
         for desk in self._desks:
             desk.close()
         self._desks = []
+        self._characters = 0
 
     def _set_up(self, layout: Layout, careful: bool = False) -> list[Desk]:
         return [Desk(self._engraver.path, options, layout.head, careful) for options in self._engraver.passes]
@@ -112,6 +119,8 @@ class Worker:
     def engrave(self, pieces: Sequence[Piece]) -> Iterator[Engraved | Failure]:
         """Engrave pieces, in their order. One that fails does not harm the others."""
         sent: list[_Sent | Failure] = []
+        if self._characters > _RENEWED:
+            self.close()
         for place, piece in enumerate(pieces):
             if piece.layout.staff != self._staff:
                 self.close()
@@ -139,6 +148,7 @@ class Worker:
         except Exception as error:  # whatever is wrong with it, the others shall be engraved
             return Failure(piece.name, f"its notation could not be written: {error!r}")
         self._count += 1
+        self._characters += len(notation)
         return _given(self._desks, f"p{self._count}", piece.layout, notation)
 
     def _again(self, piece: Piece) -> Engraved | Failure:
