@@ -15,7 +15,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import local
-from typing import Any
 
 import pytest
 from conftest import TINY, write_book
@@ -366,6 +365,24 @@ def test_an_engraver_that_has_lost_its_way_ends_without_its_build(monkeypatch: p
         desk.close()
 
 
+Result = Engraved | Failure
+Spoil = Callable[[Callable[[Piece, Result], Result]], None]
+
+
+@pytest.fixture
+def spoil(monkeypatch: pytest.MonkeyPatch) -> Iterator[Spoil]:
+    """Changes what the engravers of this process give, in a way given as a function."""
+    with monkeypatch.context() as patch:
+
+        def put(change: Callable[[Piece, Result], Result]) -> None:
+            result = worker_module._result
+            patch.setattr(
+                worker_module, "_result", lambda desks, piece, sent: change(piece, result(desks, piece, sent))
+            )
+
+        yield put
+
+
 def broken_in_the_middle(made: Engraved) -> Engraved:
     pdf = made.pdf
     third = len(pdf) // 3
@@ -388,47 +405,34 @@ def test_whatever_piece_fails_is_named_and_the_rest_is_built(
     said: str,
     made: Made,
     site: Path,
+    spoil: Spoil,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "own"))
-    result = worker_module._result
-    wrong = []
-
-    def spoilt(desks: list[Desk], piece: Piece, sent: Any) -> Engraved | Failure:
-        found = result(desks, piece, sent)
-        if bad(piece):
-            wrong.append(piece.name)
-            return Failure(piece.name, "it would not")
-        return found
-
-    monkeypatch.setattr(worker_module, "_result", spoilt)
+    broken = {True}
+    spoil(lambda piece, found: Failure(piece.name, "it would not") if broken and bad(piece) else found)
     assert build(made.new_book, site) == 1
-    assert wrong
     told = capsys.readouterr().err
     assert said in told
     assert "it would not" in told
     assert "Traceback" not in told
     assert content(site).keys() == made.new.keys()
-    monkeypatch.setattr(worker_module, "_result", result)
+    broken.clear()
     assert build(made.new_book, site) == 0
     assert content(site) == made.new
 
 
 def test_narrow_lines_that_fail_are_named(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path,
+    spoil: Spoil,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     book = write_book(
         tmp_path / "book", {"long": TINY.format(title="Long").replace("w D5", "w D5 | " * 12 + "w D5")}
     )
-    result = worker_module._result
-
-    def spoilt(desks: list[Desk], piece: Piece, sent: Any) -> Engraved | Failure:
-        found = result(desks, piece, sent)
-        return Failure(piece.name, "it would not") if piece.layout == PHONE else found
-
-    monkeypatch.setattr(worker_module, "_result", spoilt)
+    spoil(lambda piece, found: Failure(piece.name, "it would not") if piece.layout == PHONE else found)
     assert build(book, tmp_path / "site") == 1
     assert (
         "long, flute, D major, from D5, as written, in narrow lines: the engraver failed"
@@ -440,19 +444,18 @@ def test_narrow_lines_that_fail_are_named(
 def test_a_pdf_that_is_broken_in_its_middle_costs_one_piece(
     made: Made,
     site: Path,
+    spoil: Spoil,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "own"))
-    result = worker_module._result
 
-    def spoilt(desks: list[Desk], piece: Piece, sent: Any) -> Engraved | Failure:
-        found = result(desks, piece, sent)
-        bad = piece.layout == STAND and piece.name == BAD.partition(":")[0] and isinstance(found, Engraved)
-        return broken_in_the_middle(found) if bad else found  # type: ignore[arg-type]
+    def change(piece: Piece, found: Result) -> Result:
+        bad = piece.layout == STAND and piece.name == BAD.partition(":")[0]
+        return broken_in_the_middle(found) if bad and isinstance(found, Engraved) else found
 
-    monkeypatch.setattr(worker_module, "_result", spoilt)
+    spoil(change)
     assert build(made.new_book, site) == 1
     told = capsys.readouterr().err
     assert f"{BAD}the piece's PDF is broken" in told
