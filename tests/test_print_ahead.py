@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -122,3 +126,41 @@ def test_a_book_with_a_failing_piece_keeps_no_print_of_it(
         with offering(replace(pressed), "") as found:
             view = found.offer()
         assert view.failed == (f"{bad}: the engraver failed: it would not",)
+
+
+SLOW = """\
+import os, time
+from pathlib import Path
+
+def work(share, kept):
+    Path(share).write_text(str(os.getpid()))
+    time.sleep(600)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a process there does not learn of its parent's end")
+def test_a_helper_ends_with_its_builder(tmp_path: Path) -> None:
+    (tmp_path / "slow.py").write_text(SLOW)
+    told = tmp_path / "helper"
+    code = (
+        "import time, slow; from pathlib import Path; from builder.publish.helpers import Helpers\n"
+        "from builder.engrave.cache import PieceCache\n"
+        f"Helpers(slow.work, [{str(told)!r}], PieceCache(Path({str(tmp_path)!r})))\n"
+        "time.sleep(600)"
+    )
+    environment = os.environ | {"PYTHONPATH": str(tmp_path)}
+    with subprocess.Popen([sys.executable, "-c", code], env=environment) as builder:
+        for _ in range(600):
+            if told.exists() and told.read_text():
+                break
+            time.sleep(0.1)
+        helper = int(told.read_text())
+        os.kill(helper, 0)
+        builder.kill()
+    for _ in range(600):
+        try:
+            os.kill(helper, 0)
+        except ProcessLookupError:
+            return
+        time.sleep(0.1)
+    pytest.fail("the helper goes on without its builder")

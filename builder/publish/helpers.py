@@ -5,16 +5,22 @@ What a helper does not manage is made where it is needed, and what went wrong is
 
 from __future__ import annotations
 
+import os
 import pickle
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Sequence
 from importlib import import_module
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 from builder.engrave.cache import PieceCache
+
+_LOOK = 1.0
+"""Seconds from one look for the builder to the next."""
 
 Work = Callable[[Any, PieceCache], None]
 """What a helper does with its share: it leaves what it makes in the cache."""
@@ -52,9 +58,17 @@ class Helpers:
             helper.wait()
 
 
+def _end_with(builder: int) -> None:
+    """End this helper where its builder is gone: nobody would ask for what it makes."""
+    while os.getppid() == builder:
+        time.sleep(_LOOK)
+    os._exit(1)
+
+
 def main() -> None:
     """Be a helper, given the function's name and where the cache is; the share comes by standard input."""
     _, name, place = sys.argv
+    Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     module, _, function = name.partition(":")
     work: Work = getattr(import_module(module), function)
     work(pickle.load(sys.stdin.buffer), PieceCache(Path(place)))
