@@ -68,9 +68,10 @@ def build(book: Path, out: Path | None, jobs: int | None) -> int:
         # What is missing is told in its own words further on; nothing is remembered of such a build.
         places, before = None, ""
     # Read here, so that faults reach the user as they are and not through MkDocs.
-    plugin.given = open_book(book)
-    plugin.config.jobs = jobs or plugin.config.jobs
+    given = open_book(book)
     config.plugins.on_startup(command="build", dirty=False)
+    plugin.given = given
+    plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)
     except MkDocsException as error:

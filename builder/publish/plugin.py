@@ -85,8 +85,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.watched: dict[str, None] = {}
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
-        """Remember whether this is a preview."""
+        """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
         self.serving = command == "serve"
+        self.given = self.staging = self.made = self.saved = None
+        self.watched = {}
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Write the new site beside the old one."""
