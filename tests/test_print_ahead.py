@@ -47,7 +47,7 @@ def files(view: PrintView) -> dict[str, bytes]:
 
 def all_kept(found: Offering) -> bool:
     kept = PieceCache()
-    jobs = list(found._share.jobs())
+    jobs = found._share.jobs
     keys = [key for job in jobs for key in print_keys(*job.what(found._share), found._workshops)]
     assert len(keys) == 2 * len(jobs)
     return all(map(kept.has, keys))

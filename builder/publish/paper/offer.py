@@ -106,14 +106,14 @@ class Offering:
         """`jobs` is the number of helpers at most, a core each where None."""
         own = pressed.book.paper
         papers = own, *(name for name in PAPERS if name != own)
-        self._share = _Share(pressed, description, papers)
+        self._share = _Share(pressed, description, papers, tuple(_jobs(pressed)))
         self._workshops = self._share.workshops(PieceCache())
         self._workshops[0].ahead(pressed.inked)
-        missing = [job for job in self._share.jobs() if not self._kept(job)]
+        missing = [job for job in self._share.jobs if not self._kept(job)]
         shares = _shares(missing, min(jobs or cores(), cores()))
         self._helpers = Helpers(
             lay_out,
-            [replace(self._share, chosen=tuple(share)) for share in shares],
+            [replace(self._share, jobs=tuple(share)) for share in shares],
             self._workshops[0].kept,
         )
 
@@ -128,7 +128,7 @@ class Offering:
         """Every file, laid out."""
         self._helpers.wait()
         groups: dict[int, dict[str, list[PrintItem]]] = {}
-        for job in self._share.jobs():
+        for job in self._share.jobs:
             item = PrintItem(job.words, tuple(self._files(job)))
             groups.setdefault(job.shelf, {}).setdefault(job.group, []).append(item)
         shelves = self._share.pressed.shelves
@@ -209,31 +209,29 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class _Share:
-    """All that it takes to lay out some of a book's prints, as plain values: `chosen`, or all where None."""
+    """All that it takes to lay out some of a book's prints, as plain values."""
 
     pressed: Pressed
     description: str
     papers: tuple[str, ...]
-    chosen: tuple[Job, ...] | None = None
+    jobs: tuple[Job, ...]
 
     def root(self, number: int) -> str:
         """A shelf's address: empty where it is the only one."""
         shelves = self.pressed.shelves
         return shelf_root(shelves[number].instrument, len(shelves))
 
-    def jobs(self) -> Iterator[Job]:
-        """Every print."""
-        if self.chosen is not None:
-            yield from self.chosen
-            return
-        for number, shelf in enumerate(self.pressed.shelves):
-            for file, group, said, choice in site_choices(shelf):
-                yield Job(number, file, group, said, choice, _pieces(shelf, choice))
-
     def workshops(self, kept: PieceCache) -> list[Workshop]:
         """A workshop for each paper."""
         first = Workshop(self.pressed.inked, Form(PAPERS[self.papers[0]]), kept)
         return [first, *(first.on(Form(PAPERS[paper])) for paper in self.papers[1:])]
+
+
+def _jobs(pressed: Pressed) -> Iterator[Job]:
+    """Every print of a site."""
+    for number, shelf in enumerate(pressed.shelves):
+        for file, group, said, choice in site_choices(shelf):
+            yield Job(number, file, group, said, choice, _pieces(shelf, choice))
 
 
 def _pieces(shelf: Shelf, choice: Choice) -> int:
@@ -244,7 +242,7 @@ def _pieces(shelf: Shelf, choice: Choice) -> int:
 def lay_out(share: _Share, kept: PieceCache) -> None:
     """A helper's part: lay out prints, to be found in the cache."""
     workshops = share.workshops(kept)
-    for job in share.jobs():
+    for job in share.jobs:
         for _ in made_for(*job.what(share), workshops):
             pass
 

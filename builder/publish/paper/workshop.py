@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import zlib
-from collections import OrderedDict
 from collections.abc import Hashable, Iterable, Mapping
+from functools import lru_cache, partial
 from typing import TypeVar
 
 from builder.engrave.batch import Failure, Ink, Piece, ink
@@ -40,7 +40,8 @@ class Workshop:
         self.calm: dict[str, tuple[bool, ...]] = {}
         self._inked = inked
         self._shapes: dict[str, Strip | Failure] = {}
-        self._strips: OrderedDict[str, Strip] = OrderedDict()
+        # A piece by its name, with those that were asked for last still at hand.
+        self._strip = lru_cache(maxsize=_AT_HAND)(partial(self._read, inked))
         self._letters: dict[Text, Strip] = {}
 
     def on(self, form: Form) -> Workshop:
@@ -48,7 +49,7 @@ class Workshop:
         other = Workshop(self._inked, form, self.kept)
         other.calm = self.calm
         other.problems, other.failed, other._letters = self.problems, self.failed, self._letters
-        other._shapes, other._strips = self._shapes, self._strips
+        other._shapes, other._strip = self._shapes, self._strip
         return other
 
     def key(self, name: str) -> str:
@@ -69,18 +70,6 @@ class Workshop:
         found = self._strip(name)
         if isinstance(found, Failure):
             raise ValueError(f"{found} has no strip")
-        return found
-
-    def _strip(self, name: str) -> Strip | Failure:
-        """A piece, with those that were asked for last still at hand."""
-        if name in self._strips:
-            self._strips.move_to_end(name)
-            return self._strips[name]
-        found = self._read(self._inked, name)
-        if isinstance(found, Strip):
-            self._strips[name] = found
-            if len(self._strips) > _AT_HAND:
-                self._strips.popitem(last=False)
         return found
 
     def ahead(self, names: Iterable[str]) -> None:
