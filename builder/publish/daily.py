@@ -26,7 +26,6 @@ from builder.music.exercise import Exercise
 from builder.music.instruments import Instrument
 from builder.music.score import LEVELS
 
-from .downloads import shelf_root
 from .helpers import Helpers
 from .kept import code_of, kept, said_of
 from .plan import InKey, Shelf, scores
@@ -111,7 +110,7 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
     peers = []
     store = PieceCache()
     for shelf in pressed.shelves:
-        root = _root(pressed, shelf)
+        root = pressed.root(shelf.instrument)
         name = shelf.instrument.name
         made = _kept_plans(pressed, shelf, store)
         view = DailyView(
@@ -136,18 +135,14 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
 
 def _kept_plans(pressed: Pressed, shelf: Shelf, store: PieceCache) -> dict[str, Any]:
     """What the pages of an instrument show; kept, so that an unchanged book is not planned again."""
-    made = partial(_made, pressed, shelf, _root(pressed, shelf), store)
+    made = partial(_made, pressed, shelf, pressed.root(shelf.instrument), store)
     found: dict[str, Any] = kept(store, _said(pressed, shelf), made)
     return found
 
 
-def _root(pressed: Pressed, shelf: Shelf) -> str:
-    return shelf_root(shelf.instrument, len(pressed.shelves))
-
-
 def _said(pressed: Pressed, shelf: Shelf) -> Iterator[str]:
     """All that decides an instrument's plans."""
-    yield from ("daily", _code(), _root(pressed, shelf), repr(shelf.instrument))
+    yield from ("daily", _code(), pressed.root(shelf.instrument), repr(shelf.instrument))
     for exercise, pages in shelf.exercises:
         yield from _said_of(pressed, exercise, pages)
 

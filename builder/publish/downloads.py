@@ -11,11 +11,10 @@ from builder.engrave.batch import Ink
 from builder.engrave.cache import PieceCache
 from builder.export.midi import midi
 from builder.export.musicxml import About, musicxml
-from builder.music.instruments import Instrument
 from builder.music.score import Score
 
 from .kept import code_of, heard_as, kept_bytes
-from .plan import AS_WRITTEN, Part, Placed, Shelf
+from .plan import AS_WRITTEN, Part, Placed, Shelf, shelf_root
 
 SUFFIXES = {"MIDI": ".mid", "MusicXML": ".musicxml"}
 """The two kinds of file, by what they are called."""
@@ -78,8 +77,3 @@ def downloads(shelves: tuple[Shelf, ...], inked: Ink[str]) -> Iterator[Download]
                         parts = "download", code, kind, instrument, inked.key(first.name), *said
                         make = partial(written, kind, placed, first, first.score)
                         yield Download(address, kept_bytes(store, parts, make))
-
-
-def shelf_root(instrument: Instrument, count: int) -> str:
-    """An instrument's address in a site for so many: empty where it is the only one."""
-    return f"{instrument.slug}/" if count > 1 else ""

@@ -106,3 +106,8 @@ def scores(found: tuple[Shelf, ...]) -> dict[str, Score]:
         for part in placed.parts
         if part.score is not None
     }
+
+
+def shelf_root(instrument: Instrument, count: int) -> str:
+    """An instrument's address in a site for so many: empty where it is the only one."""
+    return f"{instrument.slug}/" if count > 1 else ""

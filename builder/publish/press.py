@@ -10,9 +10,10 @@ from builder.book import Book
 from builder.engrave.batch import STAND, Failure, Ink, Layout, Piece, Progress
 from builder.engrave.batch import ink as engraved
 from builder.engrave.cache import PieceCache
+from builder.music.instruments import Instrument
 from builder.music.score import Score
 
-from .plan import Shelf, scores, shelves
+from .plan import Shelf, scores, shelf_root, shelves
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,10 @@ class Pressed:
 
     def __reduce__(self) -> tuple[Any, ...]:
         return _pressed_elsewhere, (self.book, self.shelves, *self.inked.kept_under())
+
+    def root(self, instrument: Instrument) -> str:
+        """The address of an instrument's book: empty where it is the only one."""
+        return shelf_root(instrument, len(self.shelves))
 
     @property
     def failures(self) -> tuple[Failure, ...]:

@@ -14,8 +14,7 @@ from builder.book import Book
 from builder.engrave.batch import Ink
 from builder.language.read import SUFFIX
 
-from .downloads import shelf_root
-from .plan import InKey, Shelf, scores, shelf
+from .plan import InKey, Shelf, scores, shelf, shelf_root
 from .press import Pressed, ink
 from .screen import Screen, screen
 from .views import InKeyView, in_key_view

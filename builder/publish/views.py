@@ -19,7 +19,7 @@ from builder.music.keys import KEY_SLUGS
 from builder.music.score import Score
 from builder.music.timing import length
 
-from .downloads import addresses, shelf_root
+from .downloads import addresses
 from .kept import code_of, heard_as, kept
 from .lasting import Times
 from .plan import InKey, Part, Placed, Shelf
@@ -448,7 +448,7 @@ def in_key_view(pressed: Pressed, screen: Screen, address: str) -> InKeyView | N
     """
     ink = _ink(pressed, screen)
     for shelf in pressed.shelves:
-        root = shelf_root(shelf.instrument, len(pressed.shelves))
+        root = pressed.root(shelf.instrument)
         for exercise, pages in shelf.exercises:
             if address.startswith(f"{root}exercises/{exercise.slug}/"):
                 views = _exercise(root, exercise, pages, ink).keys
@@ -490,7 +490,7 @@ def book_view(pressed: Pressed, screen: Screen) -> BookView:
     ink = _ink(pressed, screen)
     found = []
     for shelf in pressed.shelves:
-        root = shelf_root(shelf.instrument, len(pressed.shelves))
+        root = pressed.root(shelf.instrument)
         exercises = tuple(
             _exercise(root, exercise, pages, ink) for exercise, pages in shelf.exercises if pages
         )

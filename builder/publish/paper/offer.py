@@ -10,7 +10,6 @@ from functools import partial
 from builder.engrave.batch import cores
 from builder.engrave.cache import PieceCache
 
-from ..downloads import shelf_root
 from ..helpers import Helpers
 from ..plan import Shelf
 from ..press import Pressed
@@ -218,8 +217,7 @@ class _Share:
 
     def root(self, number: int) -> str:
         """A shelf's address: empty where it is the only one."""
-        shelves = self.pressed.shelves
-        return shelf_root(shelves[number].instrument, len(shelves))
+        return self.pressed.root(self.pressed.shelves[number].instrument)
 
     def workshops(self, kept: PieceCache) -> list[Workshop]:
         """A workshop for each paper."""
