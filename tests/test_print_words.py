@@ -139,3 +139,13 @@ def test_the_rights_of_a_hundred_exercises_go_on_over_pages_without_a_head() -> 
     assert len(rights) >= 3
     assert not any("The book's title" in page for page in rights)
     assert any("A word to the player" in page for page in pages)
+
+
+@pytest.mark.parametrize("said", ["", " ", "\u200b", "\u202e\u202c", "\x00"])
+def test_words_of_which_nothing_is_seen_take_a_line_and_no_engraver(said: str) -> None:
+    nothing: dict[str, Score | str] = {}
+    workshop = Workshop(ink(nothing), Form(), PieceCache())
+    found = text(BODY, said, WIDTH)
+    [line] = workshop.letter([found])[found].lines
+    assert (line.height, line.right) == (BODY.leading, 0.0)
+    assert not workshop.problems

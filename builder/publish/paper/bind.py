@@ -124,8 +124,8 @@ def _heads(lines: Sequence[Line], pages: Sequence[Page], title: str, form: Form)
             first = set_here[0] if opens else current
             shown = first if form.is_right_hand(number) else title
             shown = words.shortened(shown, words.HEAD, form.width * 0.8)
-            # Rights that go on over several pages have no head on any; the engraver has no use for no words.
-            heads.append(text(words.HEAD, shown, form.width) if first and shown else None)
+            # Rights that go on over several pages have no head on any.
+            heads.append(text(words.HEAD, shown, form.width) if first else None)
         current = set_here[-1] if set_here else current
     return heads
 

@@ -75,8 +75,10 @@ class Text:
 
 @lru_cache(maxsize=8192)
 def text(style: Style, words: str, width: float) -> Text:
-    """Words of any origin, broken into lines of at most `width` millimetres."""
+    """Words of any origin, broken into lines of at most `width` millimetres; no markup where none is seen."""
     words = " ".join(_visible(words).split())
+    if not words:
+        return Text(style, "", "")
     if _needs_own_breaks(words, style, width):
         return Text(style, words, " ".join(quoted(line) for line in _broken(words, style, width)))
     columns = width / _STAFF_SPACE

@@ -104,12 +104,15 @@ class Workshop:
         """Engrave texts; one that fails or has no font is named among the problems."""
         wanted = list(dict.fromkeys(texts))
         todo = [found for found in wanted if found not in self._letters]
-        inked = ink(todo, lambda found: Piece(_named(found), found.notation), cache=self.kept)
+        # An engraver that is given nothing to draw ends.
+        drawn = [found for found in todo if found.markup]
+        inked = ink(drawn, lambda found: Piece(_named(found), found.notation), cache=self.kept)
         for found in todo:
-            strip = self._read(inked, found)
+            blank = Strip((StripLine(0.0, found.style.leading, 0.0, None, ("",)),), {})
+            strip = self._read(inked, found) if found.markup else blank
             if isinstance(strip, Failure):
                 self._fail(f"{_named(found)}: the engraver failed: {strip.said}")
-                strip = Strip((StripLine(0.0, found.style.leading, 0.0, None, ("",)),), {})
+                strip = blank
             else:
                 self._judge(_named(found), found.words, strip)
             self._letters[found] = strip
