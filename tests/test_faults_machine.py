@@ -87,6 +87,12 @@ def cache(made: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
+def no_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A cache of this test's own, with nothing in it."""
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "own"))
+
+
+@pytest.fixture
 def site(made: Made, tmp_path: Path) -> Path:
     """The old site, published."""
     place = tmp_path / "published" / "site"
@@ -389,6 +395,7 @@ def broken_in_the_middle(made: Engraved) -> Engraved:
     return replace(made, pdf=pdf[:third] + b"x" * third + pdf[2 * third :])
 
 
+@pytest.mark.usefixtures("no_cache")
 @pytest.mark.parametrize(
     ("bad", "said"),
     [
@@ -406,11 +413,8 @@ def test_whatever_piece_fails_is_named_and_the_rest_is_built(
     made: Made,
     site: Path,
     spoil: Spoil,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "own"))
     broken = {True}
     spoil(lambda piece, found: Failure(piece.name, "it would not") if broken and bad(piece) else found)
     assert build(made.new_book, site) == 1
@@ -441,15 +445,13 @@ def test_narrow_lines_that_fail_are_named(
     assert "it would not" not in (tmp_path / "site" / "exercises/long/d/index.html").read_text()
 
 
+@pytest.mark.usefixtures("no_cache")
 def test_a_pdf_that_is_broken_in_its_middle_costs_one_piece(
     made: Made,
     site: Path,
     spoil: Spoil,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "own"))
 
     def change(piece: Piece, found: Result) -> Result:
         bad = piece.layout == STAND and piece.name == BAD.partition(":")[0]

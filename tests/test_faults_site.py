@@ -41,6 +41,17 @@ def publish(site: Path, words: str) -> None:
     place.publish()
 
 
+def left_beside(site: Path, words: str) -> Path:
+    """A folder as a killed build leaves it."""
+    left = site.with_name(".site.new-0123")
+    written(left, words)
+    return left
+
+
+def an_hour_old(folder: Path) -> None:
+    os.utime(folder, (time.time() - 3600,) * 2)
+
+
 @pytest.fixture(params=["in one step", "in two steps"])
 def site(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Where a site goes; on platforms that can exchange folders, and on those that cannot."""
@@ -94,7 +105,7 @@ def test_what_killed_builds_have_left_is_removed(site: Path, monkeypatch: pytest
     place.abandon()
     assert all(folder.exists() for folder in left), "too young to be judged"
     for folder in left:
-        os.utime(folder, (time.time() - 3600,) * 2)
+        an_hour_old(folder)
     Staging(site).abandon()
     if sys.platform != "win32":
         assert not any(folder.exists() for folder in left)
@@ -104,7 +115,7 @@ def test_what_killed_builds_have_left_is_removed(site: Path, monkeypatch: pytest
 @pytest.mark.skipif(sys.platform == "win32", reason="a day's age is the rule there")
 def test_a_build_that_runs_keeps_its_folder(site: Path) -> None:
     mine = Staging(site)
-    os.utime(mine.fresh, (time.time() - 3600,) * 2)
+    an_hour_old(mine.fresh)
     Staging(site).abandon()
     assert mine.fresh.exists()
     written(mine.fresh, "mine")
@@ -163,8 +174,7 @@ def test_hidden_files_of_the_user_stay(site: Path) -> None:
 def test_hidden_files_of_the_user_outlive_a_kill(site: Path) -> None:
     """The build was killed when the sites had changed places and the hidden files had not come over yet."""
     publish(site, "new")
-    left = site.with_name(".site.new-0123")
-    written(left, "old")
+    left = left_beside(site, "old")
     (left / "sw.js").write_text("complete")
     (left / ".git").mkdir()
     (left / ".git" / "HEAD").write_text("ref")
@@ -172,7 +182,7 @@ def test_hidden_files_of_the_user_outlive_a_kill(site: Path) -> None:
     (site / ".nojekyll").write_text("")
     Staging(site).abandon()
     assert left.exists(), "too young to be judged"
-    os.utime(left, (time.time() - 3600,) * 2)
+    an_hour_old(left)
     Staging(site).abandon()
     assert sorted(path.name for path in site.parent.iterdir()) == ["site"]
     assert (site / ".git" / "HEAD").read_text() == "ref"
@@ -183,10 +193,9 @@ def test_hidden_files_of_the_user_outlive_a_kill(site: Path) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="a day's age is the rule there")
 def test_hidden_files_of_half_a_site_are_not_the_users(site: Path) -> None:
     publish(site, "old")
-    left = site.with_name(".site.new-0123")
-    written(left, "half")
+    left = left_beside(site, "half")
     (left / ".well-known").mkdir()
-    os.utime(left, (time.time() - 3600,) * 2)
+    an_hour_old(left)
     Staging(site).abandon()
     assert not left.exists()
     assert not (site / ".well-known").exists()
