@@ -178,15 +178,23 @@ def _unchanged(arguments: argparse.Namespace) -> str | None:
 
 
 def _build(arguments: argparse.Namespace) -> int:
-    from .site import build
+    from builder.engrave.batch import engraving_elsewhere, start_worker
+    from builder.engrave.cache import PieceCache
+    from builder.publish.helpers import helping
 
-    if arguments.workers is None:
-        return build(arguments.book, arguments.out, arguments.jobs)
-    from builder.engrave.batch import engraving_elsewhere
-    from builder.engrave.cluster import cluster
+    # These load while this process does; what follows takes a moment.
+    with helping(PieceCache(), arguments.jobs) as helpers:
+        if arguments.workers is None:
+            start_worker(arguments.jobs)
+            from .site import build
 
-    with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
-        return build(arguments.book, arguments.out, arguments.jobs)
+            return build(arguments.book, arguments.out, arguments.jobs, helpers)
+        from builder.engrave.cluster import cluster
+
+        from .site import build
+
+        with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
+            return build(arguments.book, arguments.out, arguments.jobs, helpers)
 
 
 def _serve(arguments: argparse.Namespace) -> int:

@@ -14,6 +14,7 @@ from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
 
 from builder.book import CONFIG, BookProblem, open_book
+from builder.publish.helpers import Helpers
 from builder.publish.plugin import StavewrightPlugin
 from builder.publish.unchanged import fingerprint, inputs, remember
 
@@ -50,8 +51,8 @@ def _quiet(*handlers: logging.Handler) -> None:
     logging.getLogger("mkdocs.plugins.stavewright").setLevel(logging.INFO)
 
 
-def build(book: Path, out: Path | None, jobs: int | None) -> int:
-    """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
+def build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> int:
+    """Build the site; 1 where a piece could not be engraved or MkDocs gave up. `helpers` wait for it."""
     started = time.monotonic()
     heard = _Heard()
     _quiet(heard)
@@ -70,7 +71,7 @@ def build(book: Path, out: Path | None, jobs: int | None) -> int:
     # Read here, so that faults reach the user as they are and not through MkDocs.
     given = open_book(book)
     config.plugins.on_startup(command="build", dirty=False)
-    plugin.given = given
+    plugin.given, plugin.helpers = given, helpers
     plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)

@@ -15,11 +15,12 @@ import subprocess
 import sys
 import time
 from collections import deque
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import CancelledError, Executor
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
+from concurrent.futures import CancelledError, Executor, Future
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from queue import SimpleQueue
 from threading import Lock, Thread
 from typing import Protocol, TypeVar
 
@@ -31,6 +32,7 @@ from .worker import Answer, Task
 
 __all__ = [
     "STAND",
+    "Behind",
     "Engraved",
     "Failure",
     "Ink",
@@ -57,8 +59,8 @@ _SECONDS = 2.0
 _PACE = 0.001
 """Seconds for a note, until a pace is measured."""
 
-_WORTH = 0.4
-"""Seconds of work that are worth starting another worker for."""
+_WORTH = 1.0
+"""Seconds of work that are worth starting another worker for: to get ready takes it about as long."""
 
 _MOST_LANES = 128
 """Workers of this machine at most, whatever is asked for: each takes some 400 MB."""
@@ -107,29 +109,40 @@ class _Here:
 class _Process:
     """A process of this machine, so that reading ink does not make the other workers wait."""
 
-    def __init__(self, place: Path | None) -> None:
-        self._place = place
+    def __init__(self) -> None:
+        self.place: Path | None = None
+        self._closed = False
         self._process: subprocess.Popen[bytes] | None = None
 
-    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+    def start(self) -> subprocess.Popen[bytes]:
+        """Start it, where it does not run already; it gets itself ready for its first piece. Raises _Lost."""
+        if self._closed:
+            raise _Lost("it is closed")
         if self._process is None:
             command = [sys.executable, "-m", "builder.engrave.worker"]
             self._process = subprocess.Popen(
                 command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
             )
-        process = self._process
+        return self._process
+
+    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+        process = self.start()
         assert process.stdin is not None
         assert process.stdout is not None
         try:
-            pickle.dump((list(tasks), self._place), process.stdin)
+            pickle.dump((list(tasks), self.place), process.stdin)
             process.stdin.flush()
             while (answer := pickle.load(process.stdout)) is not None:
                 yield answer
-        except (OSError, EOFError, pickle.UnpicklingError) as error:
-            self.close()
+        except (OSError, EOFError, ValueError, pickle.UnpicklingError) as error:
+            self._end()
             raise _Lost(str(error)) from error
 
     def close(self) -> None:
+        self._closed = True
+        self._end()
+
+    def _end(self) -> None:
         process, self._process = self._process, None
         if process is None:
             return
@@ -222,11 +235,32 @@ class _Line:
 
 
 _processes: list[_Process] = []
+_ready: list[_Process] = []
+"""The first of them, where there is one at hand for work of any size."""
 
 
 def _close_processes() -> None:
+    _ready.clear()
     while _processes:
         _processes.pop().close()
+
+
+def start_worker(jobs: int | None = None) -> None:
+    """Have a worker at hand that loads while the caller finds out what to engrave; `end_workers` ends it."""
+    if _elsewhere or _processes or min(jobs or cores(), cores()) < 2:
+        return
+    atexit.register(_close_processes)
+    _ready.append(_Process())
+    _processes.extend(_ready)
+    _ready[0].start()
+
+
+def end_workers() -> None:
+    """Leave no worker of this machine at its place; more are started when they are needed again."""
+    _ready.clear()
+    while _processes:
+        # Nobody waits for it but the end of this process.
+        Thread(target=_processes.pop().close).start()
 
 
 def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Workers | None) -> list[_Lane]:
@@ -236,13 +270,18 @@ def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Worker
         engraver = find_engraver()
         return [_Elsewhere(workers, engraver) for _ in range(2 * workers.count)]
     count = min(jobs or cores(), _MOST_LANES, int(seconds / _WORTH))
-    if count < 2:
+    if count < 2 and not _ready:
         return [_Here(place)]
     if not _processes:
         atexit.register(_close_processes)
-    _processes.extend(_Process(place) for _ in range(count - len(_processes)))
-    return list(_processes[:count])
+    _processes.extend(_Process() for _ in range(count - len(_processes)))
+    for process in _processes:
+        process.place = place
+    return list(_processes[: max(count, 1)])
 
+
+_at_work = Lock()
+"""Held while pieces are engraved: whoever comes meanwhile waits for the workers."""
 
 _untrimmed: set[Path] = set()
 """Caches that this process has put something in."""
@@ -294,6 +333,10 @@ class Ink(Mapping[K, Engraved | Failure]):
         self._piece = piece
         self._cache = cache
         self._held: dict[str, Engraved | Failure] = dict(failures or {})
+        self.made: Future[None] | None = None
+        """What makes it, where that is still at work."""
+        self.lacking: Set[str] = frozenset()
+        """The keys of the pieces that the cache did not hold."""
 
     def __len__(self) -> int:
         return len(self._keys)
@@ -308,13 +351,33 @@ class Ink(Mapping[K, Engraved | Failure]):
         """What decides a piece's ink: the same for equal pieces, in any build. Raises KeyError."""
         return self._keys[name]
 
+    def wait(self) -> None:
+        """Until all of it is engraved. Raises what kept it from being engraved, such as EngraverMissing."""
+        if self.made is not None:
+            self.made.result()
+            self.made = None
+
     def kept_under(self) -> tuple[dict[K, str], dict[str, Failure]]:
-        """Every piece's key, and what is known to fail by its key: the same again in another process."""
-        failed = {key: result for key, result in self._held.items() if isinstance(result, Failure)}
-        return self._keys, failed
+        """Every piece's key, and what is known by now to fail, by its key: the same in another process."""
+        held = list(self._held.items())
+        return self._keys, {key: result for key, result in held if isinstance(result, Failure)}
 
     def __getitem__(self, name: K) -> Engraved | Failure:
         key = self._keys[name]
+        found = self._found(name, key)
+        if found is None and self.made is not None:
+            self.wait()
+            found = self._found(name, key)
+        if found is not None:
+            return found
+        [(_, result)] = worker.work([(key, self._piece(name))], None)
+        assert result is not None
+        if isinstance(result, Failure) or not self._cache.put(key, result.to_bytes()):
+            self._held[key] = result
+        return result
+
+    def _found(self, name: K, key: str) -> Engraved | Failure | None:
+        """What is held or kept of a piece."""
         held = self._held.get(key)
         if isinstance(held, Failure):
             # Equal pieces fail alike; each is told by its own name.
@@ -325,11 +388,7 @@ class Ink(Mapping[K, Engraved | Failure]):
         if data is not None:
             with suppress(ValueError, KeyError, TypeError):
                 return Engraved.from_bytes(data)
-        [(_, result)] = worker.work([(key, self._piece(name))], None)
-        assert result is not None
-        if isinstance(result, Failure) or not self._cache.put(key, result.to_bytes()):
-            self._held[key] = result
-        return result
+        return None
 
     def hold(self, key: str, result: Engraved | Failure) -> None:
         """Keep what the cache did not."""
@@ -338,7 +397,8 @@ class Ink(Mapping[K, Engraved | Failure]):
 
     @property
     def failures(self) -> tuple[Failure, ...]:
-        """The pieces that could not be engraved."""
+        """The pieces that could not be engraved, when all are."""
+        self.wait()
         failed = {key for key, result in self._held.items() if isinstance(result, Failure)}
         found = (self[name] for name, key in self._keys.items() if key in failed)
         return tuple(result for result in found if isinstance(result, Failure))
@@ -362,12 +422,14 @@ def ink(
     jobs: int | None = None,
     progress: Progress | None = None,
     cache: PieceCache | None = None,
+    behind: Behind | None = None,
 ) -> Ink[K]:
     """Engrave pieces: equal ones once, and none that the cache holds.
 
     `piece` makes a piece from its name, whenever it is needed, so that a large book is never in memory as a
     whole. `jobs` is the number of engravers at work at once, all cores where None. `progress(done, all)` is
-    called as pieces are ready. Raises EngraverMissing.
+    called as pieces are ready. With `behind` the caller goes on meanwhile, and waits only for a piece that is
+    not there yet. Raises EngraverMissing.
     """
     cache = cache or PieceCache()
     engraver = find_engraver()
@@ -381,12 +443,50 @@ def ink(
             todo[key] = name
             waiting.append(Waiting(key, found.layout.staff, found.weight))
     made = Ink(keys, piece, cache)
-    if waiting:
+    made.lacking = todo.keys()
+    if not waiting:
+        return made
+
+    def make() -> None:
         seconds = sum(each.weight for each in waiting) * _PACE
-        lanes = _lanes(seconds, jobs, cache.place, _elsewhere)
-        _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress).run()
+        with _at_work:
+            lanes = _lanes(seconds, jobs, cache.place, _elsewhere)
+            _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress).run()
         _trim_at_end(cache)
+
+    if behind:
+        made.made = behind.begin(make)
+    else:
+        make()
     return made
+
+
+class Behind:
+    """A thread that does what it is given in that order, while its maker goes on."""
+
+    def __init__(self) -> None:
+        self._waiting: SimpleQueue[tuple[Future[None], Callable[[], object]] | None] = SimpleQueue()
+        # The end of the program does not wait for it.
+        Thread(target=self._work, daemon=True).start()
+
+    def begin(self, work: Callable[[], object]) -> Future[None]:
+        """Have some work done; whatever it raises is raised again where its end is waited for."""
+        done: Future[None] = Future()
+        self._waiting.put((done, work))
+        return done
+
+    def close(self) -> None:
+        """Nothing more will come; what was given is still done."""
+        self._waiting.put(None)
+
+    def _work(self) -> None:
+        while given := self._waiting.get():
+            done, work = given
+            try:
+                work()
+                done.set_result(None)
+            except BaseException as error:
+                done.set_exception(error)
 
 
 class _Crew:

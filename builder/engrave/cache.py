@@ -25,6 +25,12 @@ BOUND = 2 * 1024**3
 
 _FORM = b"stavewright piece 2\n"
 _SUFFIX = ".piece"
+_ONE_IN = 16
+"""Of so many folders one is looked at to reckon the size of all; the next time it is another."""
+
+_ENOUGH = 10
+"""Folders that tell something."""
+
 _LEFT_OVER = 24 * 3600
 """Seconds after which a half-written file is surely nobody's."""
 
@@ -130,20 +136,22 @@ class PieceCache:
     def _entries(self) -> Iterator[Path]:
         yield from self.place.glob(f"??/*{_SUFFIX}")
 
-    def _half_written(self) -> Iterator[Path]:
-        yield from self.place.rglob(".new-*")
-
     def trim(self, since: float = 0) -> int:
         """Remove the least recently used pieces beyond the bound, and none used after `since`.
 
         `since` is in seconds, as `time.time()` gives them. Returns how many were removed.
         """
-        found, size, removed, most = [], 0, 0, self.bound
-        for path in self._entries():
+        folders = [*self.place.glob("??")]
+        sample = folders[int(time.time()) % _ONE_IN :: _ONE_IN]
+        for path in (path for folder in (self.place, *sample) for path in folder.glob(".new-*")):
             with suppress(OSError):
-                status = path.stat()
-                found.append((status.st_mtime_ns, status.st_size, path))
-                size += status.st_size
+                if abs(time.time() - path.stat().st_mtime) > _LEFT_OVER:
+                    path.unlink()
+        most, removed = self.bound, 0
+        # A key is as likely in one folder as in another, so that some of them tell how large all are.
+        if len(sample) >= _ENOUGH and self._seen(sample)[1] * _ONE_IN < most / 2:
+            return 0
+        found, size = self._seen(folders)
         for used, bytes_of, path in sorted(found) if size > most else ():
             if size <= most or (since and used > since * 1e9):
                 break
@@ -151,11 +159,18 @@ class PieceCache:
                 path.unlink()
                 size -= bytes_of
                 removed += 1
-        for path in self._half_written():
-            with suppress(OSError):
-                if abs(time.time() - path.stat().st_mtime) > _LEFT_OVER:
-                    path.unlink()
         return removed
+
+    @staticmethod
+    def _seen(folders: Iterable[Path]) -> tuple[list[tuple[int, int, Path]], int]:
+        """The entries of some folders, each with its time and size, and their size together."""
+        found = []
+        for folder in folders:
+            for path in folder.glob(f"*{_SUFFIX}"):
+                with suppress(OSError):
+                    status = path.stat()
+                    found.append((status.st_mtime_ns, status.st_size, path))
+        return found, sum(size for _, size, _ in found)
 
     def clear(self) -> int:
         """Forget every piece; returns how many there were. Raises OSError where one cannot be removed."""
@@ -163,7 +178,7 @@ class PieceCache:
         for path in self._entries():
             path.unlink(missing_ok=True)
             count += 1
-        for path in self._half_written():
+        for path in self.place.rglob(".new-*"):
             path.unlink(missing_ok=True)
         return count
 

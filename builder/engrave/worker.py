@@ -17,13 +17,14 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
+from importlib import import_module
 from pathlib import Path
 from threading import local
 from typing import BinaryIO
 
 from .cache import PieceCache
-from .engine import Desk, DeskLost, Engraver, find_engraver, is_error
-from .piece import MARGIN, Engraved, Failure, Layout, Piece, System
+from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, is_error
+from .piece import MARGIN, STAND, Engraved, Failure, Layout, Piece, System
 from .svg import Note, drawing
 
 _POINTS_A_MILLIMETRE = 72 / 25.4
@@ -115,6 +116,11 @@ class Worker:
 
     def _set_up(self, layout: Layout, careful: bool = False) -> list[Desk]:
         return [Desk(self._engraver.path, options, layout.head, careful) for options in self._engraver.passes]
+
+    def get_ready(self) -> None:
+        """Start its engraver before the first piece comes, most likely for the stand."""
+        self._desks = self._set_up(STAND)
+        self._staff = STAND.staff
 
     def engrave(self, pieces: Sequence[Piece]) -> Iterator[Engraved | Failure]:
         """Engrave pieces, in their order. One that fails does not harm the others."""
@@ -244,6 +250,11 @@ def main() -> None:
         os.dup2(2, 1)
         # Ended from outside, it still ends its engraver.
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
+        with suppress(OSError, EngraverMissing):
+            # Where that fails, the first piece says why.
+            here().get_ready()
+        # What writes the notation takes as long to load as the engraver to start.
+        import_module("builder.engrave.notation")
         with suppress(BrokenPipeError, KeyboardInterrupt):
             serve(sys.stdin.buffer, sink)
 

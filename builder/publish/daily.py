@@ -7,10 +7,9 @@ today's. A plan is a round of DAYS days: after its last day the first follows, a
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
 from dataclasses import astuple, dataclass
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 from builder.daily.ask import plan
@@ -20,14 +19,14 @@ from builder.daily.coverage import Counts, Coverage, coverage, duration
 from builder.daily.measure import moments, register_order
 from builder.daily.plan import NoPlan, Plan, Wish
 from builder.daily.sets import Day, clock_time, days, how
-from builder.engrave.batch import cores
 from builder.engrave.cache import PieceCache, key_of
 from builder.music.exercise import Exercise
 from builder.music.instruments import Instrument
 from builder.music.score import LEVELS
 
-from .helpers import Helpers
+from .helpers import Task
 from .kept import code_of, kept, said_of
+from .page import Later, Page
 from .plan import InKey, Shelf, scores
 from .press import Pressed
 
@@ -81,27 +80,17 @@ _WORTH = 300
 """Pieces of a book whose plans are worth a helper: about half a second's work."""
 
 
-@contextmanager
-def planned_ahead(pressed: Pressed) -> Iterator[Helpers]:
-    """A helper that makes the plans of a large book where they are not kept yet, at work meanwhile."""
+def plans_ahead(pressed: Pressed) -> list[Task]:
+    """A task for a helper that is told of the book: its plans, where it is large and they are not kept."""
     store = PieceCache()
     missing = any(not store.has(key_of(_said(pressed, shelf))) for shelf in pressed.shelves)
-    shares = [pressed] if missing and len(pressed.inked) >= _WORTH and cores() > 1 else []
-    helpers = Helpers(plan_ahead, shares, store)
-    try:
-        yield helpers
-    finally:
-        helpers.stop()
+    return [(plan_ahead, None)] if missing and len(pressed.inked) >= _WORTH else []
 
 
-def plan_ahead(pressed: Pressed, kept: PieceCache) -> None:
+def plan_ahead(pressed: Pressed, share: None, kept: PieceCache) -> None:
     """The helper's work: the plans, to be found in the cache."""
     for shelf in pressed.shelves:
         _kept_plans(pressed, shelf, kept)
-
-
-Page = tuple[str, str, Any]
-"""A page's template, title and view, as the plugin keeps them."""
 
 
 def daily_pages(pressed: Pressed) -> dict[str, Page]:
@@ -112,25 +101,34 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
     for shelf in pressed.shelves:
         root = pressed.root(shelf.instrument)
         name = shelf.instrument.name
-        made = _kept_plans(pressed, shelf, store)
-        view = DailyView(
-            instrument=name,
-            minutes=tuple(made["minutes"]),
-            usual=made["usual"],
-            week=tuple(made["week"]),
-            data=json.dumps(made["data"], ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
-            cautions=tuple(made["cautions"]),
-            noise=noise_table(),
-            coverage=f"{root}coverage/",
-            problem=tuple(made["problem"]),
-        )
-        pages[f"{root}daily/index.md"] = ("daily.html", "Daily sets", view)
-        shown = CoverageView(name, made["coverage"], f"{root}daily/")
-        pages[f"{root}coverage/index.md"] = ("coverage.html", "What the book practises", shown)
+        plans = cache(partial(_kept_plans, pressed, shelf, store))
+        daily = Later(partial(_daily_view, name, root, plans))
+        pages[f"{root}daily/index.md"] = ("daily.html", "Daily sets", daily)
+        covered = Later(partial(_coverage_view, name, root, plans))
+        pages[f"{root}coverage/index.md"] = ("coverage.html", "What the book practises", covered)
         peers.append(Peer(f"{root}daily/", name))
     if len(peers) > 1:
         pages["daily/index.md"] = ("daily.html", "Daily sets", DailyView(others=tuple(peers)))
     return pages
+
+
+def _daily_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> DailyView:
+    made = plans()
+    return DailyView(
+        instrument=name,
+        minutes=tuple(made["minutes"]),
+        usual=made["usual"],
+        week=tuple(made["week"]),
+        data=json.dumps(made["data"], ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
+        cautions=tuple(made["cautions"]),
+        noise=noise_table(),
+        coverage=f"{root}coverage/",
+        problem=tuple(made["problem"]),
+    )
+
+
+def _coverage_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> CoverageView:
+    return CoverageView(name, plans()["coverage"], f"{root}daily/")
 
 
 def _kept_plans(pressed: Pressed, shelf: Shelf, store: PieceCache) -> dict[str, Any]:

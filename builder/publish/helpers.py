@@ -1,5 +1,8 @@
 """Work done ahead in processes of their own, on every core: what is asked for later is found in the cache.
 
+One process loads what all of them need, while the builder is busy with other things. What it is then given it
+takes in once, and makes the others of itself by forking; nothing else runs in it, so that this is safe.
+
 What a helper does not manage is made where it is needed, and what went wrong is told there.
 """
 
@@ -7,71 +10,161 @@ from __future__ import annotations
 
 import os
 import pickle
+import select
+import signal
 import subprocess
 import sys
-import tempfile
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
-from threading import Thread
 from typing import Any
 
+from builder.engrave.batch import cores
 from builder.engrave.cache import PieceCache
 
-_LOOK = 1.0
-"""Seconds from one look for the builder to the next."""
+_ROOMS = (
+    "builder.publish.daily",
+    "builder.publish.paper.offer",
+    "builder.publish.paper.reader",
+    "builder.publish.paper.write",
+)
+"""What helpers need, loaded before they are made."""
 
-Work = Callable[[Any, PieceCache], None]
-"""What a helper does with its share: it leaves what it makes in the cache."""
+Work = Callable[[Any, Any, PieceCache], None]
+"""What a helper does: a function of a module, given what all were told and its share.
+
+It leaves what it makes in the cache.
+"""
+
+Task = tuple[Work, Any]
+"""Some work, and its share as plain values."""
 
 
 class Helpers:
-    """Processes at work, one for each share of some work."""
+    """Processes at work. `count` is how many are worth having at once, 0 where none is."""
 
-    def __init__(self, work: Work, shares: Sequence[Any], kept: PieceCache) -> None:
-        """`work` is a function of a module; each share, plain values, goes to a helper of its own."""
-        name = f"{work.__module__}:{work.__qualname__}"
-        command = [sys.executable, "-m", "builder.publish.helpers", name, str(kept.place)]
-        self._running = []
-        for share in shares:
-            # From a file: nobody waits for a helper that is still loading its modules.
-            with tempfile.TemporaryFile() as given:
-                pickle.dump(share, given)
-                given.seek(0)
-                self._running.append(subprocess.Popen(command, stdin=given, stdout=subprocess.DEVNULL))
+    def __init__(self, kept: PieceCache, jobs: int | None = None) -> None:
+        """`jobs` is the number of helpers at most, a core each where None; one alone is none."""
+        self.count = min(jobs or cores(), cores())
+        self._host: subprocess.Popen[bytes] | None = None
+        if self.count < 2:
+            self.count = 0
+            return
+        command = [sys.executable, "-m", "builder.publish.helpers", str(kept.place)]
+        # A group of their own: they end together, and not by a key that is meant for the builder.
+        self._host = subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
+        )
 
-    @property
-    def count(self) -> int:
-        """How many there are."""
-        return len(self._running)
+    def tell(self, common: Any) -> None:
+        """What all tasks that are given from now on have in common, as plain values: it goes there once."""
+        self._send(("tell", common))
+
+    def give(self, *rounds: Sequence[Task]) -> None:
+        """Begin tasks: those of a round at once, and the next round when they are done."""
+        wanted = [list(tasks) for tasks in rounds if tasks]
+        if wanted:
+            self._send(("give", wanted))
+
+    def _send(self, message: tuple[str, Any]) -> None:
+        if self._host is not None:
+            assert self._host.stdin is not None
+            with suppress(OSError):
+                pickle.dump(message, self._host.stdin)
+                self._host.stdin.flush()
 
     def wait(self) -> None:
-        """Until they have done."""
-        for helper in self._running:
-            helper.wait()
+        """Until all that was given is done; nothing more can be given."""
+        if self._host is not None:
+            assert self._host.stdout is not None
+            self._send(("end", None))
+            self._host.stdout.read()
+            self.stop()
 
     def stop(self) -> None:
         """End them at once."""
-        for helper in self._running:
-            helper.kill()
-            helper.wait()
+        host, self._host = self._host, None
+        if host is None:
+            return
+        with suppress(OSError):
+            if sys.platform == "win32":
+                host.kill()
+            else:
+                os.killpg(host.pid, signal.SIGKILL)
+        host.wait()
+        for pipe in (host.stdin, host.stdout):
+            with suppress(OSError):
+                assert pipe is not None
+                pipe.close()
 
 
-def _end_with(builder: int) -> None:
-    """End this helper where its builder is gone: nobody would ask for what it makes."""
-    while os.getppid() == builder:
-        time.sleep(_LOOK)
-    os._exit(1)
+@contextmanager
+def helping(kept: PieceCache, jobs: int | None = None) -> Iterator[Helpers]:
+    """Helpers, of whom none is left at work at the end."""
+    helpers = Helpers(kept, jobs)
+    try:
+        yield helpers
+    finally:
+        helpers.stop()
+
+
+def _do(tasks: Sequence[Task], common: Any, kept: PieceCache) -> None:
+    """Do tasks, one after another."""
+    for work, share in tasks:
+        with suppress(Exception):
+            work(common, share, kept)
+
+
+def _do_at_once(tasks: Sequence[Task], common: Any, kept: PieceCache) -> None:
+    """Do tasks, each in a process of its own."""
+    children = []
+    for task in tasks:
+        child = os.fork()
+        if not child:
+            _do([task], common, kept)
+            sys.exit()
+        children.append(child)
+    for child in children:
+        os.waitpid(child, 0)
+
+
+def _end_all() -> None:
+    """End this process and all that it has made: the builder is gone."""
+    os.killpg(os.getpgrp(), signal.SIGKILL)
 
 
 def main() -> None:
-    """Be a helper, given the function's name and where the cache is; the share comes by standard input."""
-    _, name, place = sys.argv
-    Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
-    module, _, function = name.partition(":")
-    work: Work = getattr(import_module(module), function)
-    work(pickle.load(sys.stdin.buffer), PieceCache(Path(place)))
+    """Be the process of which helpers are made; where the cache is stands on its command line."""
+    kept = PieceCache(Path(sys.argv[1]))
+    for room in _ROOMS:
+        import_module(room)
+    common: Any = None
+    # Whoever is at work holds one end of this pipe open.
+    end, at_work = os.pipe()
+    forks = hasattr(os, "fork")
+    while True:
+        try:
+            kind, said = pickle.load(sys.stdin.buffer)
+        except EOFError:
+            _end_all()
+        if kind == "end":
+            break
+        if kind == "tell":
+            common = said
+            continue
+        if forks and os.fork():
+            continue
+        for tasks in said:
+            (_do_at_once if forks else _do)(tasks, common, kept)
+        if forks:
+            sys.exit()
+    os.close(at_work)
+    if forks:
+        builder = sys.stdin.fileno()
+        ready, _, _ = select.select([builder, end], [], [])
+        if builder in ready:
+            _end_all()
 
 
 if __name__ == "__main__":

@@ -7,6 +7,8 @@ site is written beside the old one and put in its place when it is whole.
 from __future__ import annotations
 
 import logging
+from collections.abc import Iterable, Set
+from itertools import chain
 from pathlib import Path
 from typing import Any, cast
 from urllib.parse import urljoin, urlsplit
@@ -20,11 +22,13 @@ from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.nav import Navigation
-from mkdocs.structure.pages import Page
+from mkdocs.structure.pages import Page as MkDocsPage
 from mkdocs.utils import normalize_url
 from mkdocs.utils.templates import TemplateContext
 
 from builder.book import Book, BookProblem, read_book
+from builder.engrave.batch import Behind, end_workers, start_worker
+from builder.engrave.cache import PieceCache
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
@@ -32,24 +36,30 @@ from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
 
-from .daily import daily_pages, planned_ahead
-from .downloads import downloads
+from .daily import daily_pages, plans_ahead
+from .downloads import Download, downloads
 from .examples import language_view
 from .finding import find_view
+from .helpers import Helpers
 from .keeping import bind
-from .paper.offer import PrintView, offering
+from .page import Later, Page
+from .paper.ahead import strips_ahead
+from .paper.offer import Offering, PrintFile
 from .press import Pressed, press
 from .preview import Saved, preview
 from .progress import progress
-from .screen import screen
+from .screen import Screen, screen
 from .serving import Follow, Made, looking_on
 from .social import BOOK as PICTURE
-from .social import address_of, pictures
+from .social import Picture, address_of, pictures
 from .staging import NoPlace, Staging
 from .views import BookView, InKeyView, Link, ShelfView, book_view
 from .written import DECIDED_BY, KeptTemplate, decided_by, decided_by_all
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
+
+_MANY = 500
+"""Pieces to engrave that keep every core busy for a while."""
 
 
 class PluginConfig(base.Config):
@@ -75,14 +85,16 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.serving = False
         self.pressed: Pressed | None = None
         self.book: BookView | None = None
-        self.pages: dict[str, tuple[str, str, Any]] = {}
-        self.prints = PrintView(())
+        self.pages: dict[str, Page] = {}
+        self.screened: Screen | None = None
+        self.prints: Offering | None = None
         self.failures: tuple[str, ...] = ()
         self.alike: tuple[str, ...] = ()
         self.staging: Staging | None = None
         self.made: Made | None = None
         self.saved: Saved | None = None
         self.watched: dict[str, None] = {}
+        self.helpers: Helpers | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
@@ -104,39 +116,56 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Read and engrave, while the earlier site still stands."""
         self.saved = self._as_saved(config) if self.serving else None
+        helpers = self.helpers = self.helpers or Helpers(PieceCache(), self.config.jobs)
+        start_worker(self.config.jobs)
         try:
             book = self.given or self._read(config)
-            with progress("Engraving") as report:
-                self.pressed = press(book, self.config.jobs, report)
-            description = config.site_description or ""
-            with (
-                planned_ahead(self.pressed) as plans,
-                offering(self.pressed, description, self.config.jobs) as prints,
-            ):
-                screened = screen(self.pressed, self.config.jobs)
-                language = language_view()
-                self.book = book_view(self.pressed, screened)
-                plans.wait()
-                daily = daily_pages(self.pressed)
-                self.prints = prints.offer()
+            self._engrave(book, config.site_description or "", helpers)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
         for sentence in book.withheld:
             log.info(sentence)
-        failed = map(str, (*self.pressed.failures, *screened.failures, *language.failures))
-        self.failures = tuple(dict.fromkeys((*failed, *self.prints.failed)))
-        for sentence in dict.fromkeys((*self.failures, *self.prints.problems)):
-            log.warning(sentence)
-        self.pages = _pages(self.book)
-        self.pages["language/index.md"] = (
-            "language.html",
-            "The language of the exercises",
-            language,
-        )
-        self.pages |= daily
+
+    def _engrave(self, book: Book, description: str, helpers: Helpers) -> None:
+        """Begin to engrave, and find out what the pages are.
+
+        What a page waits for is engraved behind MkDocs, which has work of its own meanwhile; helpers are at
+        what is wanted last. Where there is much to engrave they begin when that is done: every core is busy
+        before, and engravers and helpers together would take much memory.
+        """
+        jobs, behind = self.config.jobs, Behind()
+        most = min(helpers.count, jobs or helpers.count)
+        with progress("Engraving") as report:
+            pressed = press(book, jobs, report, behind)
+            prints = Offering(pressed, description)
+            helpers.tell(pressed)
+            helpers.give(plans_ahead(pressed))
+            words = prints.words(jobs, behind) if most else None
+            language = language_view()
+            pressed.inked.wait()
+        much = len(pressed.inked.lacking) > _MANY
+        if not much:
+            helpers.give(strips_ahead(prints.apart(pressed.inked), most))
+        screened = screen(pressed, jobs, behind)
+        behind.begin(end_workers)
+        behind.close()
+        if words is not None:
+            words.wait()
+            if much:
+                screened.wait()
+            left = prints.apart(pressed.inked, words) if much else prints.apart(words)
+            helpers.give(strips_ahead(left, most), prints.ahead(most))
+        self.pressed, self.prints, self.screened = pressed, prints, screened
+        self.failures = tuple(map(str, (*pressed.failures, *language.failures)))
+        self.book = book_view(pressed, screened)
+        # First what waits for nobody.
+        lacking = pressed.inked.lacking | screened.narrow.lacking
+        self.pages = dict(sorted(_pages(self.book).items(), key=lambda page: _waits(page[1][2], lacking)))
+        self.pages["language/index.md"] = ("language.html", "The language of the exercises", language)
         self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
-        for address, view in self.prints.pages.items():
-            self.pages[f"{address}index.md"] = ("print.html", "For the stand", view)
+        # Last, for helpers are still at them.
+        self.pages |= daily_pages(pressed)
+        self.pages |= prints.pages
 
     def _read(self, config: MkDocsConfig) -> Book:
         return read_book(Path(config.config_file_path).parent, config.site_name, dict(self.config))
@@ -164,7 +193,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         nav.items.clear()
         return nav
 
-    def on_page_markdown(self, markdown: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:
+    def on_page_markdown(self, markdown: str, *, page: MkDocsPage, config: MkDocsConfig, files: Files) -> str:
         """Give each page its template and title."""
         found = self.pages.get(page.file.src_uri)
         if found:
@@ -180,17 +209,18 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         env.globals["kept"] = not self.serving
         env.globals["has"] = lambda address: f"{address}index.md" in self.pages
         self.made = Made(config, env, files)
+        assert self.pressed is not None
+        _write(config, downloads(self.pressed.shelves, self.pressed.inked))
         env.template_class = KeptTemplate
         self.alike = () if self.serving else decided_by_all(config, self.pages)
         return env
 
     def on_page_context(
-        self, context: TemplateContext, *, page: Page, config: MkDocsConfig, nav: Navigation
+        self, context: TemplateContext, *, page: MkDocsPage, config: MkDocsConfig, nav: Navigation
     ) -> TemplateContext:
         """The page's view, and links that hold from a sub-path and from a folder without a server."""
-        found = self.pages.get(page.file.src_uri)
         added = cast(dict[str, Any], context)
-        added["view"] = found[2] if found else None
+        added["view"] = self._view(page.file.src_uri)
 
         def to(address: str) -> str:
             """A relative link to an address from the site's root; a folder's link names its page."""
@@ -217,6 +247,22 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         cast(dict[str, Any], context)["to"] = lambda address: root + address
         return context
 
+    def _helped(self) -> None:
+        """Wait for what helpers were given."""
+        if self.helpers is not None:
+            self.helpers.wait()
+            self.helpers.stop()
+            self.helpers = None
+
+    def _view(self, uri: str) -> Any:
+        """What a page shows; None where it is no page of the book."""
+        found = self.pages.get(uri)
+        view = found[2] if found else None
+        if isinstance(view, Later):
+            self._helped()
+            view = view.make()
+        return view
+
     def _shelf(self, uri: str) -> ShelfView | None:
         """The instrument's book that a page belongs to; the only one belongs to every page."""
         shelves = self.book.shelves if self.book else ()
@@ -241,12 +287,17 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Add what is no page, and put the whole new site in the old one's place."""
         fresh = Path(config.site_dir)
-        shown = pictures(self.pressed, self.config.jobs) if self.pressed and config.site_url else ()
-        taken_away = downloads(self.pressed.shelves, self.pressed.inked) if self.pressed else ()
-        for file in (*self.prints.files, *shown, *taken_away):
-            place = fresh / file.address
-            place.parent.mkdir(parents=True, exist_ok=True)
-            place.write_bytes(file.data)
+        assert self.pressed is not None
+        assert self.screened is not None
+        assert self.prints is not None
+        shown = pictures(self.pressed, self.config.jobs) if config.site_url else ()
+        self._helped()
+        prints = self.prints.view
+        engraved = (*self.failures, *map(str, self.screened.failures))
+        self.failures = tuple(dict.fromkeys((*engraved, *prints.failed)))
+        for sentence in dict.fromkeys((*self.failures, *prints.problems)):
+            log.warning(sentence)
+        _write(config, chain(shown, prints.files))
         bind(fresh)
         if self.staging is not None:
             try:
@@ -256,7 +307,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             config.site_dir = str(self.staging.site)
 
     def on_build_error(self, *, error: Exception) -> None:
-        """Leave no half of a site behind."""
+        """Leave no half of a site behind, and nobody at work."""
+        end_workers()
+        if self.helpers is not None:
+            self.helpers.stop()
+            self.helpers = None
         if self.staging is not None:
             self.staging.abandon()
 
@@ -305,7 +360,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         uri = f"{view.address}index.md"
         self.pages[uri] = _in_key_page(view)
         file = File.generated(self.made.config, uri, content="")
-        page = Page(self.pages[uri][1], file, self.made.config)
+        page = MkDocsPage(self.pages[uri][1], file, self.made.config)
         page.content = ""
         files = self.made.files
         nav = Navigation([], [])
@@ -317,7 +372,20 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         return True
 
 
-def _in_key_page(view: InKeyView) -> tuple[str, str, Any]:
+def _write(config: MkDocsConfig, files: Iterable[Download | Picture | PrintFile]) -> None:
+    """Put files into the site."""
+    for file in files:
+        place = Path(config.site_dir, file.address)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_bytes(file.data)
+
+
+def _waits(view: object, lacking: Set[str]) -> bool:
+    """Whether a page cannot be written before `lacking` is engraved."""
+    return not isinstance(view, InKeyView) or not lacking.isdisjoint(view.ink)
+
+
+def _in_key_page(view: InKeyView) -> Page:
     return "in_key.html", f"{view.exercise.title} in {view.key_name}", view
 
 
@@ -328,9 +396,9 @@ def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:
     return str(problem)
 
 
-def _pages(book: BookView) -> dict[str, tuple[str, str, Any]]:
+def _pages(book: BookView) -> dict[str, Page]:
     """Template, title and view of every generated page, by its place in the site's sources."""
-    pages: dict[str, tuple[str, str, Any]] = {"index.md": ("home.html", book.name, book)}
+    pages: dict[str, Page] = {"index.md": ("home.html", book.name, book)}
     for shelf in book.shelves:
         if shelf.root:
             pages[f"{shelf.root}index.md"] = ("home.html", shelf.instrument.name, shelf)

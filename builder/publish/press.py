@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.book import Book
-from builder.engrave.batch import STAND, Failure, Ink, Layout, Piece, Progress
+from builder.engrave.batch import STAND, Behind, Failure, Ink, Layout, Piece, Progress
 from builder.engrave.batch import ink as engraved
 from builder.engrave.cache import PieceCache
 from builder.music.instruments import Instrument
@@ -20,7 +20,7 @@ from .plan import Shelf, scores, shelf_root, shelves
 class Pressed:
     """A book's plan and its ink by part name.
 
-    Given to another process it takes no ink along: that is in the cache for both.
+    Given to another process it takes no ink along: that is in the cache for both, or will be.
     """
 
     book: Book
@@ -47,10 +47,12 @@ def _pressed_elsewhere(
     return Pressed(book, shelves, Ink(keys, lambda name: Piece(name, music[name]), PieceCache(), failures))
 
 
-def press(book: Book, jobs: int | None = None, progress: Progress | None = None) -> Pressed:
+def press(
+    book: Book, jobs: int | None = None, progress: Progress | None = None, behind: Behind | None = None
+) -> Pressed:
     """Engrave a book's published exercises. Raises EngraverMissing."""
     plan = shelves(book)
-    return Pressed(book, plan, ink(scores(plan), jobs, progress))
+    return Pressed(book, plan, ink(scores(plan), jobs, progress, behind=behind))
 
 
 def ink(
@@ -58,6 +60,7 @@ def ink(
     jobs: int | None = None,
     progress: Progress | None = None,
     layout: Layout = STAND,
+    behind: Behind | None = None,
 ) -> Ink[str]:
     """Engrave scores, or notation, by name, with the user's cache. Raises EngraverMissing."""
-    return engraved(music, lambda name: Piece(name, music[name], layout), jobs, progress)
+    return engraved(music, lambda name: Piece(name, music[name], layout), jobs, progress, behind=behind)

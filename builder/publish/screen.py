@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from builder.engrave.batch import Engraved, Failure, Ink, Layout
+from builder.engrave.batch import Behind, Engraved, Failure, Ink, Layout
 from builder.engrave.quoting import pitch_name
 from builder.music.pitch import Pitch
 from builder.music.score import HAIRPINS, Bar, Event, Score, span
@@ -55,20 +55,25 @@ class Span:
 class Screen:
     """The site's own pieces: `narrow` by part name, the others by the addresses of exercise and instrument.
 
-    `openings` are for each key, whose address is the third; `small` has their ink. A piece that is narrow
-    enough on paper has no entry in `narrow`.
+    `openings` are for each key, whose address is the third; `small` has their ink and that of `spans`. A
+    piece that is narrow enough on paper has no entry in `narrow`.
     """
 
     narrow: Ink[str]
     small: Ink[str]
     openings: dict[tuple[str, str, str], Score]
-    spans: dict[tuple[str, str], tuple[Span, Engraved]]
+    spans: dict[tuple[str, str], Span]
 
     @property
     def failures(self) -> tuple[Failure, ...]:
-        """The pieces that could not be engraved."""
+        """The pieces that could not be engraved, when all are."""
         narrow = (replace(each, name=f"{each.name}, in narrow lines") for each in self.narrow.failures)
         return (*narrow, *self.small.failures)
+
+    def wait(self) -> None:
+        """Until all of it is engraved."""
+        self.narrow.wait()
+        self.small.wait()
 
     def opening(self, place: tuple[str, str, str]) -> tuple[Score, Engraved] | None:
         """How an exercise begins in a key, and its ink; None where there is neither."""
@@ -76,9 +81,19 @@ class Screen:
         found = self.small[_opening_of(place)] if score else None
         return (score, found) if score and isinstance(found, Engraved) else None
 
+    def span(self, place: tuple[str, str]) -> tuple[Span, Engraved] | None:
+        """The range of an exercise, and its ink; None where there is neither."""
+        span = self.spans.get(place)
+        found = self.small[_range_of(place)] if span else None
+        return (span, found) if span and isinstance(found, Engraved) else None
+
 
 def _opening_of(place: tuple[str, str, str]) -> str:
     return f"opening of {' '.join(place)}"
+
+
+def _range_of(place: tuple[str, str]) -> str:
+    return f"range of {' '.join(place)}"
 
 
 def fits_phone(engraved: Engraved) -> bool:
@@ -86,14 +101,14 @@ def fits_phone(engraved: Engraved) -> bool:
     return len(engraved.systems) == 1 and engraved.systems[0].right <= PHONE.width + 2 * _MARGIN
 
 
-def screen(pressed: Pressed, jobs: int | None = None) -> Screen:
+def screen(pressed: Pressed, jobs: int | None = None, behind: Behind | None = None) -> Screen:
     """Engrave what the site shows beside the pages for the stand."""
     wide = {
         name: score
         for name, score in scores(pressed.shelves).items()
         if isinstance(found := pressed.inked[name], Engraved) and not fits_phone(found)
     }
-    narrow = ink(wide, jobs, layout=PHONE)
+    narrow = ink(wide, jobs, layout=PHONE, behind=behind)
     openings: dict[tuple[str, str, str], Score] = {}
     spans: dict[tuple[str, str], Span] = {}
     for shelf in pressed.shelves:
@@ -105,18 +120,8 @@ def screen(pressed: Pressed, jobs: int | None = None) -> Screen:
             if found_span := span_of(pages):
                 spans[place] = found_span
     named: dict[str, Score | str] = {_opening_of(place): openings[place] for place in openings}
-    named |= {f"range of {' '.join(place)}": span.notation for place, span in spans.items()}
-    small = ink(named, jobs, layout=OPENING)
-    return Screen(
-        narrow,
-        small,
-        openings,
-        {
-            place: (span, found)
-            for place, span in spans.items()
-            if isinstance(found := small[f"range of {' '.join(place)}"], Engraved)
-        },
-    )
+    named |= {_range_of(place): span.notation for place, span in spans.items()}
+    return Screen(narrow, ink(named, jobs, layout=OPENING, behind=behind), openings, spans)
 
 
 def first_score(pages: tuple[InKey, ...]) -> Score | None:

@@ -6,7 +6,7 @@ as a whole.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
@@ -161,7 +161,9 @@ class InKeyView:
     ground: str
     total: str
     ink: tuple[str, ...]
-    """The keys of all that is engraved on it; empty where something of it is not."""
+    """The keys of all that is engraved on it; empty where something of it is not to be."""
+    failed: Callable[[], Set[str]]
+    """The keys of what is known by now to have failed."""
 
     @property
     def link(self) -> Link:
@@ -194,7 +196,12 @@ class ExerciseView:
     tempo: str
     seconds: float
     keys: tuple[InKeyView, ...]
-    span: Music | None
+    ranges: Callable[[], Music | None]
+
+    @property
+    def span(self) -> Music | None:
+        """The range that it uses."""
+        return self.ranges()
 
     @property
     def sprite(self) -> str:
@@ -287,6 +294,7 @@ class Ink:
     a4: float
     shown: Callable[[str], Shown | str]
     keys: Callable[[InKey], tuple[str, ...]]
+    failed: Callable[[], Set[str]]
 
 
 def tempo_words(exercise: Exercise) -> str:
@@ -355,8 +363,7 @@ def _finder(pressed: Pressed, screen: Screen) -> Callable[[str], Shown | str]:
 
 
 def _key_finder(pressed: Pressed, screen: Screen) -> Callable[[InKey], tuple[str, ...]]:
-    """Finds the keys of all that a page shows; none where something of it is not engraved."""
-    failed = {*pressed.inked.kept_under()[1], *screen.narrow.kept_under()[1]}
+    """Finds the keys of all that a page shows; none where something of it is not to be engraved now."""
 
     def keys(page: InKey) -> tuple[str, ...]:
         parts = (part for placed in page.placed for part in placed.parts if part.score is not None)
@@ -364,8 +371,7 @@ def _key_finder(pressed: Pressed, screen: Screen) -> Callable[[InKey], tuple[str
         if not all(name in pressed.inked for name in names):
             return ()
         found = [pressed.inked.key(name) for name in names]
-        found += [screen.narrow.key(name) for name in names if name in screen.narrow]
-        return () if failed.intersection(found) else tuple(found)
+        return (*found, *(screen.narrow.key(name) for name in names if name in screen.narrow))
 
     return keys
 
@@ -398,6 +404,11 @@ def _opening(screen: Screen, place: tuple[str, str, str]) -> Music | None:
     return music(found[1], spoken(found[0])) if found else None
 
 
+def _range(screen: Screen, place: tuple[str, str]) -> Music | None:
+    found = screen.span(place)
+    return music(found[1], f"The range on the staff, {found[0].words}") if found else None
+
+
 def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink) -> ExerciseView:
     address = f"{root}exercises/{exercise.slug}/"
     links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
@@ -426,10 +437,9 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
                 ground=ground_json(page.placed[0].setting, ink.a4),
                 total=ink.times.total([page]),
                 ink=ink.keys(page),
+                failed=ink.failed,
             )
         )
-    span, span_ink = ink.screen.spans.get(place, (None, None))
-    span_music = music(span_ink, f"The range on the staff, {span.words}") if span and span_ink else None
     return ExerciseView(
         exercise=exercise,
         instrument=pages[0].instrument,
@@ -437,7 +447,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
         tempo=tempo,
         seconds=seconds_of(pages),
         keys=tuple(views),
-        span=span_music,
+        ranges=partial(_range, ink.screen, place),
     )
 
 
@@ -458,7 +468,12 @@ def in_key_view(pressed: Pressed, screen: Screen, address: str) -> InKeyView | N
 
 def _ink(pressed: Pressed, screen: Screen) -> Ink:
     times = Times(pressed.book.breath_seconds)
-    return Ink(screen, times, pressed.book.a4, _finder(pressed, screen), _key_finder(pressed, screen))
+    finders = _finder(pressed, screen), _key_finder(pressed, screen), partial(_failed, pressed, screen)
+    return Ink(screen, times, pressed.book.a4, *finders)
+
+
+def _failed(pressed: Pressed, screen: Screen) -> Set[str]:
+    return {*pressed.inked.kept_under()[1], *screen.narrow.kept_under()[1]}
 
 
 def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink) -> tuple[KeyView, ...]:

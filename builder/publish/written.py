@@ -15,9 +15,9 @@ from jinja2 import Template
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.pages import Page
 
-from builder.engrave.cache import PieceCache
+from builder.engrave.cache import PieceCache, key_of
 
-from .kept import code_of, kept_bytes, said_of
+from .kept import code_of, said_of
 from .views import InKeyView, Link
 
 DECIDED_BY = "decided_by"
@@ -27,16 +27,24 @@ _ROOMS = ("engrave", "language", "music", "publish", "variations")
 
 
 class KeptTemplate(Template):
-    """Takes what it wrote before for the same page, where the context says what decides that."""
+    """Takes what it wrote before for the same page, where the context says what decides that.
+
+    A page on which something could not be engraved is not kept: it is told each time.
+    """
 
     def render(self, *args: Any, **more: Any) -> str:
         """The page."""
         parts = args[0].get(DECIDED_BY) if args else None
         if not parts:
             return super().render(*args, **more)
-        return kept_bytes(
-            PieceCache(), parts, lambda: super(KeptTemplate, self).render(*args, **more).encode()
-        ).decode()
+        store, key = PieceCache(), key_of(parts)
+        data = store.get(key)
+        if data is None:
+            data = super().render(*args, **more).encode()
+            view: InKeyView = args[0]["view"]
+            if view.failed().isdisjoint(view.ink):
+                store.put(key, data)
+        return data.decode()
 
 
 def decided_by_all(config: MkDocsConfig, pages: Iterable[str]) -> tuple[str, ...]:

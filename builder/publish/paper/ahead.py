@@ -4,31 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from builder.engrave.batch import Engraved, cores
+from builder.engrave.batch import Engraved
 from builder.engrave.cache import PieceCache
 
-from ..helpers import Helpers
+from ..helpers import Task, helping
 
-_WORTH = 100
-"""Pieces that are worth a helper of their own: about half a second's work."""
+_WORTH = 20
+"""Pieces that are worth a helper of their own: about a tenth of a second's work."""
+
+_MANY = 200
+"""Pieces that are worth starting helpers for: about a second's work."""
 
 Pairs = Sequence[tuple[str, str]]
 """Pieces, each by the key of its ink and the key for its strip."""
 
 
+def strips_ahead(pairs: Pairs, most: int) -> list[Task]:
+    """Tasks for helpers, `most` at most: to take pieces apart. None where not worth it."""
+    count = min(most, len(pairs) // _WORTH)
+    return [(take_apart, pairs[number::count]) for number in range(count)]
+
+
 def read_ahead(pairs: Pairs, kept: PieceCache) -> None:
-    """Take pieces apart."""
-    count = min(cores(), len(pairs) // _WORTH)
-    if count < 2:
+    """Take pieces apart, with helpers where there are many."""
+    if len(pairs) < _MANY:
         return
-    helpers = Helpers(take_apart, [pairs[number::count] for number in range(count)], kept)
-    try:
+    with helping(kept) as helpers:
+        helpers.give(strips_ahead(pairs, helpers.count))
         helpers.wait()
-    finally:
-        helpers.stop()
 
 
-def take_apart(pairs: Pairs, kept: PieceCache) -> None:
+def take_apart(common: object, pairs: Pairs, kept: PieceCache) -> None:
     """A helper's share."""
     from .glyphs import Unreadable
     from .reader import read

@@ -123,11 +123,15 @@ def _heads(lines: Sequence[Line], pages: Sequence[Page], title: str, form: Form)
         else:
             first = set_here[0] if opens else current
             shown = first if form.is_right_hand(number) else title
-            shown = words.shortened(shown, words.HEAD, form.width * 0.8)
             # Rights that go on over several pages have no head on any.
-            heads.append(text(words.HEAD, shown, form.width) if first else None)
+            heads.append(running_head(shown, form) if first else None)
         current = set_here[-1] if set_here else current
     return heads
+
+
+def running_head(said: str, form: Form) -> Text:
+    """The words at a page's top, on one line."""
+    return text(words.HEAD, words.shortened(said, words.HEAD, form.width * 0.8), form.width)
 
 
 def _furniture(number: int, head: Text, lettered: Mapping[Text, Strip], form: Form) -> tuple[Stamp, ...]:

@@ -15,14 +15,15 @@ from ..kept import said_of
 from ..plan import AS_WRITTEN, InKey, Part, Shelf, shelf
 from ..press import ink
 from . import front, words
-from .bind import Flow, Printed, flowing, page_numbers, paged
+from .ahead import read_ahead
+from .bind import Flow, Printed, flowing, page_numbers, paged, running_head
 from .form import Form
 from .front import Chapter, Division
 from .leaf import About, Entry
-from .rows import Cell, Row
-from .strip import Strip
+from .rows import Cell, Row, all_texts
+from .strip import Strip, StripLine
 from .study import BEFORE_EXERCISE, BEFORE_KEY, Setter, in_key, opening, rights
-from .words import text
+from .words import Text, text
 from .workshop import Workshop, code_version
 
 
@@ -41,6 +42,10 @@ class Choice:
     def has(self, part: Part) -> bool:
         """Whether a part is to be printed."""
         return not self.variations or part.label in self.variations
+
+
+_ROWS_A_PAGE = 12
+"""Rows on a page at least, as a rule: words and systems."""
 
 
 class NothingToPrint(Exception):
@@ -94,8 +99,9 @@ def engraved(
         if part.score is not None and choice.has(part)
     ]
     music = {part.name: part.score for part in parts if part.score is not None}
-    workshop = Workshop(ink(music, None, progress, form.layout), form, PieceCache())
-    workshop.ahead(music)
+    inked = ink(music, None, progress, form.layout)
+    workshop = Workshop(inked, form, PieceCache())
+    read_ahead(workshop.apart(inked), workshop.kept)
     workshop.check(parts)
     return found, workshop
 
@@ -183,12 +189,31 @@ class _Composed:
 def _composed(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> _Composed:
     form = workshop.form
     setter = Setter(workshop.shape, form.width, choice.has, form.layout.room, workshop.calm)
-    if choice.key or choice.exercise:
-        title, rows, outline = _pages(setter, found, choice)
-    else:
-        title, (rows, outline) = name, _book(setter, name, description, found)
+    title, rows, outline = _rows(setter, name, description, found, choice)
     about = About(title if title == name else f"{title}: {name}", name)
     return _Composed(title, about, outline, flowing(rows, workshop))
+
+
+def texts(name: str, description: str, found: Shelf, choice: Choice, form: Form) -> Iterator[Text]:
+    """The words of a print, its running heads among them; nothing of its music is looked at."""
+    system = Strip((StripLine(0.0, 0.0, 0.0, None, ()),), {})
+    setter = Setter(lambda _: system, form.width, choice.has, form.layout.room)
+    title, rows, _ = _rows(setter, name, description, found, choice)
+    yield from all_texts(rows)
+    for said in dict.fromkeys((title, *(row.head for row in rows if row.head))):
+        yield running_head(said, form)
+    # Of the pages' numbers, as many blocks as such a print has as a rule.
+    for number in range(1, 2 + len(rows) // _ROWS_A_PAGE, words.NUMBERS_A_BLOCK):
+        yield words.numeral(words.NUMBER, number)[0]
+
+
+def _rows(
+    setter: Setter, name: str, description: str, found: Shelf, choice: Choice
+) -> tuple[str, list[Row], list[Entry]]:
+    """A print's title, all that stands in it, and its outline."""
+    if choice.key or choice.exercise:
+        return _pages(setter, found, choice)
+    return name, *_book(setter, name, description, found)
 
 
 def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row], list[Entry]]:

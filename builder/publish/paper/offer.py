@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass
+from functools import cached_property, partial
+from typing import Any
 
-from builder.engrave.batch import cores
+from builder.engrave.batch import Behind, Failure, Ink
 from builder.engrave.cache import PieceCache
 
-from ..helpers import Helpers
+from ..helpers import Task
+from ..page import Later, Page
 from ..plan import Shelf
 from ..press import Pressed
+from .ahead import Pairs
 from .form import PAPERS, Form
-from .make import Choice, chosen, kept_print, made, made_for, print_keys, site_choices
+from .make import Choice, chosen, kept_print, made, made_for, print_keys, site_choices, texts
+from .words import Text
 from .workshop import Workshop
 
 
@@ -88,53 +91,63 @@ class PrintView:
                 for item in group.items:
                     yield from item.files
 
-    @property
-    def pages(self) -> dict[str, PrintView]:
-        """Every page of files by its address: the site's, and each instrument's where there are several."""
-        own = {f"{shelf.root}print/": PrintView((shelf,)) for shelf in self.shelves if shelf.root}
-        return {"print/": self, **own}
-
 
 class Offering:
-    """The files that a site offers: each key, each exercise and the whole book, on every paper.
+    """The files that a site offers: each key, each exercise and the whole book, on every paper."""
 
-    Helpers begin to lay out what is not kept yet as soon as this is made; `offer` waits for them.
-    """
-
-    def __init__(self, pressed: Pressed, description: str, jobs: int | None = None) -> None:
-        """`jobs` is the number of helpers at most, a core each where None."""
+    def __init__(self, pressed: Pressed, description: str) -> None:
         own = pressed.book.paper
         papers = own, *(name for name in PAPERS if name != own)
-        self._share = _Share(pressed, description, papers, tuple(_jobs(pressed)))
-        self._workshops = self._share.workshops(PieceCache())
-        self._workshops[0].ahead(pressed.inked)
-        missing = [job for job in self._share.jobs if not self._kept(job)]
-        shares = _shares(missing, min(jobs or cores(), cores()))
-        self._helpers = Helpers(
-            lay_out,
-            [replace(self._share, jobs=tuple(share)) for share in shares],
-            self._workshops[0].kept,
-        )
+        self._prints = _Prints(pressed, description, papers, tuple(_jobs(pressed)))
+        self._workshops = self._prints.workshops(PieceCache())
+        self._missing = [job for job in self._prints.jobs if not self._kept(job)]
 
     def _kept(self, job: Job) -> bool:
-        return all(map(self._workshops[0].kept.has, print_keys(*job.what(self._share), self._workshops)))
+        return all(map(self._workshops[0].kept.has, print_keys(*job.what(self._prints), self._workshops)))
 
-    def stop(self) -> None:
-        """End the helpers."""
-        self._helpers.stop()
+    def words(self, jobs: int | None, behind: Behind) -> Ink[Text]:
+        """Engrave the words of what is not kept yet."""
+        first = self._workshops[0]
+        wanted = (words for job in self._missing for words in texts(*job.what(self._prints), first.form))
+        return first.written(wanted, jobs, behind)
 
-    def offer(self) -> PrintView:
+    def apart(self, *inked: Ink[Any]) -> Pairs:
+        """What of pieces or words has still to be taken apart."""
+        return self._workshops[0].apart(*inked)
+
+    def ahead(self, most: int) -> list[Task]:
+        """Tasks for helpers that are told of the book, `most` at most: to lay out what is not kept yet.
+
+        None where it is not worth it.
+        """
+        failed = self._prints.pressed.inked.kept_under()[1]
+        alike = self._prints.description, self._prints.papers, failed
+        return [(lay_out, (tuple(jobs), *alike)) for jobs in _shares(self._missing, most)]
+
+    @property
+    def pages(self) -> dict[str, Page]:
+        """The pages that list them, by their places in the site's sources: all files, and an instrument's."""
+        views = {"print/": Later(lambda: self.view)}
+        for number in dict.fromkeys(job.shelf for job in self._prints.jobs):
+            if root := self._prints.root(number):
+                views[f"{root}print/"] = Later(partial(self._one, root))
+        return {f"{place}index.md": ("print.html", "For the stand", view) for place, view in views.items()}
+
+    def _one(self, root: str) -> PrintView:
+        return PrintView(tuple(shelf for shelf in self.view.shelves if shelf.root == root))
+
+    @cached_property
+    def view(self) -> PrintView:
         """Every file, laid out."""
-        self._helpers.wait()
         groups: dict[int, dict[str, list[PrintItem]]] = {}
-        for job in self._share.jobs:
+        for job in self._prints.jobs:
             item = PrintItem(job.words, tuple(self._files(job)))
             groups.setdefault(job.shelf, {}).setdefault(job.group, []).append(item)
-        shelves = self._share.pressed.shelves
+        shelves = self._prints.pressed.shelves
         found = tuple(
             PrintShelf(
                 shelves[number].instrument.name,
-                self._share.root(number),
+                self._prints.root(number),
                 tuple(PrintGroup(title, tuple(items)) for title, items in rows.items()),
             )
             for number, rows in groups.items()
@@ -143,12 +156,12 @@ class Offering:
         return PrintView(found, tuple(workshop.problems), tuple(workshop.failed))
 
     def _files(self, job: Job) -> Iterator[PrintFile]:
-        what = job.what(self._share)
+        what = job.what(self._prints)
         made_now = made_for(*what, self._workshops)
-        papers = self._share.papers
+        papers = self._prints.papers
         for paper, workshop, printed in zip(papers, self._workshops, made_now, strict=True):
             other = "" if paper == papers[0] else f"-{paper}"
-            address = f"{self._share.root(job.shelf)}print/{job.file}{other}.pdf"
+            address = f"{self._prints.root(job.shelf)}print/{job.file}{other}.pdf"
             fetch = (
                 partial(_fetched, workshop, printed.key, what)
                 if printed.key
@@ -157,24 +170,14 @@ class Offering:
             yield PrintFile(address, workshop.form.paper.name, printed.pages, len(printed.data), fetch)
 
 
-@contextmanager
-def offering(pressed: Pressed, description: str, jobs: int | None = None) -> Iterator[Offering]:
-    """The files that a site offers; no helper is left at work at the end."""
-    found = Offering(pressed, description, jobs)
-    try:
-        yield found
-    finally:
-        found.stop()
-
-
-_WORTH = 500
-"""Pieces to lay out that are worth a helper: about a second's work."""
+_WORTH = 200
+"""Pieces to lay out that are worth a helper: some tenths of a second's work."""
 
 
 def _shares(jobs: Sequence[Job], most: int) -> list[list[Job]]:
     """Jobs in shares of about equal work; none where they are not worth it."""
     count = min(most, sum(job.weight for job in jobs) // _WORTH)
-    if count < 2:
+    if not count:
         return []
     shares: list[list[Job]] = [[] for _ in range(count)]
     work = [0] * count
@@ -199,16 +202,16 @@ class Job:
     choice: Choice
     weight: int
 
-    def what(self, share: _Share) -> tuple[str, str, Shelf, Choice]:
+    def what(self, prints: _Prints) -> tuple[str, str, Shelf, Choice]:
         """What `made_for` is asked for."""
-        pressed = share.pressed
+        pressed = prints.pressed
         found = chosen(pressed.shelves[self.shelf], self.choice)
-        return pressed.book.name, share.description, found, self.choice
+        return pressed.book.name, prints.description, found, self.choice
 
 
 @dataclass(frozen=True, slots=True)
-class _Share:
-    """All that it takes to lay out some of a book's prints, as plain values."""
+class _Prints:
+    """All that it takes to lay out some of a book's prints."""
 
     pressed: Pressed
     description: str
@@ -237,11 +240,19 @@ def _pieces(shelf: Shelf, choice: Choice) -> int:
     return sum(len(placed.parts) for page in pages for placed in page.placed)
 
 
-def lay_out(share: _Share, kept: PieceCache) -> None:
+def lay_out(
+    pressed: Pressed,
+    share: tuple[tuple[Job, ...], str, tuple[str, ...], dict[str, Failure]],
+    kept: PieceCache,
+) -> None:
     """A helper's part: lay out prints, to be found in the cache."""
-    workshops = share.workshops(kept)
-    for job in share.jobs:
-        for _ in made_for(*job.what(share), workshops):
+    jobs, description, papers, failed = share
+    for key, failure in failed.items():
+        pressed.inked.hold(key, failure)
+    prints = _Prints(pressed, description, papers, jobs)
+    workshops = prints.workshops(kept)
+    for job in jobs:
+        for _ in made_for(*job.what(prints), workshops):
             pass
 
 

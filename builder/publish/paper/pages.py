@@ -7,8 +7,10 @@ lines", 1981): a page costs more the emptier it is, and a break costs what its p
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 from math import inf
 
 FORBIDDEN = 1e6
@@ -68,22 +70,21 @@ def paginate(boxes: Sequence[Box], depth: float, first: int = 1, single_sided: b
     `first` is the number of the first page: odd pages lie on the right of an open book. A page without a
     box is a blank one before a right-hand opening. A box taller than the page has one to itself.
     """
+    if not boxes:
+        return []
     count = len(boxes)
+    so_far = _Sums.of(boxes)
     # For each place a page may begin at and each side it may lie on (1 is right): cost, and where from.
     best: list[dict[int, tuple[float, int, int]]] = [{} for _ in range(count + 1)]
     best[0][first % 2] = (0.0, -1, -1)
-    for start in range(count):
-        ways = list(_ways_on(boxes, start, depth)) if best[start] else []
-        for side, (cost, _, _) in sorted(best[start].items()):
-            for end, price in ways:
-                total = cost + price
-                on = 1 - side
-                if end < count and boxes[end].must_open:
-                    on = 1 if boxes[end].opens_right else on
-                elif end < count:
-                    total += boxes[end].cost + (boxes[end].turn if side == 1 and not single_sided else 0)
-                if total < best[end].get(on, (inf,))[0]:
-                    best[end][on] = (total, start, side)
+    openings = [place for place in range(1, count) if boxes[place].must_open]
+    for begin, over in pairwise((0, *openings, count)):
+        places = range(begin + 1, over + 1)
+        # What is forbidden is tried only where there is no other way: most places are.
+        good = [place for place in places if place == over or boxes[place].cost < FORBIDDEN]
+        _weigh(boxes, begin, good, so_far, depth, single_sided, best)
+        if not best[over]:
+            _weigh(boxes, begin, places, so_far, depth, single_sided, best)
     breaks: list[tuple[int, int]] = []
     at = count
     side = min(best[at], key=lambda on: best[at][on][0])
@@ -101,26 +102,69 @@ def paginate(boxes: Sequence[Box], depth: float, first: int = 1, single_sided: b
     return pages
 
 
-def _ways_on(boxes: Sequence[Box], start: int, depth: float) -> Iterator[tuple[int, float]]:
+@dataclass(frozen=True, slots=True)
+class _Sums:
+    """Before each place in the flow, and at its end: heights with the room above, its growth, and systems."""
+
+    height: list[float]
+    growth: list[float]
+    systems: list[int]
+
+    @classmethod
+    def of(cls, boxes: Sequence[Box]) -> _Sums:
+        return cls(
+            list(accumulate((box.height + box.space for box in boxes), initial=0.0)),
+            list(accumulate((box.space * box.stretch for box in boxes), initial=0.0)),
+            list(accumulate((box.system for box in boxes), initial=0)),
+        )
+
+
+def _weigh(
+    boxes: Sequence[Box],
+    begin: int,
+    ends: Sequence[int],
+    so_far: _Sums,
+    depth: float,
+    single_sided: bool,
+    best: list[dict[int, tuple[float, int, int]]],
+) -> None:
+    """Find the best way to each of the places in a section at which its pages may end; `best` grows."""
+    over = ends[-1]
+    for start in (begin, *ends[:-1]):
+        ways = list(_ways_on(boxes, start, ends, so_far, depth)) if best[start] else []
+        for side, (cost, _, _) in sorted(best[start].items()):
+            for end, price in ways:
+                total = cost + price
+                on = 1 - side
+                if end == over:
+                    on = 1 if end < len(boxes) and boxes[end].opens_right else on
+                else:
+                    total += boxes[end].cost + (boxes[end].turn if side == 1 and not single_sided else 0)
+                if total < best[end].get(on, (inf,))[0]:
+                    best[end][on] = (total, start, side)
+
+
+def _ways_on(
+    boxes: Sequence[Box], start: int, ends: Sequence[int], so_far: _Sums, depth: float
+) -> Iterator[tuple[int, float]]:
     """Every end a page that begins at `start` may have, with the cost of its looks."""
-    natural, growth, systems = 0.0, 0.0, 0
-    for end in range(start + 1, len(boxes) + 1):
-        box = boxes[end - 1]
-        space = box.space if end - 1 > start else 0.0
-        natural += box.height + space
-        growth += space * box.stretch
-        systems += box.system
+    over = ends[-1]
+    # Nothing stands above the first line of a page.
+    above = so_far.height[start] + boxes[start].space
+    growing = so_far.growth[start] + boxes[start].space * boxes[start].stretch
+    systems = so_far.systems[start]
+    for place in range(bisect_right(ends, start), len(ends)):
+        end = ends[place]
+        natural = so_far.height[end] - above
+        growth = so_far.growth[end] - growing
         if natural - growth * _MOST_LOSS > depth:
             if end == start + 1:
                 yield end, _OVERFULL
             return
-        last = end == len(boxes) or boxes[end].must_open
-        price = _looks(depth - natural, growth, depth, last)
-        if systems == 1 and not (last and boxes[start].must_open):
+        price = _looks(depth - natural, growth, depth, end == over)
+        if so_far.systems[end] - systems == 1 and not (end == over and boxes[start].must_open):
             price += _LONE_SYSTEM
         yield end, price
-        if last:
-            return
 
 
 def _looks(free: float, growth: float, depth: float, last: bool) -> float:

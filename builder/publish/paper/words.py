@@ -94,18 +94,19 @@ def tempo(style: Style, marking: Tempo) -> Text:
     return Text(style, words, rf"\line {{ \fontsize #-1.5 \note {{ {beat} }} #UP {quoted(words)} }}")
 
 
-_NUMBERS_A_BLOCK = 50
+NUMBERS_A_BLOCK = 50
+"""Numbers that `numeral` sets together."""
 
 
 def numeral(style: Style, number: int) -> tuple[Text, int]:
     """A whole number from 1: a block of numbers, one a line, and its line there. Few pieces serve a book."""
-    block, place = divmod(number - 1, _NUMBERS_A_BLOCK)
-    return _block(style, block * _NUMBERS_A_BLOCK + 1), place
+    block, place = divmod(number - 1, NUMBERS_A_BLOCK)
+    return _block(style, block * NUMBERS_A_BLOCK + 1), place
 
 
 @lru_cache(maxsize=256)
 def _block(style: Style, first: int) -> Text:
-    lines = [str(each) for each in range(first, first + _NUMBERS_A_BLOCK)]
+    lines = [str(each) for each in range(first, first + NUMBERS_A_BLOCK)]
     return Text(style, " ".join(lines), " ".join(map(quoted, lines)))
 
 

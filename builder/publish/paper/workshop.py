@@ -5,14 +5,14 @@ from __future__ import annotations
 import zlib
 from collections.abc import Hashable, Iterable, Mapping
 from functools import lru_cache, partial
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from builder.engrave.batch import Failure, Ink, Piece, ink
+from builder.engrave.batch import Behind, Failure, Ink, Piece, ink
 from builder.engrave.cache import PieceCache, key_of
 
 from ..kept import code_of
 from ..plan import Part
-from .ahead import read_ahead
+from .ahead import Pairs
 from .form import Form
 from .strip import Strip, StripLine
 from .words import Text, missing
@@ -72,11 +72,18 @@ class Workshop:
             raise ValueError(f"{found} has no strip")
         return found
 
-    def ahead(self, names: Iterable[str]) -> None:
-        """Take apart, on every core, what of these pieces the cache does not hold yet."""
-        pairs = [(self.key(name), _strip_key(self.key(name))) for name in names]
-        missing = [(ink, strip) for ink, strip in pairs if not self.kept.has(strip)]
-        read_ahead(list(dict.fromkeys(missing)), self.kept)
+    def apart(self, *inked: Ink[Any]) -> Pairs:
+        """What of these pieces and words has still to be taken apart."""
+        keys = dict.fromkeys(each.key(name) for each in inked for name in each)
+        return [(key, strip) for key in keys if not self.kept.has(strip := _strip_key(key))]
+
+    def written(
+        self, texts: Iterable[Text], jobs: int | None = None, behind: Behind | None = None
+    ) -> Ink[Text]:
+        """Words engraved, as `ink` does it."""
+        # An engraver that is given nothing to draw ends.
+        drawn = (found for found in dict.fromkeys(texts) if found.markup)
+        return ink(drawn, lambda found: Piece(_named(found), found.notation), jobs, None, self.kept, behind)
 
     def _read(self, inked: Ink[K], name: K) -> Strip | Failure:
         key = _strip_key(inked.key(name))
@@ -104,9 +111,7 @@ class Workshop:
         """Engrave texts; one that fails or has no font is named among the problems."""
         wanted = list(dict.fromkeys(texts))
         todo = [found for found in wanted if found not in self._letters]
-        # An engraver that is given nothing to draw ends.
-        drawn = [found for found in todo if found.markup]
-        inked = ink(drawn, lambda found: Piece(_named(found), found.notation), cache=self.kept)
+        inked = self.written(todo)
         for found in todo:
             blank = Strip((StripLine(0.0, found.style.leading, 0.0, None, ("",)),), {})
             strip = self._read(inked, found) if found.markup else blank

@@ -24,7 +24,8 @@ def write(sides: Sequence[Side], about: About, outline: Sequence[Entry], strips:
     """The sides as one PDF file; the same sides make the same bytes."""
     fonts = Fonts()
     # Packed as they are made, so that a long book takes little memory.
-    contents = [zlib.compress(_content(side, fonts, strips)) for side in sides]
+    shown: dict[Run, str] = {}
+    contents = [zlib.compress(_content(side, fonts, strips, shown)) for side in sides]
     places = {
         mark: (number, left, side.height - top + _ABOVE)
         for number, side in enumerate(sides)
@@ -56,7 +57,8 @@ def write(sides: Sequence[Side], about: About, outline: Sequence[Entry], strips:
     return out.getvalue()
 
 
-def _content(side: Side, fonts: Fonts, strips: Strips) -> bytes:
+def _content(side: Side, fonts: Fonts, strips: Strips, shown: dict[Run, str]) -> bytes:
+    """A side in PDF's words; `shown` holds runs of glyphs that were written before, and grows."""
     rows = ["0 g 0 G"]
     for leaf, across in side.leaves:
         for stamp in leaf.stamps:
@@ -66,7 +68,12 @@ def _content(side: Side, fonts: Fonts, strips: Strips) -> bytes:
             y = (side.height - stamp.top + line.top) * POINTS
             rows.append(f"q .01 0 0 .01 {x:.2f} {y:.2f} cm")
             for part in line.drawn:
-                rows.append(part if isinstance(part, str) else _shown(part, strip, fonts))
+                if isinstance(part, str):
+                    rows.append(part)
+                    continue
+                if part not in shown:
+                    shown[part] = _shown(part, strip, fonts)
+                rows.append(shown[part])
             rows.append("Q")
         for left, right, baseline in leaf.leaders:
             y = (side.height - baseline) * POINTS
@@ -77,17 +84,16 @@ def _content(side: Side, fonts: Fonts, strips: Strips) -> bytes:
 
 def _shown(run: Run, strip: Strip, fonts: Fonts) -> str:
     """A run of glyphs in the book's own codes."""
-    codes = fonts.codes
     first = ""
     row = []
     for part in run:
         if isinstance(part, str):
-            row.append(codes.get(part) or fonts.add(strip.glyphs[part], part))
+            row.append(fonts.codes.get(part) or fonts.add(strip.glyphs[part], part))
             first = first or part
         else:
             row.append(f">{part:g}<")
-    shown = f"<{''.join(row)}>".replace("<>", "")
-    return f"{fonts.name(strip.glyphs[first].font)} 1 Tf [{shown}] TJ"
+    codes = f"<{''.join(row)}>".replace("<>", "")
+    return f"{fonts.name(strip.glyphs[first].font)} 1 Tf [{codes}] TJ"
 
 
 def _join(book: Pdf, sides: Sequence[Side], places: dict[str, tuple[int, float, float]]) -> None:
