@@ -1,5 +1,5 @@
 """The command line: arguments and messages, nothing else."""
 
-from .main import main
+from .main import command, main
 
-__all__ = ["main"]
+__all__ = ["command", "main"]

@@ -6,6 +6,7 @@ Exit status: 0 good, 1 a fault in the book, 2 wrong use.
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
 from collections.abc import Sequence
 from datetime import date, time
@@ -140,6 +141,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 1
     except KeyboardInterrupt:
         return 130
+
+
+def command() -> int:
+    """The whole program; returns its exit status."""
+    status = main()
+    # Python looks once more at everything before it ends, which takes as long as to import it.
+    gc.freeze()
+    return status
 
 
 def _check(arguments: argparse.Namespace) -> int:

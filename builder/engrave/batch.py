@@ -395,6 +395,11 @@ class Ink(Mapping[K, Engraved | Failure]):
         if isinstance(result, Failure) or not self._cache.put(key, result.to_bytes()):
             self._held[key] = result
 
+    def take_over(self, begun: Ink[K]) -> None:
+        """Hold what other ink of the same pieces holds."""
+        begun.wait()
+        self._held |= begun._held
+
     @property
     def failures(self) -> tuple[Failure, ...]:
         """The pieces that could not be engraved, when all are."""
@@ -423,13 +428,16 @@ def ink(
     progress: Progress | None = None,
     cache: PieceCache | None = None,
     behind: Behind | None = None,
+    known: Mapping[K, str] | None = None,
+    begun: Ink[K] | None = None,
 ) -> Ink[K]:
     """Engrave pieces: equal ones once, and none that the cache holds.
 
     `piece` makes a piece from its name, whenever it is needed, so that a large book is never in memory as a
     whole. `jobs` is the number of engravers at work at once, all cores where None. `progress(done, all)` is
     called as pieces are ready. With `behind` the caller goes on meanwhile, and waits only for a piece that is
-    not there yet. Raises EngraverMissing.
+    not there yet. `known` are keys that need not be found out again. `begun` is of the same pieces, some of
+    them, and begun before. Raises EngraverMissing.
     """
     cache = cache or PieceCache()
     engraver = find_engraver()
@@ -437,17 +445,26 @@ def ink(
     todo: dict[str, K] = {}
     waiting = []
     for name in names:
-        found = piece(name)
-        key = keys[name] = found.key(engraver)
-        if key not in todo and not cache.has(key):
+        found = None
+        key = (known or {}).get(name)
+        if key is None:
+            found = piece(name)
+            key = found.key(engraver)
+        keys[name] = key
+        if key not in todo and not (begun and key in begun.lacking) and not cache.has(key):
             todo[key] = name
+            found = found or piece(name)
             waiting.append(Waiting(key, found.layout.staff, found.weight))
     made = Ink(keys, piece, cache)
-    made.lacking = todo.keys()
-    if not waiting:
+    made.lacking = todo.keys() | (begun.lacking if begun else set())
+    if not made.lacking:
         return made
 
     def make() -> None:
+        if begun:
+            made.take_over(begun)
+        if not waiting:
+            return
         seconds = sum(each.weight for each in waiting) * _PACE
         with _at_work:
             lanes = _lanes(seconds, jobs, cache.place, _elsewhere)

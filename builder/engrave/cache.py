@@ -28,6 +28,9 @@ _SUFFIX = ".piece"
 _ONE_IN = 16
 """Of so many folders one is looked at to reckon the size of all; the next time it is another."""
 
+_SURELY = 0.8
+"""Below this part of the bound by that reckoning, all are within it."""
+
 _ENOUGH = 10
 """Folders that tell something."""
 
@@ -149,7 +152,7 @@ class PieceCache:
                     path.unlink()
         most, removed = self.bound, 0
         # A key is as likely in one folder as in another, so that some of them tell how large all are.
-        if len(sample) >= _ENOUGH and self._seen(sample)[1] * _ONE_IN < most / 2:
+        if len(sample) >= _ENOUGH and self._seen(sample)[1] * _ONE_IN < most * _SURELY:
             return 0
         found, size = self._seen(folders)
         for used, bytes_of, path in sorted(found) if size > most else ():

@@ -83,8 +83,12 @@ _WORTH = 300
 def plans_ahead(pressed: Pressed) -> list[Task]:
     """A task for a helper that is told of the book: its plans, where it is large and they are not kept."""
     store = PieceCache()
-    missing = any(not store.has(key_of(_said(pressed, shelf))) for shelf in pressed.shelves)
+    missing = not all(_planned(pressed, shelf, store) for shelf in pressed.shelves)
     return [(plan_ahead, None)] if missing and len(pressed.inked) >= _WORTH else []
+
+
+def _planned(pressed: Pressed, shelf: Shelf, store: PieceCache) -> bool:
+    return store.has(key_of(_said(pressed, shelf)))
 
 
 def plan_ahead(pressed: Pressed, share: None, kept: PieceCache) -> None:
@@ -102,9 +106,10 @@ def daily_pages(pressed: Pressed) -> dict[str, Page]:
         root = pressed.root(shelf.instrument)
         name = shelf.instrument.name
         plans = cache(partial(_kept_plans, pressed, shelf, store))
-        daily = Later(partial(_daily_view, name, root, plans))
+        ready = partial(_planned, pressed, shelf, store)
+        daily = Later(partial(_daily_view, name, root, plans), ready)
         pages[f"{root}daily/index.md"] = ("daily.html", "Daily sets", daily)
-        covered = Later(partial(_coverage_view, name, root, plans))
+        covered = Later(partial(_coverage_view, name, root, plans), ready)
         pages[f"{root}coverage/index.md"] = ("coverage.html", "What the book practises", covered)
         peers.append(Peer(f"{root}daily/", name))
     if len(peers) > 1:

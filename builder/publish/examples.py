@@ -5,9 +5,14 @@ The examples are read as any exercise is, so that a page that shows a wrong one 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 
-from builder.engrave.batch import Engraved, Failure
+from builder.engrave.batch import Engraved, Failure, Piece, ink
+from builder.engrave.cache import PieceCache
+from builder.engrave.engine import find_engraver
+from builder.engrave.piece import code
 from builder.language.read import Reading, read
 from builder.language.words import FIELDS, WORDS, Field
 from builder.music.figures import FIGURES
@@ -16,7 +21,7 @@ from builder.music.score import Score
 from builder.music.settings import settings
 from builder.variations import Unsuitable, apply, variations
 
-from .press import ink
+from .kept import code_of, kept
 from .spoken import spoken
 from .views import Music, music, sprite_of
 
@@ -71,18 +76,31 @@ class LanguageView:
     failures: tuple[Failure, ...]
 
 
-def _wanted() -> dict[str, tuple[str, str, str, str, Score]]:
-    """Name, words after it, meaning, text and score of everything on the page, by a name of its own."""
+@dataclass(frozen=True, slots=True)
+class _Example:
+    """A thing on the page: its name, words after it, its meaning, its text, and the score of it."""
+
+    word: str
+    takes: str
+    means: str
+    text: str
+    score: Score
+
+
+def _wanted() -> dict[str, _Example]:
+    """Everything on the page, by a name of its own."""
     phrase = example_score(PHRASE)
-    wanted = {"phrase": ("the phrase", "", "What each variation below is shown on.", PHRASE, phrase)}
+    wanted = {"phrase": _Example("the phrase", "", "What each variation below is shown on.", PHRASE, phrase)}
     for word in WORDS:
-        wanted[f"word {word.name}"] = (word.name, "", word.means, word.example, example_score(word.example))
+        score = example_score(word.example)
+        wanted[f"word {word.name}"] = _Example(word.name, "", word.means, word.example, score)
     for figure in FIGURES.values():
         text = figure.example
-        wanted[f"figure {figure.name}"] = (figure.name, "", figure.means, text, example_score(text))
+        wanted[f"figure {figure.name}"] = _Example(figure.name, "", figure.means, text, example_score(text))
     for name, variation in variations().items():
         text = f"{name} {variation.takes}".strip()
-        wanted[f"variation {name}"] = (name, variation.takes, variation.means, text, _shown(phrase, text))
+        shown = _Example(name, variation.takes, variation.means, text, _shown(phrase, text))
+        wanted[f"variation {name}"] = shown
     return wanted
 
 
@@ -95,13 +113,17 @@ def _shown(phrase: Score, wish: str) -> Score:
 
 
 def language_view() -> LanguageView:
-    """The language's page, engraved. Raises ValueError where an example cannot be read."""
-    wanted = _wanted()
-    inked = ink({name: found[-1] for name, found in wanted.items()})
+    """The language's page, engraved. Raises ValueError where an example cannot be read.
+
+    Nothing is read anew while the language stays as it is.
+    """
+    wanted = cache(_wanted)
+    found: dict[str, list[str]] = kept(PieceCache(), _decided_by(), lambda: _told(wanted()))
+    keys = {name: key for name, (*_, key) in found.items()}
+    inked = ink(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
     shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}
-    for name, (word, takes, means, text, score) in wanted.items():
-        found = inked[name]
-        drawn = music(found, spoken(score)) if isinstance(found, Engraved) else None
+    for name, (word, takes, means, text, said, _) in found.items():
+        drawn = music(engraved, said) if isinstance(engraved := inked[name], Engraved) else None
         shown[name.split()[0]].append(Shown(word, takes, means, text, drawn))
     return LanguageView(
         fields=tuple(FIELDS.values()),
@@ -112,3 +134,23 @@ def language_view() -> LanguageView:
         sprite=sprite_of(item.music for items in shown.values() for item in items),
         failures=tuple(replace(each, name=f"the example of {each.name}") for each in inked.failures),
     )
+
+
+def _decided_by() -> Iterator[str]:
+    """Everything that decides the examples and their ink."""
+    engraver = find_engraver()
+    yield from ("language", code(), engraver.version, str(engraver.cairo))
+    yield from (code_of(f"builder.{room}") for room in ("language", "music", "publish", "variations"))
+
+
+def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:
+    """What is kept of each example: its words, its music in words, and the key of its ink."""
+    engraver = find_engraver()
+    return {
+        name: [
+            *(each.word, each.takes, each.means, each.text),
+            spoken(each.score),
+            Piece(name, each.score).key(engraver),
+        ]
+        for name, each in wanted.items()
+    }

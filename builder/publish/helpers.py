@@ -8,6 +8,7 @@ What a helper does not manage is made where it is needed, and what went wrong is
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import select
@@ -117,16 +118,23 @@ def _do(tasks: Sequence[Task], common: Any, kept: PieceCache) -> None:
 
 
 def _do_at_once(tasks: Sequence[Task], common: Any, kept: PieceCache) -> None:
-    """Do tasks, each in a process of its own."""
+    """Do tasks, all but the first in a process of its own."""
     children = []
-    for task in tasks:
+    for task in tasks[1:]:
         child = os.fork()
         if not child:
             _do([task], common, kept)
-            sys.exit()
+            _leave()
         children.append(child)
+    _do(tasks[:1], common, kept)
     for child in children:
         os.waitpid(child, 0)
+
+
+def _leave() -> None:
+    """End this process, without a last look at all that it was given."""
+    gc.freeze()
+    sys.exit()
 
 
 def _end_all() -> None:
@@ -153,12 +161,15 @@ def main() -> None:
         if kind == "tell":
             common = said
             continue
-        if forks and os.fork():
-            continue
+        if forks:
+            # What is there now stays, so that the others need no copy of it.
+            gc.freeze()
+            if os.fork():
+                continue
         for tasks in said:
             (_do_at_once if forks else _do)(tasks, common, kept)
         if forks:
-            sys.exit()
+            _leave()
     os.close(at_work)
     if forks:
         builder = sys.stdin.fileno()

@@ -259,7 +259,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         found = self.pages.get(uri)
         view = found[2] if found else None
         if isinstance(view, Later):
-            self._helped()
+            if not view.ready():
+                self._helped()
             view = view.make()
         return view
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from builder.book import Book
@@ -13,6 +13,7 @@ from builder.engrave.cache import PieceCache
 from builder.music.instruments import Instrument
 from builder.music.score import Score
 
+from .known import Known, entry, pieces
 from .plan import Shelf, scores, shelf_root, shelves
 
 
@@ -50,9 +51,29 @@ def _pressed_elsewhere(
 def press(
     book: Book, jobs: int | None = None, progress: Progress | None = None, behind: Behind | None = None
 ) -> Pressed:
-    """Engrave a book's published exercises. Raises EngraverMissing."""
+    """Engrave a book's published exercises, with or behind the caller. Raises EngraverMissing."""
+    known = Known()
+    places = {
+        (exercise.slug, instrument.slug): entry("wide", exercise, instrument)
+        for exercise in book.published
+        for instrument in book.instruments
+    }
+    begun = None
+    if behind:
+        # What is new is begun at once, while the plan of all is made.
+        new = {slug for (slug, _), place in places.items() if not known.has(place)}
+        few = tuple(exercise for exercise in book.exercises if exercise.slug in new)
+        if len(few) < len(book.published):
+            begun = ink(scores(shelves(replace(book, exercises=few))), jobs, progress, behind=behind)
     plan = shelves(book)
-    return Pressed(book, plan, ink(scores(plan), jobs, progress, behind=behind))
+    for shelf in plan:
+        for exercise, pages in shelf.exercises:
+            place = places[exercise.slug, shelf.instrument.slug]
+            if known.look(place, parts := pieces(pages)) is None:
+                known.wanted(place, parts)
+    inked = ink(scores(plan), jobs, progress, STAND, behind, known.keys, begun)
+    known.keep(inked)
+    return Pressed(book, plan, inked)
 
 
 def ink(
@@ -61,6 +82,10 @@ def ink(
     progress: Progress | None = None,
     layout: Layout = STAND,
     behind: Behind | None = None,
+    known: Mapping[str, str] | None = None,
+    begun: Ink[str] | None = None,
 ) -> Ink[str]:
     """Engrave scores, or notation, by name, with the user's cache. Raises EngraverMissing."""
-    return engraved(music, lambda name: Piece(name, music[name], layout), jobs, progress, behind=behind)
+    return engraved(
+        music, lambda name: Piece(name, music[name], layout), jobs, progress, None, behind, known, begun
+    )

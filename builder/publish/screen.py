@@ -13,7 +13,8 @@ from builder.engrave.quoting import pitch_name
 from builder.music.pitch import Pitch
 from builder.music.score import HAIRPINS, Bar, Event, Score, span
 
-from .plan import InKey, scores
+from .known import Known, entry, pieces
+from .plan import InKey
 from .press import Pressed, ink
 
 PHONE = Layout(90, 20)
@@ -103,12 +104,7 @@ def fits_phone(engraved: Engraved) -> bool:
 
 def screen(pressed: Pressed, jobs: int | None = None, behind: Behind | None = None) -> Screen:
     """Engrave what the site shows beside the pages for the stand."""
-    wide = {
-        name: score
-        for name, score in scores(pressed.shelves).items()
-        if isinstance(found := pressed.inked[name], Engraved) and not fits_phone(found)
-    }
-    narrow = ink(wide, jobs, layout=PHONE, behind=behind)
+    narrow = _narrow(pressed, jobs, behind)
     openings: dict[tuple[str, str, str], Score] = {}
     spans: dict[tuple[str, str], Span] = {}
     for shelf in pressed.shelves:
@@ -122,6 +118,33 @@ def screen(pressed: Pressed, jobs: int | None = None, behind: Behind | None = No
     named: dict[str, Score | str] = {_opening_of(place): openings[place] for place in openings}
     named |= {_range_of(place): span.notation for place, span in spans.items()}
     return Screen(narrow, ink(named, jobs, layout=OPENING, behind=behind), openings, spans)
+
+
+def _narrow(pressed: Pressed, jobs: int | None, behind: Behind | None) -> Ink[str]:
+    """The pieces that a phone cannot show as they are on paper, in its lines."""
+    known = Known()
+    music: dict[str, Score] = {}
+    for shelf in pressed.shelves:
+        for exercise, pages in shelf.exercises:
+            parts = pieces(pages)
+            wide = (repr(PHONE), *(pressed.inked.key(part.name) for part in parts))
+            place = entry("narrow", exercise, shelf.instrument, wide)
+            keys = known.look(place, parts)
+            if keys is None:
+                found = [pressed.inked[part.name] for part in parts]
+                chosen = [isinstance(each, Engraved) and not fits_phone(each) for each in found]
+                if all(isinstance(each, Engraved) for each in found):
+                    known.wanted(place, parts)
+            else:
+                chosen = [key is not None for key in keys]
+            music |= {
+                part.name: part.score
+                for part, narrow in zip(parts, chosen, strict=True)
+                if narrow and part.score is not None
+            }
+    inked = ink(music, jobs, None, PHONE, behind, known.keys)
+    known.keep(inked)
+    return inked
 
 
 def first_score(pages: tuple[InKey, ...]) -> Score | None:

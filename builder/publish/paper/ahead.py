@@ -9,8 +9,8 @@ from builder.engrave.cache import PieceCache
 
 from ..helpers import Task, helping
 
-_WORTH = 20
-"""Pieces that are worth a helper of their own: about a tenth of a second's work."""
+_WORTH = 100
+"""Pieces that are worth another helper: about half a second's work."""
 
 _MANY = 200
 """Pieces that are worth starting helpers for: about a second's work."""
@@ -20,8 +20,8 @@ Pairs = Sequence[tuple[str, str]]
 
 
 def strips_ahead(pairs: Pairs, most: int) -> list[Task]:
-    """Tasks for helpers, `most` at most: to take pieces apart. None where not worth it."""
-    count = min(most, len(pairs) // _WORTH)
+    """Tasks for helpers, `most` at most: to take pieces apart."""
+    count = min(most, -(-len(pairs) // _WORTH))
     return [(take_apart, pairs[number::count]) for number in range(count)]
 
 
