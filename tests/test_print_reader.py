@@ -19,6 +19,7 @@ from builder.engrave.cache import PieceCache
 from builder.engrave.svg import Drawing
 from builder.music.instruments import FLUTE
 from builder.music.settings import settings
+from builder.publish import helpers
 from builder.publish.paper import ahead
 from builder.publish.paper.ahead import read_ahead
 from builder.publish.paper.glyphs import Unreadable
@@ -139,7 +140,8 @@ def test_helpers_take_pieces_apart_ahead(
     pieces: Sequence[Engraved], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(ahead, "_WORTH", 1)
-    monkeypatch.setattr(ahead, "cores", lambda: 2)
+    monkeypatch.setattr(ahead, "_MANY", 1)
+    monkeypatch.setattr(helpers, "cores", lambda: 2)
     kept = PieceCache(tmp_path)
     for number, piece in enumerate(pieces[:5]):
         kept.put(f"ab{number}", piece.to_bytes())
