@@ -3,13 +3,14 @@
 On made-up books (`synthetic.py`), sixty pieces an exercise, each build a fresh process:
 
 - cold, for each size: the time, and the peak memory of the builder, of any one of its helpers, and of all
-  together, looked at twenty times a second;
+  together, looked at ten times a second; what processes share counts once in the last (Linux);
 - MkDocs's part, measured apart in a build of the same book whose pieces are all kept: templates and files,
   without what the plugin does before and after;
 - nothing changed: the share of the cold build, and whether anything slow is imported;
 - one new melody in all keys and variations, against the same melody in a book of its own, built from an empty
-  cache; and against its ink alone: all that such a book asks for, on paper, for a phone and to begin with,
-  engraved from an empty cache by the same code, the import of Python's modules aside.
+  cache; and against its ink alone: all that comes to be engraved when a book of one melody gets it as its
+  second, on paper with the words of its prints, for a phone and to begin with, by the same code; the start of
+  the engraver is in it, the import of Python's modules is not.
 
 Run: `python benchmarks/building.py [--exercises 17 42 84 167]`. It needs psutil.
 """
@@ -36,12 +37,13 @@ from synthetic import write_book, write_exercise
 SLOW = {"abjad", "jinja2", "lark", "mkdocs", "mido", "music21", "pikepdf", "rich", "yaml", "lilypond"}
 """What takes long to import."""
 
-_LOOK = 0.05
+_LOOK = 0.1
 
 _BUILD = """
 import sys
-from builder.cli import main
-status = main(["build", "--book", sys.argv[1]])
+from builder.cli import command
+sys.argv = ["stavewright", "build", "--book", sys.argv[1]]
+status = command()
 print("loaded", *sorted({name.split(".")[0] for name in sys.modules}))
 sys.exit(status)
 """
@@ -74,12 +76,17 @@ import sys, time
 from pathlib import Path
 import builder.engrave.notation
 from builder.book import open_book
+from builder.engrave.batch import Behind
+from builder.publish.paper.offer import Offering
 from builder.publish.press import press
 from builder.publish.screen import screen
 started = time.perf_counter()
-pressed = press(open_book(Path(sys.argv[1])))
-screen(pressed)
-assert not pressed.failures, pressed.failures
+behind = Behind()
+pressed = press(open_book(Path(sys.argv[1])), behind=behind)
+words = Offering(pressed, "").words(None, behind)
+screened = screen(pressed, behind=behind)
+words.wait()
+assert not pressed.failures + screened.failures + words.failures
 print("engraved", time.perf_counter() - started)
 """
 
@@ -105,9 +112,10 @@ def run(code: str, book: Path, cache: Path) -> Run:
         watched = psutil.Process(process.pid)
         own = helper = whole = 0
         while process.poll() is None:
-            sizes = [_size(watched), *map(_size, _children(watched))]
-            own, whole = max(own, sizes[0]), max(whole, sum(sizes))
-            helper = max(helper, *sizes[1:], 0)
+            sizes = [_size(each) for each in (watched, *_children(watched))]
+            own = max(own, sizes[0][0])
+            helper = max(helper, *(size for size, _ in sizes[1:]), 0)
+            whole = max(whole, sum(share for _, share in sizes))
             time.sleep(_LOOK)
         seconds = time.perf_counter() - started
         assert process.stdout is not None
@@ -123,11 +131,12 @@ def _children(process: psutil.Process) -> list[psutil.Process]:
     return []
 
 
-def _size(process: psutil.Process) -> int:
-    """Its resident memory; 0 where it has just ended."""
+def _size(process: psutil.Process) -> tuple[int, int]:
+    """Its resident memory, and its share of it; nothing where it has just ended."""
     with suppress(psutil.Error):
-        return int(process.memory_info().rss)
-    return 0
+        found = process.memory_full_info()
+        return int(found.rss), int(getattr(found, "pss", found.rss))
+    return 0, 0
 
 
 def one_size(folder: Path, exercises: int, rounds: int, melodies: int) -> tuple[int, float, float]:
@@ -152,7 +161,7 @@ def one_size(folder: Path, exercises: int, rounds: int, melodies: int) -> tuple[
     )
     if melodies:
         tried = [_new_melody(folder, book, cache, number) for number in range(melodies)]
-        added, alone, ink = min(tried, key=lambda times: times[0] - times[1])
+        added, alone, ink = min(tried, key=lambda times: times[0] - times[2])
         print(f"  one new melody         {added:7.2f} s, {added - alone:+.2f} s to its building alone,")
         print(f"                         {added - ink:+7.2f} s to its engraving alone", flush=True)
     return pieces, cold.seconds, pages
@@ -161,12 +170,16 @@ def one_size(folder: Path, exercises: int, rounds: int, melodies: int) -> tuple[
 def _new_melody(folder: Path, book: Path, cache: Path, number: int) -> tuple[float, float, float]:
     """Seconds to build a book with one more melody, to build that melody alone, and to engrave it alone."""
     name = f"new-melody-{number}"
-    alone = folder / f"{book.name}-{name}"
-    write_book(alone, 0)
-    for place in (book, alone):
+    alone, second = (folder / f"{book.name}-{name}-{which}" for which in ("alone", "second"))
+    for place in (alone, second):
+        write_book(place, 0)
+    write_exercise(second, "another-melody", random.Random(f"{book.name} another {name}"))
+    inks = folder / f"cache of {second.name}"
+    run(_ENGRAVE, second, inks)
+    for place in (book, alone, second):
         write_exercise(place, name, random.Random(f"{book.name} {name}"))
-    ink = float(run(_ENGRAVE, alone, folder / f"cache of {alone.name}").said[1])
-    built = run(_BUILD, alone, folder / f"other cache of {alone.name}").seconds
+    ink = float(run(_ENGRAVE, second, inks).said[1])
+    built = run(_BUILD, alone, folder / f"cache of {alone.name}").seconds
     return run(_BUILD, book, cache).seconds, built, ink
 
 

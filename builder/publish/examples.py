@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 
+from builder.engrave import piece
 from builder.engrave.batch import Engraved, Failure, Piece, ink
 from builder.engrave.cache import PieceCache
 from builder.engrave.engine import find_engraver
-from builder.engrave.piece import code
 from builder.language.read import Reading, read
 from builder.language.words import FIELDS, WORDS, Field
 from builder.music.figures import FIGURES
@@ -139,7 +139,7 @@ def language_view() -> LanguageView:
 def _decided_by() -> Iterator[str]:
     """Everything that decides the examples and their ink."""
     engraver = find_engraver()
-    yield from ("language", code(), engraver.version, str(engraver.cairo))
+    yield from ("language", piece.code(), engraver.version, str(engraver.cairo))
     yield from (code_of(f"builder.{room}") for room in ("language", "music", "publish", "variations"))
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 
+from builder.engrave import piece
 from builder.engrave.batch import Ink
 from builder.engrave.cache import PieceCache, key_of
 from builder.engrave.engine import find_engraver
-from builder.engrave.piece import code
 from builder.music.exercise import Exercise
 from builder.music.instruments import Instrument
 
@@ -31,7 +31,7 @@ def entry(kind: str, exercise: Exercise, instrument: Instrument, more: Iterable[
     engraver = find_engraver()
     rooms = (code_of(f"builder.{room}") for room in ("music", "publish", "variations"))
     decided = (engraver.version, str(engraver.cairo), said_of(exercise), repr(instrument))
-    return key_of(("keys", kind, code(), *rooms, *decided, *more))
+    return key_of(("keys", kind, piece.code(), *rooms, *decided, *more))
 
 
 class Known:

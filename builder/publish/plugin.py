@@ -1,7 +1,7 @@
 """The MkDocs plugin: the book's pages join the site without a file of their own.
 
-Everything that can fail (reading, engraving) happens before MkDocs empties the site's folder, and the new
-site is written beside the old one and put in its place when it is whole.
+What can fail as a whole (reading, finding an engraver) happens before MkDocs begins, and the new site is
+written beside the old one and put in its place when it is whole.
 """
 
 from __future__ import annotations
@@ -138,23 +138,28 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         with progress("Engraving") as report:
             pressed = press(book, jobs, report, behind)
             prints = Offering(pressed, description)
-            helpers.tell(pressed)
-            helpers.give(plans_ahead(pressed))
             words = prints.words(jobs, behind) if most else None
+            much = len(pressed.inked.lacking) > _MANY
+            if not much:
+                self._plan(pressed, helpers)
             language = language_view()
             pressed.inked.wait()
-        much = len(pressed.inked.lacking) > _MANY
         if not much:
             helpers.give(strips_ahead(prints.apart(pressed.inked), most))
         screened = screen(pressed, jobs, behind)
         behind.begin(end_workers)
         behind.close()
+        if much:
+            screened.wait()
+            self._plan(pressed, helpers)
         if words is not None:
             words.wait()
-            if much:
-                screened.wait()
             left = prints.apart(pressed.inked, words) if much else prints.apart(words)
             helpers.give(strips_ahead(left, most), prints.ahead(most))
+        if self.serving:
+            # MkDocs empties the folder that a browser looks into, and should not be long about it.
+            screened.wait()
+            helpers.wait()
         self.pressed, self.prints, self.screened = pressed, prints, screened
         self.failures = tuple(map(str, (*pressed.failures, *language.failures)))
         self.book = book_view(pressed, screened)
@@ -166,6 +171,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         # Last, for helpers are still at them.
         self.pages |= daily_pages(pressed)
         self.pages |= prints.pages
+
+    def _plan(self, pressed: Pressed, helpers: Helpers) -> None:
+        helpers.tell(pressed)
+        helpers.give(plans_ahead(pressed))
 
     def _read(self, config: MkDocsConfig) -> Book:
         return read_book(Path(config.config_file_path).parent, config.site_name, dict(self.config))
