@@ -121,6 +121,11 @@ class Event:
             return self
         return replace(self, pitch=change(self.pitch), graces=tuple(map(change, self.graces)))
 
+    @property
+    def bare(self) -> Event:
+        """The same event without dynamics and hairpins."""
+        return replace(self, shades=()) if self.shades else self
+
     def with_shades(self, *shades: Shade) -> Event:
         """The same event with these dynamic signs added, in order of time."""
         ordered = sorted((*self.shades, *shades), key=lambda shade: shade.at)

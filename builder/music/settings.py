@@ -156,11 +156,12 @@ def _placed(
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:
         shift = octaves
-    bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
-    low, high = low.octaves(shift), high.octaves(shift)
+    if shift:
+        bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
+        low, high = low.octaves(shift), high.octaves(shift)
     if shift or page.semitones:
         # A clef belongs to the octave its author wrote in.
-        bars = each_event(bars, lambda event: replace(event, clef=""))
+        bars = each_event(bars, lambda event: replace(event, clef="") if event.clef else event)
     return Setting(
         exercise=exercise,
         instrument=instrument,

@@ -34,7 +34,7 @@ def _shaped(notes: list[Event], levels: list[str], closes: bool = True) -> list[
     on one note, or a tied last note, just before its end, where the next phrase's first level is not yet.
     With `closes` false the last level is not printed: the next note's first level stands at once.
     """
-    bare = [replace(note, shades=()) for note in notes]
+    bare = [note.bare for note in notes]
     starts = [sum((note.length for note in bare[:index]), Fraction(0)) for index in range(len(bare))]
     total = starts[-1] + bare[-1].length
     alone = len(bare) == 1 or bare[-2].tie
@@ -133,7 +133,7 @@ def terraces(score: Score, words: str) -> Score:
         raise Unsuitable("there is one phrase of one bar, and a terrace needs another beside it")
     bars = []
     for number, bar in enumerate(score.line.bars):
-        events = [replace(event, shades=()) for event in bar.events]
+        events = [event.bare for event in bar.events]
         place = next((index for index, event in enumerate(events) if event.pitch), None)
         if place is not None:
             events[place] = events[place].with_shades(Shade(Fraction(0), levels[number % len(levels)]))
@@ -148,7 +148,7 @@ def _levelled(score: Score, levels: list[str]) -> Score:
     def change(notes: list[Event]) -> list[Event]:
         nonlocal count
         count += 1
-        bare = [replace(note, shades=()) for note in notes]
+        bare = [note.bare for note in notes]
         if count == 0 or len(levels) > 1:
             bare[0] = bare[0].with_shades(Shade(Fraction(0), levels[count % len(levels)]))
         return bare
