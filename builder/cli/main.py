@@ -187,23 +187,21 @@ def _unchanged(arguments: argparse.Namespace) -> str | None:
 
 
 def _build(arguments: argparse.Namespace) -> int:
-    from builder.engrave.batch import engraving_elsewhere, start_worker
-    from builder.engrave.cache import PieceCache
-    from builder.publish.helpers import helping
+    if arguments.workers is None:
+        from builder.engrave.processes import start_worker
 
-    # These load while this process does; what follows takes a moment.
-    with helping(PieceCache(), arguments.jobs) as helpers:
-        if arguments.workers is None:
-            start_worker(arguments.jobs)
-            from .site import build
-
-            return build(arguments.book, arguments.out, arguments.jobs, helpers)
-        from builder.engrave.cluster import cluster
-
+        # It gets ready while this process loads what it needs.
+        start_worker(arguments.jobs)
         from .site import build
 
-        with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
-            return build(arguments.book, arguments.out, arguments.jobs, helpers)
+        return build(arguments.book, arguments.out, arguments.jobs)
+    from builder.engrave.batch import engraving_elsewhere
+    from builder.engrave.cluster import cluster
+
+    from .site import build
+
+    with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
+        return build(arguments.book, arguments.out, arguments.jobs)
 
 
 def _serve(arguments: argparse.Namespace) -> int:

@@ -14,7 +14,8 @@ from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
 
 from builder.book import CONFIG, BookProblem, open_book
-from builder.publish.helpers import Helpers
+from builder.engrave.cache import PieceCache
+from builder.publish.helpers import Helpers, helping
 from builder.publish.plugin import StavewrightPlugin
 from builder.publish.unchanged import fingerprint, inputs, remember
 
@@ -51,8 +52,13 @@ def _quiet(*handlers: logging.Handler) -> None:
     logging.getLogger("mkdocs.plugins.stavewright").setLevel(logging.INFO)
 
 
-def build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> int:
-    """Build the site; 1 where a piece could not be engraved or MkDocs gave up. `helpers` wait for it."""
+def build(book: Path, out: Path | None, jobs: int | None) -> int:
+    """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
+    with helping(PieceCache(), jobs) as helpers:
+        return _build(book, out, jobs, helpers)
+
+
+def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> int:
     started = time.monotonic()
     heard = _Heard()
     _quiet(heard)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from heapq import heapify, heappop, heapreplace
+from itertools import repeat
 from random import Random
 
 from .plan import PAIR_WORTH, WORK_WORTH, Days, Task, broken, kinds, one_of, worth
@@ -24,9 +25,9 @@ _MISSING = 400
 """What a promise still open is worth while days are filled, in seconds: more than any fourfold visit."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Piece:
-    """A kind of choice by numbers, so that filling days is quick."""
+    """A kind of choice by numbers, so that filling days is quick; each is one of its own."""
 
     number: int
     whole: int
@@ -118,6 +119,12 @@ class _Draft:
         self.room = [task.budget for _ in self.days]
         most = 1 + max(max(piece.pair, piece.work, *piece.promises) for piece in pieces)
         self.count = [0] * most
+        self.open = len({promise for piece in pieces for promise in piece.promises})
+        """Promises that no day keeps yet."""
+        # What comes again and again is worth nothing more.
+        often = repeat(0, len(self.days) * (task.budget // min(piece.whole for piece in pieces) + 1))
+        self.pair_worth = (*PAIR_WORTH, *often)
+        self.work_worth = (*WORK_WORTH, *self.pair_worth[len(PAIR_WORTH) :])
 
     def add(self, day: int, piece: _Piece, by: int = 1) -> None:
         if by > 0:
@@ -125,8 +132,12 @@ class _Draft:
         else:
             self.days[day].remove(piece)
         self.room[day] -= by * piece.whole
-        for number in (piece.pair, piece.work, *piece.promises):
-            self.count[number] += by
+        self.count[piece.pair] += by
+        self.count[piece.work] += by
+        for promise in piece.promises:
+            before = self.count[promise]
+            self.count[promise] = before + by
+            self.open += (before + by == 0) - (before == 0)
 
     def beside(self, day: int) -> set[int]:
         """The topics that a day has, or that one beside it has."""
@@ -135,13 +146,12 @@ class _Draft:
 
     def gain(self, piece: _Piece) -> int:
         """What one more of it adds, its own length aside."""
-        pair, work = self.count[piece.pair], self.count[piece.work]
-        found = PAIR_WORTH[pair] if pair < len(PAIR_WORTH) else 0
-        if work < len(WORK_WORTH):
-            found += WORK_WORTH[work]
-        for promise in piece.promises:
-            if not self.count[promise]:
-                found += _MISSING
+        count = self.count
+        found = self.pair_worth[count[piece.pair]] + self.work_worth[count[piece.work]]
+        if self.open:
+            for promise in piece.promises:
+                if not count[promise]:
+                    found += _MISSING
         return found
 
     def take(self, day: int, room: int, among: list[_Piece], closed: _Closed, keys: set[int]) -> bool:

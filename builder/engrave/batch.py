@@ -8,11 +8,6 @@ worker is a process of this machine, or whatever an `Executor` reaches.
 from __future__ import annotations
 
 import atexit
-import os
-import pickle
-import signal
-import subprocess
-import sys
 import time
 from collections import deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
@@ -24,10 +19,11 @@ from queue import SimpleQueue
 from threading import Lock, Thread
 from typing import Protocol, TypeVar
 
-from . import worker
+from . import processes, worker
 from .cache import PieceCache
 from .engine import Engraver, EngraverMissing, find_engraver
 from .piece import STAND, Engraved, Failure, Layout, Piece, System, code
+from .processes import Lost, cores, end_workers
 from .worker import Answer, Task
 
 __all__ = [
@@ -42,9 +38,12 @@ __all__ = [
     "System",
     "Workers",
     "WorkersDiffer",
+    "cores",
+    "end_workers",
     "engrave",
     "engraving_elsewhere",
     "ink",
+    "start_worker",
 ]
 
 Progress = Callable[[int, int], None]
@@ -81,13 +80,9 @@ class Workers:
     count: int
 
 
-class _Lost(Exception):
-    """A worker that ended in the middle of its batch."""
-
-
 class _Lane(Protocol):
     def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
-        """Answers as they are ready, in any order. Raises _Lost."""
+        """Answers as they are ready, in any order. Raises Lost."""
 
     def close(self) -> None:
         """End it."""
@@ -106,58 +101,6 @@ class _Here:
         """The worker stays, for the next pieces."""
 
 
-class _Process:
-    """A process of this machine, so that reading ink does not make the other workers wait."""
-
-    def __init__(self) -> None:
-        self.place: Path | None = None
-        self._closed = False
-        self._process: subprocess.Popen[bytes] | None = None
-
-    def start(self) -> subprocess.Popen[bytes]:
-        """Start it, where it does not run already; it gets itself ready for its first piece. Raises _Lost."""
-        if self._closed:
-            raise _Lost("it is closed")
-        if self._process is None:
-            command = [sys.executable, "-m", "builder.engrave.worker"]
-            self._process = subprocess.Popen(
-                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
-            )
-        return self._process
-
-    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
-        process = self.start()
-        assert process.stdin is not None
-        assert process.stdout is not None
-        try:
-            pickle.dump((list(tasks), self.place), process.stdin)
-            process.stdin.flush()
-            while (answer := pickle.load(process.stdout)) is not None:
-                yield answer
-        except (OSError, EOFError, ValueError, pickle.UnpicklingError) as error:
-            self._end()
-            raise _Lost(str(error)) from error
-
-    def close(self) -> None:
-        self._closed = True
-        self._end()
-
-    def _end(self) -> None:
-        process, self._process = self._process, None
-        if process is None:
-            return
-        process.send_signal(signal.SIGTERM)
-        for pipe in (process.stdin, process.stdout):
-            with suppress(OSError):
-                assert pipe is not None
-                pipe.close()
-        try:
-            process.wait(5)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.wait()
-
-
 class _Elsewhere:
     """One of an executor's workers."""
 
@@ -171,7 +114,7 @@ class _Elsewhere:
         except EngraverMissing:
             raise
         except (Exception, CancelledError) as error:
-            raise _Lost(f"{type(error).__name__}: {error}") from error
+            raise Lost(f"{type(error).__name__}: {error}") from error
 
     def close(self) -> None:
         """The executor belongs to its maker."""
@@ -234,35 +177,6 @@ class _Line:
             self._waiting.clear()
 
 
-_processes: list[_Process] = []
-_ready: list[_Process] = []
-"""The first of them, where there is one at hand for work of any size."""
-
-
-def _close_processes() -> None:
-    _ready.clear()
-    while _processes:
-        _processes.pop().close()
-
-
-def start_worker(jobs: int | None = None) -> None:
-    """Have a worker at hand that loads while the caller finds out what to engrave; `end_workers` ends it."""
-    if _elsewhere or _processes or min(jobs or cores(), cores()) < 2:
-        return
-    atexit.register(_close_processes)
-    _ready.append(_Process())
-    _processes.extend(_ready)
-    _ready[0].start()
-
-
-def end_workers() -> None:
-    """Leave no worker of this machine at its place; more are started when they are needed again."""
-    _ready.clear()
-    while _processes:
-        # Nobody waits for it but the end of this process.
-        Thread(target=_processes.pop().close).start()
-
-
 def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Workers | None) -> list[_Lane]:
     """As many workers as the work is worth; those of this machine are kept for the next time."""
     if workers:
@@ -270,14 +184,7 @@ def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Worker
         engraver = find_engraver()
         return [_Elsewhere(workers, engraver) for _ in range(2 * workers.count)]
     count = min(jobs or cores(), _MOST_LANES, int(seconds / _WORTH))
-    if count < 2 and not _ready:
-        return [_Here(place)]
-    if not _processes:
-        atexit.register(_close_processes)
-    _processes.extend(_Process() for _ in range(count - len(_processes)))
-    for process in _processes:
-        process.place = place
-    return list(_processes[: max(count, 1)])
+    return list(processes.at_hand(count, place)) or [_Here(place)]
 
 
 _at_work = Lock()
@@ -308,11 +215,10 @@ def engraving_elsewhere(workers: Workers) -> Iterator[None]:
         _elsewhere = None
 
 
-def cores() -> int:
-    """How many cores this process may use."""
-    if sys.platform == "linux":
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
+def start_worker(jobs: int | None = None) -> None:
+    """Have a worker at hand, as `processes.start_worker` does, unless those elsewhere engrave."""
+    if _elsewhere is None:
+        processes.start_worker(jobs)
 
 
 class Ink(Mapping[K, Engraved | Failure]):
@@ -563,7 +469,7 @@ class _Crew:
                 for key, result in lane.run([(key, self._piece(key)) for key in left]):
                     del left[key]
                     self._done(key, result)
-            except _Lost as error:
+            except Lost as error:
                 lost = str(error)
             if not left:
                 return

@@ -246,7 +246,8 @@ def serve(source: BinaryIO, sink: BinaryIO) -> None:
 
 def main() -> None:
     """A worker in a process of its own; whatever is printed goes where messages go, not among the answers."""
-    with os.fdopen(os.dup(1), "wb") as sink:
+    # Where its maker is gone there is nobody to answer, nor to tell so.
+    with suppress(BrokenPipeError), os.fdopen(os.dup(1), "wb") as sink:
         os.dup2(2, 1)
         # Ended from outside, it still ends its engraver.
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
@@ -255,7 +256,7 @@ def main() -> None:
             here().get_ready()
         # What writes the notation takes as long to load as the engraver to start.
         import_module("builder.engrave.notation")
-        with suppress(BrokenPipeError, KeyboardInterrupt):
+        with suppress(KeyboardInterrupt):
             serve(sys.stdin.buffer, sink)
 
 

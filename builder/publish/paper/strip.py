@@ -89,7 +89,7 @@ class Strip:
             [line.top, line.height, line.right, line.baseline, parts]
             for line, parts in zip(self.lines, drawn, strict=True)
         ]
-        glyphs = [[each.font, each.outline, each.width, each.text] for each in self.glyphs.values()]
+        glyphs = [[key, each.font, each.outline, each.width, each.text] for key, each in self.glyphs.items()]
         return zlib.compress(json.dumps([lines, glyphs], separators=(",", ":")).encode(), 1)
 
     @classmethod
@@ -99,7 +99,7 @@ class Strip:
         Raises zlib.error, ValueError, KeyError or TypeError where the bytes are of another form.
         """
         lines, glyphs = json.loads(zlib.decompress(data))
-        named = {glyph.key: glyph for glyph in (Glyph(*values) for values in glyphs)}
+        named = {key: Glyph(*values) for key, *values in glyphs}
         keys = list(named)
         found = tuple(
             StripLine(top, height, right, baseline, tuple(_unpacked(part, keys) for part in drawn))

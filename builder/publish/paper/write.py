@@ -16,6 +16,9 @@ _ABOVE = 4
 """Millimetres shown above a place that a link leads to."""
 
 
+_LEVEL = 5
+"""How hard pages are packed: 6 takes half as long again for two hundredths less."""
+
 Strips = Callable[[str], Strip]
 """A piece by its name."""
 
@@ -25,7 +28,7 @@ def write(sides: Sequence[Side], about: About, outline: Sequence[Entry], strips:
     fonts = Fonts()
     # Packed as they are made, so that a long book takes little memory.
     shown: dict[Run, str] = {}
-    contents = [zlib.compress(_content(side, fonts, strips, shown)) for side in sides]
+    contents = [zlib.compress(_content(side, fonts, strips, shown), _LEVEL) for side in sides]
     places = {
         mark: (number, left, side.height - top + _ABOVE)
         for number, side in enumerate(sides)
