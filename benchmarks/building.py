@@ -5,7 +5,7 @@ On made-up books (`synthetic.py`), sixty pieces an exercise, each build a fresh 
 - cold, for each size: the time, and the peak memory of the builder, of any one of its helpers, and of all
   together, looked at ten times a second; what processes share counts once in the last (Linux);
 - MkDocs's part, measured apart in a build of the same book whose pieces are all kept: templates and files,
-  without what the plugin does before and after;
+  without what the plugin does before, between and after;
 - nothing changed: the share of the cold build, and whether anything slow is imported;
 - one new melody in all keys and variations, against the same melody in a book of its own, built from an empty
   cache; and against its ink alone: all that comes to be engraved when a book of one melody gets it as its
@@ -64,10 +64,11 @@ def timed(place, name):
             spent[name] = time.perf_counter() - started
     setattr(place, name, run)
 timed(mkdocs_build, "build")
-timed(StavewrightPlugin, "on_pre_build")
-timed(StavewrightPlugin, "on_post_build")
+around = ("on_pre_build", "on_env", "on_post_build")
+for name in around:
+    timed(StavewrightPlugin, name)
 status = main(["build", "--book", sys.argv[1], "--again"])
-print("pages", spent["build"] - spent["on_pre_build"] - spent["on_post_build"])
+print("pages", spent["build"] - sum(spent[name] for name in around))
 sys.exit(status)
 """
 

@@ -107,6 +107,49 @@ def test_what_a_build_has_used_stays_until_its_end(tmp_path: Path) -> None:
     assert cache.has(KEYS[1])
 
 
+def test_a_cache_well_within_its_bound_is_not_looked_at_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keys = [key_of(["many", str(number)]) for number in range(2000)]
+    cache = PieceCache(tmp_path)
+    assert all(cache.put(key, b"ink" * 100) for key in keys)
+    folders = [path for path in tmp_path.iterdir() if path.is_dir()]
+    assert len(folders) > 200
+    looked: list[int] = []
+    seen = PieceCache._seen
+
+    def counted(found: list[Path]) -> tuple[list[tuple[int, int, Path]], int]:
+        looked.append(len(found))
+        return seen(found)
+
+    monkeypatch.setattr(PieceCache, "_seen", staticmethod(counted))
+    whole = cache.size()[1]
+    assert PieceCache(tmp_path, most=2 * whole).trim() == 0
+    assert len(looked) == 1
+    assert looked[0] <= len(folders) // 16 + 1
+    # Near the bound, and beyond it, all are counted.
+    assert PieceCache(tmp_path, most=whole).trim() == 0
+    assert looked[-1] == len(folders)
+    assert PieceCache(tmp_path, most=whole // 2).trim() >= 1000
+    assert cache.size()[1] <= whole // 2
+
+
+def test_what_a_killed_build_has_left_goes_in_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cache = PieceCache(tmp_path)
+    for number in range(500):
+        cache.put(key_of([str(number)]), b"ink")
+    halves = [folder / ".new-half" for folder in (tmp_path, *tmp_path.glob("??"))]
+    for half in halves:
+        half.write_bytes(b"half")
+        os.utime(half, (1000, 1000))
+    now = time.time()
+    for later in range(16):
+        monkeypatch.setattr(time, "time", lambda later=later: now + later)
+        cache.trim()
+    assert not any(half.exists() for half in halves)
+    assert cache.size()[0] == 500
+
+
 def test_builds_at_once_do_not_disturb_each_other(tmp_path: Path) -> None:
     wrong: list[str] = []
 

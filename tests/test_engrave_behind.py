@@ -1,0 +1,221 @@
+"""Ink that is made behind its caller's back is the same ink, and is waited for where it is asked for."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from threading import Event
+
+import pytest
+
+from builder.book import Book, open_book
+from builder.engrave import batch, processes
+from builder.engrave.batch import Behind, Engraved, Failure, Ink, Piece, end_workers, ink, start_worker
+from builder.engrave.cache import PieceCache
+from builder.publish import known as known_module
+from builder.publish import press as press_module
+from builder.publish.plan import Shelf
+from builder.publish.press import Pressed, press
+from builder.publish.screen import screen
+
+NOTES = {
+    "one": "\\score { { c'1 } }\n",
+    "two": "\\score { { d'1 } }\n",
+    "bad": "\\score { { c'1 \\nothing } }\n",
+}
+
+
+@pytest.fixture
+def held() -> Iterator[tuple[Behind, Event]]:
+    """A thread behind, busy until the event is set."""
+    go = Event()
+    behind = Behind()
+    behind.begin(go.wait)
+    yield behind, go
+    go.set()
+    behind.close()
+
+
+def wanted(
+    names: list[str], cache: PieceCache, behind: Behind | None = None, begun: Ink[str] | None = None
+) -> Ink[str]:
+    return ink(names, lambda name: Piece(name, NOTES[name]), None, None, cache, behind, None, begun)
+
+
+def test_the_caller_goes_on_and_waits_for_what_is_not_there(
+    held: tuple[Behind, Event], tmp_path: Path
+) -> None:
+    behind, go = held
+    cache = PieceCache(tmp_path)
+    before = wanted(["one"], cache)["one"]
+    made = wanted(["one", "two", "bad"], cache, behind)
+    assert made.lacking == {made.key("two"), made.key("bad")}
+    # What is kept is there at once.
+    assert made["one"] == before
+    assert made.kept_under()[1] == {}
+    go.set()
+    assert isinstance(made["two"], Engraved)
+    assert isinstance(made["bad"], Failure)
+    assert [failure.name for failure in made.failures] == ["bad"]
+    assert wanted(["one", "two"], cache)["two"] == made["two"]
+
+
+def test_what_was_begun_before_is_not_made_twice(
+    held: tuple[Behind, Event], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    behind, go = held
+    cache = PieceCache(tmp_path)
+    sent: list[str] = []
+    work = batch.worker.work
+
+    def counted(tasks: list[tuple[str, Piece]], place: Path | None) -> object:
+        sent.extend(piece.name for _, piece in tasks)
+        return work(tasks, place)
+
+    monkeypatch.setattr(batch.worker, "work", counted)
+    begun = wanted(["two", "bad"], cache, behind)
+    made = wanted(["one", "two", "bad"], cache, behind, begun)
+    assert made.lacking == {made.key(name) for name in made}
+    go.set()
+    assert [failure.name for failure in made.failures] == ["bad"]
+    assert isinstance(made["two"], Engraved)
+    assert sorted(sent) == ["bad", "one", "two"]
+
+
+def test_what_kept_it_from_being_made_is_raised_where_it_is_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> list[object]:
+        raise batch.WorkersDiffer("another version")
+
+    monkeypatch.setattr(batch, "_lanes", broken)
+    behind = Behind()
+    made = wanted(["one"], PieceCache(tmp_path), behind)
+    behind.close()
+    with pytest.raises(batch.WorkersDiffer):
+        made.wait()
+    with pytest.raises(batch.WorkersDiffer):
+        _ = made["one"]
+
+
+def test_work_behind_keeps_its_order_and_survives_a_fault() -> None:
+    behind = Behind()
+    done: list[int] = []
+
+    def fail() -> None:
+        raise ZeroDivisionError
+
+    first = behind.begin(lambda: done.append(1))
+    second = behind.begin(fail)
+    third = behind.begin(lambda: done.append(3))
+    behind.close()
+    third.result(60)
+    first.result(60)
+    with pytest.raises(ZeroDivisionError):
+        second.result(60)
+    assert done == [1, 3]
+
+
+def test_a_worker_at_hand_takes_work_of_any_size(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    end_workers()
+    monkeypatch.setattr(processes, "cores", lambda: 2)
+    start_worker()
+    [process] = processes._processes
+    worker = process.start()
+    assert worker.poll() is None
+    made = wanted(["one", "bad"], PieceCache(tmp_path))
+    assert isinstance(made["one"], Engraved)
+    assert isinstance(made["bad"], Failure)
+    # It is still the one that was started first, and had the work.
+    assert process.start() is worker
+    assert processes._processes == [process]
+    end_workers()
+    assert worker.wait(60) is not None
+    assert processes._processes == []
+    with pytest.raises(processes.Lost):
+        process.start()
+
+
+def test_a_worker_that_is_not_needed_says_nothing(tmp_path: Path) -> None:
+    code = "from builder.engrave.processes import start_worker; start_worker(2)"
+    code = f"from builder.engrave import processes; processes.cores = lambda: 2; {code}"
+    ways = ("", "; import os; os._exit(0)")
+    for way in ways:
+        done = subprocess.run([sys.executable, "-c", code + way], capture_output=True, text=True, timeout=120)
+        assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+@pytest.fixture
+def pressed(
+    book: Callable[[dict[str, str | bytes]], Path],
+    tiny: Callable[[str], str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+) -> Pressed:
+    """A small book, engraved, with a cache of its own."""
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "cache"))
+    found = press(open_book(book({"one": tiny("One"), "two": tiny("Two")})))
+    screen(found)
+    return found
+
+
+def test_the_keys_of_an_unchanged_exercise_are_not_found_out_again(
+    pressed: Pressed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = screen(pressed)
+    asked: list[str] = []
+    key = Piece.key
+
+    def counted(self: Piece, engraver: object) -> str:
+        asked.append(self.name)
+        return key(self, engraver)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Piece, "key", counted)
+    again = press(pressed.book)
+    assert asked == []
+    assert {name: again.inked.key(name) for name in again.inked} == pressed.inked.kept_under()[0]
+    assert screen(again).narrow.kept_under() == first.narrow.kept_under()
+
+
+def test_keys_that_are_damaged_are_found_out_again(pressed: Pressed) -> None:
+    store = PieceCache()
+    places = [
+        known_module.entry("wide", exercise, pressed.shelves[0].instrument)
+        for exercise in pressed.book.exercises
+    ]
+    assert all(map(store.has, places))
+    for damage in (b"[", b"{}", json.dumps(["ab"]).encode()):
+        store.put(places[0], damage)
+        again = press(pressed.book)
+        assert again.inked.kept_under() == pressed.inked.kept_under()
+        found = json.loads(store.get(places[0]) or b"")
+        assert len(found) == 12
+
+
+def test_what_is_new_is_begun_before_the_plan_of_all_is_made(
+    pressed: Pressed,
+    book: Callable[[dict[str, str | bytes]], Path],
+    tiny: Callable[[str], str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    new = tiny("Three").replace("w D5", "w E5")
+    more = open_book(book({"one": tiny("One"), "two": tiny("Two"), "three": new}))
+    planned: list[list[str]] = []
+    shelves = press_module.shelves
+
+    def watched(book: Book) -> tuple[Shelf, ...]:
+        planned.append(sorted(exercise.slug for exercise in book.published))
+        return shelves(book)
+
+    monkeypatch.setattr(press_module, "shelves", watched)
+    behind = Behind()
+    made = press(more, behind=behind)
+    behind.close()
+    assert planned == [["three"], ["one", "three", "two"]]
+    assert len(made.inked.lacking) == 12
+    assert not made.failures
+    assert len(made.inked) == 36
+    assert all(isinstance(each, Engraved) for each in made.inked.values())
