@@ -72,7 +72,7 @@ def pieces_of(book: Path) -> list[Piece]:
         *(Piece(name, score) for name, score in music.items()),
         *(Piece(name, music[name], PHONE) for name in screened.narrow),
         *(Piece("opening", score, OPENING) for score in screened.openings.values()),
-        *(Piece("range", span.notation, OPENING) for span, _ in screened.spans.values()),
+        *(Piece("range", span.notation, OPENING) for span in screened.spans.values()),
     ]
     engraver = find_engraver()
     return list({piece.key(engraver): piece for piece in wanted}.values())
