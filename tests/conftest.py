@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import settings
 
+from builder.book import open_book
+from builder.publish.press import Pressed, press
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
@@ -61,6 +64,15 @@ def write_book(folder: Path, exercises: dict[str, str | bytes]) -> Path:
 def book(tmp_path: Path) -> Callable[[dict[str, str | bytes]], Path]:
     """Writes a book into this test's own folder, and again where it changes."""
     return lambda exercises: write_book(tmp_path / "book", exercises)
+
+
+@pytest.fixture
+def engraved(
+    book: Callable[[dict[str, str | bytes]], Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> Callable[[dict[str, str | bytes]], Pressed]:
+    """Writes a book and engraves it, with a cache of this test's own."""
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "cache"))
+    return lambda exercises: press(open_book(book(exercises)))
 
 
 @pytest.fixture

@@ -149,15 +149,9 @@ def test_a_worker_that_is_not_needed_says_nothing(tmp_path: Path) -> None:
 
 
 @pytest.fixture
-def pressed(
-    book: Callable[[dict[str, str | bytes]], Path],
-    tiny: Callable[[str], str],
-    monkeypatch: pytest.MonkeyPatch,
-    tmp_path: Path,
-) -> Pressed:
-    """A small book, engraved, with a cache of its own."""
-    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "cache"))
-    found = press(open_book(book({"one": tiny("One"), "two": tiny("Two")})))
+def pressed(engraved: Callable[[dict[str, str | bytes]], Pressed], tiny: Callable[[str], str]) -> Pressed:
+    """A small book, engraved."""
+    found = engraved({"one": tiny("One"), "two": tiny("Two")})
     screen(found)
     return found
 

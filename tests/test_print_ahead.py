@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 
-from builder.book import open_book
 from builder.engrave.batch import Behind, Ink
 from builder.engrave.cache import PieceCache
 from builder.publish import helpers as helpers_module
@@ -33,15 +32,9 @@ music:
 
 
 @pytest.fixture
-def pressed(
-    book: Callable[[dict[str, str | bytes]], Path],
-    tiny: Callable[[str], str],
-    monkeypatch: pytest.MonkeyPatch,
-    tmp_path: Path,
-) -> Pressed:
-    """A small book, engraved, with a cache of its own."""
-    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "cache"))
-    return press(open_book(book({"long": LONG, "one": tiny("One")})))
+def pressed(engraved: Callable[[dict[str, str | bytes]], Pressed], tiny: Callable[[str], str]) -> Pressed:
+    """A small book, engraved."""
+    return engraved({"long": LONG, "one": tiny("One")})
 
 
 def files(view: PrintView) -> dict[str, bytes]:
