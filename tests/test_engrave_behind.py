@@ -12,6 +12,7 @@ from threading import Event
 import pytest
 
 from builder.book import Book, open_book
+from builder.cli import main
 from builder.engrave import batch, processes
 from builder.engrave.batch import Behind, Engraved, Failure, Ink, Piece, end_workers, ink, start_worker
 from builder.engrave.cache import PieceCache
@@ -66,6 +67,7 @@ def test_the_caller_goes_on_and_waits_for_what_is_not_there(
 def test_what_was_begun_before_is_not_made_twice(
     held: tuple[Behind, Event], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    end_workers()
     behind, go = held
     cache = PieceCache(tmp_path)
     sent: list[str] = []
@@ -137,6 +139,25 @@ def test_a_worker_at_hand_takes_work_of_any_size(tmp_path: Path, monkeypatch: py
     assert processes._processes == []
     with pytest.raises(processes.Lost):
         process.start()
+
+
+def test_a_faulty_book_leaves_no_worker_behind(
+    book: Callable[[dict[str, str | bytes]], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    end_workers()
+    monkeypatch.setattr(processes, "cores", lambda: 2)
+    started: list[subprocess.Popen[bytes]] = []
+    start = processes.Process.start
+
+    def watched(self: processes.Process) -> subprocess.Popen[bytes]:
+        started.append(start(self))
+        return started[-1]
+
+    monkeypatch.setattr(processes.Process, "start", watched)
+    assert main(["build", "--book", str(book({"bad": "title: Bad\n"}))]) == 1
+    [worker] = started
+    assert worker.wait(60) is not None
+    assert processes._processes == processes._ready == []
 
 
 def test_a_worker_that_is_not_needed_says_nothing(tmp_path: Path) -> None:

@@ -188,13 +188,16 @@ def _unchanged(arguments: argparse.Namespace) -> str | None:
 
 def _build(arguments: argparse.Namespace) -> int:
     if arguments.workers is None:
-        from builder.engrave.processes import start_worker
+        from builder.engrave.processes import end_workers, start_worker
 
         # It gets ready while this process loads what it needs.
         start_worker(arguments.jobs)
-        from .site import build
+        try:
+            from .site import build
 
-        return build(arguments.book, arguments.out, arguments.jobs)
+            return build(arguments.book, arguments.out, arguments.jobs)
+        finally:
+            end_workers()
     from builder.engrave.batch import engraving_elsewhere
     from builder.engrave.cluster import cluster
 
