@@ -278,8 +278,7 @@ class Ink(Mapping[K, Engraved | Failure]):
             return found
         [(_, result)] = worker.work([(key, self._piece(name))], None)
         assert result is not None
-        if isinstance(result, Failure) or not self._cache.put(key, result.to_bytes()):
-            self._held[key] = result
+        self.hold(key, result)
         return result
 
     def _found(self, name: K, key: str) -> Engraved | Failure | None:

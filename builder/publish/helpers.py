@@ -155,7 +155,9 @@ def main() -> None:
         try:
             kind, said = pickle.load(sys.stdin.buffer)
         except EOFError:
-            _end_all()
+            if forks:
+                _end_all()
+            return
         if kind == "end":
             break
         if kind == "tell":

@@ -13,17 +13,10 @@ from builder.music.exercise import Exercise
 from builder.music.instruments import Instrument
 
 from .kept import code_of, said_of
-from .plan import InKey, Part
+from .plan import Part
 
 Keys = list[str | None]
 """A key for each piece, in the order of the plan; None where there is no such piece."""
-
-
-def pieces(pages: Iterable[InKey]) -> list[Part]:
-    """The parts of an exercise that have music, in the order of the plan."""
-    return [
-        part for page in pages for placed in page.placed for part in placed.parts if part.score is not None
-    ]
 
 
 def entry(kind: str, exercise: Exercise, instrument: Instrument, more: Iterable[str] = ()) -> str:

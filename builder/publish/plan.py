@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from builder.book import Book
@@ -95,15 +96,20 @@ def shelves(book: Book) -> tuple[Shelf, ...]:
     return tuple(shelf(book.published, instrument) for instrument in book.instruments)
 
 
+def pieces(pages: Iterable[InKey]) -> list[Part]:
+    """The parts of some pages that have music, in the order of the plan."""
+    return [
+        part for page in pages for placed in page.placed for part in placed.parts if part.score is not None
+    ]
+
+
 def scores(found: tuple[Shelf, ...]) -> dict[str, Score]:
     """Every score to engrave, by its part's name."""
     return {
         part.name: part.score
         for shelf in found
         for _, pages in shelf.exercises
-        for page in pages
-        for placed in page.placed
-        for part in placed.parts
+        for part in pieces(pages)
         if part.score is not None
     }
 

@@ -260,7 +260,6 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """Wait for what helpers were given."""
         if self.helpers is not None:
             self.helpers.wait()
-            self.helpers.stop()
             self.helpers = None
 
     def _view(self, uri: str) -> Any:

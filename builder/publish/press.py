@@ -13,8 +13,8 @@ from builder.engrave.cache import PieceCache
 from builder.music.instruments import Instrument
 from builder.music.score import Score
 
-from .known import Known, entry, pieces
-from .plan import Shelf, scores, shelf_root, shelves
+from .known import Known, entry
+from .plan import Shelf, pieces, scores, shelf_root, shelves
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,8 @@ from builder.engrave.quoting import pitch_name
 from builder.music.pitch import Pitch
 from builder.music.score import HAIRPINS, Bar, Event, Score, span
 
-from .known import Known, entry, pieces
-from .plan import InKey
+from .known import Known, entry
+from .plan import InKey, pieces
 from .press import Pressed, ink
 
 PHONE = Layout(90, 20)

@@ -22,7 +22,7 @@ from builder.music.timing import length
 from .downloads import addresses
 from .kept import code_of, heard_as, kept
 from .lasting import Times
-from .plan import InKey, Part, Placed, Shelf
+from .plan import InKey, Part, Placed, Shelf, pieces
 from .press import Pressed
 from .screen import Screen, first_score
 from .sound import ground_json, heads, key_ground_json, play_through, play_through_json
@@ -366,8 +366,7 @@ def _key_finder(pressed: Pressed, screen: Screen) -> Callable[[InKey], tuple[str
     """Finds the keys of all that a page shows; none where something of it is not to be engraved now."""
 
     def keys(page: InKey) -> tuple[str, ...]:
-        parts = (part for placed in page.placed for part in placed.parts if part.score is not None)
-        names = [part.name for part in parts]
+        names = [part.name for part in pieces((page,))]
         if not all(name in pressed.inked for name in names):
             return ()
         found = [pressed.inked.key(name) for name in names]
