@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from builder.music.score import HAIRPIN_END, LEVELS, WAVE, Event
 
 from .elements import child, clean
-from .loudness import LEVEL
+from .playing import velocity
 
 _GROWS = ("<", "o<")
 _OPTIONAL = "may be left out"
@@ -65,7 +65,7 @@ class Directions:
         if mark in LEVELS:
             child(child(_kind(direction), "dynamics"), mark)
             self._at(direction, offset)
-            child(direction, "sound", dynamics=f"{LEVEL[mark] / _FORTE * 100:.2f}")
+            child(direction, "sound", dynamics=f"{velocity(LEVELS.index(mark)) / _FORTE * 100:.2f}")
             return
         wedge = child(_kind(direction), "wedge", type="crescendo" if mark in _GROWS else "diminuendo")
         if mark == "o<":

@@ -15,13 +15,13 @@ from io import BytesIO
 
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
+from builder.music.dynamics import DynamicCurve, dynamic_curve
 from builder.music.instruments import Instrument
 from builder.music.keys import Key
 from builder.music.score import Score
 from builder.music.timing import Heard, clock, hearing
 
-from .loudness import Curve, loudness
-from .playing import tones
+from .playing import tones, velocity
 from .programs import program, second_name, second_program
 
 TICKS = 3360
@@ -122,28 +122,31 @@ def _words(items: tuple[Heard, ...]) -> _Timed:
 
 def _played(items: tuple[Heard, ...], key: Key, channel: int, sounds: int) -> _Timed:
     rows: _Timed = []
-    curve = loudness(items, 4 * TICKS)
+    curve = dynamic_curve(items)
     expression = _FULL
     for tone in tones(items, key):
         start, end = _ticks(tone.start), _ticks(tone.end)
-        levels = curve.over(start, end)
+        levels = tuple(map(velocity, curve.over(tone.start, tone.end)))
         for time, value in _swell(curve, start, end, levels):
             if value != expression:
                 change = Message("control_change", channel=channel, control=_EXPRESSION, value=value)
                 rows.append((time, 3, change))
                 expression = value
-        velocity = max(1, min(_FULL, round(max(levels)) + tone.stress))
+        loudest = max(1, min(_FULL, round(max(levels)) + tone.stress))
         note = tone.midi + sounds
-        on = Message("note_on", channel=channel, note=note, velocity=velocity)
+        on = Message("note_on", channel=channel, note=note, velocity=loudest)
         off = Message("note_off", channel=channel, note=note, velocity=0)
         # At one time: what ends comes before what begins, and a swell's first step before its note.
         rows += [(start, 4, on), (end, 0, off)]
     return rows
 
 
-def _swell(curve: Curve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:
+def _swell(curve: DynamicCurve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:
     """Expression over a note, as parts of its loudest moment."""
     loudest = max(levels)
     if loudest == min(levels):
         return [(start, _FULL)]
-    return [(time, round(_FULL * curve.at(time) / loudest)) for time in range(start, end, _GLIDE)]
+    return [
+        (time, round(_FULL * velocity(curve.at(Fraction(time, 4 * TICKS))) / loudest))
+        for time in range(start, end, _GLIDE)
+    ]

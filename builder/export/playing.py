@@ -8,6 +8,8 @@ The rules, all common practice, no source:
    at most half of it; at the very beginning they take it from their own note.
 3. A trill alternates in thirty-seconds with the next note of the key above, begins on the written note and
    ends on it.
+4. Velocities of the printed levels stand sixteen apart: ppp 16, pp 32, p 48, mp 64, mf 80, f 96, ff 112,
+   fff 127. The MIDI 1.0 specification says only that 64 is the middle and that 0 is no note.
 """
 
 from __future__ import annotations
@@ -30,6 +32,11 @@ STRESS = {"accent": 16, "marcato": 24}
 """How much louder a note with each mark begins, on the scale of velocities."""
 
 _QUICK = Fraction(1, 32)
+
+
+def velocity(step: float) -> float:
+    """The velocity, 0 to 127, of a step from -1 (silence) to 7 (fff), as `dynamic_curve` counts them."""
+    return min(127.0, 16 * (step + 1))
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,7 @@ the sound of it and move the mark along the notes. What is heard follows the pag
    practice, no source.
 4. Grace notes come before the beat, a thirty-second note each where the note before has room for them. A
    trill is heard as its main note.
-5. Printed dynamics shape the level, `STEP` decibels from each to the next around mf; a hairpin that ends
-   without a level goes `HAIRPIN` of these steps.
+5. Printed dynamics shape the level as `builder.music.dynamics` says, `STEP` decibels from each to the next.
 
 Times are exact in Python and whole ticks in JSON, `whole` of them to a whole note.
 """
@@ -27,9 +26,10 @@ from itertools import pairwise
 from math import lcm
 
 from builder.engrave.svg import Drawing
+from builder.music.dynamics import FIRST, dynamic_curve
 from builder.music.instrument import Instrument
 from builder.music.pitch import A4_HERTZ, Pitch
-from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Line, Meter, Score, Tempo
+from builder.music.score import LEVELS, WAVE, Event, Line, Meter, Score, Tempo
 from builder.music.score import heard as bars_heard
 from builder.music.settings import Setting
 from builder.music.timing import FERMATA, Heard, hearing, tempos
@@ -39,7 +39,6 @@ STEP = 2.5
 """Decibels from one printed level to the next. Small beside a real player's, so that pp is still heard from
 a telephone's loudspeaker; no source."""
 
-HAIRPIN = 2
 SILENCE = -40.0
 """Decibels below mf where a hairpin begins or ends with nothing: a small circle on the page."""
 
@@ -253,46 +252,22 @@ def _speeds(found: tuple[Heard, ...], tempo_of_bar: list[int]) -> tuple[Speed, .
     return tuple(speeds)
 
 
-def decibels(level: str) -> float:
-    """A printed level's distance from mf."""
-    return (LEVELS.index(level) - LEVELS.index("mf")) * STEP
+def decibels(step: float) -> float:
+    """A step's distance from mf in decibels: -1 is silence, 0 to 7 are the printed levels from ppp to fff."""
+    return SILENCE if step < 0 else (step - LEVELS.index(FIRST)) * STEP
 
 
 def _levels(found: tuple[Heard, ...]) -> tuple[Level, ...]:
-    signs: dict[Fraction, list[str]] = {}
-    for item in found:
-        for shade in item.event.shades:
-            signs.setdefault(item.start + shade.at * item.event.length, []).append(shade.mark)
-    points: list[Level] = []
-    now, hairpin = 0.0, ""
-    for at in sorted(signs):
-        marks = signs[at]
-        level = next((decibels(mark) for mark in reversed(marks) if mark in LEVELS), None)
-        opening = next((mark for mark in marks if mark in HAIRPINS), "")
-        if hairpin and (level is not None or opening or HAIRPIN_END in marks):
-            now = _reached(hairpin, now, level)
-            points.append(Level(at, now, True))
-            hairpin = ""
-        if level is not None and level != now:
-            now = level
-            points.append(Level(at, now, False))
-        if opening:
-            points.append(Level(at, SILENCE if opening == "o<" else now, False))
-            hairpin = opening
-    return tuple(points)
-
-
-def _reached(hairpin: str, before: float, level: float | None) -> float:
-    """Where a hairpin leads: to the level printed at its end if that lies its way."""
-    if hairpin == ">o":
-        return SILENCE
-    grows = "<" in hairpin
-    if level is not None and (level > before if grows else level < before):
-        return level
-    if hairpin == "o<":
-        return before
-    change = HAIRPIN * STEP if grows else -HAIRPIN * STEP
-    return max(decibels(LEVELS[0]), min(decibels(LEVELS[-1]), before + change))
+    curve = dynamic_curve(found)
+    points = list(zip(curve.times, map(decibels, curve.steps), strict=True))
+    levels: list[Level] = []
+    for (before, was), (at, now) in pairwise(points):
+        gradual = at > before and now != was
+        if gradual and (not levels or levels[-1].gradual or levels[-1].at != before):
+            levels.append(Level(before, was, False))
+        if now != was:
+            levels.append(Level(at, now, gradual))
+    return tuple(levels)
 
 
 def _vibrato(found: tuple[Heard, ...], end: Fraction) -> tuple[tuple[Fraction, Fraction], ...]:
