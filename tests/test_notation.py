@@ -134,7 +134,7 @@ LEVELS = ["ppp", "pp", "p", "mp", "mf", "f", "ff", "fff"]
 def swell(*levels: str) -> Callable[[Music], Music]:
     """Each breath from level to level, a turn at the nearest note's beginning.
 
-    The last level stands at the last note, or an eighth part before its end where it is alone or tied over.
+    It ends with the breath. A level that it ends on is printed an eighth part of the last note before that.
     """
 
     def change(music: Music) -> Music:
@@ -142,16 +142,16 @@ def swell(*levels: str) -> Callable[[Music], Music]:
         starts = times(music)
         for phrase in phrases(music.sounds):
             first, last = phrase[0], phrase[-1]
-            begin, end = starts[first], starts[last]
-            if first == last or music.sounds[phrase[-2]].tie:
-                end += music.sounds[last].length * F(7, 8)
-            whole = starts[last + 1] - begin
+            begin, end = starts[first], starts[last + 1]
+            whole = end - begin
             points = [begin]
             for part in range(1, len(levels) - 1):
                 wanted = begin + whole * F(part, len(levels) - 1)
-                inner = [starts[n] for n in phrase if points[-1] < starts[n] < end]
+                inner = [
+                    starts[n] for n in phrase[1:] if points[-1] < starts[n] and not music.sounds[n - 1].tie
+                ]
                 points.append(min(inner, key=lambda time: abs(time - wanted)))
-            points.append(end)
+            points.append(end if levels[-1] == "silence" else end - music.sounds[last].length / 8)
             for number, (point, level) in enumerate(zip(points, levels, strict=True)):
                 signs = dynamics.setdefault(point, [])
                 if number:

@@ -248,12 +248,14 @@ def test_detached_has_a_dot_on_every_note_and_no_slur() -> None:
 @pytest.mark.parametrize(
     ("wish", "expected"),
     [
-        ("swell up", ["p <", "", "", "! f"]),
-        ("swell down", ["f >", "", "", "! p"]),
-        ("swell from pp to ff", ["pp <", "", "", "! ff"]),
-        ("swell from p to f to p", ["p <", "", "! f >", "! p"]),
-        ("from silence", ["o<", "", "", "! mf"]),
-        ("to silence", ["mf >o", "", "", "!"]),
+        ("swell up", ["p <", "", "", "!@1 f@1"]),
+        ("swell down", ["f >", "", "", "!@1 p@1"]),
+        ("swell from pp to ff", ["pp <", "", "", "!@1 ff@1"]),
+        ("swell from p to f to p", ["p <", "", "! f >", "!@1 p@1"]),
+        ("from silence", ["o<", "", "", "!@1 mf@1"]),
+        ("to silence", ["mf >o", "", "", "!@1"]),
+        ("swell up by last note", ["p <", "", "", "! f"]),
+        ("swell from p to f to p by last note", ["p <", "! f >", "", "! p"]),
         ("level ff", ["ff", "", "", ""]),
     ],
 )
@@ -262,12 +264,32 @@ def test_swells_over_a_breath(wish: str, expected: list[str]) -> None:
 
 
 def test_a_swell_on_each_breath() -> None:
-    assert levels(varied("q D5 E5 , F#5 G5", "swell up")) == ["p <", "! f", "p <", "! f"]
+    assert levels(varied("q D5 E5 , F#5 G5", "swell up")) == ["p <", "!@1 f@1", "p <", "!@1 f@1"]
 
 
-def test_a_swell_on_one_long_note_ends_before_its_end() -> None:
-    assert levels(varied("w D5", "swell up")) == ["p < !@7/8 f@7/8"]
-    assert levels(varied("w D5 tie | w D5", "swell up")) == ["p <", "!@7/8 f@7/8"]
+def test_a_swell_lasts_to_the_end_of_its_breath() -> None:
+    assert levels(varied("w D5", "swell up")) == ["p < !@1 f@1"]
+    assert levels(varied("w D5 tie | w D5", "swell up")) == ["p <", "!@1 f@1"]
+    assert levels(varied("h D5 E5 tie | w E5 fermata", "to silence")) == ["mf >o", "", "!@1"]
+
+
+def test_a_swell_turns_where_a_note_is_begun_and_not_on_a_tie() -> None:
+    assert levels(varied("q D5 h. E5 tie | w E5", "swell from p to f to p"))[1:] == ["! f >", "!@1 p@1"]
+
+
+def test_a_swell_leaves_the_author_s_own_steps_alone() -> None:
+    """A tail that may be left out, and notes that each have a level, keep what was written."""
+    tail = "q D5 mf E5 F#5 G5 , | optional( q D5 ppp rest D5 p rest )"
+    assert levels(varied(tail, "swell up")) == ["p <", "", "", "!@1 f@1", "ppp", "", "p", ""]
+    steps = "q D5 E5 h F#5 , | q D5 ppp rest D5 p rest | D5 f rest E5 rest"
+    found = levels(varied(steps, "swell down"))
+    assert found[:3] == ["f >", "", "!@1 p@1"]
+    assert [sign for sign in found[3:] if sign] == ["ppp", "p", "f", "f > !@1 p@1"]
+    assert refused("q D5 ppp E5 p F#5 f G5 fff", "swell up") == "it has only levels that its author wrote"
+
+
+def test_two_levels_in_a_breath_give_way_to_a_swell() -> None:
+    assert levels(varied("q D5 mf E5 F#5 p G5", "swell up")) == ["p <", "", "", "!@1 f@1"]
 
 
 def test_a_swell_on_each_note() -> None:

@@ -14,7 +14,7 @@ import abjad
 
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS
-from builder.music.score import HAIRPIN_END, WAVE, Bar, Event, Line, Score
+from builder.music.score import HAIRPIN_END, LEVELS, WAVE, Bar, Event, Line, Score
 
 from .breaks import LineEnd, lines
 from .quoting import ALTERS, pitch_name, quoted
@@ -35,6 +35,9 @@ _SHADES = {
     "o<": r"-\tweak circled-tip ##t \<",
     ">o": r"-\tweak circled-tip ##t \>",
 }
+_NEAR_THE_END = Fraction(7, 8)
+"""Where in a note the level stands that its end reaches."""
+
 _WAVES = {WAVE: r"\startTrillSpan", HAIRPIN_END: r"\stopTrillSpan"}
 _BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
 
@@ -198,8 +201,11 @@ Signs = Iterator[tuple[Fraction, str]]
 
 
 def _dynamic_signs(event: Event) -> Signs:
+    # A level that is reached at a note's very end is printed before it: the next note's may stand there.
+    ends_in_level = any(shade.at == 1 and shade.mark in LEVELS for shade in event.shades)
     for shade in event.shades:
-        yield shade.at, _SHADES.get(shade.mark, f"\\{shade.mark}")
+        at = _NEAR_THE_END if shade.at == 1 and ends_in_level else shade.at
+        yield at, _SHADES.get(shade.mark, f"\\{shade.mark}")
 
 
 def _wave_signs(event: Event) -> Signs:
