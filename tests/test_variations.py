@@ -12,64 +12,16 @@ from hypothesis import given
 from hypothesis import settings as limits
 from hypothesis import strategies as st
 from made_scores import made_score
+from small_scores import events, levels, pitches, refused, score_of, slurs, varied
 
 from builder.language.read import read
-from builder.music.instruments import FLUTE, INSTRUMENTS
+from builder.music.instruments import INSTRUMENTS
 from builder.music.pitch import Pitch
 from builder.music.score import LEVELS, Event, Meter, Score, Shade, Value
 from builder.music.settings import settings
 from builder.variations import Unsuitable, apply, find, meaning, variations
 
 ATTACKS = {"staccato", "tenuto", "portato", "accent", "marcato"}
-
-
-def score_of(music: str, **fields: str) -> Score:
-    """Some music as a score in its home key, D major from D5 where nothing else is said."""
-    rows = {"title": "T", "home": "D5 in D major", "travel": "twelve keys", **fields, "music": music}
-    source = "".join(f"{name}: {value}\n" for name, value in rows.items())
-    reading = read("t.warmup", source.encode())
-    assert reading.exercise is not None, reading.faults
-    return settings(reading.exercise, FLUTE)[0].score()
-
-
-def events(score: Score) -> list[Event]:
-    """The player's events in order."""
-    return list(score.line.events())
-
-
-def varied(music: str, *wishes: str, **fields: str) -> list[Event]:
-    """The events of some music under variations."""
-    return events(apply(score_of(music, **fields), wishes))
-
-
-def pitches(found: list[Event]) -> list[str]:
-    """Pitches by name, a rest as a hyphen."""
-    return [str(event.pitch) if event.pitch else "-" for event in found]
-
-
-def slurs(found: list[Event]) -> str:
-    """Each event as a letter, with the slurs' beginnings and ends as brackets: `(ab)(cd)`."""
-    return "".join(
-        ("(" if "slur" in event.opens else "")
-        + chr(ord("a") + number)
-        + (")" if "slur" in event.closes else "")
-        for number, event in enumerate(found)
-    )
-
-
-def levels(found: list[Event]) -> list[str]:
-    """Each event's dynamic signs, each with where in the event it stands unless at its beginning."""
-    return [
-        " ".join(shade.mark if not shade.at else f"{shade.mark}@{shade.at}" for shade in event.shades)
-        for event in found
-    ]
-
-
-def refused(music: str, wish: str, **fields: str) -> str:
-    """Why a variation makes no sense for some music."""
-    with pytest.raises(Unsuitable) as raised:
-        apply(score_of(music, **fields), (wish,))
-    return str(raised.value)
 
 
 # -- what a variation leaves alone ----------------------------------------------------------------------
@@ -123,7 +75,14 @@ CHANGES: dict[str, set[str]] = {
 }
 """What each may change in the player's events; those that make new bars have tests of their own below."""
 
-NEW_BARS = {"eight levels", "upper octave first", "lower octave first", "doubled", "tonguing"}
+NEW_BARS = {
+    "eight levels",
+    "upper octave first",
+    "falling octave first",
+    "lower octave first",
+    "doubled",
+    "tonguing",
+}
 
 made = st.integers(0, 10_000).map(lambda seed: made_score(Random(seed)))
 
@@ -220,6 +179,7 @@ def test_slurred_keeps_breaths_and_holds() -> None:
         ("slurred in 3 and 1", "(abc)d(efg)h"),
         ("slurred in 1 and 3", "a(bcd)e(fgh)"),
         ("slurred in 5", "(abcde)(fgh)"),
+        ("slurred in 3", "(abc)d(efg)h"),
     ],
 )
 def test_slurs_of_so_many_notes(wish: str, expected: str) -> None:
@@ -228,6 +188,22 @@ def test_slurs_of_so_many_notes(wish: str, expected: str) -> None:
 
 def test_slurs_of_so_many_count_tied_notes_as_one() -> None:
     assert slurs(varied("q D5 E5 h F#5 tie | q F#5 G5 A5 G5", "slurred in 3")) == "(abcd)(efg)"
+
+
+def test_slurs_of_so_many_begin_anew_after_a_pick_up_and_in_each_bar() -> None:
+    found = varied(
+        "e D5 | E5 F#5 G5 A5 G5 F#5 | E5 D5 E5 F#5 G5", "slurred in 2 and 1", meter="6/8", pickup="eighth"
+    )
+    assert slurs(found) == "a(bc)d(ef)g(hi)j(kl)"
+
+
+def test_slurs_of_so_many_go_on_over_bars_that_hold_too_few() -> None:
+    assert slurs(varied("h D5 E5 | F#5 G5 | w A5", "slurred in 4")) == "(abcd)e"
+
+
+def test_slurs_of_so_many_never_join_equal_pitches() -> None:
+    assert slurs(varied("q D5 D5 E5 E5 | F#5 G5 G5 A5", "slurred in 2")) == "abcd(ef)(gh)"
+    assert slurs(varied("q D5 E5 E5 F#5 | w F#5", "slurred in 4")) == "(ab)(cd)e"
 
 
 def test_soft_tongued_has_a_line_on_every_note_that_is_begun() -> None:

@@ -202,8 +202,10 @@ Signs = Iterator[tuple[Fraction, str]]
 
 def _dynamic_signs(event: Event) -> Signs:
     # A level that is reached at a note's very end is printed before it: the next note's may stand there.
-    ends_in_level = any(shade.at == 1 and shade.mark in LEVELS for shade in event.shades)
-    for shade in event.shades:
+    # What holds one time only is said in words.
+    shades = [shade for shade in event.shades if not shade.time]
+    ends_in_level = any(shade.at == 1 and shade.mark in LEVELS for shade in shades)
+    for shade in shades:
         at = _NEAR_THE_END if shade.at == 1 and ends_in_level else shade.at
         yield at, _SHADES.get(shade.mark, f"\\{shade.mark}")
 

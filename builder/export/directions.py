@@ -31,7 +31,9 @@ class Directions:
         """Write what belongs to an event and goes before it in the file."""
         # An end stands before a level, and a level before a beginning, as on the page.
         order = {HAIRPIN_END: 0} | dict.fromkeys(LEVELS, 1)
-        for shade in sorted(event.shades, key=lambda shade: (shade.at, order.get(shade.mark, 2))):
+        # What holds one time only is said in words.
+        drawn = (shade for shade in event.shades if not shade.time)
+        for shade in sorted(drawn, key=lambda shade: (shade.at, order.get(shade.mark, 2))):
             offset = int(shade.at * event.length * 4 * self.divisions)
             self._shade(measure, shade.mark, offset)
         for wave in event.vibrato:

@@ -267,6 +267,21 @@ FIELDS: dict[str, Field] = {
             "slurred, swell up + slurred",
         ),
         Field(
+            "first time",
+            "variations",
+            "The music is played twice, and this is how the first time is played: with vibrato or without, "
+            "or at one level. It needs a second time.",
+            "without vibrato",
+            limit=500,
+        ),
+        Field(
+            "second time",
+            "variations",
+            "How the second time is played.",
+            "vibrato late on first long note + vibrato fading on last long note",
+            limit=500,
+        ),
+        Field(
             "spelling",
             "text",
             "`flats` or `sharps`: which of two equal keys to take, such as G flat or F sharp.",

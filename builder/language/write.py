@@ -9,6 +9,7 @@ from fractions import Fraction
 from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
 from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Tempo, Value, values_for
 
+from .read import PASSES
 from .words import GROUPS, VALUES
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
@@ -38,6 +39,8 @@ def write(exercise: Exercise) -> str:
     if exercise.wanted:
         wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
         rows.append(f"variations: {', '.join(wishes)}")
+    for name, each in zip(PASSES, exercise.passes, strict=False):
+        rows.append(f"{name}: {' + '.join(each.names)}")
     if exercise.prefer:
         rows.append(f"spelling: {exercise.prefer}")
     if exercise.keep_doubles:

@@ -65,11 +65,7 @@ class DynamicCurve:
 
 def dynamic_curve(items: tuple[Heard, ...]) -> DynamicCurve:
     """The loudness of a line, whose events are as `timing.hearing` puts them."""
-    signs = [
-        (item.start + shade.at * item.event.length, shade.mark)
-        for item in items
-        for shade in item.event.shades
-    ]
+    signs = [sign for item in items for sign in item.shades]
     drawing = _Drawing()
     for number, (time, mark) in enumerate(signs):
         if mark in LEVELS:

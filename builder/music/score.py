@@ -65,11 +65,13 @@ class Value:
 class Shade:
     """A dynamic sign within a note: `at` 0 is its start and 1 its end.
 
-    `mark` is one of LEVELS, a hairpin's opening (one of HAIRPINS), or HAIRPIN_END where one ends.
+    `mark` is one of LEVELS, a hairpin's opening (one of HAIRPINS), or HAIRPIN_END where one ends. `time` is 1
+    or 2 where it holds only the first or the second time that a repeated note is played, else 0.
     """
 
     at: Fraction
     mark: str
+    time: int = 0
 
 
 @dataclass(frozen=True, slots=True)

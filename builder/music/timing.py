@@ -14,12 +14,13 @@ Everything is exact: times are fractions, of a whole note on the page and of a s
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from .score import Event, Line, Score, Tempo, heard
+from .score import Event, Line, Score, Shade, Tempo, heard
 
 FERMATA = Fraction(3, 2)
 """How many times its written length a note under a fermata lasts."""
@@ -41,7 +42,7 @@ class Heard:
 
     `bar` and `place` say where it stands on the page, both from 0, and `index` is its number among all
     events of its line; an event in a repeat is heard twice, with the same numbers. `start` is the time of
-    its beginning in whole notes, repeats counted.
+    its beginning in whole notes, repeats counted, and `time` is 1 where it is heard for the first time.
     """
 
     event: Event
@@ -49,11 +50,27 @@ class Heard:
     place: int
     index: int
     start: Fraction
+    time: int = 1
 
     @property
     def end(self) -> Fraction:
         """The time of its end in whole notes, repeats counted."""
         return self.start + self.event.length
+
+    @property
+    def shades(self) -> Iterator[tuple[Fraction, str]]:
+        """Its dynamic signs of this time, each with when it stands, in whole notes."""
+        return self._of_this_time(self.event.shades)
+
+    @property
+    def vibrato(self) -> Iterator[tuple[Fraction, str]]:
+        """Its vibrato's signs of this time, each with when it stands, in whole notes."""
+        return self._of_this_time(self.event.vibrato)
+
+    def _of_this_time(self, shades: tuple[Shade, ...]) -> Iterator[tuple[Fraction, str]]:
+        for shade in shades:
+            if shade.time in (0, self.time):
+                yield self.start + shade.at * self.event.length, shade.mark
 
 
 def hearing(line: Line) -> tuple[Heard, ...]:
@@ -63,9 +80,11 @@ def hearing(line: Line) -> tuple[Heard, ...]:
         firsts.append(firsts[-1] + len(bar.events))
     found: list[Heard] = []
     now = Fraction(0)
+    times = Counter[int]()
     for number in heard(line.bars):
+        times[number] += 1
         for place, event in enumerate(line.bars[number].events):
-            found.append(Heard(event, number, place, firsts[number] + place, now))
+            found.append(Heard(event, number, place, firsts[number] + place, now, times[number]))
             now += event.length
     return tuple(found)
 

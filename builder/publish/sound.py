@@ -274,11 +274,10 @@ def _vibrato(found: tuple[Heard, ...], end: Fraction) -> tuple[tuple[Fraction, F
     spans: list[tuple[Fraction, Fraction]] = []
     begun: Fraction | None = None
     for item in found:
-        for shade in item.event.vibrato:
-            at = item.start + shade.at * item.event.length
-            if shade.mark == WAVE and begun is None:
+        for at, mark in item.vibrato:
+            if mark == WAVE and begun is None:
                 begun = at
-            elif shade.mark != WAVE and begun is not None:
+            elif mark != WAVE and begun is not None:
                 spans.append((begun, at))
                 begun = None
     if begun is not None:

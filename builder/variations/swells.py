@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -23,6 +24,25 @@ _EARLY_OR_NOT = rf"({_EARLY})?"
 SILENCE = "silence"
 
 
+_LEVELS_OF = {
+    "swell up": ("p", "f"),
+    "swell down": ("f", "p"),
+    "from silence": (SILENCE, "mf"),
+    "to silence": ("mf", SILENCE),
+}
+
+
+def levels_of(name: str) -> tuple[str, ...]:
+    """The levels that a variation carries a breath through, in order; empty where it is no swell or level."""
+    plain = name.removesuffix(f" {_EARLY}")
+    if plain in _LEVELS_OF:
+        return _LEVELS_OF[plain]
+    first, *words = plain.split()
+    if first not in ("swell", "level") or words[:2] == ["each", "note"]:
+        return ()
+    return tuple(word for word in words if word in (*LEVELS, SILENCE))
+
+
 def _hairpin(first: str, last: str) -> str:
     """The sign from one level to another; with its small circle from or to silence."""
     if first == SILENCE:
@@ -32,7 +52,9 @@ def _hairpin(first: str, last: str) -> str:
     return "<" if LEVELS.index(last) > LEVELS.index(first) else ">"
 
 
-def _shaped(notes: list[Event], levels: list[str], closes: bool = True, early: bool = False) -> list[Event]:
+def _shaped(
+    notes: list[Event], levels: Sequence[str], closes: bool = True, early: bool = False
+) -> list[Event]:
     """Notes that sound on without a rest, carried from level to level in equal parts of their time.
 
     The last level is reached at the end of the last note, or with `early` where the last note begins. A turn
@@ -65,7 +87,7 @@ def _shaped(notes: list[Event], levels: list[str], closes: bool = True, early: b
     return bare
 
 
-def _swelled(score: Score, levels: list[str], words: str) -> Score:
+def _swelled(score: Score, levels: Sequence[str], words: str) -> Score:
     """Each phrase carried through levels, but for those whose levels are the author's own."""
     early = words.endswith(_EARLY)
     kept = _with_own_levels(score)
@@ -114,24 +136,26 @@ def _with_own_levels(score: Score) -> set[int]:
 
 @variation(
     "swell up",
-    "Grow from soft to loud over each breath, to its very end, without letting the pitch rise.",
+    "Grow from soft to loud over each breath, without letting the pitch rise.",
     takes=_EARLY,
     pattern=_EARLY_OR_NOT,
+    shapes="dynamics",
 )
 def swell_up(score: Score, words: str) -> Score:
     """Each phrase from p to f; dynamics that stood there go."""
-    return _swelled(score, ["p", "f"], words)
+    return _swelled(score, _LEVELS_OF["swell up"], words)
 
 
 @variation(
     "swell down",
-    "Fade from loud to soft over each breath, to its very end, without letting the pitch sink.",
+    "Fade from loud to soft over each breath, without letting the pitch sink.",
     takes=_EARLY,
     pattern=_EARLY_OR_NOT,
+    shapes="dynamics",
 )
 def swell_down(score: Score, words: str) -> Score:
     """Each phrase from f to p; dynamics that stood there go."""
-    return _swelled(score, ["f", "p"], words)
+    return _swelled(score, _LEVELS_OF["swell down"], words)
 
 
 def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
@@ -150,6 +174,7 @@ def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
     "Carry the sound from level to level as written, with one colour and one pitch.",
     takes="each note from pp to f to pp",
     pattern=rf"each note {_FROM_TO}|(each breath )?{_FROM_TO}( {_EARLY})?",
+    shapes="dynamics",
 )
 def swell(score: Score, words: str) -> Score:
     """Each breath (or each note) through two to five levels; `silence` begins or ends in nothing.
@@ -170,19 +195,22 @@ def swell(score: Score, words: str) -> Score:
     "Begin each breath out of nothing, so that no one can tell when it began.",
     takes=_EARLY,
     pattern=_EARLY_OR_NOT,
+    shapes="dynamics",
 )
 def from_silence(score: Score, words: str) -> Score:
     """Each phrase from silence to mf."""
-    return _swelled(score, [SILENCE, "mf"], words)
+    return _swelled(score, _LEVELS_OF["from silence"], words)
 
 
-@variation("to silence", "Let each breath end in nothing, the pitch held up to the last.")
+@variation("to silence", "Let each breath end in nothing, the pitch held up to the last.", shapes="dynamics")
 def to_silence(score: Score, words: str) -> Score:
     """Each phrase from mf to silence."""
-    return _swelled(score, ["mf", SILENCE], "")
+    return _swelled(score, _LEVELS_OF["to silence"], "")
 
 
-@variation("level", "One level from the first note to the last.", takes="pp", pattern=_LEVEL)
+@variation(
+    "level", "One level from the first note to the last.", takes="pp", pattern=_LEVEL, shapes="dynamics"
+)
 def level(score: Score, words: str) -> Score:
     """The level at the first note; dynamics that stood there go."""
     return _levelled(score, [words])
@@ -193,6 +221,7 @@ def level(score: Score, words: str) -> Score:
     "Each phrase on its own level, one terrace after another: no slope between them.",
     takes="p mf f",
     pattern=rf"{_LEVEL}( {_LEVEL})+",
+    shapes="dynamics",
 )
 def terraces(score: Score, words: str) -> Score:
     """Each phrase takes the next level, round again at the end; bars, where there is one phrase only."""
@@ -239,6 +268,7 @@ def _eightfold(note: Event) -> tuple[Bar, ...]:
     "Each note eight times, one printed level a note from softest to loudest: eight steps, not a slope.",
     takes="on last note",
     pattern=r"(on last note)?",
+    shapes="dynamics",
 )
 def eight_levels(score: Score, words: str) -> Score:
     """Eight quarter notes from ppp to fff on each new pitch, or on the last alone; in 4/4."""
