@@ -212,10 +212,12 @@ def test_soft_tongued_has_a_line_on_every_note_that_is_begun() -> None:
     assert [event.marks for event in found] == [("tenuto",), ("tenuto",), ("tenuto",), ()]
 
 
-def test_detached_has_a_dot_on_every_note_and_no_slur() -> None:
-    found = varied("slur( q D5 accent E5 ) rest F#5 tie | w F#5", "detached")
-    assert slurs(found) == "abcde"
-    assert [event.marks for event in found] == [("staccato",), ("staccato",), (), ("staccato",), ()]
+def test_detached_parts_notes_without_a_slur() -> None:
+    """A dot on short notes, line and dot on long ones, and nothing under a fermata."""
+    found = varied("slur( q D5 accent E5 ) rest F#5 tie | h F#5 G5 | w G5 fermata", "detached")
+    assert slurs(found) == "abcdefg"
+    marks = [event.marks for event in found]
+    assert marks == [("staccato",), ("staccato",), (), ("staccato",), (), ("portato",), ("fermata",)]
 
 
 # -- dynamics -------------------------------------------------------------------------------------------

@@ -198,11 +198,14 @@ class _FieldReader:
         tree = self.tree("meter")
         if tree is None:
             return Meter(4, 4)
-        (token,) = _tokens(tree)
+        token, *groups = _tokens(tree)
         try:
-            return meter_of(token)
+            return meter_of(token, *groups)
         except ValueError as error:
-            self.fault_at("meter", token, str(error), "write beats over a note value, such as 4/4 or 6/8")
+            mend = "write beats over a note value, such as 4/4 or 6/8"
+            if groups:
+                mend = "write groups that make up the beats, such as 7/8 = 2+2+3"
+            self.fault_at("meter", token, str(error), mend)
             return Meter(4, 4)
 
     def tempo(self) -> Tempo:

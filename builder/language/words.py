@@ -243,7 +243,13 @@ FIELDS: dict[str, Field] = {
             "D5 in D major",
             required=True,
         ),
-        Field("meter", "meter", "The time signature; 4/4 where nothing is said.", "3/4"),
+        Field(
+            "meter",
+            "meter",
+            "The time signature; 4/4 where nothing is said. After = the groups that beams keep to, as in "
+            "`7/8 = 2+2+3`.",
+            "3/4",
+        ),
         Field(
             "tempo",
             "tempo",

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import cycle
 
 from builder.music.score import Event, Score, with_events
 
 from .phrases import chains, change_phrases, phrases, without
 from .registry import variation
+
+_LONG = Fraction(1, 2)
+"""The shortest note, in whole notes, that a dot would contradict: line and dot part it from the next."""
 
 _ATTACKS = ("staccato", "tenuto", "portato", "accent", "marcato")
 
@@ -128,5 +132,14 @@ def soft_tongued(score: Score, words: str) -> Score:
     shapes="attacks",
 )
 def detached(score: Score, words: str) -> Score:
-    """No slurs, and a dot on every note."""
-    return change_phrases(score, lambda notes: _each_begun([_bare(note) for note in notes], "staccato"))
+    """No slurs; a dot on every note, on long ones a line and dot, and none under a fermata."""
+    return change_phrases(score, _parted_by_silence)
+
+
+def _parted_by_silence(notes: list[Event]) -> list[Event]:
+    result = []
+    for number, note in enumerate(notes):
+        bare = _bare(note)
+        held = (number > 0 and notes[number - 1].tie) or "fermata" in note.marks
+        result.append(bare if held else bare.marked("portato" if note.length >= _LONG else "staccato"))
+    return result
