@@ -99,6 +99,11 @@ optionalPart =
     \override TrillSpanner.springs-and-rods = #ly:spanner::set-spacing-rods
   }
   \context {
+    \Dynamics
+    % Syllables come below the levels, clear of them.
+    \override VerticalAxisGroup.nonstaff-nonstaff-spacing.padding = #0.8
+  }
+  \context {
     \Lyrics
     \override LyricText.font-shape = #'italic
     \override LyricText.font-size = #0
@@ -124,7 +129,6 @@ optionalPart =
     % It begins and ends at a stem's tip rather than beside the stem.
     \override Slur.details.edge-attraction-factor = #0.3
     \override Slur.details.stem-encompass-penalty = #300
-    \override Script.avoid-slur = #'outside
     \override Script.outside-staff-priority = #hold-priority
   }
   \context {
