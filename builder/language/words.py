@@ -80,7 +80,11 @@ _ALL = (
     Word("trill", "mark", "A trill with the note above.", "w D5 trill"),
     Word("marcato", "mark", "A strongly stressed beginning.", "h D5 marcato E5"),
     Word(
-        "slur", "group", "One breath of sound, tongued only at its start.", "slur( h D5 q E5 F#5 )", ("slur",)
+        "slur",
+        "group",
+        "A slur: tongue only the first note and join the rest.",
+        "slur( h D5 q E5 F#5 )",
+        ("slur",),
     ),
     Word(
         "louder",
@@ -107,7 +111,7 @@ _ALL = (
     Word(
         "tuplet",
         "group",
-        "So many in the time of so many.",
+        "Any tuplet: 5:4 is five notes in the time of four.",
         "tuplet( 5:4 e D5 E5 F#5 E5 D5 ) h E5",
         ("tuplet",),
     ),

@@ -105,7 +105,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
 
 @variation(
     "register jump",
-    "Every second note an octave higher: the air changes, the fingers and the face hardly do.",
+    "Every second note an octave higher: prepare the air before the leap, and keep the jaw relaxed.",
 )
 def register_jump(score: Score, words: str) -> Score:
     """In each phrase every second note, ties and all, an octave up."""

@@ -61,7 +61,7 @@ def reverse_dotted(score: Score, words: str) -> Score:
     return _pairs_changed(score, long_first=False)
 
 
-@variation("doubled", "Every note twice as long: the same breath, twice the patience.")
+@variation("doubled", "Every note twice as long: breathe where you need to, and keep the same sound.")
 def doubled(score: Score, words: str) -> Score:
     """All values doubled in the same meter: each bar becomes two, with ties over the new bar line."""
     if any(event.value.scale != 1 for event in score.line.events()):

@@ -116,7 +116,7 @@ def fading(score: Score, words: str) -> Score:
 
 @variation(
     "vibrato measured",
-    "So many even waves to each beat, counted: the breath makes them, the throat stays open.",
+    "This many even pulses to each beat, counted, with a relaxed throat.",
     takes="4",
     pattern=r"[2-8]",
     shapes="vibrato",
