@@ -18,7 +18,7 @@ from mido import MidiFile
 
 from builder.daily.measure import moments
 from builder.export.midi import TICKS, midi
-from builder.export.playing import velocity
+from builder.export.velocity import velocity
 from builder.language.read import read
 from builder.music.dynamics import SILENCE, DynamicCurve, dynamic_curve
 from builder.music.instruments import FLUTE

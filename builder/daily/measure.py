@@ -3,10 +3,9 @@
 The rules, all common practice, no source:
 
 1. Times are seconds at the slowest tempo of the range, repeats played, as builder.music.timing counts them.
-2. Loudness is as `builder.music.dynamics` says, and each level that a hairpin passes has its share of a note.
-   Before the first sign no level is known.
-3. Two notes are neighbours where no rest and no breath mark stands between them. Tied notes are one note.
-   Grace notes are left out.
+2. Notes sound as `builder.music.performance` says, without grace notes and trills. Each level that a hairpin
+   passes has its share of a note. Before the first sign no level is known.
+3. Two notes are neighbours where no rest and no breath mark stands between them.
 """
 
 from __future__ import annotations
@@ -15,11 +14,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from builder.music.dynamics import dynamic_curve
+from builder.music.dynamics import DynamicCurve
 from builder.music.instrument import Instrument, Register
+from builder.music.performance import PerformedNote, perform
 from builder.music.pitch import Interval, Pitch
 from builder.music.score import LEVELS, Event, Score
-from builder.music.timing import Clock, Heard, clock, hearing
+from builder.music.timing import Clock, clock
 
 SLURRED = "slurred"
 SOFT = "soft-tongued under a slur"
@@ -61,9 +61,8 @@ class _Slope:
     last: float
 
 
-def _slopes(items: tuple[Heard, ...], time: Clock) -> Iterator[_Slope]:
+def _slopes(curve: DynamicCurve, time: Clock) -> Iterator[_Slope]:
     """The loudness of a line from its first sign to its end."""
-    curve = dynamic_curve(items)
     if curve.known_from is None:
         return
     known_from, end = curve.known_from, time.end
@@ -104,28 +103,14 @@ def _attack(event: Event, in_slur: bool) -> str:
 
 def moments(score: Score) -> tuple[Moment, ...]:
     """Every note of the player's line in the order of hearing."""
-    items = hearing(score.line)
+    performance = perform(score.line, score.key, ornaments=False)
     time = clock(score)
-    times = [float(time.seconds(item.start)) for item in items] + [float(time.length)]
-    slopes = list(_slopes(items, time))
+    slopes = list(_slopes(performance.dynamics, time))
     found: list[Moment] = []
-    before: Pitch | None = None
-    start: float | None = None
-    attack = TONGUED
-    slurs = first = 0
-    for number, item in enumerate(items):
-        event = item.event
-        inside = slurs > 0
-        slurs += event.opens.count("slur") - event.closes.count("slur")
-        if event.pitch is None:
-            before = start = None
-            continue
-        if start is None:
-            start, attack = times[number], _attack(event, inside)
-        following = items[number + 1].event.pitch if number + 1 < len(items) else None
-        if event.tie and following == event.pitch:
-            continue
-        end = times[number + 1]
+    before: PerformedNote | None = None
+    first = 0
+    for note in performance.notes:
+        start, end = float(time.seconds(note.heads[0].start)), float(time.seconds(note.heads[-1].end))
         while first + 1 < len(slopes) and slopes[first].end <= start:
             first += 1
         levels: dict[int, float] = {}
@@ -134,10 +119,17 @@ def moments(score: Score) -> tuple[Moment, ...]:
                 break
             for level, share in _shares(slope, start, end):
                 levels[level] = levels.get(level, 0) + share
-        step = Interval.between(before, event.pitch) if before else None
-        found.append(Moment(event.pitch, end - start, tuple(sorted(levels.items())), attack, step))
-        before, start = None if "breath" in event.marks else event.pitch, None
+        step = Interval.between(before.pitch, note.pitch) if before and _joins(before, note) else None
+        attack = _attack(note.event, note.from_slur)
+        found.append(Moment(note.pitch, end - start, tuple(sorted(levels.items())), attack, step))
+        before = note
     return tuple(found)
+
+
+def _joins(before: PerformedNote, note: PerformedNote) -> bool:
+    """Whether neither a rest nor a breath parts two notes."""
+    last = before.heads[-1]
+    return last.end == note.heads[0].start and "breath" not in last.event.marks
 
 
 def longest_breath(notes: tuple[Moment, ...]) -> float:

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from builder.music.score import HAIRPIN_END, LEVELS, WAVE, Event
 
 from .elements import child, clean
-from .playing import velocity
+from .velocity import velocity
 
 _GROWS = ("<", "o<")
 _OPTIONAL = "may be left out"

@@ -213,6 +213,17 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True)
+class Ladder:
+    """The end of a line played at one tempo after another.
+
+    It goes from event number `first` (from 0) to the end; `rungs` are beats a minute of the score's tempo.
+    """
+
+    first: int
+    rungs: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
     """One staff: the player's, or a `small` one such as a drone."""
 
@@ -220,6 +231,7 @@ class Line:
     clef: str = "treble"
     label: str = ""
     small: bool = False
+    ladder: Ladder | None = None
 
     def events(self) -> Iterator[Event]:
         """Every event, in order of time."""
@@ -273,7 +285,7 @@ class Score:
     def with_bars(self, bars: tuple[Bar, ...]) -> Score:
         """The same score with other bars for the player alone; a drone is held to the new length."""
         rest = tuple(replace(line, bars=held(line, bars)) for line in self.lines[1:] if line.small)
-        return replace(self, lines=(replace(self.line, bars=bars), *rest))
+        return replace(self, lines=(replace(self.line, bars=bars, ladder=None), *rest))
 
     def each_event(self, change: Callable[[Event], Event]) -> Score:
         """The same score with every event of the player's staff changed by a function."""
