@@ -238,7 +238,7 @@ def test_two_books_on_one_host_never_meet(
     assert not is_kept(page, second + KEY)
 
 
-@pytest.mark.parametrize("late", [EDITION, (LATER,), (KEY, LATER), (WORKER,), (LISTING,)])
+@pytest.mark.parametrize("late", [EDITION, (LATER,), (WORKER,), (LISTING,)])
 def test_a_publish_that_arrives_bit_by_bit_ends_in_the_new_edition(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path, late: tuple[str, ...]
 ) -> None:

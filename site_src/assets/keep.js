@@ -28,14 +28,14 @@
     if (state.keeping) return `Keeping the book: ${some} …`;
     if (state.whole) {
       return "The whole book is kept here and needs no network"
-        + (state.apart ? ", but for its sheets to print and files to take away." : ".");
+        + (state.apart ? "; sheets to print and files to take away still need it." : ".");
     }
     if (state.fault === "full") return `There is no more room on this device: ${some}.`;
     if (state.fault === "network") return `The network failed: ${some}. Try again later.`;
     if (state.fault === "unlike") return `The host does not have all of this edition: ${some}. Try again later.`;
     if (!state.all) return "Nothing of it is kept here now.";
     if (state.kept === state.all) return "Its pages are kept here, but not all that they show.";
-    return some + ": those you have opened.";
+    return some + ": the contents, Find and pages that you have opened.";
   }
 
   function show(state) {
