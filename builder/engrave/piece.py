@@ -92,9 +92,9 @@ def style() -> str:
 CODE = (
     (
         "builder.engrave",
-        ("breaks.py", "engine.py", "notation.py", "boxes.py", "outlines.py", "piece.py", "quoting.py"),
+        ("allowed.py", "boxes.py", "breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py"),
     ),
-    ("builder.engrave", ("style.ly", "svg.py", "worker.py")),
+    ("builder.engrave", ("quoting.py", "style.ly", "svg.py", "worker.py")),
     ("builder.music", ("beams.py", "instrument.py", "keys.py", "pitch.py", "score.py")),
 )
 """Every file that has a part in what a piece looks like."""

@@ -104,7 +104,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.watched = {}
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Write the new site beside the old one."""
+        """Write the new site beside the old one, and no style into a studio's own tables."""
+        config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
         if not self.serving:
             book = Path(config.config_file_path).parent
             try:
