@@ -56,7 +56,7 @@ class Music:
 _TOKEN = re.compile(
     r"""\s+ | (?P<string>"(?:\\.|[^"\\])*") | (?P<scheme>\#\#[tf]|\#'\((?:[^()]|\([^()]*\))*\))
     | (?P<command>\\[A-Za-z]+|\\[<>!]) | (?P<open><<|\{) | (?P<close>>>|\})
-    | (?P<note>(?:[a-g](?:ss|ff|s|f)?[',]*|[rs])\d+\.*(?![\w'])) | (?P<factor>\d*\*\d+(?:/\d+)?)
+    | (?P<note>(?:[a-g](?:ss|ff|s|f)?[',]*[!?]?|[rs])\d+\.*(?![\w'])) | (?P<factor>\d*\*\d+(?:/\d+)?)
     | (?P<ratio>\d+/\d+) | (?P<word>[A-Za-z][A-Za-z-]*) | (?P<number>\d+) | (?P<sign>[~()^_=-])""",
     re.VERBOSE,
 )
@@ -77,7 +77,7 @@ def _tokens(text: str) -> Iterator[tuple[str, str]]:
 
 
 def _pitch_and_length(text: str) -> tuple[str, F]:
-    match = re.fullmatch(r"([a-grs])(ss|ff|s|f)?([',]*)(\d+)(\.*)", text)
+    match = re.fullmatch(r"([a-grs])(ss|ff|s|f)?([',]*)[!?]?(\d+)(\.*)", text)
     assert match is not None
     letter, alter, marks, base, dots = match.groups()
     length = F(1, int(base)) * (2 - F(1, 2 ** len(dots)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from .accidentals import PLAIN
 from .keys import Key
 from .pitch import Pitch
 from .score import Bar, Meter, Place, Tempo
@@ -62,7 +63,7 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """One text file of the book, read and checked."""
+    """One text file of the book, read and checked. `courtesy` is how its book prints courtesy accidentals."""
 
     slug: str
     title: str
@@ -83,6 +84,7 @@ class Exercise:
     drone: Pitch | None = None
     prefer: str = ""
     keep_doubles: bool = False
+    courtesy: str = PLAIN
 
     @property
     def publishable(self) -> bool:

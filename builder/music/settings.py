@@ -85,6 +85,7 @@ class Setting:
             compass=self.instrument.compass,
             pickup=exercise.pickup,
             sounds=self.instrument.sounds,
+            courtesy=exercise.courtesy,
         )
 
     def _clef(self) -> str:

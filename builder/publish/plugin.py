@@ -32,6 +32,7 @@ from builder.engrave.cache import PieceCache
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
+from builder.music.accidentals import COURTESIES, PLAIN
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
@@ -74,6 +75,7 @@ class PluginConfig(base.Config):
     breath_seconds = config_options.Type((int, float), default=BREATH_SECONDS)
     variations = config_options.Type(dict, default={})
     paper = config_options.Choice(("a4", "letter"), default="a4")
+    courtesy = config_options.Choice(COURTESIES, default=PLAIN)
     jobs = config_options.Optional(config_options.Type(int))
 
 
