@@ -267,7 +267,8 @@ class _FieldReader:
         for name, direction in (("music", ""), ("music falling", FALLING), ("music rising", RISING)):
             if name in self.fields:
                 reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup)
-                forms.append(Form(direction, reader.read()))
+                bars = reader.read()
+                forms.append(Form(direction, bars, tuple(reader.made)))
                 self.faults += reader.faults
         return forms
 

@@ -1,4 +1,7 @@
-"""An exercise as text again: what `read` reads back to the same exercise, places in the file apart."""
+"""An exercise as text again: what `read` reads back to the same exercise, places in the file apart.
+
+A figure is written out note by note.
+"""
 
 from __future__ import annotations
 

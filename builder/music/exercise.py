@@ -8,7 +8,7 @@ from fractions import Fraction
 from .accidentals import PLAIN
 from .keys import Key
 from .pitch import Pitch
-from .score import Bar, Meter, Place, Tempo
+from .score import Bar, Meter, Place, Tempo, Value
 
 FALLING = "falling"
 RISING = "rising"
@@ -16,11 +16,26 @@ DIRECTIONS = (FALLING, RISING)
 
 
 @dataclass(frozen=True, slots=True)
+class Made:
+    """A figure made from a rule, as a form holds it: what made it, and the `count` events from `first` on.
+
+    `figure` and `words` are as the text names them; `first` counts all events of the form from 0.
+    """
+
+    figure: str
+    words: tuple[str, ...]
+    value: Value
+    first: int
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class Form:
-    """Music in the home key. `direction` is empty where it serves both ways."""
+    """Music in the home key. `direction` is empty where it serves both ways; `made` are its figures."""
 
     direction: str
     bars: tuple[Bar, ...]
+    made: tuple[Made, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +78,11 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """One text file of the book, read and checked. `courtesy` is how its book prints courtesy accidentals."""
+    """One text file of the book, read and checked.
+
+    `prefer` is `flats` or `sharps` where its author prefers one, and `named` are the keys asked for by name.
+    `courtesy` is how its book prints courtesy accidentals.
+    """
 
     slug: str
     title: str
@@ -83,6 +102,7 @@ class Exercise:
     kind: str = ""
     drone: Pitch | None = None
     prefer: str = ""
+    named: tuple[Key, ...] = ()
     keep_doubles: bool = False
     courtesy: str = PLAIN
 

@@ -70,12 +70,9 @@ class Key:
         return _SLUG_OF_CLASS[self.pitch_class]
 
     def alteration(self, letter: int) -> int:
-        """What the signature does to a letter: -1, 0 or 1."""
-        # Sharps enter in the order F C G D A E B, flats the other way round.
-        order = _FIFTHS[letter] + 1
-        if self.fifths > order:
-            return 1
-        return -1 if self.fifths < order - 6 else 0
+        """What the scale does to a letter: -1, 0 or 1 in a signature that can be printed, 2 beyond it."""
+        # Sharps enter in the order F C G D A E B, flats the other way round; an eighth sharp is F's second.
+        return (self.fifths + 5 - _FIFTHS[letter]) // 7
 
     def scale(self) -> tuple[tuple[int, int], ...]:
         """The seven (letter, alter) pairs upward from the tonic."""

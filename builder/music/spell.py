@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from .keys import Key
-from .pitch import Pitch
-from .score import Bar, Event, with_events
+from .pitch import Interval, Pitch
+from .score import Bar, Event, each_pitch, with_events
 
 _ODD = ("E#", "B#", "Cb", "Fb")
 
@@ -97,6 +97,61 @@ def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
             rising = False
         found.append(chromatic(midi, key, rising, leads=after == (1 if rising else -1)))
     return tuple(found)
+
+
+def spelled_pair(low: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
+    """Two pitches a spelled interval apart, by the MIDI number of the first, on the names that suit a key.
+
+    No double accidentals; then the fewest accidentals outside the key; then raised and lowered notes by their
+    function in the key; then the fewest accidentals at all.
+    """
+    pairs = [(name, name.up(width)) for name in names(low)]
+
+    def cost(pair: tuple[Pitch, Pitch]) -> tuple[int, int, int, int]:
+        changes = [(pitch.alter - key.alteration(pitch.letter), _function(pitch.midi, key)) for pitch in pair]
+        return (
+            sum(abs(pitch.alter) > 1 for pitch in pair),
+            sum(abs(change) for change, _ in changes),
+            sum((change > 0) != raised for change, raised in changes if change),
+            sum(abs(pitch.alter) for pitch in pair),
+        )
+
+    return min(pairs, key=cost)
+
+
+def _leads(pitch: Pitch, before: Pitch | None, after: Pitch | None, key: Key) -> bool:
+    """Whether a doubly raised note is a leading note, or the raised sixth step of minor."""
+    if pitch.alter != 2:
+        return False
+    above = (pitch.letter - key.letter) % 7, (pitch.pitch_class - key.pitch_class) % 12
+    if above in ((6, 11), (5, 9)):
+        return True
+    if after is None or (after.step - pitch.step, after.midi - pitch.midi) != (1, 1):
+        return False
+    # What comes by semitone from its own letter is passed through, and leads no more than its neighbours.
+    return before is None or (pitch.step - before.step, pitch.midi - before.midi) != (0, 1)
+
+
+def plain(pitch: Pitch, most: int = 1) -> Pitch:
+    """The pitch, or where its accidental is more than `most`-fold its plain name: G for F double sharp."""
+    while abs(pitch.alter) > most:
+        pitch = pitch.respelled(1 if pitch.alter > 0 else -1)
+        most = 1
+    return pitch
+
+
+def without_doubles(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
+    """Bars in which every double accidental but a leading note's has given way to its plain name."""
+    line = [pitch for bar in bars for event in bar.events if event.pitch for pitch in event.pitches]
+    if not any(abs(pitch.alter) > 1 for pitch in line):
+        return bars
+    found = []
+    for place, pitch in enumerate(line):
+        before = next((other for other in reversed(line[:place]) if other != pitch), None)
+        after = next((other for other in line[place + 1 :] if other != pitch), None)
+        found.append(plain(pitch, 2 if _leads(pitch, before, after, key) else 1))
+    renamed = iter(found)
+    return each_pitch(bars, lambda _: next(renamed))
 
 
 def _runs(events: list[Event]) -> Iterator[tuple[int, int, bool]]:
