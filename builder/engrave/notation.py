@@ -41,8 +41,8 @@ _BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
 
 
 def key_signature(key: Key) -> str:
-    """The `\\key` command."""
-    return rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
+    """The `\\key` command; empty where there is no key, and so no signature."""
+    return key.mode and rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
 
 
 def notation(score: Score, room: float | None = None) -> str:
@@ -141,7 +141,8 @@ def _before(score: Score, line: Line, index: int, place: int, accidentals: list[
     """What stands before an event: the opening of the staff, a pick-up, a repeat's beginning."""
     rows = []
     if index == place == 0:
-        rows += [rf"\clef {line.clef}", key_signature(score.key), rf"\time {score.meter}"]
+        signature = key_signature(score.key)
+        rows += [rf"\clef {line.clef}", *([signature] if signature else []), rf"\time {score.meter}"]
         if score.pickup:
             rows.append(rf"\partial {_moment(score.pickup)}")
     bar = line.bars[index]

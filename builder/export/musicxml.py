@@ -139,7 +139,7 @@ class _Staff:
         child(attributes, "divisions", str(self.divisions))
         key = child(attributes, "key")
         child(key, "fifths", str(self.score.key.fifths))
-        child(key, "mode", self.score.key.mode)
+        child(key, "mode", self.score.key.mode or "none")
         _time(attributes, self.line.bars[0].meter or self.score.meter)
         _clef(attributes, self.line.clef)
         if self.line.small:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
+from builder.music.keys import in_words
 from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Tempo, Value, values_for
 
 from .words import GROUPS, VALUES
@@ -29,7 +30,7 @@ def write(exercise: Exercise) -> str:
     if exercise.attend:
         rows += ["attend:", *(f"  - {point}" for point in exercise.attend)]
     rows += [
-        f"home: {exercise.home} in {exercise.key.name}",
+        f"home: {exercise.home} {in_words(exercise.key.name) if exercise.key.mode else 'without key'}",
         f"meter: {exercise.meter}",
         f"tempo: {_tempo(exercise.tempo)}",
     ]
@@ -41,8 +42,9 @@ def write(exercise: Exercise) -> str:
     if exercise.wanted:
         wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
         rows.append(f"variations: {', '.join(wishes)}")
-    if exercise.prefer:
-        rows.append(f"spelling: {exercise.prefer}")
+    spelling = [exercise.prefer] * bool(exercise.prefer) + [key.name for key in exercise.named]
+    if spelling:
+        rows.append(f"spelling: {', '.join(spelling)}")
     if exercise.keep_doubles:
         rows.append("doubles: keep")
     for form in exercise.forms:

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 
 from .exercise import Exercise, Form
 from .instrument import AS_WRITTEN, Instrument
-from .keys import Key
+from .keys import Key, in_words
 from .pitch import Interval, Pitch
 from .score import Compass, span
 
@@ -82,7 +82,8 @@ def remarks(
     """What a player must be told of a setting that goes from one written pitch to another."""
     said, compass, name = [], instrument.compass, instrument.said
     if key != concert:
-        said.append(f"Written in {key.name} for the {name}, so that it sounds in {concert.name}.")
+        written, sounds = in_words(key.name), in_words(concert.name)
+        said.append(f"Written {written} for the {name}, so that it sounds {sounds}.")
     if shift and compass.holds(low, high):
         first, last = compass.low, compass.high
         if compass.prefers(low, high):

@@ -14,6 +14,9 @@ The rules of spelling, in order:
    same sound (D instead of E double flat) where the home key has none; `doubles: keep` keeps them all. A
    chromatic run that comes to mix sharps and flats by this is spelled anew by its direction. A triple
    accidental is never printed.
+4. Without a key there is no signature and no leading note: no double accidental, and E sharp, B sharp, C flat
+   and F flat only where they go on by semitone in their direction. Its note takes the name of the major key
+   with the fewest accidentals, but at home the author's.
 
 In which octave it stands is a matter of `placing`. In a book in concert pitch the text is what sounds, and
 the page is written so that it does.
@@ -27,11 +30,11 @@ from dataclasses import dataclass, replace
 from .exercise import DIRECTIONS, FALLING, Exercise, Form
 from .figures import FIGURES
 from .instrument import Instrument
-from .keys import Key, spellings
+from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
 from .placing import carried, octave_for, remarks, transposition
 from .score import Bar, Event, Line, Score, each_event, each_pitch, held, span, transposed, with_events
-from .spell import mixed_runs, plain, tidy_runs, without_doubles
+from .spell import mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,22 +136,25 @@ def carried_to(exercise: Exercise, form: Form, key: Key, interval: Interval) -> 
 
 def choose_key(exercise: Exercise, pitch_class: int) -> Key:
     """The key of the exercise's mode on a pitch class, by the rules at the top of this module."""
-    keys = spellings(pitch_class, exercise.key.mode)
-    distance = (pitch_class - exercise.key.pitch_class) % 12
+    home = exercise.key
+    if not home.mode and home.pitch_class == pitch_class:
+        return home
+    keys = spellings(pitch_class, home.mode)
+    distance = (pitch_class - home.pitch_class) % 12
 
     def doubles(key: Key) -> int:
-        interval = interval_to(exercise.key, key, distance)
+        interval = interval_to(home, key, distance)
         return sum(count_doubles(carried_to(exercise, form, key, interval)) for form in exercise.forms)
 
     if asked := [key for key in keys if key in exercise.named]:
         return asked[0]
-    tied = [key for key in keys if abs(key.fifths) == abs(keys[0].fifths)]
+    tied = [key for key in keys if abs(rank(key)) == abs(rank(keys[0]))]
     if exercise.prefer:
         wanted = 1 if exercise.prefer == "sharps" else -1
-        best = max(tied, key=lambda key: key.fifths * wanted)
-        further = [key for key in keys if key.fifths * wanted > 0 > best.fifths * wanted]
+        best = max(tied, key=lambda key: rank(key) * wanted)
+        further = [key for key in keys if rank(key) * wanted > 0 > rank(best) * wanted]
         return min([best, *further], key=doubles)
-    return min(tied, key=lambda key: (doubles(key), -key.fifths)) if len(tied) > 1 else tied[0]
+    return min(tied, key=lambda key: (doubles(key), -rank(key))) if len(tied) > 1 else tied[0]
 
 
 def _placed(
@@ -166,6 +172,8 @@ def _placed(
     start, drone = plain(start, most), plain(drone, most) if drone else None
     if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
         bars = tidy_runs(bars, key)
+    if not key.mode:
+        bars = without_odd_names(bars)
     low, high = span(bars)
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:

@@ -7,12 +7,12 @@ practice where no source is named.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from .keys import Key
 from .pitch import Interval, Pitch
-from .score import Bar, Event, each_pitch, with_events
+from .score import Bar, Event, each_event, with_events
 
 _ODD = ("E#", "B#", "Cb", "Fb")
 
@@ -67,7 +67,7 @@ _RAISED = {
 def _function(midi: int, key: Key) -> bool:
     """Whether a chromatic note is a raised one by its function in a key."""
     third = (key.letter + 2) % 7
-    major = key.alteration(third) == Key(key.letter, key.alter).alteration(third)
+    major = not key.mode or key.alteration(third) == Key(key.letter, key.alter).alteration(third)
     return _RAISED["major" if major else "minor"].get((midi - key.pitch_class) % 12, True)
 
 
@@ -121,7 +121,7 @@ def spelled_pair(low: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
 
 def _leads(pitch: Pitch, before: Pitch | None, after: Pitch | None, key: Key) -> bool:
     """Whether a doubly raised note is a leading note, or the raised sixth step of minor."""
-    if pitch.alter != 2:
+    if pitch.alter != 2 or not key.mode:
         return False
     above = (pitch.letter - key.letter) % 7, (pitch.pitch_class - key.pitch_class) % 12
     if above in ((6, 11), (5, 9)):
@@ -142,16 +142,50 @@ def plain(pitch: Pitch, most: int = 1) -> Pitch:
 
 def without_doubles(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
     """Bars in which every double accidental but a leading note's has given way to its plain name."""
+
+    def rename(pitch: Pitch, before: Pitch | None, after: Pitch | None) -> Pitch:
+        return plain(pitch, 2 if _leads(pitch, before, after, key) else 1)
+
+    return _renamed(bars, lambda pitch: abs(pitch.alter) > 1, rename)
+
+
+def without_odd_names(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
+    """Bars in which E sharp, B sharp, C flat and F flat go on by semitone their own way, or are plain."""
+
+    def rename(pitch: Pitch, before: Pitch | None, after: Pitch | None) -> Pitch:
+        way = pitch.alter
+        leads = after is not None and (after.step - pitch.step, after.midi - pitch.midi) == (way, way)
+        return pitch if leads else plain(pitch, 0)
+
+    return _renamed(bars, lambda pitch: pitch.name in _ODD, rename)
+
+
+def _renamed(
+    bars: tuple[Bar, ...],
+    wanted: Callable[[Pitch], bool],
+    rename: Callable[[Pitch, Pitch | None, Pitch | None], Pitch],
+) -> tuple[Bar, ...]:
+    """Bars with the wanted pitches renamed by the nearest other pitches before and after them."""
     line = [pitch for bar in bars for event in bar.events if event.pitch for pitch in event.pitches]
-    if not any(abs(pitch.alter) > 1 for pitch in line):
+    if not any(map(wanted, line)):
         return bars
     found = []
     for place, pitch in enumerate(line):
-        before = next((other for other in reversed(line[:place]) if other != pitch), None)
-        after = next((other for other in line[place + 1 :] if other != pitch), None)
-        found.append(plain(pitch, 2 if _leads(pitch, before, after, key) else 1))
-    renamed = iter(found)
-    return each_pitch(bars, lambda _: next(renamed))
+        if wanted(pitch):
+            before = next((other for other in reversed(line[:place]) if other != pitch), None)
+            after = next((other for other in line[place + 1 :] if other != pitch), None)
+            found.append(rename(pitch, before, after))
+        else:
+            found.append(pitch)
+    names = iter(found)
+
+    def renamed(event: Event) -> Event:
+        if event.pitch is None:
+            return event
+        graces = tuple(next(names) for _ in event.graces)
+        return replace(event, graces=graces, pitch=next(names))
+
+    return each_event(bars, renamed)
 
 
 def _runs(events: list[Event]) -> Iterator[tuple[int, int, bool]]:

@@ -33,6 +33,7 @@ from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
 from builder.music.accidentals import COURTESIES, PLAIN
+from builder.music.keys import in_words
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
@@ -397,7 +398,7 @@ def _waits(view: object, lacking: Set[str]) -> bool:
 
 
 def _in_key_page(view: InKeyView) -> Page:
-    return "in_key.html", f"{view.exercise.title} in {view.key_name}", view
+    return "in_key.html", f"{view.exercise.title} {in_words(view.key_name)}", view
 
 
 def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:

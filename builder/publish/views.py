@@ -15,7 +15,7 @@ from builder.engrave.cache import PieceCache
 from builder.engrave.svg import Drawing, sprite
 from builder.music.exercise import FALLING, RISING, Exercise
 from builder.music.instruments import Instrument
-from builder.music.keys import KEY_SLUGS
+from builder.music.keys import KEY_SLUGS, in_words, tonic_words
 from builder.music.score import Score
 from builder.music.timing import length
 
@@ -171,6 +171,21 @@ class InKeyView:
         return Link(self.address, self.key_name, sign=key_sign(self.key_name))
 
     @property
+    def in_key(self) -> str:
+        """`in D flat major`, or `on D flat` where it has no key: what follows its title."""
+        return in_words(self.key_name)
+
+    @property
+    def heading(self) -> str:
+        """`D flat major`, or `On D flat`."""
+        return self.key_name[0].upper() + self.key_name[1:]
+
+    @property
+    def mode(self) -> str:
+        """The mode of its key, or `no key`."""
+        return mode_words(self.exercise)
+
+    @property
     def opening(self) -> Music | None:
         """How it begins in this key, where it can be played."""
         return self.begins()
@@ -220,8 +235,8 @@ class ExerciseView:
 
     @property
     def mode(self) -> str:
-        """`major`: the mode of all its keys."""
-        return self.exercise.key.mode
+        """`major`: the mode of all its keys, or `no key`."""
+        return mode_words(self.exercise)
 
     @property
     def offer(self) -> str:
@@ -304,9 +319,14 @@ def tempo_words(exercise: Exercise) -> str:
     return f"{tempo.beat.name} = {numbers}"
 
 
+def mode_words(exercise: Exercise) -> str:
+    """The mode of an exercise's keys, or `no key`."""
+    return exercise.key.mode or "no key"
+
+
 def key_sign(name: str) -> str:
-    """A key's name in short: `D♭` for `D flat minor`."""
-    letter, *rest = name.split()
+    """A key's name in short: `D♭` for `D flat minor` and for `on D flat`."""
+    letter, *rest = tonic_words(name).split()
     return letter + {"flat": "♭", "sharp": "♯"}.get(rest[0] if rest else "", "")
 
 
@@ -479,7 +499,7 @@ def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink
     found = []
     for number, key in enumerate(KEY_SLUGS):
         pages = tuple(page for view in exercises for page in view.keys if page.key == key)
-        names = dict.fromkeys(page.key_name.rsplit(" ", 1)[0] for page in pages)
+        names = dict.fromkeys(tonic_words(page.key_name) for page in pages)
         before, after = KEY_SLUGS[number - 1], KEY_SLUGS[(number + 1) % 12]
         found_here = shelf.in_key(key)
         found.append(
