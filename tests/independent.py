@@ -298,9 +298,15 @@ def _opened_octave(home: m21_pitch.Pitch, value: F) -> list[Sound]:
     return found
 
 
+def home_of(field: str) -> tuple[str, str]:
+    """The home pitch and the key of a field such as `D5 in D major`; no key in `D5 without key`."""
+    pitch, _, rest = field.partition(" ")
+    return pitch, rest.removeprefix("in ") if rest.startswith("in ") else ""
+
+
 def music_of(fields: dict[str, str], name: str = "music") -> Music:
     """A music field of an exercise in its home key, as its words say."""
-    home_text, _, key = fields["home"].partition(" in ")
+    home_text, key = home_of(fields["home"])
     home = pitch_of(home_text)
     sounds: list[Sound] = []
     dynamics: Signs = {}

@@ -14,6 +14,7 @@ from .keys import Key
 from .pitch import Interval, Pitch
 from .score import Bar, Event, each_event, with_events
 
+_TRITONES = (Interval.parse("A4"), Interval.parse("d5"))
 _ODD = ("E#", "B#", "Cb", "Fb")
 
 
@@ -103,14 +104,18 @@ def spelled_pair(low: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
     """Two pitches a spelled interval apart, by the MIDI number of the first, on the names that suit a key.
 
     No double accidentals; then the fewest accidentals outside the key; then raised and lowered notes by their
-    function in the key; then the fewest accidentals at all.
+    function in the key; then the fewest accidentals at all. Without a key, as in the major key on its note,
+    but without E sharp, B sharp, C flat and F flat, and a tritone may be either of the two.
     """
-    pairs = [(name, name.up(width)) for name in names(low)]
+    widths = _TRITONES if width in _TRITONES and not key.mode else (width,)
+    pairs = [(name, name.up(each)) for name in names(low) for each in widths]
+    own = key if key.mode else replace(key, mode="major")
 
-    def cost(pair: tuple[Pitch, Pitch]) -> tuple[int, int, int, int]:
-        changes = [(pitch.alter - key.alteration(pitch.letter), _function(pitch.midi, key)) for pitch in pair]
+    def cost(pair: tuple[Pitch, Pitch]) -> tuple[int, ...]:
+        changes = [(pitch.alter - own.alteration(pitch.letter), _function(pitch.midi, own)) for pitch in pair]
         return (
             sum(abs(pitch.alter) > 1 for pitch in pair),
+            0 if key.mode else sum(pitch.name in _ODD for pitch in pair),
             sum(abs(change) for change, _ in changes),
             sum((change > 0) != raised for change, raised in changes if change),
             sum(abs(pitch.alter) for pitch in pair),
