@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from builder.music.instrument import Instrument, Register
 from builder.music.pitch import Interval, Pitch
 from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, Event, Score
+from builder.music.settings import Setting
 from builder.music.timing import Heard, clock, hearing
 
 SLURRED = "slurred"
@@ -195,6 +196,16 @@ def main_register(notes: tuple[Moment, ...], instrument: Instrument) -> str:
         name = register_of(note.pitch, instrument)
         times[name] = times.get(name, 0.0) + note.seconds
     return max(times, key=lambda name: times[name]) if any(times.values()) else ""
+
+
+def register_of_setting(setting: Setting) -> str:
+    """The register in which most of a setting's time as written lies, as daily sets count it.
+
+    Empty where it cannot be played, or the instrument has no registers.
+    """
+    if not setting.fits or not setting.instrument.registers:
+        return ""
+    return main_register(moments(setting.score()), setting.instrument)
 
 
 def register_order(instrument: Instrument) -> tuple[str, ...]:

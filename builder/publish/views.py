@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
+from builder.daily.measure import register_of_setting
 from builder.engrave.batch import Engraved, Failure
 from builder.engrave.cache import PieceCache
 from builder.engrave.svg import Drawing, sprite
@@ -129,7 +130,7 @@ class PartView:
 
 @dataclass(frozen=True, slots=True)
 class SettingView:
-    """One setting: where it starts, in which register, what to know, and its parts."""
+    """One setting: where it starts, in which register it lies, what to know, and its parts."""
 
     anchor: str
     start: str
@@ -245,7 +246,7 @@ class ExerciseView:
 
     @property
     def registers(self) -> tuple[str, ...]:
-        """The registers it begins in, in the instrument's order."""
+        """The registers it lies in, key by key, in the instrument's order."""
         found = {setting.register for key in self.keys for setting in key.settings}
         return tuple(register.name for register in self.instrument.registers if register.name in found)
 
@@ -400,12 +401,12 @@ def _heard(score: Score, instrument: Instrument) -> tuple[str, str]:
     return spoken(score), play_through_json(play_through(score, instrument))
 
 
-def _setting(placed: Placed, instrument: Instrument, ink: Ink, folder: str) -> SettingView:
+def _setting(placed: Placed, ink: Ink, folder: str) -> SettingView:
     setting = placed.setting
     return SettingView(
         anchor=setting.name,
         start=setting.start.spoken,
-        register=instrument.register(setting.start) if setting.fits else "",
+        register=register_of_setting(setting),
         direction=_DIRECTIONS[setting.direction],
         remarks=(*setting.remarks, *ink.times.cautions(placed)),
         parts=tuple(_part(placed, part, ink) for part in placed.parts),
@@ -435,9 +436,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
     place = exercise.slug, pages[0].instrument.slug
     views = []
     for number, page in enumerate(pages):
-        settings = tuple(
-            _setting(placed, page.instrument, ink, links[number].address) for placed in page.placed
-        )
+        settings = tuple(_setting(placed, ink, links[number].address) for placed in page.placed)
         views.append(
             InKeyView(
                 exercise=exercise,
