@@ -129,7 +129,13 @@ class _FieldReader:
             prefer=prefer,
             named=named,
             keep_doubles=bool(self.one_of("doubles", ("keep",))),
+            file=self.source.file,
+            travel_at=self.place_of("travel") or self.place_of("home"),
         )
+
+    def place_of(self, name: str) -> Place | None:
+        field = self.fields.get(name)
+        return Place(field.line, field.column) if field else None
 
     def words(self, name: str) -> str:
         field = self.fields.get(name)

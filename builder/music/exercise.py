@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from .accidentals import PLAIN
@@ -81,7 +81,7 @@ class Exercise:
     """One text file of the book, read and checked.
 
     `prefer` is `flats` or `sharps` where its author prefers one, and `named` are the keys asked for by name.
-    `courtesy` is how its book prints courtesy accidentals.
+    `courtesy` is how its book prints courtesy accidentals. Its travel is written at `travel_at` in `file`.
     """
 
     slug: str
@@ -105,6 +105,8 @@ class Exercise:
     named: tuple[Key, ...] = ()
     keep_doubles: bool = False
     courtesy: str = PLAIN
+    file: str = field(default="", compare=False, repr=False)
+    travel_at: Place | None = field(default=None, compare=False, repr=False)
 
     @property
     def publishable(self) -> bool:
