@@ -294,7 +294,7 @@ def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[li
             rows += opening(setter, exercise, heading, mark=chapter.mark, head=exercise.title, **opens)
             told: set[str] = set()
             for page, (_, called, mark) in zip(pages_of[exercise.slug], chapter.keys, strict=True):
-                rows.append(_key_heading(setter, page, mark=mark, head=f"{exercise.title}, {called}"))
+                rows.append(_key_heading(setter, page, mark=mark, head=f"{exercise.title}, {page.name}"))
                 rows += in_key(setter, page, told)
                 outline.append(Entry(depth + 1, called, mark))
     all_pages = [page for _, pages in found.exercises for page in pages]
@@ -307,7 +307,7 @@ def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[li
 def _divisions(found: Shelf) -> tuple[Division, ...]:
     kinds: dict[str, list[Chapter]] = {}
     for exercise, pages in found.exercises:
-        keys = tuple((page.key, page.name, f"{exercise.slug}/{page.key}") for page in pages)
+        keys = tuple((page.key, _capital(page.name), f"{exercise.slug}/{page.key}") for page in pages)
         kinds.setdefault(exercise.kind, []).append(Chapter(exercise, exercise.slug, keys))
     if len(kinds) == 1:
         return (Division("", tuple(next(iter(kinds.values())))),)
