@@ -15,6 +15,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from accidentals_by_music21 import CLASSES, SETTINGS, compared, spread
 from made_scores import made_score
 
 from builder.book import BookProblem, open_book
@@ -187,3 +188,12 @@ def test_the_book_says_how(tmp_path: Path) -> None:
     (tmp_path / "mkdocs.yml").write_text("plugins: [stavewright: {courtesy: some}]\n")
     with pytest.raises(BookProblem, match="write one of plain, brackets, none"):
         open_book(tmp_path)
+
+
+@pytest.mark.parametrize("name", SETTINGS)
+def test_where_music21_differs_a_stated_rule_says_why(name: str) -> None:
+    """Forty melodies in twelve keys; benchmarks/accidentals.py has five hundred."""
+    total, unexplained = compared(spread(100), SETTINGS[name])
+    assert unexplained == []
+    assert total["notes"] > 40_000 and total["needed"] > 400 and total["courtesy"] > 50
+    assert sum(total[reason] for reason in CLASSES) < 0.1 * (total["needed"] + total["courtesy"])

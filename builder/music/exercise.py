@@ -80,8 +80,9 @@ class Wanted:
 class Exercise:
     """One text file of the book, read and checked.
 
-    `prefer` is `flats` or `sharps` where its author prefers one, and `named` are the keys asked for by name.
-    `courtesy` is how its book prints courtesy accidentals. Its travel is written at `travel_at` in `file`.
+    `passes` is empty, or says how the music is played the first and the second time. `prefer` is `flats` or
+    `sharps` where its author prefers one, and `named` are the keys asked for by name. `courtesy` is how its
+    book prints courtesy accidentals. Its travel is written at `travel_at` in `file`.
     """
 
     slug: str
@@ -93,6 +94,7 @@ class Exercise:
     forms: tuple[Form, ...]
     travel: Travel
     wanted: tuple[Wanted, ...] = ()
+    passes: tuple[Wanted, ...] = ()
     pickup: Fraction = Fraction(0)
     purpose: str = ""
     attend: tuple[str, ...] = ()
