@@ -21,10 +21,10 @@ from made_scores import made_score
 from builder.book import BookProblem, open_book
 from builder.engrave.engine import find_engraver
 from builder.engrave.notation import notation
-from builder.engrave.piece import STAND
+from builder.engrave.piece import STAND, Piece
 from builder.export.musicxml import About, musicxml
 from builder.language.read import read
-from builder.music.accidentals import COURTESY, NEEDED, accidentals
+from builder.music.accidentals import COURTESIES, COURTESY, NEEDED, accidentals
 from builder.music.instruments import FLUTE
 from builder.music.score import Score
 from builder.music.settings import settings
@@ -172,6 +172,12 @@ def test_a_file_says_what_the_page_says() -> None:
         courtesies = [row for row in rows if row]
         assert len(rows) - len(courtesies) == 2
         assert courtesies == ([] if attributes is None else [attributes] * 2)
+
+
+def test_how_they_are_printed_is_in_the_key_of_the_ink() -> None:
+    found = score("h G#5 A5 | w G5")
+    keys = {Piece("", replace(found, courtesy=way)).key(find_engraver()) for way in COURTESIES}
+    assert len(keys) == len(COURTESIES)
 
 
 def test_the_book_says_how(tmp_path: Path) -> None:
