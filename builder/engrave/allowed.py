@@ -1,9 +1,9 @@
 """What ink may be made of: the elements, attributes and values that music needs, and nothing else.
 
 A page takes a drawing in as it is. So every drawing is compared with this list when it is read, from the
-engraver or from the cache, and refused as a whole where anything in it is not listed: to leave a part out would
-make wrong music. The names are those of SVG 2 (https://www.w3.org/TR/SVG2/). Nothing listed runs or loads
-anything.
+engraver or from the cache, and refused as a whole where anything in it is not listed: to leave a part out
+would make wrong music. The names are those of SVG 2 (https://www.w3.org/TR/SVG2/). Nothing listed runs or
+loads anything.
 """
 
 from __future__ import annotations
