@@ -284,7 +284,7 @@ def test_a_site_is_replaced_only_where_each_file_is_as_a_build_wrote_it(site: Pa
 def test_a_listing_that_lists_nothing_proves_nothing(site: Path, listing: str) -> None:
     publish(site, "old")
     (site / LISTING).write_text(listing)
-    with pytest.raises(WrongPlace, match="index.html"):
+    with pytest.raises(WrongPlace, match=r"index\.html"):
         Staging(site)
     assert (site / "page0" / "index.html").read_text() == "old"
 
