@@ -17,6 +17,7 @@ from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
 from builder.book import CONFIG, BookProblem, open_book
 from builder.engrave.cache import PieceCache
 from builder.folders import temporary_folder
+from builder.links import check_links
 from builder.publish.helpers import Helpers, helping
 from builder.publish.plugin import StavewrightPlugin
 from builder.publish.staging import NoPlace, WrongPlace, check_site
@@ -76,6 +77,7 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     except NoPlace as problem:
         print(problem, file=sys.stderr)
         return 2 if isinstance(problem, WrongPlace) else 1
+    check_links(book, [Path(config.docs_dir), book / plugin.config.exercises], plugin.config)
     places = inputs(config, plugin.config.exercises)
     try:
         before = fingerprint(places) if places else ""

@@ -32,6 +32,7 @@ from builder.engrave.cache import PieceCache
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
+from builder.links import check_links
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
@@ -75,6 +76,7 @@ class PluginConfig(base.Config):
     variations = config_options.Type(dict, default={})
     paper = config_options.Choice(("a4", "letter"), default="a4")
     jobs = config_options.Optional(config_options.Type(int))
+    links = config_options.ListOfItems(config_options.Type(str), default=[])
 
 
 class StavewrightPlugin(BasePlugin[PluginConfig]):
@@ -117,6 +119,13 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Read and engrave, while the earlier site still stands."""
+        try:
+            book_folder = Path(config.config_file_path).parent
+            check_links(
+                book_folder, [Path(config.docs_dir), book_folder / self.config.exercises], self.config
+            )
+        except BookFaults as problem:
+            raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
         helpers = self.helpers = self.helpers or Helpers(PieceCache(), self.config.jobs)
         start_worker(self.config.jobs)
