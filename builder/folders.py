@@ -54,7 +54,10 @@ class WorkingFolder:
 
     @classmethod
     def make(cls, parent: Path, prefix: str, mode: int = 0o700) -> WorkingFolder:
-        """A new, empty folder in `parent`; `mode` as for `mkdir`. Raises OSError."""
+        """A new, empty folder in `parent`; `mode` as for `mkdir`. Raises OSError.
+
+        The caller holds signals until it has noted the folder, or a signal may leave it behind.
+        """
         with signals_held():
             path = parent / f"{prefix}{secrets.token_hex(8)}"
             mark = _mark_of(path)
@@ -76,10 +79,11 @@ class WorkingFolder:
 
     def remove(self) -> None:
         """Remove it with all it holds, and its mark; nothing where that is done already."""
-        if self._held:
-            shutil.rmtree(self.path, ignore_errors=True)
-            # What could not be removed keeps its mark, and is removed another time.
-            self._let_go(with_mark=not os.path.lexists(self.path))
+        with signals_held():
+            if self._held:
+                shutil.rmtree(self.path, ignore_errors=True)
+                # What could not be removed keeps its mark, and is removed another time.
+                self._let_go(with_mark=not os.path.lexists(self.path))
 
     def leave(self) -> None:
         """Remove its mark alone: nobody will ever take it for a working folder again."""
@@ -121,7 +125,8 @@ def temporary_folder() -> WorkingFolder:
     """
     parent = Path(tempfile.gettempdir())
     _sweep(parent)
-    return WorkingFolder.make(parent, TEMPORARY).remove_at_exit()
+    with signals_held():
+        return WorkingFolder.make(parent, TEMPORARY).remove_at_exit()
 
 
 @cache

@@ -66,14 +66,10 @@ def fresh_file(out: Path, kind: Kind) -> Iterator[Path]:
     `put_in_place` moves it there. Raises WrongUse where nothing can be written there, or something else is.
     """
     real = target(out, kind)
+    fresh: Path | None = None
     try:
         with signals_held():
-            handle, name = tempfile.mkstemp(prefix=".new-", dir=real.parent)
-            os.close(handle)
-    except OSError as error:
-        raise WrongUse(f"{out}: cannot be written: {error.strerror}") from None
-    fresh = Path(name)
-    try:
+            fresh = _made_beside(real, out)
         # A temporary file is for its owner alone; the finished one has the rights of any new file.
         umask = os.umask(0)
         os.umask(umask)
@@ -82,8 +78,18 @@ def fresh_file(out: Path, kind: Kind) -> Iterator[Path]:
     except OSError as error:
         raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
     finally:
-        with suppress(OSError):
-            fresh.unlink(missing_ok=True)
+        if fresh is not None:
+            with suppress(OSError):
+                fresh.unlink(missing_ok=True)
+
+
+def _made_beside(real: Path, out: Path) -> Path:
+    try:
+        handle, name = tempfile.mkstemp(prefix=".new-", dir=real.parent)
+    except OSError as error:
+        raise WrongUse(f"{out}: cannot be written: {error.strerror}") from None
+    os.close(handle)
+    return Path(name)
 
 
 def put_in_place(fresh: Path, out: Path, kind: Kind) -> None:

@@ -36,6 +36,7 @@ from builder.links import check_links
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
+from builder.signals import signals_held
 
 from .daily import daily_pages, plans_ahead
 from .downloads import Download, downloads
@@ -111,7 +112,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if not self.serving:
             book = Path(config.config_file_path).parent
             try:
-                self.staging = Staging(Path(config.site_dir), (book, Path(config.docs_dir)), self.standing)
+                with signals_held():
+                    keep = book, Path(config.docs_dir)
+                    self.staging = Staging(Path(config.site_dir), keep, self.standing)
             except NoPlace as problem:
                 raise _refused(problem) from None
             config.site_dir = str(self.staging.fresh)
