@@ -14,7 +14,7 @@ import abjad
 
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS
-from builder.music.score import HAIRPIN_END, WAVE, Bar, Event, Line, Score
+from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Line, Score, Shade
 
 from .breaks import LineEnd, lines
 from .quoting import ALTERS, pitch_name, quoted
@@ -28,14 +28,6 @@ _SCRIPTS = {
     "fermata": r"\fermata",
     "trill": r"\trill",
 }
-_SHADES = {
-    "<": r"\<",
-    ">": r"\>",
-    "!": r"\!",
-    "o<": r"-\tweak circled-tip ##t \<",
-    ">o": r"-\tweak circled-tip ##t \>",
-}
-_WAVES = {WAVE: r"\startTrillSpan", HAIRPIN_END: r"\stopTrillSpan"}
 _BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
 
 
@@ -52,9 +44,9 @@ def notation(score: Score, room: float | None = None) -> str:
     broken = lines(score, room) if room else None
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
-        above = _row("Waves", number, _timed(line, _wave_signs))
+        above = _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
-        dynamics = _row("Dynamics", number, _timed(line, _dynamic_signs))
+        dynamics = _row("Dynamics", number, line, lambda event: event.shades)
         ends = broken.ends if broken and not number else ()
         parts += [*above, _staff(score, line, number, ends), *below, *dynamics]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
@@ -71,7 +63,7 @@ def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) 
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
             after = _after(event, bar, place, ends)
             if line.label and index == place == 0:
-                after.append(rf"^\markup \italic {quoted(line.label)}")
+                after.append(rf"^\markup \italic \words {quoted(line.label)}")
             end = broken.get((index, place))
             if end:
                 after += [r'\bar ""', r"\break"] if end.mid_bar else [r"\break"]
@@ -172,9 +164,9 @@ def _after(event: Event, bar: Bar, place: int, ends: bool) -> list[str]:
         rows += {"slur": ["("], "optional": [r"\startTextSpan"]}.get(span, [])
     rows += [_SCRIPTS[mark] for mark in event.marks if mark in _SCRIPTS]
     if event.above:
-        rows.append(rf"^\markup \italic {quoted(event.above)}")
+        rows.append(rf"^\markup \italic \words {quoted(event.above)}")
     if event.below:
-        rows.append(rf"_\markup \italic {quoted(event.below)}")
+        rows.append(rf"_\markup \italic \words {quoted(event.below)}")
     if "breath" in event.marks:
         rows.append(r"\breathe")
     if place + 1 == len(bar.events) and bar.end in _BARS:
@@ -194,19 +186,6 @@ def _moment(length: Fraction) -> str:
     return f"1*{length.numerator}/{length.denominator}"
 
 
-Signs = Iterator[tuple[Fraction, str]]
-
-
-def _dynamic_signs(event: Event) -> Signs:
-    for shade in event.shades:
-        yield shade.at, _SHADES.get(shade.mark, f"\\{shade.mark}")
-
-
-def _wave_signs(event: Event) -> Signs:
-    for shade in event.vibrato:
-        yield shade.at, _WAVES[shade.mark]
-
-
 def _syllables(line: Line, number: int) -> list[abjad.Component]:
     """What the tongue says, as lyrics: they make room for themselves between the notes."""
     if not any(event.syllable for event in line.events()):
@@ -222,31 +201,40 @@ def _syllables(line: Line, number: int) -> list[abjad.Component]:
     return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
 
 
-def _timed(line: Line, signs_of: Callable[[Event], Signs]) -> dict[Fraction, list[str]]:
-    """A line's signs of one kind by their time from the beginning, and the time of its end."""
-    signs: dict[Fraction, list[str]] = {}
-    now = Fraction(0)
+def _row(
+    kind: str, number: int, line: Line, signs_of: Callable[[Event], tuple[Shade, ...]]
+) -> list[abjad.Component]:
+    """Signs as a row of spaces beside the staff: one for each event with signs, and one up to the next.
+
+    No space begins within a note, so that the row leaves the notes where they are.
+    """
+    leaves: list[abjad.Component] = []
+    empty = Fraction(0)
     for event in line.events():
-        for at, sign in signs_of(event):
-            signs.setdefault(now + at * event.length, []).append(sign)
-        now += event.length
-    if signs:
-        signs.setdefault(Fraction(0), [])
-        signs.setdefault(now, [])
-    return signs
+        signs = signs_of(event)
+        if not signs:
+            empty += event.length
+            continue
+        leaves += [_space(empty)] if empty else []
+        leaves.append(_space(event.length, [_sign(shade) for shade in sorted(signs, key=_order)]))
+        empty = Fraction(0)
+    if not leaves:
+        return []
+    leaves += [_space(empty)] if empty else []
+    return [abjad.Context(leaves, lilypond_type=kind, name=f"{kind}{number}")]
 
 
-def _row(kind: str, number: int, signs: dict[Fraction, list[str]]) -> list[abjad.Component]:
-    """Signs as a row of spaces beside the staff, so that one may stand anywhere within a note."""
-    times = sorted(signs)
-    leaves = []
-    for start, end in zip(times, [*times[1:], *times[-1:]], strict=True):
-        # What stands at the very end of the music needs a moment to stand on.
-        length = end - start
-        skip = _make(abjad.Skip, abjad.Duration(1, 1))
-        after = [f"*{length.numerator}/{length.denominator}"]
-        # An end stands before a level, and a level before a beginning.
-        found = sorted(signs[start], key=lambda sign: (sign.endswith(("<", ">")), not sign.endswith("!")))
-        abjad.attach(abjad.LilyPondLiteral([*after, *found], site="after"), skip)
-        leaves.append(skip)
-    return [abjad.Context(leaves, lilypond_type=kind, name=f"{kind}{number}")] if leaves else []
+def _order(shade: Shade) -> tuple[Fraction, int]:
+    """An end stands before a level, and a level before a beginning."""
+    return shade.at, 0 if shade.mark == HAIRPIN_END else 1 if shade.mark in LEVELS else 2
+
+
+def _sign(shade: Shade) -> str:
+    return rf"\shade {quoted(shade.mark)} {shade.at.numerator}/{shade.at.denominator}"
+
+
+def _space(length: Fraction, signs: Sequence[str] = ()) -> abjad.Skip:
+    skip: abjad.Skip = _make(abjad.Skip, abjad.Duration(1, 1))
+    rows = [f"*{length.numerator}/{length.denominator}", *signs]
+    abjad.attach(abjad.LilyPondLiteral(rows, site="after"), skip)
+    return skip

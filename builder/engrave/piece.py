@@ -172,6 +172,7 @@ class System:
     top: float
     bottom: float
     right: float
+    left: float = MARGIN
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +193,7 @@ class Engraved:
         head = {
             "drawing": [ink.width, ink.height, ink.body, ink.glyphs],
             "notes": [[note.x, note.y, note.system, str(note.at)] for note in ink.notes],
-            "systems": [[system.top, system.bottom, system.right] for system in self.systems],
+            "systems": [[system.top, system.bottom, system.right, system.left] for system in self.systems],
             "warnings": self.warnings,
         }
         return json.dumps(head, separators=(",", ":")).encode() + b"\n" + self.pdf

@@ -67,8 +67,9 @@ def _listed(listing: str) -> _Places:
     for row in listing.splitlines():
         kind, *values = row.split()
         if kind == "system":
-            top, bottom, right = map(float, values)
-            places.systems.append(System(round(top, 3), round(bottom, 3), round(right + MARGIN, 3)))
+            top, bottom, left, right = map(float, values)
+            edges = (round(value, 3) for value in (top, bottom, right + MARGIN, left + MARGIN))
+            places.systems.append(System(*edges))
         else:
             main, grace = map(Fraction, values[:2])
             middle, y, left = (float(value) * _POINTS_A_MILLIMETRE for value in values[2:])

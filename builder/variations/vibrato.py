@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from builder.music.score import Event, Score, waved
+from builder.music.score import Event, Score, counted, waved
 
 from .phrases import chains, change_chains
 from .registry import Unsuitable, variation
@@ -29,16 +29,17 @@ def _directed(score: Score, words: str) -> Score:
     return score.each_event(change)
 
 
-def _waves(score: Score, start: Fraction, end: Fraction) -> Score:
-    """Vibrato from one part of every long note to another."""
+def _waves(score: Score, start: Fraction, end: Fraction, to_a_beat: int = 0) -> Score:
+    """Vibrato from one part of every long note to another; with `to_a_beat`, so many even waves."""
     events = list(score.line.events())
     if not any(sum(events[index].length for index in chain) >= _LONG for chain in chains(score)):
         raise Unsuitable("it has no note of a half or longer")
 
     def change(notes: list[Event]) -> list[Event]:
         bare = [replace(note, vibrato=()) for note in notes]
-        long = sum(note.length for note in notes) >= _LONG
-        return waved(bare, start, end) if long else bare
+        length = sum((note.length for note in notes), Fraction(0))
+        mark = counted(round(to_a_beat * length / score.tempo.beat.length)) if to_a_beat else ""
+        return waved(bare, start, end, mark) if length >= _LONG else bare
 
     return change_chains(score, change)
 
@@ -63,14 +64,14 @@ def from_the_start(score: Score, words: str) -> Score:
 
 @variation("vibrato late", "Every long note straight at first; the vibrato grows out of it.")
 def late(score: Score, words: str) -> Score:
-    """A wave over the second half of each note of a half or longer."""
-    return _waves(_directed(score, "vibrato late"), Fraction(1, 2), Fraction(1))
+    """Each note of a half or longer straight in its first half, a growing wave over its second."""
+    return _waves(score, Fraction(1, 2), Fraction(1))
 
 
 @variation("vibrato fading", "Every long note begins alive and comes to rest, straight and in tune.")
 def fading(score: Score, words: str) -> Score:
-    """A wave over the first half of each note of a half or longer."""
-    return _waves(_directed(score, "vibrato fading"), Fraction(0), Fraction(1, 2))
+    """Each note of a half or longer with a dying wave over its first half, straight in its second."""
+    return _waves(score, Fraction(0), Fraction(1, 2))
 
 
 @variation(
@@ -81,4 +82,5 @@ def fading(score: Score, words: str) -> Score:
 )
 def measured(score: Score, words: str) -> Score:
     """A wave over each long note, and how many to a beat above the first note."""
-    return _waves(_directed(score, f"vibrato: {words} waves to a beat"), Fraction(0), Fraction(1))
+    directed = _directed(score, f"vibrato: {words} waves to a beat")
+    return _waves(directed, Fraction(0), Fraction(1), to_a_beat=int(words))
