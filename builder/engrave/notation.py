@@ -12,6 +12,7 @@ from typing import Any
 
 import abjad
 
+from builder.music.bars import BarPlace, bar_places
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS
 from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Line, Score, Shade
@@ -28,7 +29,10 @@ _SCRIPTS = {
     "fermata": r"\fermata",
     "trill": r"\trill",
 }
-_BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
+_NUMBERED_FROM = 3
+"""So many lines has a piece whose lines begin with the number of their first bar."""
+
+_BARS = {"|": '"|"', "||": '"||"', "|.": '"|."', ":|": '":|."'}
 
 
 def key_signature(key: Key) -> str:
@@ -57,17 +61,26 @@ def notation(score: Score, room: float | None = None) -> str:
 def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
+    numbered = len(line_ends) >= _NUMBERED_FROM - 1
+    places = list(bar_places(line, score.meter))
+    begins = ""
     tuplet: list[abjad.Leaf] = []
     for index, bar in enumerate(line.bars):
         for place, event in enumerate(bar.events):
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
-            after = _after(event, bar, place, ends)
+            after = _after(event, bar, place, ends, _is_short(bar, places[index]) and not ends)
             if line.label and index == place == 0:
                 after.append(rf"^\markup \italic \words {quoted(line.label)}")
             end = broken.get((index, place))
             if end:
                 after += [r'\bar ""', r"\break"] if end.mid_bar else [r"\break"]
             before = _before(score, line, index, place)
+            # The first staff's time is everyone's.
+            if not place and not number:
+                before += _bar_start(places[index], line.bars[index - 1] if index else None, places[index - 1])
+            if begins:
+                before.append(begins)
+            begins = rf"\lineNumber {end.number}" if end and end.number and numbered else ""
             if broken and index == place == 0:
                 before.append(r"\autoLineBreaksOff")
             leaf = _leaf(event, before, after)
@@ -134,6 +147,16 @@ def _before(score: Score, line: Line, index: int, place: int) -> list[str]:
     return rows
 
 
+def _bar_start(here: BarPlace, before: Bar | None, place_before: BarPlace) -> list[str]:
+    """What tells the engraver where in its meter a bar begins, where it would not know by itself."""
+    if before is None:
+        return []
+    ended = place_before.start + before.length
+    if ended == place_before.meter.length and not here.start:
+        return []
+    return [rf"\barFrom {here.start.numerator}/{here.start.denominator}"]
+
+
 def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     """What stands at a bar's beginning: changes of meter and tempo, a repeat's sign, an ending's bracket."""
     rows = []
@@ -153,7 +176,12 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     return rows
 
 
-def _after(event: Event, bar: Bar, place: int, ends: bool) -> list[str]:
+def _is_short(bar: Bar, place: BarPlace) -> bool:
+    """Whether a bar ends before its meter is full, so that its bar line must be asked for."""
+    return place.start + bar.length < place.meter.length
+
+
+def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[str]:
     rows = ["~"] if event.tie else []
     if "optional" in event.opens and "optional" in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
@@ -169,7 +197,7 @@ def _after(event: Event, bar: Bar, place: int, ends: bool) -> list[str]:
         rows.append(rf"_\markup \italic \words {quoted(event.below)}")
     if "breath" in event.marks:
         rows.append(r"\breathe")
-    if place + 1 == len(bar.events) and bar.end in _BARS:
+    if place + 1 == len(bar.events) and (bar.end != "|" or short):
         rows.append(rf"\bar {_BARS[bar.end]}")
     if ends and bar.ending:
         rows.append(r"\set Score.repeatCommands = #'((volta #f))")
