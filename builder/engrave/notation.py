@@ -40,12 +40,13 @@ def key_signature(key: Key) -> str:
     return rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
 
 
-def notation(score: Score, room: float | None = None) -> str:
+def notation(score: Score, room: float | None = None, filled: float = 1.0) -> str:
     """The score as a LilyPond `\\score` block.
 
-    On paper `room` staff spaces wide its lines are broken as `breaks` says, else as the engraver will.
+    On paper `room` staff spaces wide its lines are broken as `breaks` says, else as the engraver will; with
+    `filled` they hold what fits into that part of the paper.
     """
-    broken = lines(score, room) if room else None
+    broken = lines(score, room * filled) if room else None
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
         above = _row("Waves", number, line, lambda event: event.vibrato)

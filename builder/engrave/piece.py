@@ -35,6 +35,11 @@ class Layout:
         return self.width / (self.staff / 4 * 25.4 / 72.27)
 
     @property
+    def space(self) -> float:
+        """A staff space in millimetres."""
+        return self.width / self.room
+
+    @property
     def head(self) -> str:
         """The house style and the staff's size, as the engraver reads them before any piece."""
         return f"{style()}\n#(set-global-staff-size {self.staff:g})\n"
@@ -63,12 +68,16 @@ class Piece:
     @property
     def notation(self) -> str:
         """As the engraver reads it."""
+        return self.notation_filling(1.0)
+
+    def notation_filling(self, part: float) -> str:
+        """As the engraver reads it, its lines holding what fits into a part of the paper."""
         if isinstance(self.music, str):
             return self.music
         # abjad takes longer to import than an unchanged book takes to build.
         from .notation import notation
 
-        return notation(self.music, self.layout.room)
+        return notation(self.music, self.layout.room, part)
 
     @property
     def weight(self) -> int:

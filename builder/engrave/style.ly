@@ -219,7 +219,7 @@ shade =
                  (+ from half) 0)))
        (iota (* 2 count))))))
 
-% Counted waves are arches side by side, the first of each beat higher.
+% Counted waves are arches side by side.
 #(define (arches-path left right count)
    (let ((width (/ (- right left) count)))
      (append
@@ -423,14 +423,16 @@ shade =
 #(define vibrato-engraver (make-signs-engraver vibrato-strokes))
 
 % Words take no room either: one that would leave the paper is moved back, and broken into lines where it is
-% longer than the paper is wide.
+% longer than the paper is wide. Their columns know nothing of their width (`X-extent` below).
 #(define (keep-on-paper grob)
    (let* ((system (ly:grob-system grob))
-          (extent (if system (ly:grob-extent grob system X) '(+inf.0 . -inf.0)))
-          (width (ly:output-def-lookup (ly:grob-layout grob) 'line-width)))
-     (if (interval-sane? extent)
-         (let* ((back (min 0 (- width (cdr extent))))
-                (forth (max 0 (- (+ (car extent) back)))))
+          (stencil (and (ly:grob? system) (ly:grob-property grob 'stencil)))
+          (own (if (ly:stencil? stencil) (ly:stencil-extent stencil X) '(+inf.0 . -inf.0))))
+     (if (interval-sane? own)
+         (let* ((width (ly:output-def-lookup (ly:grob-layout grob) 'line-width))
+                (from (where grob system))
+                (back (min 0 (- width (+ from (cdr own)))))
+                (forth (max 0 (- (+ from (car own) back)))))
            (ly:grob-translate-axis! grob (+ back forth) X)))))
 
 #(define-markup-command (words layout props text) (string?)
@@ -445,6 +447,13 @@ shade =
            (if (<= wide width)
                rows
                (ly:stencil-scale rows (/ width wide) (/ width wide)))))))
+
+% A syllable takes room; one that no line could hold beside its clef and key is made smaller.
+#(define (small-enough grob)
+   (let* ((stencil (lyric-text::print grob))
+          (most (- (ly:output-def-lookup (ly:grob-layout grob) 'line-width) 16))
+          (wide (interval-length (ly:stencil-extent stencil X))))
+     (if (> wide most) (ly:stencil-scale stencil (/ most wide) (/ most wide)) stencil)))
 
 % A bar that is not as long as its meter: where in the meter it begins. The bar before has ended, however
 % short it was.
@@ -512,9 +521,13 @@ optionalPart =
     \override TextSpanner.bound-details.right.stencil-align-dir-y = #UP
     \override TextSpanner.style = #'dashed-line
     \override TextSpanner.to-barline = ##f
+    \override TextSpanner.bound-details.left-broken.text = ##f
+    \override TextSpanner.bound-details.right-broken.text = ##f
     \override TextScript.after-line-breaking = #keep-on-paper
+    \override TextScript.X-extent = #'(+inf.0 . -inf.0)
     \override TextSpanner.after-line-breaking = #keep-on-paper
     \override MetronomeMark.after-line-breaking = #keep-on-paper
+    \override MetronomeMark.X-extent = #'(+inf.0 . -inf.0)
     \override SpacingSpanner.common-shortest-duration = #(ly:make-moment 1/8)
     \override SpacingSpanner.spacing-increment = #1.7
     \accepts SmallStaff
@@ -548,6 +561,7 @@ optionalPart =
     \Lyrics
     \override LyricText.font-shape = #'italic
     \override LyricText.font-size = #0
+    \override LyricText.stencil = #small-enough
     \override LyricSpace.minimum-distance = #0.8
   }
   \context {

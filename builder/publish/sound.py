@@ -29,7 +29,7 @@ from math import lcm
 from builder.engrave.svg import Drawing
 from builder.music.instrument import Instrument
 from builder.music.pitch import A4_HERTZ, Pitch
-from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Line, Meter, Score, Tempo
+from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, Event, Line, Meter, Score, Tempo, is_wave
 from builder.music.score import heard as bars_heard
 from builder.music.settings import Setting
 from builder.music.timing import FERMATA, Heard, hearing, tempos
@@ -301,9 +301,9 @@ def _vibrato(found: tuple[Heard, ...], end: Fraction) -> tuple[tuple[Fraction, F
     for item in found:
         for shade in item.event.vibrato:
             at = item.start + shade.at * item.event.length
-            if shade.mark == WAVE and begun is None:
+            if is_wave(shade.mark) and begun is None:
                 begun = at
-            elif shade.mark != WAVE and begun is not None:
+            elif not is_wave(shade.mark) and begun is not None:
                 spans.append((begun, at))
                 begun = None
     if begun is not None:
