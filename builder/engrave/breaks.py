@@ -17,7 +17,7 @@ from math import inf, log2
 
 from builder.music.bars import BarPlace, bar_places
 from builder.music.keys import Key
-from builder.music.score import Event, Line, Score
+from builder.music.score import HAIRPINS, LEVELS, Event, Line, Score
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""
@@ -39,6 +39,8 @@ _CHANGE = 3.0
 _ACCIDENTALS = 0.15
 _ACCIDENTAL = 1.0
 _LETTER = 1.1
+_LEVEL_LETTER = 0.75
+_HAIRPIN = 0.85
 
 # What a line costs; a line set twice as wide as it would naturally be costs 1.
 _LINE = 0.15
@@ -91,8 +93,16 @@ def _space(length: Fraction) -> float:
 
 
 def event_width(event: Event) -> float:
-    """The room a note or rest takes naturally, in staff spaces."""
-    space = _space(event.length)
+    """The room a note or rest takes naturally, in staff spaces; more where the levels within it ask for it.
+
+    Signs take no room on the page, but they must have it: notes too short for the levels that stand within
+    them make shorter lines.
+    """
+    levels = [shade.mark for shade in event.shades if shade.mark in LEVELS]
+    hairpins = sum(shade.mark in HAIRPINS for shade in event.shades)
+    inside = len(levels) > 1 or any(0 < shade.at < 1 for shade in event.shades)
+    signs = 0.6 + _LEVEL_LETTER * len("".join(levels)) + _HAIRPIN * hairpins if inside else 0.0
+    space = max(_space(event.length), signs)
     space += _GRACE * len(event.graces) + (_CHANGE if event.clef else 0.0) + _ACCIDENTALS
     return max(space, _LETTER * len(event.syllable) + 1) if event.syllable else space
 

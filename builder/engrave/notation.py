@@ -78,7 +78,9 @@ def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) 
             before = _before(score, line, index, place)
             # The first staff's time is everyone's.
             if not place and not number:
-                before += _bar_start(places[index], line.bars[index - 1] if index else None, places[index - 1])
+                before += _bar_start(
+                    places[index], line.bars[index - 1] if index else None, places[index - 1]
+                )
             if begins:
                 before.append(begins)
             begins = rf"\lineNumber {end.number}" if end and end.number and numbered else ""

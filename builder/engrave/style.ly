@@ -52,8 +52,8 @@ shade =
                'span-direction START
                'sign (list mark (/ (car part) (cdr part)))))
 
-% A place in time: the column of its note, the columns at the note's end, the part of its time.
-#(define (place column part) (list column #f #f part))
+% A place in time is a list: the column of its note, the two columns at the note's end, the part of its time,
+% and the note's signs, each with its part.
 
 #(define (system-of grob) (ly:grob-system grob))
 
@@ -125,17 +125,56 @@ shade =
 #(define half-head 0.65)
 #(define level-gap 0.35)
 
-#(define (level-stencil grob mark)
-   (grob-interpret-markup grob (make-dynamic-markup mark)))
+#(define (level? mark)
+   (and (char-alphabetic? (string-ref mark 0)) (not (string=? mark "o<"))))
 
-% The edges of a level: below the middle of its note's head, or within the note's time.
+#(define (level-width grob mark)
+   (interval-length (ly:stencil-extent (grob-interpret-markup grob (make-dynamic-markup mark)) X)))
+
+% How large a note's levels are: smaller where they and their hairpins have little room.
+#(define (level-scale grob place system)
+   (let* ((signs (list-ref place 4))
+          (levels (filter level? (map car signs)))
+          (hairpins (filter (lambda (sign) (not (or (level? (car sign)) (string=? (car sign) "!")))) signs))
+          (needed (+ 1 (apply + (map (lambda (mark) (level-width grob mark)) levels))
+                     (* 1.4 (length hairpins))))
+          (room (- (note-end place system) (where (car place) system))))
+     (if (null? (cdr signs)) 1 (max 0.6 (min 1 (/ room needed))))))
+
+#(define (level-stencil grob mark place system)
+   (let ((scale (level-scale grob place system)))
+     (ly:stencil-scale (grob-interpret-markup grob (make-dynamic-markup mark)) scale scale)))
+
+% The left edge of the level at a note's end, or where that note's time ends.
+#(define (closing-edge grob place system)
+   (let ((last (find (lambda (sign) (and (level? (car sign)) (>= (cdr sign) 7/8))) (list-ref place 4)))
+         (end (note-end place system)))
+     (if last
+         (- end 0.3 (* (level-scale grob place system) (level-width grob (car last))))
+         end)))
+
+#(define (opening-edge grob place system)
+   (let ((first (find (lambda (sign) (and (level? (car sign)) (zero? (cdr sign)))) (list-ref place 4)))
+         (start (where (car place) system)))
+     (if first
+         (+ start half-head (/ (* (level-scale grob place system) (level-width grob (car first))) 2))
+         start)))
+
+% The edges of a level: below the middle of its note's head, within the note's time, or at its end. One
+% within the time leaves room for a hairpin on either side.
 #(define (level-edges grob mark place system)
-   (let* ((width (interval-length (ly:stencil-extent (level-stencil grob mark) X)))
-          (x (x-of place system))
+   (let* ((width (* (level-scale grob place system) (level-width grob mark)))
           (part (cadddr place))
-          (left (if (zero? part)
-                    (- (+ x half-head) (/ width 2))
-                    (min (- x (/ width 2)) (- (note-end place system) width 0.3)))))
+          (x (x-of place system))
+          (left (cond
+                 ((zero? part) (- (+ x half-head) (/ width 2)))
+                 ((>= part 7/8) (- (note-end place system) width 0.3))
+                 (else
+                  (let ((least (+ 1 (opening-edge grob place system)))
+                        (most (- (closing-edge grob place system) width 1)))
+                    (if (< least most)
+                        (max least (min most (- x (/ width 2))))
+                        (/ (+ least most) 2)))))))
      (cons left (+ left width))))
 
 #(define (draw-level grob)
@@ -145,11 +184,11 @@ shade =
           (at (cadr sign)))
      (if (on? at system)
          (settled
-          (ly:stencil-translate
-           (level-stencil grob mark)
-           (cons (- (car (level-edges grob mark at system))
-                    (car (ly:stencil-extent (level-stencil grob mark) X)))
-                 -0.6))
+          (let ((level (level-stencil grob mark at system)))
+            (ly:stencil-translate
+             level
+             (cons (- (car (level-edges grob mark at system)) (car (ly:stencil-extent level X)))
+                   -0.6)))
           grob system)
          empty-stencil)))
 
@@ -164,16 +203,17 @@ shade =
           (edges (edges-of grob from until))
           (starts (on? from system))
           (ends (on? until system))
-          (left (cond
-                 ((and starts left-level)
-                  (+ level-gap (cdr (level-edges grob left-level from system))))
-                 (starts (+ (car edges) (if (zero? (cadddr from)) 0 0.25)))
-                 (else (car edges))))
-          (right (if (and right-level (on? (cdr right-level) system))
-                     (min (- (cdr edges) 0.15)
-                          (- (car (level-edges grob (car right-level) (cdr right-level) system))
-                             level-gap))
-                     (- (cdr edges) 0.3)))
+          (least (cond
+                  ((and starts left-level) (cdr (level-edges grob left-level from system)))
+                  (starts (+ (car edges) (if (zero? (cadddr from)) 0 0.25)))
+                  (else (car edges))))
+          (most (if (and right-level (on? (cdr right-level) system))
+                    (min (cdr edges)
+                         (car (level-edges grob (car right-level) (cdr right-level) system)))
+                    (- (cdr edges) 0.15)))
+          (free (if (< (- most least) (* 4 level-gap)) 0.12 level-gap))
+          (left (if (and starts left-level) (+ least free) least))
+          (right (- most (if right-level free 0.15)))
           (share (share-of grob from until))
           (grows (if (member mark '("<" "o<")) #t #f))
           (height (ly:grob-property grob 'height 0.6666))
@@ -187,7 +227,7 @@ shade =
           (tip-right (if (and circle (not grows)) (- right (* 2 radius)) right))
           (line (lambda (side)
                   (make-line-stencil thick tip-left (* side near) tip-right (* side far)))))
-     (if (> (- tip-right tip-left) 0.4)
+     (if (> (- tip-right tip-left) 0.2)
          (settled
           (apply ly:stencil-add (line 1) (line -1)
                  (if circle
@@ -305,7 +345,11 @@ shade =
                 waiting)))
        (define (wait moment act) (set! waiting (append waiting (list (cons moment act)))))
        (define (place-of part)
-         (let ((found (list (column) #f #f part)))
+         (let ((found (list (column) #f #f part
+                            (map (lambda (event)
+                                   (let ((sign (ly:event-property event 'sign)))
+                                     (cons (car sign) (cadr sign))))
+                                 (reverse events)))))
            (wait (+ (now) length)
                  (lambda (engraver next)
                    (set-car! (cdr found) next)
@@ -359,17 +403,15 @@ shade =
            (let ((until (caddr closed)))
              (if (and (= 1 (cadddr until)) (eq? (cadr until) (car place)) (not (list-ref closed 4)))
                  (set-car! (cddddr closed) (cons level place))))))
-     (define (level? mark) (char-alphabetic? (string-ref mark 0)))
      (lambda (engraver signs)
        (if (not signs)
-           (if open (close engraver (list (column) #f #f 0) 0 #f))
+           (if open (close engraver (list (column) #f #f 0 '()) 0 #f))
            (for-each
             (lambda (part)
               (let* ((here (filter (lambda (each) (= (caddr each) part)) signs))
                      (marks (map cadr here))
                      (place (place-of part))
-                     (level (find (lambda (mark)
-                                    (and (level? mark) (not (string=? mark "o<")))) marks)))
+                     (level (find level? marks)))
                 (close engraver place part level)
                 (if (and level (zero? part)) (meet level place))
                 (for-each
@@ -400,7 +442,7 @@ shade =
              (set! open #f))))
      (lambda (engraver signs)
        (if (not signs)
-           (if open (close engraver (list (column) #f #f 0) 0 #f))
+           (if open (close engraver (list (column) #f #f 0 '()) 0 #f))
            (for-each
             (lambda (each)
               (let* ((mark (cadr each)) (part (caddr each)) (place (place-of part))
@@ -424,19 +466,21 @@ shade =
 
 % Words take no room either: one that would leave the paper is moved back, and broken into lines where it is
 % longer than the paper is wide. Their columns know nothing of their width (`X-extent` below).
+#(define lean 0.4) % italics lean out of their box
+
 #(define (keep-on-paper grob)
    (let* ((system (ly:grob-system grob))
           (stencil (and (ly:grob? system) (ly:grob-property grob 'stencil)))
           (own (if (ly:stencil? stencil) (ly:stencil-extent stencil X) '(+inf.0 . -inf.0))))
      (if (interval-sane? own)
-         (let* ((width (ly:output-def-lookup (ly:grob-layout grob) 'line-width))
+         (let* ((width (- (ly:output-def-lookup (ly:grob-layout grob) 'line-width) lean))
                 (from (where grob system))
                 (back (min 0 (- width (+ from (cdr own)))))
                 (forth (max 0 (- (+ from (car own) back)))))
            (ly:grob-translate-axis! grob (+ back forth) X)))))
 
 #(define-markup-command (words layout props text) (string?)
-   (let* ((width (ly:output-def-lookup layout 'line-width))
+   (let* ((width (- (ly:output-def-lookup layout 'line-width) lean))
           (whole (interpret-markup layout props text)))
      (if (<= (interval-length (ly:stencil-extent whole X)) width)
          whole
