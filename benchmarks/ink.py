@@ -1,9 +1,9 @@
 """Every variation in twelve keys, in eighths, quarters, halves and wholes, on staves of several heights.
 
-Each piece is engraved as for paper, its PDF is read by pdfium (tests/ink_reader.py) and compared with its score
-(tests/ink_faults.py): ink in the margin, bar lines, note heads, hairpins, waves, heads that touch; and the
-grid: whether a variation that keeps the notes has them where the piece as written has them. It prints figures
-and each kind of fault, and ends with status 1 where there is one.
+Each piece is engraved as for paper, its PDF is read by pdfium (tests/ink_reader.py) and compared with its
+score (tests/ink_faults.py): ink in the margin, bar lines, note heads, hairpins, waves, heads that touch; and
+the grid: whether a variation that keeps the notes has them where the piece as written has them. It prints
+figures and each kind of fault, and ends with status 1 where there is one.
 
     python benchmarks/ink.py [--staff 7 --staff 12] [--values half] [--keys 3]
 """
@@ -64,9 +64,8 @@ def main() -> int:
                     if faults[fault] <= 2:
                         print(f"  {name}: {fault}")
             total += count
-            print(
-                f"{height:g} mm, {value}: {count} pieces, {wrong} with faults, {time.monotonic() - start:.0f} s"
-            )
+            seconds = time.monotonic() - start
+            print(f"{height:g} mm, {value}: {count} pieces, {wrong} with faults, {seconds:.0f} s")
     print(f"{total} pieces, {sum(faults.values())} faults")
     return 1 if faults else 0
 

@@ -13,13 +13,16 @@ from builder.variations import Unsuitable, apply, variations
 
 VALUES = {
     "whole": "w D5 p | E5 | F#5 , | G5 | A5 mf | F#5 | E5 | D5 fermata ,",
-    "half": "slur( h D5 p E5 | F#5 G5 | A5 G5 | F#5 E5 ) , | slur( h D5 E5 | F#5 G#5 | A5 G5 | w D5 fermata ) ,",
+    "half": (
+        "slur( h D5 p E5 | F#5 G5 | A5 G5 | F#5 E5 ) , | slur( h D5 E5 | F#5 G#5 | A5 G5 | w D5 fermata ) ,"
+    ),
     "quarter": (
         "slur( q D5 mf E5 F#5 G5 | A5 B5 A5 G5 | F#5 G#5 A5 F#5 | h E5 D5 ) , "
         "| slur( q D5 E5 F#5 G5 | A5 B5 A5 G5 | F#5 G5 A5 F#5 | w D5 fermata ) ,"
     ),
     "eighth": (
-        "slur( e D5 p E5 F#5 G5 A5 G5 F#5 E5 | D5 F#5 A5 F#5 E5 D#5 E5 F5 | F#5 G#5 A5 B5 A5 G5 F#5 E5 | w D5 ) , "
+        "slur( e D5 p E5 F#5 G5 A5 G5 F#5 E5 | D5 F#5 A5 F#5 E5 D#5 E5 F5 "
+        "| F#5 G#5 A5 B5 A5 G5 F#5 E5 | w D5 ) , "
         "| slur( e D5 E5 F#5 G5 A5 G5 F#5 E5 | D5 F#5 A5 F#5 E5 D#5 E5 F#5 | h F#5 E5 | w D5 fermata ) ,"
     ),
 }

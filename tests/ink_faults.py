@@ -164,10 +164,11 @@ def _sign_faults(
             right = _x(placed, moment) + 0.7 * space if staff is end.staff else staff.right
             # A level at either end takes up to three spaces of a hairpin's room.
             slack = 4.5 * space
+            name = f"the {what} {mark} from note {first[0]}"
             if not left <= sign.left <= left + slack + 6 * space * (staff is not begin.staff):
-                yield f"the {what} {mark} from note {first[0]} begins {(sign.left - left) / space:.1f} spaces off"
+                yield f"{name} begins {(sign.left - left) / space:.1f} spaces off"
             if not right - slack <= sign.right <= right:
-                yield f"the {what} {mark} from note {first[0]} ends {(sign.right - right) / space:.1f} spaces off"
+                yield f"{name} ends {(sign.right - right) / space:.1f} spaces off"
     rest = sum(map(len, left_over.values()))
     if rest:
         yield f"{rest} parts of a {what} that no sign asks for"
@@ -209,7 +210,7 @@ def _stroke_faults(
         ):
             if abs(is_at - should) > 2.2 * space:
                 yield f"the stroke {mark} of note {first[0]} {name} {(is_at - should) / space:.1f} spaces off"
-        if mark == "~<" and sign.first >= sign.last or mark == "~>" and sign.first <= sign.last:
+        if (mark == "~<" and sign.first >= sign.last) or (mark == "~>" and sign.first <= sign.last):
             yield f"the stroke {mark} of note {first[0]} does not grow or die"
         if mark[1:].isdigit() and sign.curves != int(mark[1:]):
             yield f"the stroke {mark} of note {first[0]} has {sign.curves} waves"

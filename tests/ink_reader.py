@@ -226,7 +226,7 @@ def _put_signs(own: list[tuple[_Path, list[Staff]]]) -> None:
 
 
 def _is_wave(path: _Path, curves: int) -> bool:
-    """Whether a path is curves one after another that end as high as they begin, further on; a slur closes."""
+    """Whether a path is curves that end as high as they begin, further on; a slur comes back."""
     (x, y), (end_x, end_y) = path.points[0], path.points[-1]
     only_curves = path.kinds == (_MOVE,) + (_CURVE,) * (3 * curves)
     return curves > 0 and only_curves and abs(end_y - y) < 0.05 and end_x - x > 0.1

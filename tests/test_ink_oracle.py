@@ -1,4 +1,4 @@
-"""Finished ink, read back by pdfium, against the score: margins, bar lines, heads, hairpins, vibrato, the grid.
+"""Finished ink, read back by pdfium, against the score: margins, bars, heads, hairpins, vibrato, the grid.
 
 `benchmarks/ink.py` does this for every variation in twelve keys; here is a sample of it.
 """

@@ -6,13 +6,15 @@ no other module imports abjad. Every text of a user passes `quoted`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import Any
 
 import abjad
 
 from builder.music.bars import BarPlace, bar_places
+from builder.music.beams import Beam, beams
+from builder.music.instrument import CLEFS
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS
 from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Line, Score, Shade
@@ -29,6 +31,10 @@ _SCRIPTS = {
     "fermata": r"\fermata",
     "trill": r"\trill",
 }
+_BREATH_LOWEST = 3.5
+_BREATH_ABOVE = 1.5
+"""Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
+
 _NUMBERED_FROM = 3
 """So many lines has a piece whose lines begin with the number of their first bar."""
 
@@ -53,7 +59,7 @@ def notation(score: Score, room: float | None = None, filled: float = 1.0) -> st
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, lambda event: event.shades)
         ends = broken.ends if broken and not number else ()
-        parts += [*above, _staff(score, line, number, ends), *below, *dynamics]
+        parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
     layout = f"\\layout {{ ragged-right = ##{'f' if broken.justified else 't'} }}\n" if broken else ""
     return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{layout}}}\n"
@@ -66,10 +72,16 @@ def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) 
     places = list(bar_places(line, score.meter))
     begins = ""
     tuplet: list[abjad.Leaf] = []
+    breaths = iter(_breath_heights(line))
     for index, bar in enumerate(line.bars):
+        beamed = beams(bar, places[index].meter, places[index].upbeat)
         for place, event in enumerate(bar.events):
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
-            after = _after(event, bar, place, ends, _is_short(bar, places[index]) and not ends)
+            short = _is_short(bar, places[index]) and not ends
+            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends, short)]
+            height = next(breaths)
+            if height is not None:
+                after.append(rf"\breatheAt #{height:g}")
             if line.label and index == place == 0:
                 after.append(rf"^\markup \italic \words {quoted(line.label)}")
             end = broken.get((index, place))
@@ -144,7 +156,8 @@ def _before(score: Score, line: Line, index: int, place: int) -> list[str]:
     if len(event.graces) == 1:
         rows.append(rf"\acciaccatura {pitch_name(event.graces[0])}8")
     elif event.graces:
-        rows.append(rf"\grace {{ {' '.join(f'{pitch_name(pitch)}16' for pitch in event.graces)} }}")
+        first, *others = (f"{pitch_name(pitch)}16" for pitch in event.graces)
+        rows.append(rf"\grace {{ {' '.join([f'{first}[', *others])}] }}")
     if "optional" in event.opens and "optional" not in event.closes:
         rows.append(r"\optionalPart")
     return rows
@@ -198,13 +211,33 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[
         rows.append(rf"^\markup \italic \words {quoted(event.above)}")
     if event.below:
         rows.append(rf"_\markup \italic \words {quoted(event.below)}")
-    if "breath" in event.marks:
-        rows.append(r"\breathe")
     if place + 1 == len(bar.events) and (bar.end != "|" or short):
         rows.append(rf"\bar {_BARS[bar.end]}")
     if ends and bar.ending:
         rows.append(r"\set Score.repeatCommands = #'((volta #f))")
     return rows
+
+
+def _breath_heights(line: Line) -> list[float | None]:
+    """For each event the height of its breath mark, in staff spaces above the middle line; None without one.
+
+    A breath mark stands above the staff, and above the notes on either side of it.
+    """
+    events = list(line.events())
+    bottom = CLEFS[line.clef]
+    tops = []
+    for event in events:
+        bottom = CLEFS[event.clef] if event.clef else bottom
+        tops.append((event.pitch.step - bottom - 4) / 2 if event.pitch else 0.0)
+    return [
+        max(_BREATH_LOWEST, max(around) + _BREATH_ABOVE) if "breath" in event.marks else None
+        for event, *around in zip(events, tops, [*tops[1:], 0.0], strict=True)
+    ]
+
+
+def _beam_signs(at: tuple[Beam, ...]) -> list[str]:
+    """Where a beam begins or ends; its shorter ones follow from the note values."""
+    return [{"begin": "[", "end": "]"}[word] for level, word in at if level == 1 and word in ("begin", "end")]
 
 
 def _on_one_note_apart(spans: tuple[str, ...], others: tuple[str, ...]) -> list[str]:
@@ -242,7 +275,8 @@ def _row(
     leaves: list[abjad.Component] = []
     empty = Fraction(0)
     for event in line.events():
-        signs = signs_of(event)
+        # What holds one time only is said in words.
+        signs = [shade for shade in signs_of(event) if not shade.time]
         if not signs:
             empty += event.length
             continue
@@ -264,8 +298,8 @@ def _sign(shade: Shade) -> str:
     return rf"\shade {quoted(shade.mark)} {shade.at.numerator}/{shade.at.denominator}"
 
 
-def _space(length: Fraction, signs: Sequence[str] = ()) -> abjad.Skip:
-    skip: abjad.Skip = _make(abjad.Skip, abjad.Duration(1, 1))
+def _space(length: Fraction, signs: Sequence[str] = ()) -> abjad.Leaf:
+    skip = _make(abjad.Skip, abjad.Duration(1, 1))
     rows = [f"*{length.numerator}/{length.denominator}", *signs]
     abjad.attach(abjad.LilyPondLiteral(rows, site="after"), skip)
     return skip

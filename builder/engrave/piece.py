@@ -94,8 +94,9 @@ class Piece:
 
 @cache
 def style() -> str:
-    """The house style, as the engraver reads it."""
-    return files("builder.engrave").joinpath("style.ly").read_text(encoding="utf-8")
+    """The house style, as the engraver reads it: how signs are drawn, then the page."""
+    room = files("builder.engrave")
+    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("signs.ly", "style.ly"))
 
 
 CODE = (
@@ -103,8 +104,8 @@ CODE = (
         "builder.engrave",
         ("breaks.py", "engine.py", "notation.py", "boxes.py", "outlines.py", "piece.py", "quoting.py"),
     ),
-    ("builder.engrave", ("style.ly", "svg.py", "worker.py")),
-    ("builder.music", ("bars.py", "keys.py", "pitch.py", "score.py")),
+    ("builder.engrave", ("signs.ly", "style.ly", "svg.py", "worker.py")),
+    ("builder.music", ("bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py")),
 )
 """Every file that has a part in what a piece looks like."""
 
@@ -120,7 +121,7 @@ def code() -> str:
     return key_of(parts)
 
 
-_UNSEEN = {"Event.place", "Score.compass", "Score.tempo", "Score.sounds"}
+_UNSEEN = {"Event.place", "Score.compass", "Score.tempo", "Score.sounds", "Line.ladder"}
 """Fields that leave no ink: where a note stands in its text, what its instrument could play, and how fast and
 how high it sounds. A page says the tempo in its own letters."""
 

@@ -6,7 +6,7 @@ where it is completed by one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -30,17 +30,16 @@ class BarPlace:
 def bar_places(line: Line, meter: Meter) -> Iterator[BarPlace]:
     """The place of each bar of a line that begins in a meter, in their order."""
     number = 0
-    before: Bar | None = None
     for index, bar in enumerate(line.bars):
         meter = bar.meter or meter
-        last = index + 1 == len(line.bars)
-        upbeat = _is_upbeat(bar, before, meter, last)
+        upbeat = is_upbeat(line.bars, index, meter)
         number += not upbeat
         yield BarPlace(meter, meter.length - bar.length if upbeat else Fraction(0), number, upbeat)
-        before = bar
 
 
-def _is_upbeat(bar: Bar, before: Bar | None, meter: Meter, last: bool) -> bool:
-    if bar.length >= meter.length or last or bar.end != "|":
+def is_upbeat(bars: Sequence[Bar], index: int, meter: Meter) -> bool:
+    """Whether a short bar's beats count from its end: one that begins a piece, or a part of it."""
+    bar = bars[index]
+    if bar.length >= meter.length or index + 1 == len(bars) or bar.end != "|":
         return False
-    return before is None or before.end != "|" or bar.opens_repeat
+    return index == 0 or bars[index - 1].end != "|" or bar.opens_repeat
