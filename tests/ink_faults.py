@@ -46,7 +46,9 @@ def ink_faults(score: Score, engraved: Engraved, layout: Layout) -> list[str]:
     if found != wanted:
         return [*faults, f"heads on {found} where {wanted} are written"]
     faults += _touching(placed)
-    faults += _sign_faults("hairpin", [s.hairpins for s in staves], staves, placed, list(_hairpins(events)))
+    hairpins = list(_hairpins(events))
+    breaths = {number for number, event in enumerate(events) if "breath" in event.marks}
+    faults += _sign_faults("hairpin", [s.hairpins for s in staves], staves, placed, hairpins, breaths)
     faults += _vibrato_faults(staves, placed, events)
     return faults
 
@@ -141,6 +143,7 @@ def _sign_faults(
     staves: list[Staff],
     placed: list[_Placed],
     wanted: list[tuple[str, _Moment, _Moment]],
+    breaths: set[int],
 ) -> Iterator[str]:
     """Whether each sign is there, within the notes that it names; one over a line's end in parts."""
     left_over = {
@@ -162,8 +165,8 @@ def _sign_faults(
             sign = signs.pop(0)
             left = _x(placed, first) - 0.7 * space if staff is begin.staff else staff.left
             right = _x(placed, moment) + 0.7 * space if staff is end.staff else staff.right
-            # A level at either end takes up to three spaces of a hairpin's room.
-            slack = 4.5 * space
+            # A level at either end takes up to three spaces of a hairpin's room, a breath two.
+            slack = (4.5 + 2.5 * (moment[0] in breaths)) * space
             name = f"the {what} {mark} from note {first[0]}"
             if not left <= sign.left <= left + slack + 6 * space * (staff is not begin.staff):
                 yield f"{name} begins {(sign.left - left) / space:.1f} spaces off"

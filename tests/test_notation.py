@@ -143,7 +143,7 @@ LEVELS = ["ppp", "pp", "p", "mp", "mf", "f", "ff", "fff"]
 def swell(*levels: str) -> Callable[[Music], Music]:
     """Each breath from level to level, a turn at the nearest note's beginning.
 
-    It ends with the breath. A level that it ends on is printed an eighth part of the last note before that.
+    It ends with the breath.
     """
 
     def change(music: Music) -> Music:
@@ -160,7 +160,7 @@ def swell(*levels: str) -> Callable[[Music], Music]:
                     starts[n] for n in phrase[1:] if points[-1] < starts[n] and not music.sounds[n - 1].tie
                 ]
                 points.append(min(inner, key=lambda time: abs(time - wanted)))
-            points.append(end if levels[-1] == "silence" else end - music.sounds[last].length / 8)
+            points.append(end)
             for number, (point, level) in enumerate(zip(points, levels, strict=True)):
                 signs = dynamics.setdefault(point, [])
                 if number:
