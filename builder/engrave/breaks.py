@@ -9,15 +9,16 @@ that is written out again begins a line, and a tune with a pick-up may begin a l
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from math import inf, log2
 
 from builder.music.bars import BarPlace, bar_places
 from builder.music.keys import Key
-from builder.music.score import HAIRPINS, LEVELS, Event, Line, Score
+from builder.music.score import HAIRPINS, LEVELS, Event, Line, Score, divided
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""
@@ -210,3 +211,33 @@ def _accidentals(line: Line, key: Key) -> Iterator[bool]:
         for event in bar.events:
             yield any(pitch.pitch_class in altered or pitch.pitch_class in near for pitch in event.pitches)
         before = altered
+
+
+def times_within_bars(line: Line, ends: Sequence[LineEnd]) -> Iterator[Fraction]:
+    """When those line ends are that stand within a bar, in whole notes from the beginning."""
+    inside = {(end.bar, end.event) for end in ends if end.mid_bar}
+    now = Fraction(0)
+    for index, bar in enumerate(line.bars):
+        for place, event in enumerate(bar.events):
+            now += event.length
+            if (index, place) in inside:
+                yield now
+
+
+def parted(line: Line, times: Sequence[Fraction]) -> Line:
+    """A second staff with its notes tied over the moments at which the player's line ends within a bar."""
+    bars = []
+    now = Fraction(0)
+    for bar in line.bars:
+        events: list[Event] = []
+        for event in bar.events:
+            moment = next((time for time in times if now < time < now + event.length), None)
+            parts: Sequence[Event] = (event,)
+            if moment is not None:
+                # A length that no value has goes on over the line's end without a tie.
+                with suppress(ValueError):
+                    parts = divided(event, (moment - now, now + event.length - moment))
+            events += parts
+            now += event.length
+        bars.append(replace(bar, events=tuple(events)))
+    return replace(line, bars=tuple(bars))

@@ -19,7 +19,7 @@ from builder.music.keys import Key
 from builder.music.pitch import LETTERS
 from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Line, Score, Shade
 
-from .breaks import LineEnd, lines
+from .breaks import LineEnd, lines, parted, times_within_bars
 from .quoting import ALTERS, pitch_name, quoted
 
 _SCRIPTS = {
@@ -55,6 +55,8 @@ def notation(score: Score, room: float | None = None, filled: float = 1.0) -> st
     broken = lines(score, room * filled) if room else None
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
+        if number and broken:
+            line = parted(line, list(times_within_bars(score.line, broken.ends)))
         above = _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, lambda event: event.shades)
