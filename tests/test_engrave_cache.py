@@ -320,7 +320,13 @@ def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
 def test_the_key_knows_every_file_that_makes_ink() -> None:
     """From the worker on, every file of these rooms that is imported counts, and the style."""
     known = {f"{room}.{name}" for room, names in piece_module.CODE for name in names}
-    waiting, found = ["builder.engrave.worker", "builder.engrave.notation"], {"builder.engrave.style.ly"}
+    waiting, found = (
+        ["builder.engrave.worker", "builder.engrave.notation"],
+        {
+            "builder.engrave.signs.ly",
+            "builder.engrave.style.ly",
+        },
+    )
     while waiting:
         module = waiting.pop()
         found.add(f"{module}.py")

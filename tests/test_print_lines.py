@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,8 +15,8 @@ from builder.engrave.batch import STAND, Engraved, Layout, Piece, engrave
 from builder.engrave.breaks import CROWDED, event_width, is_calm, lines
 from builder.music.instruments import FLUTE
 from builder.music.keys import Key
-from builder.music.pitch import Pitch
-from builder.music.score import Bar, Event, Line, Meter, Score, Tempo, Value
+from builder.music.pitch import Interval, Pitch
+from builder.music.score import Bar, Event, Line, Meter, Score, Tempo, Value, transposed
 from builder.music.settings import settings
 from builder.publish.plan import AS_WRITTEN, parts, shelf
 
@@ -65,9 +66,12 @@ def test_no_line_is_crowded(found: Score) -> None:
         assert natural * CROWDED <= STAND.room or len(row) == 1
 
 
-@given(scores)
-def test_lines_are_the_same_in_every_key(found: Score) -> None:
-    sharp = Score(Key(3, 1), found.meter, found.tempo, found.lines, found.compass)
+@given(scores, st.sampled_from(["A4", "m2", "M3", "m7"]))
+def test_lines_are_the_same_in_every_key(found: Score, step: str) -> None:
+    up = Interval.parse(step)
+    tonic = Pitch(found.key.letter, found.key.alter, 4).up(up)
+    moved = replace(found.line, bars=transposed(found.line.bars, up))
+    sharp = replace(found, key=Key(tonic.letter, tonic.alter), lines=(moved,))
     assert lines(found, STAND.room) == lines(sharp, STAND.room)
 
 
