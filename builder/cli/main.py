@@ -122,7 +122,17 @@ def _positive(text: str) -> int:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; returns its exit status. argparse itself leaves with 2 on wrong use."""
+    from builder.engrave.cache import CacheRefused
+
     arguments = _parser().parse_args(argv)
+    try:
+        return _run(arguments)
+    except CacheRefused as problem:
+        _say(str(problem))
+        return 2
+
+
+def _run(arguments: argparse.Namespace) -> int:
     if arguments.command == "build" and (said := _unchanged(arguments)):
         print(said)
         return 0
@@ -198,8 +208,11 @@ def _unchanged(arguments: argparse.Namespace) -> str | None:
 
 def _build(arguments: argparse.Namespace) -> int:
     if arguments.workers is None:
+        from builder.engrave.cache import folder
         from builder.engrave.processes import end_workers, start_worker
 
+        # Where the cache is refused, nothing is begun.
+        folder()
         # It gets ready while this process loads what it needs.
         start_worker(arguments.jobs)
         try:

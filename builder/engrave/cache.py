@@ -8,7 +8,8 @@ removed and made again. Beyond the bound the least recently used leave first, as
 The folder carries a mark that says what it is. Files are removed only in a folder with that mark, and only
 those of this user whose names have the cache's own form; whatever else lies there is left alone.
 
-Nothing read from here is run or unpickled.
+Nothing read from here is run or unpickled, but whole pages are taken from here as they are. So the folder is
+for its owner alone: made so, and refused where other users could have put something into it.
 """
 
 from __future__ import annotations
@@ -17,10 +18,12 @@ import hashlib
 import os
 import re
 import stat
+import sys
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 
 from platformdirs import user_cache_path
@@ -55,10 +58,48 @@ _HALF = ".new-stavewright-"
 _HALF_NAME = re.compile(rf"{re.escape(_HALF)}[a-z0-9_]{{8}}")
 
 
+class CacheRefused(Exception):
+    """Raised where other users may put something into the cache; the text says what to do."""
+
+
 def folder() -> Path:
-    """Where pieces are kept: STAVEWRIGHT_CACHE, or the user's cache folder."""
+    """Where pieces are kept: STAVEWRIGHT_CACHE, or the user's cache folder; for this user alone.
+
+    Raises CacheRefused.
+    """
     named = os.environ.get("STAVEWRIGHT_CACHE")
-    return Path(named) if named else user_cache_path("stavewright", appauthor=False)
+    place = Path(named) if named else user_cache_path("stavewright", appauthor=False)
+    _check_owner(place)
+    return place
+
+
+@cache
+def _check_owner(place: Path) -> None:
+    """Make a folder where there is none, and see, once in a process, that it is this user's alone.
+
+    A folder that cannot be made is no hindrance: nothing will be kept. On Windows a user's cache folder is
+    closed to others from the beginning. Raises CacheRefused.
+    """
+    if sys.platform == "win32":
+        return
+    try:
+        place.mkdir(0o700, parents=True, exist_ok=True)
+        status = place.stat()
+    except OSError:
+        return
+    if status.st_uid != os.geteuid():
+        raise CacheRefused(
+            f"{place}: this cache belongs to another user, who decides what is in it; "
+            "name a folder of your own with STAVEWRIGHT_CACHE"
+        )
+    if status.st_mode & 0o022:
+        raise CacheRefused(
+            f"{place}: other users may write to this cache, so that anything may be in it; remove it, "
+            "and a build makes it anew for you alone, or name another with STAVEWRIGHT_CACHE"
+        )
+    if status.st_mode & 0o077 and _is_marked(place):
+        with suppress(OSError):
+            place.chmod(0o700)
 
 
 def bound() -> int:
@@ -102,6 +143,7 @@ class PieceCache:
     """Bytes by key, in a folder; `most` is the bound of its size, the user's where None."""
 
     def __init__(self, place: Path | None = None, most: int | None = None) -> None:
+        """A `place` that is given is not looked at. Raises CacheRefused for the user's own."""
         self.place = place or folder()
         self._most = most
         self._marked = False
@@ -160,11 +202,7 @@ class PieceCache:
 
     def is_marked(self) -> bool:
         """Whether the folder carries the mark of a cache."""
-        mark = self.place / MARK
-        try:
-            return stat.S_ISREG(mark.lstat().st_mode) and mark.read_bytes() == _WORDS.encode()
-        except OSError:
-            return False
+        return _is_marked(self.place)
 
     def _folders(self) -> list[Path]:
         """The folders of pieces; none that is a link."""
@@ -239,6 +277,14 @@ class PieceCache:
             with suppress(OSError):
                 sizes.append(path.stat().st_size)
         return len(sizes), sum(sizes)
+
+
+def _is_marked(place: Path) -> bool:
+    mark = place / MARK
+    try:
+        return stat.S_ISREG(mark.lstat().st_mode) and mark.read_bytes() == _WORDS.encode()
+    except OSError:
+        return False
 
 
 def _files(folder: Path, form: re.Pattern[str]) -> Iterator[Path]:

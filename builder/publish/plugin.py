@@ -29,7 +29,7 @@ from mkdocs.utils.templates import TemplateContext
 from builder.book import Book, BookProblem, read_book
 from builder.daily.cautions import GENERAL
 from builder.engrave.batch import Behind, end_workers, start_worker
-from builder.engrave.cache import PieceCache
+from builder.engrave.cache import CacheRefused, PieceCache
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
@@ -135,7 +135,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         except BookFaults as problem:
             raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
-        helpers = self.helpers = self.helpers or Helpers(PieceCache(), self.config.jobs)
+        try:
+            helpers = self.helpers = self.helpers or Helpers(PieceCache(), self.config.jobs)
+        except CacheRefused as problem:
+            raise PluginError(str(problem)) from None
         start_worker(self.config.jobs)
         try:
             book = self.given or self._read(config)
