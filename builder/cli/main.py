@@ -39,7 +39,14 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument("--out", type=Path, metavar="DIR", help="where to (default: site/ in the book)")
     build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
     build.add_argument(
-        "--workers", metavar="ADDRESS", help="engrave on a Dask cluster, such as tcp://host:8786"
+        "--workers",
+        metavar="ADDRESS",
+        help="engrave on a Dask cluster, such as tls://host:8786 (docs/trust.md says how it is kept closed)",
+    )
+    build.add_argument(
+        "--closed-network",
+        action="store_true",
+        help="allow --workers tcp://...: nobody else can reach the scheduler and its workers",
     )
     build.add_argument("--again", action="store_true", help="build even where nothing has changed")
     serve = command("serve", "Show the site here, and again as files are saved.")
@@ -222,8 +229,15 @@ def _build(arguments: argparse.Namespace) -> int:
         finally:
             end_workers()
     from builder.engrave.batch import engraving_elsewhere
-    from builder.engrave.cluster import cluster
+    from builder.engrave.cluster import cluster, is_open
 
+    if is_open(arguments.workers) and not arguments.closed_network:
+        _say(
+            f"{arguments.workers}: whoever can reach this scheduler can run programs on its workers and "
+            "here; use tls:// with certificates, or add --closed-network where nobody else can reach it "
+            "(docs/trust.md)"
+        )
+        return 2
     from .site import build
 
     with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
