@@ -60,7 +60,7 @@ def notation(score: Score, room: float | None = None, filled: float = 1.0) -> st
             line = parted(line, list(times_within_bars(score.line, broken.ends)))
         above = _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
-        dynamics = _row("Dynamics", number, line, lambda event: event.shades)
+        dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
         parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
@@ -286,6 +286,11 @@ def _syllables(line: Line, number: int) -> list[abjad.Component]:
     return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
 
 
+def _printed_shades(event: Event) -> tuple[Shade, ...]:
+    """The dynamic signs of a note that are drawn; what holds one time only is said in words."""
+    return tuple(shade for shade in event.shades if not shade.time)
+
+
 def _row(
     kind: str, number: int, line: Line, signs_of: Callable[[Event], tuple[Shade, ...]]
 ) -> list[abjad.Component]:
@@ -296,8 +301,7 @@ def _row(
     leaves: list[abjad.Component] = []
     empty = Fraction(0)
     for event in line.events():
-        # What holds one time only is said in words.
-        signs = [shade for shade in signs_of(event) if not shade.time]
+        signs = signs_of(event)
         if not signs:
             empty += event.length
             continue

@@ -177,6 +177,7 @@ optionalPart =
     \remove #levels-engraver
     \consists #vibrato-engraver
     \override VerticalAxisGroup.staff-affinity = #DOWN
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.9
     \override TrillSpanner.stencil = #draw-vibrato
     \override TrillSpanner.springs-and-rods = ##f
     \override TrillSpanner.outside-staff-priority = ##f
