@@ -13,6 +13,8 @@ import yaml
 from builder.language.faults import BookFaults, Fault, did_you_mean
 from builder.language.fields import MAX_BYTES
 from builder.language.read import SUFFIX, Reading, read
+from builder.links import check_links
+from builder.music.accidentals import COURTESIES, PLAIN
 from builder.music.exercise import Exercise, Travel, Wanted
 from builder.music.instruments import INSTRUMENTS, Instrument
 from builder.music.pitch import A4_HERTZ
@@ -101,6 +103,8 @@ def open_book(folder: Path) -> Book:
     """The book in a folder. Raises BookProblem, or BookFaults with every fault of every exercise."""
     config = read_config(folder)
     options = options_in(config)
+    pages = folder / str(config.get("docs_dir") or "docs")
+    check_links(folder, [pages, *_sources(folder, options)], options)
     return read_book(folder, str(config.get("site_name") or "A book of exercises"), options)
 
 
@@ -109,7 +113,8 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
 
     Raises BookProblem, or BookFaults with every fault of every exercise.
     """
-    home = folder / str(options.get("exercises") or "exercises")
+    home, _ = sources = _sources(folder, options)
+    check_links(folder, sources, options)
     if not home.is_dir():
         raise BookProblem(f"{home}: there is no such folder; put the exercises there, as NAME{SUFFIX}")
     paths = sorted(path for path in home.rglob(f"*{SUFFIX}") if path.is_file())
@@ -125,7 +130,8 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
         faults += unknown
     if faults:
         raise BookFaults(faults)
-    exercises = [reading.exercise for reading in readings if reading.exercise is not None]
+    courtesy = _courtesy(options)
+    exercises = [replace(r.exercise, courtesy=courtesy) for r in readings if r.exercise is not None]
     instruments, problems = players(options, known)
     a4, wrong = tuning_pitch(options.get("a4"))
     if problems + wrong:
@@ -138,6 +144,11 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
         breath_seconds=_breath_seconds(options),
         a4=a4,
     )
+
+
+def _sources(folder: Path, options: dict[str, Any]) -> tuple[Path, Path]:
+    """The folder of a book's exercises, and the file of the studio's own instruments."""
+    return folder / str(options.get("exercises") or "exercises"), folder / OWN_INSTRUMENTS
 
 
 def known_instruments(folder: Path) -> tuple[dict[str, Instrument], list[Fault]]:
@@ -156,6 +167,14 @@ def _breath_seconds(options: dict[str, Any]) -> float:
         what = f"breath_seconds: {given!r} is no length of a breath"
         raise BookProblem(f"{CONFIG}: {what}; give seconds from 1 to 120, such as {BREATH_SECONDS:g}")
     return float(given)
+
+
+def _courtesy(options: dict[str, Any]) -> str:
+    given = options.get("courtesy", PLAIN)
+    if given not in COURTESIES:
+        what = f"courtesy: {given!r} is no way to print courtesy accidentals"
+        raise BookProblem(f"{CONFIG}: {what}; write one of {', '.join(COURTESIES)}")
+    return str(given)
 
 
 _read_once = lru_cache(maxsize=4096)(read)

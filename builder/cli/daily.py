@@ -22,7 +22,7 @@ from builder.publish.paper.make import labels
 from builder.publish.plan import shelf
 from builder.publish.progress import progress
 
-from .fresh import fresh_file
+from .fresh import CALENDAR, PDF, fresh_file, put_in_place
 from .wishes import WrongUse, known, variations_wish
 
 
@@ -43,6 +43,8 @@ def _daily(arguments: argparse.Namespace) -> int:
     _bounds("--minutes", arguments.minutes, MOST_MINUTES)
     _bounds("--days", arguments.days, MOST_DAYS)
     _bounds("--keys", arguments.keys, 12)
+    if arguments.out and arguments.calendar and arguments.out.resolve() == arguments.calendar.resolve():
+        raise WrongUse(f"{arguments.out}: is named for the pages and for the calendar; name two files")
     level = known("level", arguments.level, list(LEVELS))
     book = open_book(arguments.book)
     slug = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
@@ -71,8 +73,10 @@ def _daily(arguments: argparse.Namespace) -> int:
         raise NoPlan(none.reasons, nearest) from None
     printed = None
     with ExitStack() as stack:
-        pages = stack.enter_context(fresh_file(arguments.out)) if arguments.out else None
-        entries = stack.enter_context(fresh_file(arguments.calendar)) if arguments.calendar else None
+        pages = stack.enter_context(fresh_file(arguments.out, PDF)) if arguments.out else None
+        entries = (
+            stack.enter_context(fresh_file(arguments.calendar, CALENDAR)) if arguments.calendar else None
+        )
         if pages:
             from builder.publish.paper.daily import daily_sheets
 
@@ -89,10 +93,10 @@ def _daily(arguments: argparse.Namespace) -> int:
             start = arguments.start or date.today()
             entries.write_bytes(calendar(made, book.name, start, arguments.at, site))
         if pages and printed:
-            pages.replace(arguments.out)
+            put_in_place(pages, arguments.out, PDF)
             print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
         if entries:
-            entries.replace(arguments.calendar)
+            put_in_place(entries, arguments.calendar, CALENDAR)
             print(f"{wish.days} entries: {arguments.calendar}")
     for problem in printed.problems if printed else ():
         print(problem, file=sys.stderr)

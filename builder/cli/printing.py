@@ -6,16 +6,17 @@ import argparse
 import sys
 from pathlib import Path
 
-from builder.book import Book, open_book, read_config
+from builder.book import Book, open_book, options_in, read_config
 from builder.language.faults import BookFaults
 from builder.language.fields import MAX_BYTES
 from builder.language.handout import Handout, read_handout
+from builder.links import check_links
 from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
 from builder.publish.paper.handout import handout_page, known_to
 from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
 from builder.publish.progress import progress
 
-from .fresh import fresh_file
+from .fresh import PDF, fresh_file, put_in_place
 from .wishes import WrongUse, key_wish, known, variations_wish
 
 
@@ -52,7 +53,7 @@ def _printing(arguments: argparse.Namespace) -> int:
     paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
     form = Form(paper, staff, arguments.booklet, arguments.single_sided)
     handout = _handout(arguments, book) if arguments.set else None
-    with fresh_file(arguments.out) as fresh:
+    with fresh_file(arguments.out, PDF) as fresh:
         with progress("Engraving") as report:
             if handout:
                 printed = handout_page(book, handout, form, report)
@@ -60,7 +61,7 @@ def _printing(arguments: argparse.Namespace) -> int:
                 description = str(config.get("site_description") or "")
                 printed = print_choice(book, description, choice, form, report)
         fresh.write_bytes(printed.data)
-        fresh.replace(arguments.out)
+        put_in_place(fresh, arguments.out, PDF)
     for problem in printed.problems:
         print(problem, file=sys.stderr)
     print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
@@ -81,6 +82,7 @@ def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
             "--instrument, --variations and --booklet"
         )
     path: Path = arguments.set
+    check_links(arguments.book, [path], options_in(read_config(arguments.book)))
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -15,8 +16,11 @@ from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
 
 from builder.book import CONFIG, BookProblem, open_book
 from builder.engrave.cache import PieceCache
+from builder.folders import temporary_folder
+from builder.links import check_links
 from builder.publish.helpers import Helpers, helping
 from builder.publish.plugin import StavewrightPlugin
+from builder.publish.staging import NoPlace, WrongPlace, check_site
 from builder.publish.unchanged import fingerprint, inputs, remember
 
 
@@ -68,6 +72,12 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     plugin = config.plugins.get("stavewright")
     if not isinstance(plugin, StavewrightPlugin):
         raise BookProblem(f"{book / CONFIG}: name `stavewright` under `plugins:`")
+    try:
+        standing = check_site(Path(config.site_dir).resolve(), (book, Path(config.docs_dir)))
+    except NoPlace as problem:
+        print(problem, file=sys.stderr)
+        return 2 if isinstance(problem, WrongPlace) else 1
+    check_links(book, [Path(config.docs_dir), book / plugin.config.exercises], plugin.config)
     places = inputs(config, plugin.config.exercises)
     try:
         before = fingerprint(places) if places else ""
@@ -77,13 +87,13 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     # Read here, so that faults reach the user as they are and not through MkDocs.
     given = open_book(book)
     config.plugins.on_startup(command="build", dirty=False)
-    plugin.given, plugin.helpers = given, helpers
+    plugin.given, plugin.standing, plugin.helpers = given, standing, helpers
     plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)
     except MkDocsException as error:
         print(error, file=sys.stderr)
-        return 1
+        return error.exit_code
     except OSError as error:
         print(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
         return 1
@@ -103,9 +113,15 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
 def serve(book: Path, address: str) -> int:
     """Serve the site until interrupted."""
     _config(book)
+    # MkDocs's own temporary folder lies in one of ours, which is removed whatever becomes of the server.
+    own = temporary_folder()
+    before, tempfile.tempdir = tempfile.tempdir, str(own.path)
     try:
         mkdocs_serve.serve(str(book / CONFIG), dev_addr=address)
     except (Abort, MkDocsException) as error:
         print(error, file=sys.stderr)
         return 1
+    finally:
+        tempfile.tempdir = before
+        own.remove()
     return 0

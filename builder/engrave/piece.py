@@ -102,10 +102,13 @@ def style() -> str:
 CODE = (
     (
         "builder.engrave",
-        ("breaks.py", "engine.py", "notation.py", "boxes.py", "outlines.py", "piece.py", "quoting.py"),
+        ("allowed.py", "boxes.py", "breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py"),
     ),
-    ("builder.engrave", ("signs.ly", "style.ly", "svg.py", "worker.py")),
-    ("builder.music", ("bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py")),
+    ("builder.engrave", ("quoting.py", "signs.ly", "style.ly", "svg.py", "worker.py")),
+    (
+        "builder.music",
+        ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
+    ),
 )
 """Every file that has a part in what a piece looks like."""
 

@@ -23,6 +23,7 @@ from pathlib import Path
 from threading import local
 from typing import BinaryIO
 
+from .allowed import NotInk
 from .cache import PieceCache
 from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, is_error
 from .piece import MARGIN, STAND, Engraved, Failure, Layout, Piece, System
@@ -258,6 +259,8 @@ def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
         return _collected(sent.name, piece.layout, desks[0].folder, desks[-1].folder, said)
     except _TooWide:
         raise
+    except NotInk as problem:
+        return Failure(piece.name, str(problem))
     except Exception as problem:  # whatever it made instead, the others shall be engraved
         return Failure(piece.name, said[-1] if said else f"it gave no drawing: {problem}")
     finally:

@@ -134,7 +134,8 @@ class Event:
         """The same event with its pitch and its grace notes changed by a function."""
         if self.pitch is None:
             return self
-        return replace(self, pitch=change(self.pitch), graces=tuple(map(change, self.graces)))
+        graces = tuple(map(change, self.graces))
+        return replace(self, pitch=change(self.pitch), graces=graces)
 
     @property
     def bare(self) -> Event:
@@ -276,7 +277,10 @@ class Compass:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page."""
+    """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page.
+
+    `courtesy` says how courtesy accidentals are printed: plain, brackets or none.
+    """
 
     key: Key
     meter: Meter
@@ -285,6 +289,7 @@ class Score:
     compass: Compass
     pickup: Fraction = Fraction(0)
     sounds: int = 0
+    courtesy: str = "plain"
 
     @property
     def line(self) -> Line:
