@@ -183,7 +183,7 @@ optionalPart =
     \override TrillSpanner.outside-staff-priority = ##f
     \override TrillSpanner.Y-offset = #0
     \override TrillSpanner.Y-extent = #sign-height
-    \override TrillSpanner.vertical-skylines = #grob::unpure-vertical-skylines-from-stencil
+    \override TrillSpanner.vertical-skylines = #unpure-box-skylines
   }
   \context {
     \Dynamics
