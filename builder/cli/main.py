@@ -39,7 +39,9 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument("--out", type=Path, metavar="DIR", help="where to (default: site/ in the book)")
     build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
     build.add_argument(
-        "--workers", metavar="ADDRESS", help="engrave on a Dask cluster, such as tcp://host:8786"
+        "--workers",
+        metavar="ADDRESS",
+        help="engrave on a Dask cluster of your own network, such as tls://host:8786 (see docs/trust.md)",
     )
     build.add_argument("--again", action="store_true", help="build even where nothing has changed")
     serve = command("serve", "Show the site here, and again as files are saved.")
@@ -127,10 +129,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(said)
         return 0
     from builder.book import BookProblem
+    from builder.engrave.cache import CacheRefused, own_folder
     from builder.engrave.engine import EngraverMissing
     from builder.language.faults import BookFaults
 
     try:
+        if arguments.command not in _WITHOUT_CACHE:
+            own_folder()
         return _COMMANDS[arguments.command](arguments)
     except BookFaults as found:
         print(found.report())
@@ -140,6 +145,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except (BookProblem, EngraverMissing) as problem:
         _say(str(problem))
         return 1
+    except CacheRefused as refused:
+        _say(str(refused))
+        return 2
     except KeyboardInterrupt:
         return INTERRUPTED
 
@@ -252,6 +260,9 @@ def _export(arguments: argparse.Namespace) -> int:
 
     return exporting(arguments)
 
+
+_WITHOUT_CACHE = ("check", "new")
+"""Commands that keep nothing between builds."""
 
 _COMMANDS = {
     "check": _check,

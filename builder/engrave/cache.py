@@ -17,6 +17,7 @@ import hashlib
 import os
 import re
 import stat
+import sys
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
@@ -41,6 +42,7 @@ _SURELY = 0.8
 _ENOUGH = 10
 """Folders that tell something."""
 
+_FOR_OWNER, _FOR_OTHERS, _WRITTEN_BY_OTHERS = 0o700, 0o077, 0o022
 _LEFT_OVER = 24 * 3600
 """Seconds after which a half-written file is surely nobody's."""
 
@@ -59,6 +61,45 @@ def folder() -> Path:
     """Where pieces are kept: STAVEWRIGHT_CACHE, or the user's cache folder."""
     named = os.environ.get("STAVEWRIGHT_CACHE")
     return Path(named) if named else user_cache_path("stavewright", appauthor=False)
+
+
+class CacheRefused(Exception):
+    """Raised where the cache folder is not to be trusted; the text says why and how to mend it."""
+
+
+def own_folder(place: Path | None = None) -> None:
+    """Make the cache folder for this user alone, and tighten one that is open to others.
+
+    What is kept there goes into pages, so it is as trusted as the program. A folder may belong to this user
+    or to the system. Where there is no folder and none can be made, a build goes on without. On Windows a
+    user's own folders are closed to others already. Raises CacheRefused where somebody else owns the folder,
+    or where others can write in it and that cannot be changed.
+    """
+    if sys.platform == "win32":
+        return
+    place = place or folder()
+    with suppress(OSError):
+        place.mkdir(mode=_FOR_OWNER, parents=True, exist_ok=True)
+    try:
+        status = place.stat()
+        if stat.S_ISDIR(status.st_mode) and status.st_uid == os.getuid() and status.st_mode & _FOR_OTHERS:
+            with suppress(OSError):
+                place.chmod(_FOR_OWNER)
+            status = place.stat()
+    except OSError:
+        return
+    if not stat.S_ISDIR(status.st_mode):
+        return
+    what = ""
+    if status.st_uid not in (os.getuid(), 0):
+        what = "the cache belongs to another user"
+    elif status.st_mode & _WRITTEN_BY_OTHERS:
+        what = "others can write in the cache"
+    if what:
+        raise CacheRefused(
+            f"{place}: {what}, and what stands in it goes into pages; name a folder of your own in "
+            "STAVEWRIGHT_CACHE"
+        )
 
 
 def bound() -> int:

@@ -29,7 +29,7 @@ from mkdocs.utils.templates import TemplateContext
 from builder.book import Book, BookProblem, read_book
 from builder.daily.cautions import GENERAL
 from builder.engrave.batch import Behind, end_workers, start_worker
-from builder.engrave.cache import PieceCache
+from builder.engrave.cache import CacheRefused, PieceCache, own_folder
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
@@ -114,6 +114,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Write the new site beside the old one, and no style into a studio's own tables."""
         config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
+        try:
+            own_folder()
+        except CacheRefused as refused:
+            raise _WrongUse(str(refused)) from None
         if not self.serving:
             book = Path(config.config_file_path).parent
             try:
