@@ -163,7 +163,7 @@ def _sign_faults(
                 yield f"the {what} {mark} from note {first[0]} is not drawn"
                 break
             sign = signs.pop(0)
-            left = _x(placed, first) - 0.7 * space if staff is begin.staff else staff.left
+            left = _x(placed, first) - space if staff is begin.staff else staff.left
             right = _x(placed, moment) + 0.7 * space if staff is end.staff else staff.right
             # A level at either end takes up to three spaces of a hairpin's room, a breath two.
             slack = (4.5 + 2.5 * (moment[0] in breaths)) * space
