@@ -1,14 +1,12 @@
 """One worker: pieces in, ink out, with an engraver of its own that is started once.
 
 While the engraver is at work on one piece, the worker reads what it made of the piece before. A worker runs
-in this process, in a process of its own (`python -m builder.engrave.worker`, pickled values in and out), or
-on another machine.
+in this process, in a process of its own (`main`, pickled values in and out), or on another machine.
 """
 
 from __future__ import annotations
 
 import atexit
-import os
 import pickle
 import re
 import signal
@@ -244,21 +242,21 @@ def serve(source: BinaryIO, sink: BinaryIO) -> None:
         sink.flush()
 
 
-def main() -> None:
-    """A worker in a process of its own; whatever is printed goes where messages go, not among the answers."""
+def main(source: BinaryIO, sink: BinaryIO) -> None:
+    """A worker in a process of its own. What ends it is said in words, in an answer's place."""
+    # Ended from outside, it still ends its engraver.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     # Where its maker is gone there is nobody to answer, nor to tell so.
-    with suppress(BrokenPipeError), os.fdopen(os.dup(1), "wb") as sink:
-        os.dup2(2, 1)
-        # Ended from outside, it still ends its engraver.
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
-        with suppress(OSError, EngraverMissing):
-            # Where that fails, the first piece says why.
-            here().get_ready()
-        # What writes the notation takes as long to load as the engraver to start.
-        import_module("builder.engrave.notation")
-        with suppress(KeyboardInterrupt):
-            serve(sys.stdin.buffer, sink)
-
-
-if __name__ == "__main__":
-    main()
+    with suppress(BrokenPipeError, KeyboardInterrupt):
+        try:
+            with suppress(OSError, EngraverMissing):
+                # Where that fails, the first piece says why.
+                here().get_ready()
+            # What writes the notation takes as long to load as the engraver to start.
+            import_module("builder.engrave.notation")
+            serve(source, sink)
+        except BrokenPipeError:
+            raise
+        except Exception as error:
+            pickle.dump(f"{type(error).__name__}: {error}", sink)
+            sink.flush()
