@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import MISSING, dataclass, fields, is_dataclass
+from enum import Enum, auto
 from fractions import Fraction
 from functools import cache, lru_cache
 from importlib.metadata import PackageNotFoundError, version
@@ -94,7 +95,7 @@ CODE = (
         "builder.engrave",
         ("breaks.py", "engine.py", "notation.py", "boxes.py", "outlines.py", "piece.py", "quoting.py"),
     ),
-    ("builder.engrave", ("style.ly", "svg.py", "worker.py")),
+    ("builder.engrave", ("style.ly", "svg.py", "talk.py", "trial.py", "worker.py")),
     ("builder.music", ("keys.py", "pitch.py", "score.py")),
 )
 """Every file that has a part in what a piece looks like."""
@@ -208,12 +209,24 @@ class Engraved:
         return cls(Drawing(width, height, body, glyphs, notes), pdf, systems, tuple(values["warnings"]))
 
 
+class Blame(Enum):
+    """What a failure speaks of."""
+
+    PIECE = auto()
+    """The piece, as far as one can tell."""
+    ENGRAVER = auto()
+    """It had to be stopped or could not be run, or its worker was lost: other pieces may fare the same."""
+    MACHINE = auto()
+    """There is no room for the files of any piece."""
+
+
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """A piece that could not be engraved, and the engraver's own line about it."""
+    """A piece that could not be engraved, the engraver's own line about it, and what it speaks of."""
 
     name: str
     said: str
+    blame: Blame = Blame.PIECE
 
     def __str__(self) -> str:
         return f"{self.name}: the engraver failed: {self.said}"

@@ -11,7 +11,7 @@ import pickle
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
 from contextlib import suppress
 from pathlib import Path
 from threading import Thread
@@ -50,7 +50,7 @@ class Process:
                 raise Lost(f"no process could be started: {error.strerror}") from error
         return self._child
 
-    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         """Answers as they are ready, in the tasks' order. Raises Lost."""
         child = self._started()
         try:
@@ -96,8 +96,10 @@ class Process:
 _LAST_SECONDS = 2
 
 
-def _ending(status: int) -> str:
+def _ending(status: int | None) -> str:
     """How a process ended, in words."""
+    if status is None:
+        return "its process was ended"
     if status < 0:
         try:
             name = signal.Signals(-status).name
@@ -126,8 +128,9 @@ def at_hand(count: int, place: Path | None) -> list[Process]:
         return []
     if not _processes:
         atexit.register(_close)
-    # Those of work that was given up are of no more use.
-    _processes[:] = [process for process in _processes if not process.closed]
+    for some in (_processes, _ready):
+        # Those of work that was given up are of no more use.
+        some[:] = [process for process in some if not process.closed]
     _processes.extend(Process() for _ in range(count - len(_processes)))
     for process in _processes:
         process.place = place

@@ -7,6 +7,7 @@ in this process, in a process of its own (`main`, pickled values in and out), or
 from __future__ import annotations
 
 import atexit
+import errno
 import pickle
 import re
 import signal
@@ -21,9 +22,10 @@ from threading import local
 from typing import BinaryIO
 
 from .cache import PieceCache
-from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, is_error
-from .piece import MARGIN, STAND, Engraved, Failure, Layout, Piece, System
+from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, full_words, no_room
+from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, System
 from .svg import Note, drawing
+from .talk import is_error
 
 _POINTS_A_MILLIMETRE = 72 / 25.4
 _DATES = re.compile(
@@ -49,6 +51,10 @@ def undated(pdf: bytes) -> bytes:
 _RENEWED = 1_000_000
 """Characters of notation, some 1,400 short pieces, after which an engraver is ended and another begun: each
 piece leaves about 40 KB behind in its memory."""
+
+
+MOST_STOPPED = 3
+"""Pieces over which an engraver may be stopped, or a worker lost, before the engraver is given up."""
 
 
 @dataclass(slots=True)
@@ -121,26 +127,45 @@ class Worker:
         self._staff = STAND.staff
 
     def engrave(self, pieces: Sequence[Piece]) -> Iterator[Engraved | Failure]:
-        """Engrave pieces, in their order. One that fails does not harm the others."""
+        """Engrave pieces, in their order. One that fails does not harm the others.
+
+        After a few on which the engraver had to be stopped or could not be run, no more are tried.
+        """
         sent: list[_Sent | Failure] = []
+        stopped = 0
         if self._characters > _RENEWED:
             self.close()
-        for place, piece in enumerate(pieces):
-            if piece.layout.staff != self._staff:
-                self.close()
-                self._staff = piece.layout.staff
-            try:
-                # The engraver has the next piece before this one is read, and need not wait.
-                for ahead in pieces[len(sent) : place + 2]:
-                    if ahead.layout.staff == piece.layout.staff:
-                        sent.append(self._send(ahead))
-                now = sent[place]
-                yield now if isinstance(now, Failure) else _result(self._desks, piece, now)
-            except (DeskLost, OSError) as lost:
-                self.close()
-                sent[place:] = [Failure(piece.name, "")]
-                late = isinstance(lost, DeskLost) and lost.late
-                yield Failure(piece.name, str(lost)) if late else self._again(piece)
+        try:
+            for place, piece in enumerate(pieces):
+                if stopped == MOST_STOPPED:
+                    yield Failure(
+                        piece.name, "it was not tried, for the engraver had failed on others", Blame.ENGRAVER
+                    )
+                    continue
+                if piece.layout.staff != self._staff:
+                    self.close()
+                    self._staff = piece.layout.staff
+                try:
+                    # The engraver has the next piece before this one is read, and need not wait.
+                    for ahead in pieces[len(sent) : place + 2]:
+                        if ahead.layout.staff == piece.layout.staff:
+                            sent.append(self._send(ahead))
+                    now = sent[place]
+                    result = now if isinstance(now, Failure) else _result(self._desks, piece, now)
+                except (DeskLost, OSError) as lost:
+                    result = _lost(piece, lost)
+                    self.close()
+                    sent[place:] = [result]
+                    stuck = isinstance(lost, DeskLost) and lost.stopped
+                    if not stuck and result.blame is not Blame.MACHINE:
+                        result = self._again(piece)
+                if isinstance(result, Failure) and result.blame is Blame.ENGRAVER:
+                    stopped += 1
+                yield result
+        except GeneratorExit:
+            # Nobody wants the pieces that it still has.
+            self.close()
+            raise
 
     def _send(self, piece: Piece) -> _Sent | Failure:
         """Give a piece to the engraver. Raises OSError."""
@@ -150,7 +175,8 @@ class Worker:
         try:
             notation = piece.notation
         except Exception as error:  # whatever is wrong with it, the others shall be engraved
-            return Failure(piece.name, f"its notation could not be written: {error!r}")
+            blame = Blame.ENGRAVER if isinstance(error, ImportError) else Blame.PIECE
+            return Failure(piece.name, f"its notation could not be written: {error!r}", blame)
         self._count += 1
         self._characters += len(notation)
         return _given(self._desks, f"p{self._count}", piece.layout, notation)
@@ -161,10 +187,8 @@ class Worker:
         try:
             desks = self._set_up(piece.layout, careful=True)
             return _result(desks, piece, _given(desks, "again", piece.layout, piece.notation))
-        except DeskLost as lost:
-            return Failure(piece.name, str(lost))
-        except OSError as error:
-            return Failure(piece.name, f"it could not be run: {error}")
+        except (DeskLost, OSError) as lost:
+            return _lost(piece, lost)
         finally:
             for desk in desks:
                 desk.close()
@@ -186,6 +210,21 @@ def _given(desks: list[Desk], name: str, layout: Layout, notation: str) -> _Sent
     return _Sent(name, len(source))
 
 
+def _lost(piece: Piece, lost: DeskLost | OSError) -> Failure:
+    """A failure over which an engraver ended or could not be run."""
+    if isinstance(lost, OSError):
+        if lost.errno in (errno.ENOSPC, errno.EDQUOT):
+            return Failure(piece.name, full_words(), Blame.MACHINE)
+        return Failure(piece.name, f"it could not be run: {lost}", Blame.ENGRAVER)
+    return _failed(piece, str(lost), Blame.ENGRAVER if lost.stopped else Blame.PIECE)
+
+
+def _failed(piece: Piece, said: str, blame: Blame = Blame.PIECE) -> Failure:
+    """A failure; one that is no wonder, as there is no room for files, speaks of that."""
+    full = no_room()
+    return Failure(piece.name, full, Blame.MACHINE) if full else Failure(piece.name, said, blame)
+
+
 def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
     """What desks made of a piece. Raises DeskLost."""
     rows = (row for desk in desks for row in desk.wait(sent.name, sent.characters))
@@ -193,10 +232,10 @@ def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
     error = next(filter(is_error, said), None)
     try:
         if error:
-            return Failure(piece.name, error)
+            return _failed(piece, error)
         return _collected(sent.name, desks[0].folder, desks[-1].folder, said)
     except Exception as problem:  # whatever it made instead, the others shall be engraved
-        return Failure(piece.name, said[-1] if said else f"it gave no drawing: {problem}")
+        return _failed(piece, said[-1] if said else f"it gave no drawing: {problem}")
     finally:
         for desk in desks:
             desk.forget(sent.name)

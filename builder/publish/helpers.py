@@ -9,6 +9,7 @@ What a helper does not manage is made where it is needed, and what went wrong is
 from __future__ import annotations
 
 import gc
+import logging
 import os
 import pickle
 import select
@@ -139,6 +140,8 @@ def main(source: BinaryIO, sink: BinaryIO, place: str) -> None:
 
     Nothing is said to `sink`: all hold it open, so that its end is the end of all their work.
     """
+    # What is amiss is told by the builder.
+    logging.disable()
     kept = PieceCache(Path(place))
     for room in _ROOMS:
         import_module(room)

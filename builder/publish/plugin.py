@@ -45,7 +45,7 @@ from .keeping import bind
 from .page import Later, Page
 from .paper.ahead import strips_ahead
 from .paper.offer import Offering, PrintFile
-from .press import Pressed, press
+from .press import Pressed, press, stop_where_most_failed
 from .preview import Saved, preview
 from .progress import progress
 from .screen import Screen, screen
@@ -144,6 +144,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                 self._plan(pressed, helpers)
             language = language_view()
             pressed.inked.wait()
+        stop_where_most_failed(pressed.inked)
         if not much:
             helpers.give(strips_ahead(prints.apart(pressed.inked), most))
         screened = screen(pressed, jobs, behind)
@@ -323,6 +324,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             self.helpers = None
         if self.staging is not None:
             self.staging.abandon()
+        if isinstance(error, EngraverMissing):
+            # It came while pages were written.
+            raise PluginError(str(error)) from None
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
         """Rebuild when an exercise is saved, or the studio's own instruments are: one key of it first."""
