@@ -6,10 +6,12 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from threading import local
 
 import pytest
 
 from builder.engrave import engine, judging
+from builder.engrave import worker as worker_module
 from builder.engrave.batch import Engraved, Piece, engrave
 from builder.engrave.cache import PieceCache
 from builder.engrave.engine import EngraverAtFault, EngraverMissing, find_engraver
@@ -27,8 +29,12 @@ WriteEngraver = Callable[[str], Path]
 def own_notes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """Nothing is remembered from elsewhere, nor kept for others."""
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "pieces"))
+    # The engraver that this process has at work stays out of it.
+    monkeypatch.setattr(worker_module, "_mine", mine := local())
     find_engraver.cache_clear()
     yield
+    if hasattr(mine, "worker"):
+        mine.worker.close()
     find_engraver.cache_clear()
 
 
