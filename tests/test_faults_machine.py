@@ -367,7 +367,7 @@ def test_an_engraver_that_has_lost_its_way_ends_without_its_build(monkeypatch: p
         desk.send("endless", ENDLESS)
         with pytest.raises(DeskLost, match="status -9") as lost:
             desk.wait("endless", 0)
-        assert not lost.value.late
+        assert not lost.value.stopped
     finally:
         desk.close()
 

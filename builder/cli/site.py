@@ -12,7 +12,7 @@ from mkdocs.commands import build as mkdocs_build
 from mkdocs.commands import serve as mkdocs_serve
 from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
+from mkdocs.exceptions import Abort, BuildError, ConfigurationError, MkDocsException
 
 from builder.book import CONFIG, BookProblem, open_book
 from builder.engrave.cache import PieceCache
@@ -92,7 +92,9 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     try:
         mkdocs_build.build(config)
     except MkDocsException as error:
-        print(error, file=sys.stderr)
+        # MkDocs has told already what one of our own errors says.
+        if not isinstance(error.__context__, BuildError):
+            print(error, file=sys.stderr)
         return error.exit_code
     except OSError as error:
         print(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
@@ -100,7 +102,8 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     finally:
         config.plugins.on_shutdown()
     assert plugin.pressed is not None
-    counts = f"{len(plugin.pressed.inked)} pieces, {len(plugin.pages)} pages"
+    failed = f" ({len(plugin.failures)} failed)" if plugin.failures else ""
+    counts = f"{len(plugin.pressed.inked)} pieces{failed}, {len(plugin.pages)} pages"
     print(f"{counts}, in {time.monotonic() - started:.1f} s: {config.site_dir}")
     if plugin.failures:
         return 1

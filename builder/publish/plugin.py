@@ -50,7 +50,7 @@ from .keeping import bind
 from .page import Later, Page
 from .paper.ahead import strips_ahead
 from .paper.offer import Offering, PrintFile
-from .press import Pressed, press
+from .press import Pressed, press, stop_where_most_failed
 from .preview import Saved, preview
 from .progress import progress
 from .screen import Screen, screen
@@ -167,6 +167,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                 self._plan(pressed, helpers)
             language = language_view()
             pressed.inked.wait()
+        stop_where_most_failed(pressed.inked)
         if not much:
             helpers.give(strips_ahead(prints.apart(pressed.inked), most))
         screened = screen(pressed, jobs, behind)
@@ -347,6 +348,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
         self._abandon()
+        if isinstance(error, EngraverMissing):
+            # It came while pages were written.
+            raise PluginError(str(error)) from None
 
     def on_shutdown(self) -> None:
         """The same where a signal ended the build, of which MkDocs tells nobody; and end a preview."""
