@@ -7,7 +7,7 @@ import sys
 from contextlib import ExitStack
 from datetime import date
 
-from builder.book import Book, open_book, read_config
+from builder.book import Book, book_of, read_config
 from builder.daily.ask import SIMPLE, plan, remarks
 from builder.daily.cautions import cautions
 from builder.daily.choices import Measured, measured
@@ -23,7 +23,7 @@ from builder.publish.plan import shelf
 from builder.publish.progress import progress
 
 from .fresh import fresh_file
-from .wishes import WrongUse, known, variations_wish
+from .wishes import WrongUse, known, paper_wish, variations_wish
 
 
 def daily(arguments: argparse.Namespace) -> int:
@@ -44,10 +44,12 @@ def _daily(arguments: argparse.Namespace) -> int:
     _bounds("--days", arguments.days, MOST_DAYS)
     _bounds("--keys", arguments.keys, 12)
     level = known("level", arguments.level, list(LEVELS))
-    book = open_book(arguments.book)
+    _last_day(arguments.start, arguments.days)
+    config = read_config(arguments.book)
+    book = book_of(arguments.book, config)
     slug = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
     instrument = next((each for each in book.instruments if each.slug == slug), book.instruments[0])
-    paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
+    paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     wish = Wish(
         arguments.minutes,
         arguments.days,
@@ -76,7 +78,7 @@ def _daily(arguments: argparse.Namespace) -> int:
         if pages:
             from builder.publish.paper.daily import daily_sheets
 
-            description = str(read_config(arguments.book).get("site_description") or "")
+            description = config.text("site_description")
             with progress("Engraving") as report:
                 printed = daily_sheets(
                     book, description, instrument, made, arguments.start, Form(paper), report
@@ -85,9 +87,8 @@ def _daily(arguments: argparse.Namespace) -> int:
         if entries:
             from builder.daily.calendar import calendar
 
-            site = str(read_config(arguments.book).get("site_url") or "")
             start = arguments.start or date.today()
-            entries.write_bytes(calendar(made, book.name, start, arguments.at, site))
+            entries.write_bytes(calendar(made, book.name, start, arguments.at, config.address))
         if pages and printed:
             pages.replace(arguments.out)
             print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
@@ -124,6 +125,11 @@ def _tell(made: Plan) -> None:
 def _bounds(option: str, number: int, most: int) -> None:
     if not 1 <= number <= most:
         raise WrongUse(f"{option} {number} is out of bounds: ask for 1 to {most}")
+
+
+def _last_day(start: date | None, days: int) -> None:
+    if start is not None and (date.max - start).days < days:
+        raise WrongUse(f"--from {start} --days {days} goes beyond the calendar's last day; begin earlier")
 
 
 def _within(each: Measured, instrument: Instrument, level: str) -> bool:

@@ -11,7 +11,7 @@ from builder.book import Book, BookProblem, open_book
 from builder.publish.downloads import SUFFIXES, stem, written
 from builder.publish.plan import Part, Placed, shelf
 
-from .wishes import WrongUse, key_wish, known
+from .wishes import WrongUse, key_wish, known, short
 
 
 def exporting(arguments: argparse.Namespace) -> int:
@@ -29,8 +29,11 @@ def _exporting(arguments: argparse.Namespace) -> int:
         raise WrongUse("say what to write: --midi, --musicxml, or both")
     book = open_book(arguments.book)
     out: Path = arguments.out
-    if out.exists() and not out.is_dir():
-        raise WrongUse(f"{out}: is a file; name a folder")
+    try:
+        if out.exists() and not out.is_dir():
+            raise WrongUse(f"{out}: is a file; name a folder")
+    except OSError as error:
+        raise WrongUse(f"{short(out)}: cannot be written: {error.strerror}") from None
     count = 0
     taken: set[str] = set()
     try:

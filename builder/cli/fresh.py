@@ -10,7 +10,7 @@ from pathlib import Path
 
 from builder.book import BookProblem
 
-from .wishes import WrongUse
+from .wishes import WrongUse, short
 
 
 @contextmanager
@@ -19,12 +19,13 @@ def fresh_file(out: Path) -> Iterator[Path]:
 
     Raises WrongUse where nothing can be written there.
     """
-    if out.is_dir():
-        raise WrongUse(f"{out}: cannot be written: it is a folder; name a file, such as {out / 'pages.pdf'}")
     try:
+        if out.is_dir():
+            mend = f"name a file, such as {out / 'pages.pdf'}"
+            raise WrongUse(f"{out}: cannot be written: it is a folder; {mend}")
         handle, name = tempfile.mkstemp(prefix=f".{out.name}.", dir=out.parent)
     except OSError as error:
-        raise WrongUse(f"{out}: cannot be written: {error.strerror}") from None
+        raise WrongUse(f"{short(out)}: cannot be written: {error.strerror}") from None
     os.close(handle)
     fresh = Path(name)
     try:

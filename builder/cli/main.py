@@ -14,6 +14,8 @@ from pathlib import Path
 
 from builder import __version__
 
+from .door import through_door
+
 
 def _say(text: str) -> None:
     print(text, file=sys.stderr)
@@ -42,7 +44,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     build.add_argument("--again", action="store_true", help="build even where nothing has changed")
     serve = command("serve", "Show the site here, and again as files are saved.")
-    serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
+    serve.add_argument(
+        "--address", metavar="HOST:PORT", help="where to (default: `dev_addr`, or 127.0.0.1:8000)"
+    )
     check = command("check", "Say every fault in every exercise; engrave nothing.")
     check.add_argument(
         "--coverage", action="store_true", help="say too what the book practises, and what it leaves out"
@@ -121,6 +125,10 @@ def _positive(text: str) -> int:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; returns its exit status. argparse itself leaves with 2 on wrong use."""
+    return through_door(lambda: _run(argv))
+
+
+def _run(argv: Sequence[str] | None) -> int:
     arguments = _parser().parse_args(argv)
     if arguments.command == "build" and (said := _unchanged(arguments)):
         print(said)
@@ -152,12 +160,12 @@ def command() -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from builder.book import open_book
     from builder.music.settings import settings
     from builder.publish.lasting import long_breaths
+    from builder.publish.settings import open_publishable
     from builder.publish.tuning import offer_words
 
-    book = open_book(arguments.book)
+    _, book = open_publishable(arguments.book)
     for sentence in book.withheld:
         print(sentence)
     for exercise in book.exercises:

@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from builder.book import Book, open_book, read_config
+from builder.book import Book, book_of, read_config
 from builder.language.faults import BookFaults
 from builder.language.fields import MAX_BYTES
 from builder.language.handout import Handout, read_handout
@@ -16,7 +16,7 @@ from builder.publish.paper.make import Choice, NothingToPrint, labels, print_cho
 from builder.publish.progress import progress
 
 from .fresh import fresh_file
-from .wishes import WrongUse, key_wish, known, variations_wish
+from .wishes import WrongUse, key_wish, known, paper_wish, variations_wish
 
 
 def printing(arguments: argparse.Namespace) -> int:
@@ -41,7 +41,7 @@ def _printing(arguments: argparse.Namespace) -> int:
             f"at an arm's length, to {LARGEST_STAFF:g} mm"
         )
     config = read_config(arguments.book)
-    book = open_book(arguments.book)
+    book = book_of(arguments.book, config)
     choice = Choice(
         known("instrument", arguments.instrument, [each.slug for each in book.instruments])
         or book.instruments[0].slug,
@@ -49,7 +49,7 @@ def _printing(arguments: argparse.Namespace) -> int:
         known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
         variations_wish(arguments.variations, labels(book)),
     )
-    paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
+    paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     form = Form(paper, staff, arguments.booklet, arguments.single_sided)
     handout = _handout(arguments, book) if arguments.set else None
     with fresh_file(arguments.out) as fresh:
@@ -57,7 +57,7 @@ def _printing(arguments: argparse.Namespace) -> int:
             if handout:
                 printed = handout_page(book, handout, form, report)
             else:
-                description = str(config.get("site_description") or "")
+                description = config.text("site_description")
                 printed = print_choice(book, description, choice, form, report)
         fresh.write_bytes(printed.data)
         fresh.replace(arguments.out)

@@ -13,19 +13,22 @@ from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
 
-from builder.book import CONFIG, BookProblem, open_book
+from builder.book import BookProblem
+from builder.config import CONFIG
 from builder.engrave.cache import PieceCache
 from builder.publish.helpers import Helpers, helping
 from builder.publish.plugin import StavewrightPlugin
+from builder.publish.serving import NoAddress, check_free
+from builder.publish.settings import open_publishable
 from builder.publish.unchanged import fingerprint, inputs, remember
 
 
-def _config(book: Path) -> MkDocsConfig:
+def _config(book: Path, address: str | None = None) -> MkDocsConfig:
+    # Looked at here, so that faults reach the user as they are and not through MkDocs.
+    open_publishable(book)
     path = book / CONFIG
-    if not path.is_file():
-        raise BookProblem(f"{path}: there is no book here; name its folder with --book")
     try:
-        return load_config(str(path))
+        return load_config(str(path), config_file_path=str(path.absolute()), dev_addr=address)
     except (Abort, ConfigurationError) as error:
         raise BookProblem(f"{path}: {error}") from None
 
@@ -74,10 +77,8 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     except OSError:
         # What is missing is told in its own words further on; nothing is remembered of such a build.
         places, before = None, ""
-    # Read here, so that faults reach the user as they are and not through MkDocs.
-    given = open_book(book)
     config.plugins.on_startup(command="build", dirty=False)
-    plugin.given, plugin.helpers = given, helpers
+    plugin.helpers = helpers
     plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)
@@ -100,12 +101,14 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     return 0
 
 
-def serve(book: Path, address: str) -> int:
-    """Serve the site until interrupted."""
-    _config(book)
+def serve(book: Path, address: str | None) -> int:
+    """Serve the site until interrupted; without an address, where mkdocs.yml says."""
+    config = _config(book, address)
     try:
+        # Before the book is engraved, which may take minutes.
+        check_free(config.dev_addr)
         mkdocs_serve.serve(str(book / CONFIG), dev_addr=address)
-    except (Abort, MkDocsException) as error:
+    except (Abort, MkDocsException, NoAddress) as error:
         print(error, file=sys.stderr)
         return 1
     return 0

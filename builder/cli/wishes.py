@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from builder.language.faults import nearest
 from builder.music.keys import KEY_SLUGS, key_class
+from builder.options import PAPERS
 
 
 class WrongUse(Exception):
@@ -25,6 +27,17 @@ def known(kind: str, word: str | None, names: Sequence[str]) -> str:
     if word and word not in names:
         raise WrongUse(unknown(kind, word, names))
     return word or ""
+
+
+def short(path: Path) -> str:
+    """A path for a message, cut in the middle where no system would take it."""
+    text = str(path)
+    return text if len(text) <= 400 else f"{text[:100]}...{text[-100:]}"
+
+
+def paper_wish(word: str | None) -> str:
+    """The paper that a command line names, in small or large letters. Raises WrongUse."""
+    return known("paper", word.lower() if word else None, PAPERS)
 
 
 def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
