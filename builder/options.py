@@ -18,6 +18,7 @@ from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.players import Problem, players, tuning_pitch
 from builder.variations import find, meaning, variations
+from builder.variations.conflicts import contradiction
 
 PAPERS = ("a4", "letter")
 
@@ -219,6 +220,8 @@ def _named_variations(given: Any) -> tuple[dict[str, tuple[str, ...]], list[Prob
             continue
         found = meaning([wish.strip() for wish in wishes.split("+")], named)
         wrong = [problem for wish in found if (problem := variation_problem(wish))]
+        if not wrong and (contradicts := contradiction(found)):
+            wrong = [contradicts]
         problems += [Problem(steps, f"variations: {name}: {what}", how) for what, how in wrong]
         if not wrong:
             named[str(name)] = found

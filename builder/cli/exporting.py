@@ -48,7 +48,7 @@ def _exporting(arguments: argparse.Namespace) -> int:
         raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
     if not count:
         raise WrongUse("nothing of that can be played: no exercise of the book goes through that key")
-    print(f"{count} files: {out}")
+    print(f"{count} file{'' if count == 1 else 's'}: {out}")
     return 0
 
 

@@ -80,7 +80,11 @@ _ALL = (
     Word("trill", "mark", "A trill with the note above.", "w D5 trill"),
     Word("marcato", "mark", "A strongly stressed beginning.", "h D5 marcato E5"),
     Word(
-        "slur", "group", "One breath of sound, tongued only at its start.", "slur( h D5 q E5 F#5 )", ("slur",)
+        "slur",
+        "group",
+        "A slur: tongue only the first note and join the rest.",
+        "slur( h D5 q E5 F#5 )",
+        ("slur",),
     ),
     Word(
         "louder",
@@ -107,7 +111,7 @@ _ALL = (
     Word(
         "tuplet",
         "group",
-        "So many in the time of so many.",
+        "Any tuplet: 5:4 is five notes in the time of four.",
         "tuplet( 5:4 e D5 E5 F#5 E5 D5 ) h E5",
         ("tuplet",),
     ),
@@ -243,7 +247,13 @@ FIELDS: dict[str, Field] = {
             "D5 in D major",
             required=True,
         ),
-        Field("meter", "meter", "The time signature; 4/4 where nothing is said.", "3/4"),
+        Field(
+            "meter",
+            "meter",
+            "The time signature; 4/4 where nothing is said. After = the groups that beams keep to, as in "
+            "`7/8 = 2+2+3`.",
+            "3/4",
+        ),
         Field(
             "tempo",
             "tempo",
@@ -265,6 +275,21 @@ FIELDS: dict[str, Field] = {
             "variations",
             "The written variations, in order. + joins two; `a name = ...` gives one a name to use again.",
             "slurred, swell up + slurred",
+        ),
+        Field(
+            "first time",
+            "variations",
+            "The music is played twice, and this is how the first time is played: with vibrato or without, "
+            "or at one level. It needs a second time.",
+            "without vibrato",
+            limit=500,
+        ),
+        Field(
+            "second time",
+            "variations",
+            "How the second time is played.",
+            "vibrato late on first long note + vibrato fading on last long note",
+            limit=500,
         ),
         Field(
             "spelling",
