@@ -21,6 +21,7 @@ from builder.own_instruments import FILE as OWN_INSTRUMENTS
 from builder.own_instruments import read_own
 from builder.players import players, tuning_pitch
 from builder.variations import find, meaning, variations
+from builder.visible import shown, visible, visible_rows
 
 CONFIG = "mkdocs.yml"
 
@@ -88,9 +89,9 @@ def read_config(folder: Path) -> dict[str, Any]:
     try:
         loaded = yaml.load(path.read_text(encoding="utf-8"), Loader=_Loader)
     except FileNotFoundError:
-        raise BookProblem(f"{path}: there is no book here; name its folder with --book") from None
+        raise BookProblem(f"{visible(path)}: there is no book here; name its folder with --book") from None
     except (OSError, UnicodeDecodeError, yaml.YAMLError) as error:
-        raise BookProblem(f"{path}: cannot be read: {error}") from error
+        raise BookProblem(f"{visible(path)}: cannot be read: {visible_rows(str(error))}") from error
     return loaded if isinstance(loaded, dict) else {}
 
 
@@ -108,10 +109,14 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
     """
     home = folder / str(options.get("exercises") or "exercises")
     if not home.is_dir():
-        raise BookProblem(f"{home}: there is no such folder; put the exercises there, as NAME{SUFFIX}")
+        raise BookProblem(
+            f"{visible(home)}: there is no such folder; put the exercises there, as NAME{SUFFIX}"
+        )
     paths = sorted(path for path in home.rglob(f"*{SUFFIX}") if path.is_file())
     if not paths:
-        raise BookProblem(f"{home}: no exercises here; `stavewright new NAME` writes one to start from")
+        raise BookProblem(
+            f"{visible(home)}: no exercises here; `stavewright new NAME` writes one to start from"
+        )
     readings = [_read(path, path.relative_to(folder).as_posix()) for path in paths]
     known, faults = known_instruments(folder)
     faults += [fault for reading in readings for fault in reading.faults]
@@ -150,7 +155,7 @@ def known_instruments(folder: Path) -> tuple[dict[str, Instrument], list[Fault]]
 def _breath_seconds(options: dict[str, Any]) -> float:
     given = options.get("breath_seconds", BREATH_SECONDS)
     if isinstance(given, bool) or not isinstance(given, (int, float)) or not 1 <= given <= 120:
-        what = f"breath_seconds: {given!r} is no length of a breath"
+        what = f"breath_seconds: {shown(str(given))} is no length of a breath"
         raise BookProblem(f"{CONFIG}: {what}; give seconds from 1 to 120, such as {BREATH_SECONDS:g}")
     return float(given)
 
@@ -174,13 +179,13 @@ def _names_twice(readings: Iterable[Reading]) -> list[Fault]:
         if exercise is None:
             continue
         if exercise.slug in slugs:
-            what = f"the name {exercise.slug!r} is taken by {slugs[exercise.slug]}"
+            what = f"the name {shown(exercise.slug)} is taken by {visible(slugs[exercise.slug])}"
             faults.append(reading.source.fault(1, 1, what, "give one of the two files another name"))
         slugs.setdefault(exercise.slug, file)
         title = exercise.title.casefold()
         if title in titles:
             place = reading.places["title"]
-            what = f"the title {exercise.title!r} is taken by {titles[title]}"
+            what = f"the title {shown(exercise.title, 120)} is taken by {visible(titles[title])}"
             faults.append(reading.source.fault(place.line, place.column, what, "give one of them another"))
         titles.setdefault(title, file)
     return faults
@@ -196,7 +201,7 @@ def _named(options: dict[str, Any]) -> dict[str, tuple[str, ...]]:
         found = meaning([wish.strip() for wish in str(wishes).split("+")], named)
         for wish in found:
             if problem := _problem(wish):
-                raise BookProblem(f"{CONFIG}: variations: {name}: {problem[0]}; {problem[1]}")
+                raise BookProblem(f"{CONFIG}: variations: {visible(name)}: {problem[0]}; {problem[1]}")
         named[str(name)] = found
     return named
 
@@ -208,9 +213,9 @@ def _problem(wish: str) -> tuple[str, str] | None:
     except KeyError:
         known = variations()
         mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
-        return f"there is no variation {wish[:60]!r}", mend
+        return f"there is no variation {shown(wish, 60)}", mend
     except ValueError as error:
-        return f"{wish[:60]!r} cannot be read", str(error)
+        return f"{shown(wish, 60)} cannot be read", str(error)
     return None
 
 

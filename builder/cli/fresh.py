@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from builder.book import BookProblem
+from builder.visible import visible
 
 from .wishes import WrongUse
 
@@ -20,11 +21,12 @@ def fresh_file(out: Path) -> Iterator[Path]:
     Raises WrongUse where nothing can be written there.
     """
     if out.is_dir():
-        raise WrongUse(f"{out}: cannot be written: it is a folder; name a file, such as {out / 'pages.pdf'}")
+        file = visible(out / "pages.pdf")
+        raise WrongUse(f"{visible(out)}: cannot be written: it is a folder; name a file, such as {file}")
     try:
         handle, name = tempfile.mkstemp(prefix=f".{out.name}.", dir=out.parent)
     except OSError as error:
-        raise WrongUse(f"{out}: cannot be written: {error.strerror}") from None
+        raise WrongUse(f"{visible(out)}: cannot be written: {error.strerror}") from None
     os.close(handle)
     fresh = Path(name)
     try:
@@ -34,6 +36,6 @@ def fresh_file(out: Path) -> Iterator[Path]:
         fresh.chmod(0o666 & ~umask)
         yield fresh
     except OSError as error:
-        raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
+        raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     finally:
         fresh.unlink(missing_ok=True)

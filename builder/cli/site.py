@@ -18,16 +18,19 @@ from builder.engrave.cache import PieceCache
 from builder.publish.helpers import Helpers, helping
 from builder.publish.plugin import StavewrightPlugin
 from builder.publish.unchanged import fingerprint, inputs, remember
+from builder.visible import visible, visible_rows
+
+from .saying import say
 
 
 def _config(book: Path) -> MkDocsConfig:
     path = book / CONFIG
     if not path.is_file():
-        raise BookProblem(f"{path}: there is no book here; name its folder with --book")
+        raise BookProblem(f"{visible(path)}: there is no book here; name its folder with --book")
     try:
         return load_config(str(path))
     except (Abort, ConfigurationError) as error:
-        raise BookProblem(f"{path}: {error}") from None
+        raise BookProblem(f"{visible(path)}: {error}") from None
 
 
 class _Heard(logging.Handler):
@@ -42,10 +45,18 @@ class _Heard(logging.Handler):
         self.rows.append(record.getMessage())
 
 
+class _Shown(logging.Formatter):
+    """A message as the terminal may have it."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The message, with what a terminal would obey as escapes."""
+        return visible_rows(super().format(record))
+
+
 def _quiet(*handlers: logging.Handler) -> None:
     """MkDocs speaks only of what went wrong; the summary below says the rest."""
     handler = logging.StreamHandler()
-    handler.setFormatter(logging.Formatter("%(message)s"))
+    handler.setFormatter(_Shown("%(message)s"))
     logger = logging.getLogger("mkdocs")
     logger.handlers[:] = [handler, *handlers]
     logger.setLevel(logging.WARNING)
@@ -82,20 +93,22 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     try:
         mkdocs_build.build(config)
     except MkDocsException as error:
-        print(error, file=sys.stderr)
+        say(error, file=sys.stderr)
         return 1
     except OSError as error:
-        print(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
+        say(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
         return 1
     finally:
         config.plugins.on_shutdown()
     assert plugin.pressed is not None
     counts = f"{len(plugin.pressed.inked)} pieces, {len(plugin.pages)} pages"
-    print(f"{counts}, in {time.monotonic() - started:.1f} s: {config.site_dir}")
+    say(f"{counts}, in {time.monotonic() - started:.1f} s: {visible(config.site_dir)}")
     if plugin.failures:
         return 1
     if places:
-        again = "\n".join([*heard.rows, f"{counts}, unchanged since they were built: {config.site_dir}"])
+        again = "\n".join(
+            [*heard.rows, f"{counts}, unchanged since they were built: {visible(config.site_dir)}"]
+        )
         remember(book, out, Path(config.site_dir), places, before, again)
     return 0
 
@@ -106,6 +119,6 @@ def serve(book: Path, address: str) -> int:
     try:
         mkdocs_serve.serve(str(book / CONFIG), dev_addr=address)
     except (Abort, MkDocsException) as error:
-        print(error, file=sys.stderr)
+        say(error, file=sys.stderr)
         return 1
     return 0

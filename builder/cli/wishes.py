@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from builder.language.faults import nearest
 from builder.music.keys import KEY_SLUGS, key_class
+from builder.visible import shown
 
 
 class WrongUse(Exception):
@@ -38,5 +39,5 @@ def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]
 def unknown(kind: str, word: str, names: Sequence[str]) -> str:
     """What to say of a name that is not there."""
     guess = nearest(word, names)
-    mend = f"did you mean {guess!r}? " if guess else ""
-    return f"there is no {kind} {word[:60]!r}; {mend}there are: {', '.join(names)}"
+    mend = f"did you mean {shown(guess)}? " if guess else ""
+    return f"there is no {kind} {shown(word, 60)}; {mend}there are: {', '.join(names)}"

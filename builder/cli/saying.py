@@ -1,0 +1,12 @@
+"""What a command says: the one door to the terminal."""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+from builder.visible import visible_rows
+
+
+def say(message: object = "", file: TextIO | None = None) -> None:
+    """Print a message of one line or several; what a terminal would obey is shown as an escape."""
+    print(visible_rows(str(message)), file=file)
