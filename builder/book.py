@@ -26,6 +26,7 @@ from builder.plain_files import read_plain_file
 from builder.variations import Unsuitable, meaning
 from builder.variations.conflicts import contradiction
 from builder.variations.passes import pass_problem, played_twice
+from builder.visible import visible
 
 
 class BookProblem(Exception):
@@ -68,9 +69,9 @@ def read_config(folder: Path, name: str = CONFIG) -> Config:
     try:
         config = read_config_file(path)
     except (FileNotFoundError, NotADirectoryError):
-        raise BookProblem(f"{path}: there is no book here; name its folder with --book") from None
+        raise BookProblem(f"{visible(path)}: there is no book here; name its folder with --book") from None
     except OSError as error:
-        raise BookProblem(f"{path}: cannot be read: {error.strerror}") from None
+        raise BookProblem(f"{visible(path)}: cannot be read: {error.strerror}") from None
     if faults := plugin_faults(config) + text_faults(config):
         raise BookFaults(faults)
     return config
@@ -129,11 +130,11 @@ def _exercises(folder: Path, name: str, wrong: list[Fault]) -> list[Path]:
         if stat.S_ISDIR(home.stat().st_mode):
             paths = sorted(home.rglob(f"*{SUFFIX}"))
             mend = "`stavewright new NAME` writes one to start from"
-            problem = "" if paths else f"{home}: no exercises here; {mend}"
+            problem = "" if paths else f"{visible(home)}: no exercises here; {mend}"
         else:
-            problem = f"{home}: this is no folder; put the exercises into one, as NAME{SUFFIX}"
+            problem = f"{visible(home)}: this is no folder; put the exercises into one, as NAME{SUFFIX}"
     except (FileNotFoundError, NotADirectoryError):
-        problem = f"{home}: there is no such folder; put the exercises there, as NAME{SUFFIX}"
+        problem = f"{visible(home)}: there is no such folder; put the exercises there, as NAME{SUFFIX}"
     except OSError as error:
         problem = f"exercises: {shown(name)} cannot be read: {error.strerror}; name a folder in the book"
     if problem and wrong:
@@ -181,13 +182,13 @@ def _names_twice(readings: Iterable[Reading]) -> list[Fault]:
         if exercise is None:
             continue
         if exercise.slug in slugs:
-            what = f"the name {exercise.slug!r} is taken by {slugs[exercise.slug]}"
+            what = f"the name {shown(exercise.slug)} is taken by {visible(slugs[exercise.slug])}"
             faults.append(reading.source.fault(1, 1, what, "give one of the two files another name"))
         slugs.setdefault(exercise.slug, file)
         title = exercise.title.casefold()
         if title in titles:
             place = reading.places["title"]
-            what = f"the title {exercise.title!r} is taken by {titles[title]}"
+            what = f"the title {shown(exercise.title, 120)} is taken by {visible(titles[title])}"
             faults.append(reading.source.fault(place.line, place.column, what, "give one of them another"))
         titles.setdefault(title, file)
     return faults

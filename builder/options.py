@@ -12,13 +12,14 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from builder.config import PLUGIN, Config, Foreign, Steps
-from builder.language.faults import Fault, did_you_mean, nearest, shown
+from builder.language.faults import Fault, did_you_mean, nearest
 from builder.music.instrument import Instrument
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.players import Problem, players, tuning_pitch
 from builder.variations import find, meaning, variations
 from builder.variations.conflicts import contradiction
+from builder.visible import shown
 
 PAPERS = ("a4", "letter")
 
@@ -180,7 +181,7 @@ def _paper(given: Mapping[str, Any], problems: list[Problem]) -> str:
     if isinstance(paper, str) and paper.lower() in PAPERS:
         return paper.lower()
     guess = nearest(paper.lower(), PAPERS) if isinstance(paper, str) else ""
-    mend = f"did you mean {guess!r}?" if guess else f"write {' or '.join(PAPERS)}"
+    mend = f"did you mean {shown(guess)}?" if guess else f"write {' or '.join(PAPERS)}"
     problems.append(Problem(("paper",), f"paper: there is no paper {_shown(paper)}", mend))
     return PAPERS[0]
 
@@ -235,9 +236,9 @@ def variation_problem(wish: str) -> tuple[str, str] | None:
     except KeyError:
         known = variations()
         mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
-        return f"there is no variation {wish[:60]!r}", mend
+        return f"there is no variation {shown(wish, 60)}", mend
     except ValueError as error:
-        return f"{wish[:60]!r} cannot be read", str(error)
+        return f"{shown(wish, 60)} cannot be read", str(error)
     return None
 
 

@@ -241,7 +241,7 @@ def _name(text: str) -> str:
 def _pitch(text: str) -> Pitch:
     pitch = Pitch.parse(text)
     if not 12 <= pitch.midi <= 127:
-        raise ValueError(f"{text!r} is no pitch of an instrument; C0 to G9 are")
+        raise ValueError(f"{shown(text)} is no pitch of an instrument; C0 to G9 are")
     return pitch
 
 

@@ -21,8 +21,10 @@ from builder.publish.paper.form import PAPERS, Form
 from builder.publish.paper.make import labels
 from builder.publish.plan import shelf
 from builder.publish.progress import progress
+from builder.visible import visible
 
 from .fresh import fresh_file
+from .saying import say
 from .wishes import WrongUse, known, paper_wish, variations_wish
 
 
@@ -31,11 +33,11 @@ def daily(arguments: argparse.Namespace) -> int:
     try:
         return _daily(arguments)
     except (WrongUse, SolverMissing) as wrong:
-        print(wrong, file=sys.stderr)
+        say(wrong, file=sys.stderr)
         return 2
     except NoPlan as none:
         for row in (*none.reasons, *none.nearest):
-            print(row, file=sys.stderr)
+            say(row, file=sys.stderr)
         return 2
 
 
@@ -91,15 +93,15 @@ def _daily(arguments: argparse.Namespace) -> int:
             entries.write_bytes(calendar(made, book.name, start, arguments.at, config.address))
         if pages and printed:
             pages.replace(arguments.out)
-            print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
+            say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
         if entries:
             entries.replace(arguments.calendar)
-            print(f"{wish.days} entries: {arguments.calendar}")
+            say(f"{wish.days} entries: {visible(arguments.calendar)}")
     for problem in printed.problems if printed else ():
-        print(problem, file=sys.stderr)
+        say(problem, file=sys.stderr)
     if not pages and not entries:
-        print(plan_text(made, arguments.start))
-        print()
+        say(plan_text(made, arguments.start))
+        say()
     _tell(made)
     return 1 if printed and printed.problems else 0
 
@@ -108,18 +110,18 @@ def tell_coverage(book: Book) -> None:
     """Say what a book practises, private exercises too, for each of its instruments."""
     for instrument in book.instruments:
         found = coverage((each.notes for each in measured(shelf(book.exercises, instrument))), instrument)
-        print()
-        print(coverage_text(found, f"{instrument.name}: what the book practises"))
+        say()
+        say(coverage_text(found, f"{instrument.name}: what the book practises"))
 
 
 def _tell(made: Plan) -> None:
     for row in remarks(made):
-        print(row)
+        say(row)
     if made.method == SIMPLE and not made.proved:
-        print("A better plan may exist: --exact looks for it.")
-    print()
+        say("A better plan may exist: --exact looks for it.")
+    say()
     for row in cautions(made):
-        print(row)
+        say(row)
 
 
 def _bounds(option: str, number: int, most: int) -> None:

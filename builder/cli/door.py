@@ -13,6 +13,8 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TextIO
 
+from .saying import OutputLost, say
+
 _REFUSALS = {
     errno.EACCES,
     errno.EDQUOT,
@@ -43,37 +45,32 @@ def through_door(run: Callable[[], int]) -> int:
         finally:
             # Here, and not when Python ends: only here can it be told.
             _flush()
-    except BrokenPipeError as error:
-        if not _is_output_lost():
-            raise
-        # Whoever read the words wants no more of them.
-        del error
+    except OutputLost as lost:
+        # Whoever has closed a pipe has read enough and wants no word of it.
+        if not isinstance(lost.__cause__, BrokenPipeError):
+            _tell(f"the output cannot be written: {lost.__cause__}")
         return 1
     except OSError as error:
-        lost = _is_output_lost()
-        if not lost and error.filename is None and error.errno not in _REFUSALS:
+        if error.filename is None and error.errno not in _REFUSALS:
             raise
-        where = "the output" if lost else str(error.filename or "a file")
-        with suppress(OSError):
-            print(f"{where}: cannot be read or written: {error.strerror}", file=sys.stderr)
+        _tell(str(error))
         return 1
+
+
+def _tell(message: str) -> None:
+    with suppress(OutputLost):
+        say(message, sys.stderr)
+        _flush()
 
 
 def _flush() -> None:
-    for stream in (sys.stdout, sys.stderr):
-        stream.flush()
-
-
-def _is_output_lost() -> bool:
-    """Whether words are left that cannot be written; they are then dropped for good."""
-    lost = False
+    """Write what is not written yet. Raises OutputLost."""
     for stream in (sys.stdout, sys.stderr):
         try:
             stream.flush()
-        except OSError:
-            lost = True
+        except OSError as error:
             _drop(stream)
-    return lost
+            raise OutputLost from error
 
 
 def _drop(stream: TextIO) -> None:
@@ -82,7 +79,6 @@ def _drop(stream: TextIO) -> None:
         nothing = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nothing, stream.fileno())
         os.close(nothing)
-        stream.flush()
 
 
 def _open_what_is_closed() -> None:

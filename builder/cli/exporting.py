@@ -10,7 +10,9 @@ from pathlib import Path
 from builder.book import Book, BookProblem, open_book
 from builder.publish.downloads import SUFFIXES, stem, written
 from builder.publish.plan import Part, Placed, shelf
+from builder.visible import visible
 
+from .saying import say
 from .wishes import WrongUse, key_wish, known, short
 
 
@@ -19,7 +21,7 @@ def exporting(arguments: argparse.Namespace) -> int:
     try:
         return _exporting(arguments)
     except WrongUse as wrong:
-        print(wrong, file=sys.stderr)
+        say(wrong, file=sys.stderr)
         return 2
 
 
@@ -31,7 +33,7 @@ def _exporting(arguments: argparse.Namespace) -> int:
     out: Path = arguments.out
     try:
         if out.exists() and not out.is_dir():
-            raise WrongUse(f"{out}: is a file; name a folder")
+            raise WrongUse(f"{visible(out)}: is a file; name a folder")
     except OSError as error:
         raise WrongUse(f"{short(out)}: cannot be written: {error.strerror}") from None
     count = 0
@@ -45,10 +47,10 @@ def _exporting(arguments: argparse.Namespace) -> int:
                 (out / f"{name}{SUFFIXES[kind]}").write_bytes(written(kind, placed, part, part.score))
                 count += 1
     except OSError as error:
-        raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
+        raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     if not count:
         raise WrongUse("nothing of that can be played: no exercise of the book goes through that key")
-    print(f"{count} file{'' if count == 1 else 's'}: {out}")
+    say(f"{count} file{'' if count == 1 else 's'}: {visible(out)}")
     return 0
 
 

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from builder.book import BookProblem
+from builder.visible import visible
 
 from .wishes import WrongUse, short
 
@@ -21,8 +22,8 @@ def fresh_file(out: Path) -> Iterator[Path]:
     """
     try:
         if out.is_dir():
-            mend = f"name a file, such as {out / 'pages.pdf'}"
-            raise WrongUse(f"{out}: cannot be written: it is a folder; {mend}")
+            file = visible(out / "pages.pdf")
+            raise WrongUse(f"{visible(out)}: cannot be written: it is a folder; name a file, such as {file}")
         handle, name = tempfile.mkstemp(prefix=f".{out.name}.", dir=out.parent)
     except OSError as error:
         raise WrongUse(f"{short(out)}: cannot be written: {error.strerror}") from None
@@ -35,6 +36,6 @@ def fresh_file(out: Path) -> Iterator[Path]:
         fresh.chmod(0o666 & ~umask)
         yield fresh
     except OSError as error:
-        raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
+        raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     finally:
         fresh.unlink(missing_ok=True)

@@ -11,21 +11,27 @@ import sys
 from collections.abc import Sequence
 from datetime import date, time
 from pathlib import Path
+from typing import NoReturn
 
 from builder import __version__
+from builder.visible import shown, visible
 
 from .door import through_door
-
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)
-
+from .saying import say
 
 _CACHE = "Engraved pieces are kept between builds. This says where, how many and how large, or clears them."
 
 
+class _Parser(argparse.ArgumentParser):
+    """Shows what it quotes of an argument."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong, and end the program with 2."""
+        super().error(visible(message))
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="stavewright", description="A wind player's exercises, written once and engraved in every key."
     )
     parser.add_argument("--version", action="version", version=f"stavewright {__version__}")
@@ -97,14 +103,14 @@ def _date(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2026-02-01") from None
+        raise argparse.ArgumentTypeError(f"{shown(text)} is no date such as 2026-02-01") from None
 
 
 def _time(text: str) -> time:
     try:
         return time.fromisoformat(text.zfill(5))
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no time such as 7:30") from None
+        raise argparse.ArgumentTypeError(f"{shown(text)} is no time such as 7:30") from None
 
 
 def _add_export(sub: argparse.ArgumentParser) -> None:
@@ -131,7 +137,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(argv: Sequence[str] | None) -> int:
     arguments = _parser().parse_args(argv)
     if arguments.command == "build" and (said := _unchanged(arguments)):
-        print(said)
+        say(said)
         return 0
     from builder.book import BookProblem
     from builder.engrave.engine import EngraverMissing
@@ -140,12 +146,12 @@ def _run(argv: Sequence[str] | None) -> int:
     try:
         return _COMMANDS[arguments.command](arguments)
     except BookFaults as found:
-        print(found.report())
+        say(found.report())
         count = len(found.faults)
-        _say(f"{count} fault{'s' if count > 1 else ''}.")
+        say(f"{count} fault{'s' if count > 1 else ''}.", sys.stderr)
         return 1
     except (BookProblem, EngraverMissing) as problem:
-        _say(str(problem))
+        say(problem, sys.stderr)
         return 1
     except KeyboardInterrupt:
         return 130
@@ -167,19 +173,19 @@ def _check(arguments: argparse.Namespace) -> int:
 
     _, book = open_publishable(arguments.book)
     for sentence in book.withheld:
-        print(sentence)
+        say(sentence)
     for exercise in book.exercises:
         for instrument in book.instruments:
             for setting in settings(exercise, instrument):
                 if not setting.fits:
                     where = f"{instrument.said}, " if len(book.instruments) > 1 else ""
-                    print(f"{exercise.slug}, {where}{setting.called.name}: {setting.remarks[-1]}")
+                    say(f"{exercise.slug}, {where}{setting.called.name}: {setting.remarks[-1]}")
         if offer := offer_words(exercise):
-            print(f"{exercise.slug}: over its drone, {offer}.")
+            say(f"{exercise.slug}: over its drone, {offer}.")
     for sentence in long_breaths(book):
-        print(sentence)
+        say(sentence)
     count = len(book.exercises)
-    print(f"{count} exercise{'' if count == 1 else 's'}, no faults.")
+    say(f"{count} exercise{'' if count == 1 else 's'}, no faults.")
     if arguments.coverage:
         from .daily import tell_coverage
 

@@ -14,8 +14,10 @@ from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Fo
 from builder.publish.paper.handout import handout_page, known_to
 from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
 from builder.publish.progress import progress
+from builder.visible import visible
 
 from .fresh import fresh_file
+from .saying import say
 from .wishes import WrongUse, key_wish, known, paper_wish, variations_wish
 
 
@@ -24,7 +26,7 @@ def printing(arguments: argparse.Namespace) -> int:
     try:
         return _printing(arguments)
     except (WrongUse, NothingToPrint) as wrong:
-        print(wrong, file=sys.stderr)
+        say(wrong, file=sys.stderr)
         return 2
 
 
@@ -62,11 +64,11 @@ def _printing(arguments: argparse.Namespace) -> int:
         fresh.write_bytes(printed.data)
         fresh.replace(arguments.out)
     for problem in printed.problems:
-        print(problem, file=sys.stderr)
-    print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
+        say(problem, file=sys.stderr)
+    say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
     if form.booklet:
         sheets = -(-printed.pages // 4)
-        print(
+        say(
             f"{sheets} sheet{'s' if sheets != 1 else ''} of {paper.double}: print on both sides, turned over "
             "the short edge, and fold in the middle."
         )
@@ -85,7 +87,7 @@ def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except OSError as error:
-        raise WrongUse(f"{path}: cannot be read: {error.strerror}") from None
+        raise WrongUse(f"{visible(path)}: cannot be read: {error.strerror}") from None
     handout, faults = read_handout(str(path), data, known_to(book))
     if handout is None:
         raise BookFaults(faults)

@@ -21,6 +21,9 @@ from builder.publish.plugin import StavewrightPlugin
 from builder.publish.serving import NoAddress, check_free
 from builder.publish.settings import open_publishable
 from builder.publish.unchanged import fingerprint, inputs, remember
+from builder.visible import visible, visible_rows
+
+from .saying import say
 
 
 def _config(book: Path, address: str | None = None) -> MkDocsConfig:
@@ -30,7 +33,7 @@ def _config(book: Path, address: str | None = None) -> MkDocsConfig:
     try:
         return load_config(str(path), config_file_path=str(path.absolute()), dev_addr=address)
     except (Abort, ConfigurationError) as error:
-        raise BookProblem(f"{path}: {error}") from None
+        raise BookProblem(f"{visible(path)}: {error}") from None
 
 
 class _Heard(logging.Handler):
@@ -45,10 +48,18 @@ class _Heard(logging.Handler):
         self.rows.append(record.getMessage())
 
 
+class _Shown(logging.Formatter):
+    """A message as the terminal may have it."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The message, with what a terminal would obey as escapes."""
+        return visible_rows(super().format(record))
+
+
 def _quiet(*handlers: logging.Handler) -> None:
     """MkDocs speaks only of what went wrong; the summary below says the rest."""
     handler = logging.StreamHandler()
-    handler.setFormatter(logging.Formatter("%(message)s"))
+    handler.setFormatter(_Shown("%(message)s"))
     logger = logging.getLogger("mkdocs")
     logger.handlers[:] = [handler, *handlers]
     logger.setLevel(logging.WARNING)
@@ -83,20 +94,22 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     try:
         mkdocs_build.build(config)
     except MkDocsException as error:
-        print(error, file=sys.stderr)
+        say(error, file=sys.stderr)
         return 1
     except OSError as error:
-        print(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
+        say(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
         return 1
     finally:
         config.plugins.on_shutdown()
     assert plugin.pressed is not None
     counts = f"{len(plugin.pressed.inked)} pieces, {len(plugin.pages)} pages"
-    print(f"{counts}, in {time.monotonic() - started:.1f} s: {config.site_dir}")
+    say(f"{counts}, in {time.monotonic() - started:.1f} s: {visible(config.site_dir)}")
     if plugin.failures:
         return 1
     if places:
-        again = "\n".join([*heard.rows, f"{counts}, unchanged since they were built: {config.site_dir}"])
+        again = "\n".join(
+            [*heard.rows, f"{counts}, unchanged since they were built: {visible(config.site_dir)}"]
+        )
         remember(book, out, Path(config.site_dir), places, before, again)
     return 0
 
@@ -109,6 +122,6 @@ def serve(book: Path, address: str | None) -> int:
         check_free(config.dev_addr)
         mkdocs_serve.serve(str(book / CONFIG), dev_addr=address)
     except (Abort, MkDocsException, NoAddress) as error:
-        print(error, file=sys.stderr)
+        say(error, file=sys.stderr)
         return 1
     return 0

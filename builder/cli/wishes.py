@@ -8,6 +8,7 @@ from pathlib import Path
 from builder.language.faults import nearest
 from builder.music.keys import KEY_SLUGS, key_class
 from builder.options import PAPERS
+from builder.visible import shown, visible
 
 
 class WrongUse(Exception):
@@ -31,7 +32,7 @@ def known(kind: str, word: str | None, names: Sequence[str]) -> str:
 
 def short(path: Path) -> str:
     """A path for a message, cut in the middle where no system would take it."""
-    text = str(path)
+    text = visible(path)
     return text if len(text) <= 400 else f"{text[:100]}...{text[-100:]}"
 
 
@@ -51,5 +52,5 @@ def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]
 def unknown(kind: str, word: str, names: Sequence[str]) -> str:
     """What to say of a name that is not there."""
     guess = nearest(word, names)
-    mend = f"did you mean {guess!r}? " if guess else ""
-    return f"there is no {kind} {word[:60]!r}; {mend}there are: {', '.join(names)}"
+    mend = f"did you mean {shown(guess)}? " if guess else ""
+    return f"there is no {kind} {shown(word, 60)}; {mend}there are: {', '.join(names)}"

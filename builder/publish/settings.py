@@ -201,7 +201,7 @@ def _name_faults(config: Config) -> Iterator[Fault]:
             continue
         guess = nearest(str(name), known)
         if guess or config.values.get("strict") is True:
-            mend = f"did you mean {guess!r}?" if guess else "take it out, or put it under `extra:`"
+            mend = f"did you mean {shown(guess)}?" if guess else "take it out, or put it under `extra:`"
             what = f"MkDocs has no setting {shown(str(name))}"
             yield config.fault((str(name),), what, mend, at_name=True)
 
