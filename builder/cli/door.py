@@ -13,7 +13,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TextIO
 
-from .saying import OutputLost, say
+from .saying import OutputLost, say, short
 
 _REFUSALS = {
     errno.EACCES,
@@ -47,30 +47,37 @@ def through_door(run: Callable[[], int]) -> int:
             _flush()
     except OutputLost as lost:
         # Whoever has closed a pipe has read enough and wants no word of it.
-        if not isinstance(lost.__cause__, BrokenPipeError):
-            _tell(f"the output cannot be written: {lost.__cause__}")
+        reason = lost.__cause__
+        if isinstance(reason, OSError) and not isinstance(reason, BrokenPipeError):
+            _tell(f"the output cannot be written: {reason.strerror}")
         return 1
     except OSError as error:
         if error.filename is None and error.errno not in _REFUSALS:
             raise
-        _tell(str(error))
+        where = f"{short(error.filename)}: " if error.filename is not None else ""
+        _tell(f"{where}this cannot be read or written: {error.strerror}")
         return 1
 
 
 def _tell(message: str) -> None:
     with suppress(OutputLost):
-        say(message, sys.stderr)
-        _flush()
+        try:
+            say(message, sys.stderr)
+        finally:
+            _flush()
 
 
 def _flush() -> None:
     """Write what is not written yet. Raises OutputLost."""
+    lost: OSError | None = None
     for stream in (sys.stdout, sys.stderr):
         try:
             stream.flush()
         except OSError as error:
+            lost = lost or error
             _drop(stream)
-            raise OutputLost from error
+    if lost is not None:
+        raise OutputLost from lost
 
 
 def _drop(stream: TextIO) -> None:

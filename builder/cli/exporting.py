@@ -12,8 +12,8 @@ from builder.publish.downloads import SUFFIXES, stem, written
 from builder.publish.plan import Part, Placed, shelf
 from builder.visible import visible
 
-from .saying import say
-from .wishes import WrongUse, key_wish, known, short
+from .saying import say, short
+from .wishes import WrongUse, key_wish, known
 
 
 def exporting(arguments: argparse.Namespace) -> int:

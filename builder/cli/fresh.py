@@ -11,7 +11,8 @@ from pathlib import Path
 from builder.book import BookProblem
 from builder.visible import visible
 
-from .wishes import WrongUse, short
+from .saying import short
+from .wishes import WrongUse
 
 
 @contextmanager

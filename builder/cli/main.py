@@ -11,7 +11,7 @@ import sys
 from collections.abc import Sequence
 from datetime import date, time
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from builder import __version__
 from builder.visible import shown, visible
@@ -28,6 +28,11 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Say what is wrong, and end the program with 2."""
         super().error(visible(message))
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Help, too, is said where it can be told that it found no place."""
+        if message:
+            say(message.rstrip("\n"), file or sys.stderr)
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 from builder.language.faults import nearest
 from builder.music.keys import KEY_SLUGS, key_class
 from builder.options import PAPERS
-from builder.visible import shown, visible
+from builder.visible import shown
 
 
 class WrongUse(Exception):
@@ -28,12 +27,6 @@ def known(kind: str, word: str | None, names: Sequence[str]) -> str:
     if word and word not in names:
         raise WrongUse(unknown(kind, word, names))
     return word or ""
-
-
-def short(path: Path) -> str:
-    """A path for a message, cut in the middle where no system would take it."""
-    text = visible(path)
-    return text if len(text) <= 400 else f"{text[:100]}...{text[-100:]}"
 
 
 def paper_wish(word: str | None) -> str:

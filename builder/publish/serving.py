@@ -52,7 +52,7 @@ def check_free(address: tuple[str, int]) -> None:
                 tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             tried.bind((host, port))
     except (OSError, OverflowError, UnicodeError) as error:
-        said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        said = (error.strerror if isinstance(error, OSError) else None) or str(error).rstrip(".")
         mend = "name another, as in `--address 127.0.0.1:8001`"
         raise NoAddress(f"{host}:{port}: nothing can be served here: {said}; {mend}") from None
 
