@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import gc
+import os
 import sys
 from collections.abc import Sequence
 from datetime import date, time
@@ -44,11 +45,11 @@ def _parser() -> argparse.ArgumentParser:
 
     def command(name: str, says: str) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=says, description=says)
-        sub.add_argument("--book", type=Path, default=Path(), metavar="DIR", help="the book (default: here)")
+        sub.add_argument("--book", type=_path, default=Path(), metavar="DIR", help="the book (default: here)")
         return sub
 
     build = command("build", "Write the whole site.")
-    build.add_argument("--out", type=Path, metavar="DIR", help="where to (default: site/ in the book)")
+    build.add_argument("--out", type=_path, metavar="DIR", help="where to (default: site/ in the book)")
     build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
     build.add_argument(
         "--workers", metavar="ADDRESS", help="engrave on a Dask cluster, such as tcp://host:8786"
@@ -78,14 +79,14 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--key", metavar="KEY", help="every exercise in one key, such as e-flat")
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise in every key, or in the one of --key")
     sub.add_argument("--all", action="store_true", help="the whole book")
-    sub.add_argument("--set", type=Path, metavar="FILE", help="a student's hand-out, from a text file")
+    sub.add_argument("--set", type=_path, metavar="FILE", help="a student's hand-out, from a text file")
     sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
     sub.add_argument("--staff-size", type=float, metavar="MM", help="a staff's height (default: 7)")
     sub.add_argument("--booklet", action="store_true", help="two pages a side, in the order for folding")
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
-    sub.add_argument("-o", dest="out", type=Path, required=True, metavar="FILE.pdf", help="where to")
+    sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="where to")
 
 
 def _add_daily(sub: argparse.ArgumentParser) -> None:
@@ -100,8 +101,18 @@ def _add_daily(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--from", dest="start", type=_date, metavar="DATE", help="the first day, as 2026-02-01")
     sub.add_argument("--at", type=_time, metavar="TIME", help="when, for the calendar, as 7:30")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
-    sub.add_argument("--calendar", type=Path, metavar="FILE.ics", help="a calendar file, an entry a day")
-    sub.add_argument("-o", dest="out", type=Path, metavar="FILE.pdf", help="sheets for the stand")
+    sub.add_argument("--calendar", type=_path, metavar="FILE.ics", help="a calendar file, an entry a day")
+    sub.add_argument("-o", dest="out", type=_path, metavar="FILE.pdf", help="sheets for the stand")
+
+
+def _path(text: str) -> Path:
+    try:
+        named = b"\0" not in os.fsencode(text)
+    except UnicodeEncodeError:
+        named = False
+    if not named:
+        raise argparse.ArgumentTypeError(f"{shown(text)} is no name of a file or folder")
+    return Path(text)
 
 
 def _date(text: str) -> date:
@@ -124,7 +135,9 @@ def _add_export(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise (default: all)")
     sub.add_argument("--key", metavar="KEY", help="one key, such as e-flat (default: all)")
     sub.add_argument("--instrument", metavar="NAME", help="for which (default: every one of the book)")
-    sub.add_argument("-o", dest="out", type=Path, required=True, metavar="DIR", help="the folder to write to")
+    sub.add_argument(
+        "-o", dest="out", type=_path, required=True, metavar="DIR", help="the folder to write to"
+    )
 
 
 def _positive(text: str) -> int:
