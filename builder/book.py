@@ -14,12 +14,20 @@ from builder.config import CONFIG, Config, read_config_file
 from builder.language.faults import BookFaults, Fault, shown
 from builder.language.fields import MAX_BYTES, Source
 from builder.language.read import SUFFIX, Reading, read
+from builder.links import check_links
 from builder.music.exercise import Exercise, Travel, Wanted
 from builder.music.instruments import INSTRUMENTS, Instrument
 from builder.music.pitch import A4_HERTZ
 from builder.music.settings import settings
 from builder.music.timing import BREATH_SECONDS
-from builder.options import option_faults, plugin_faults, read_options, text_faults, variation_problem
+from builder.options import (
+    exercises_folder,
+    option_faults,
+    plugin_faults,
+    read_options,
+    text_faults,
+    variation_problem,
+)
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
 from builder.own_instruments import read_own
 from builder.plain_files import read_plain_file
@@ -84,7 +92,10 @@ def open_book(folder: Path) -> Book:
 
 def book_of(folder: Path, config: Config) -> Book:
     """The book that a configuration is of. Raises as `read_book` does."""
-    return read_book(folder, config.text("site_name"), config.options(), config)
+    options = config.options()
+    pages = folder / (config.text("docs_dir") or "docs")
+    check_links(folder, [pages, *sources(folder, options)], options)
+    return read_book(folder, config.text("site_name") or "A book of exercises", options, config)
 
 
 def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Config | None = None) -> Book:
@@ -94,6 +105,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
     and of every exercise.
     """
     config = config or Config()
+    check_links(folder, sources(folder, options), options)
     known, faults = known_instruments(folder)
     given, problems = read_options(options, known)
     wrong = option_faults(config, problems)
@@ -106,7 +118,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
         faults += unknown
     if faults or wrong:
         raise BookFaults(faults + wrong)
-    exercises = [reading.exercise for reading in readings if reading.exercise is not None]
+    exercises = [replace(r.exercise, courtesy=given.courtesy) for r in readings if r.exercise is not None]
     return Book(
         name=name,
         exercises=tuple(sorted(exercises, key=lambda exercise: (exercise.title.casefold(), exercise.slug))),
@@ -115,6 +127,11 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
         breath_seconds=given.breath_seconds,
         a4=given.a4,
     )
+
+
+def sources(folder: Path, options: Mapping[str, Any]) -> tuple[Path, Path]:
+    """The folder of a book's exercises, and the file of the studio's own instruments."""
+    return folder / exercises_folder(options), folder / OWN_INSTRUMENTS
 
 
 def _exercises(folder: Path, name: str, wrong: list[Fault]) -> list[Path]:

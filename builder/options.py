@@ -13,6 +13,8 @@ from urllib.parse import urlsplit
 
 from builder.config import PLUGIN, Config, Foreign, Steps
 from builder.language.faults import Fault, did_you_mean, nearest
+from builder.links import OPTION as LINKS
+from builder.music.accidentals import COURTESIES, PLAIN
 from builder.music.instrument import Instrument
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
@@ -35,7 +37,9 @@ DEFAULTS: Mapping[str, Any] = {
     "breath_seconds": BREATH_SECONDS,
     "variations": {},
     "paper": PAPERS[0],
+    "courtesy": PLAIN,
     "jobs": None,
+    LINKS: [],
 }
 """Every option with what it is where it is not given."""
 
@@ -50,6 +54,7 @@ class Options:
     breath_seconds: float = BREATH_SECONDS
     variations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     paper: str = PAPERS[0]
+    courtesy: str = PLAIN
     jobs: int | None = None
 
 
@@ -79,9 +84,16 @@ def read_options(
         _breath_seconds(right, problems),
         named,
         _paper(right, problems),
+        _courtesy(right, problems),
         _jobs(right, problems),
     )
+    _look_at_links(right, problems)
     return options, (*problems, *wrong, *wrong_pitch, *wrong_names)
+
+
+def exercises_folder(given: Mapping[str, Any]) -> str:
+    """The folder that the options name, or where they name none, the usual one."""
+    return _folder(given, [])
 
 
 def plugin_faults(config: Config) -> list[Fault]:
@@ -117,10 +129,7 @@ def text_faults(config: Config) -> list[Fault]:
     faults = []
     for name in ("site_name", "site_description", "site_url"):
         given = config.values.get(name)
-        if name == "site_name" and (given is None or given == ""):
-            mend = "add a line such as `site_name: The book of our studio`"
-            faults.append(config.fault((name,), "site_name: the book has no name", mend))
-        elif given is not None and not isinstance(given, str):
+        if given is not None and not isinstance(given, str):
             mend = "write it in quotation marks"
             faults.append(config.fault((name,), f"{name}: {_shown(given)} is not text", mend))
         elif given and any(_unprintable(sign) for sign in given):
@@ -184,6 +193,22 @@ def _paper(given: Mapping[str, Any], problems: list[Problem]) -> str:
     mend = f"did you mean {shown(guess)}?" if guess else f"write {' or '.join(PAPERS)}"
     problems.append(Problem(("paper",), f"paper: there is no paper {_shown(paper)}", mend))
     return PAPERS[0]
+
+
+def _courtesy(given: Mapping[str, Any], problems: list[Problem]) -> str:
+    courtesy = given.get("courtesy", PLAIN)
+    if courtesy in COURTESIES:
+        return str(courtesy)
+    what = f"courtesy: {_shown(courtesy)} is no way to print courtesy accidentals"
+    problems.append(Problem(("courtesy",), what, f"write one of {', '.join(COURTESIES)}"))
+    return PLAIN
+
+
+def _look_at_links(given: Mapping[str, Any], problems: list[Problem]) -> None:
+    links = given.get(LINKS, [])
+    if not isinstance(links, list) or not all(isinstance(each, str) for each in links):
+        what = f"{LINKS}: this is no list of names"
+        problems.append(Problem((LINKS,), what, f"write it as in `{LINKS}: [exercises/shared]`"))
 
 
 def _jobs(given: Mapping[str, Any], problems: list[Problem]) -> int | None:

@@ -57,12 +57,12 @@ _TOKEN = re.compile(
     r"""\s+ | (?P<string>"(?:\\.|[^"\\])*") | (?P<decimal>\#\d+(?:\.\d+)?)
     | (?P<scheme>\#\#[tf]|\#'\((?:[^()]|\([^()]*\))*\))
     | (?P<command>\\[A-Za-z]+|\\[<>!]) | (?P<open><<|\{) | (?P<close>>>|\})
-    | (?P<note>(?:[a-g](?:ss|ff|s|f)?[',]*|[rs])\d+\.*(?![\w'])) | (?P<factor>\d*\*\d+(?:/\d+)?)
+    | (?P<note>(?:[a-g](?:ss|ff|s|f)?[',]*[!?]?|[rs])\d+\.*(?![\w'])) | (?P<factor>\d*\*\d+(?:/\d+)?)
     | (?P<ratio>\d+/\d+) | (?P<word>[A-Za-z][A-Za-z-]*) | (?P<number>\d+) | (?P<sign>[][~()^_=-])""",
     re.VERBOSE,
 )
 _MARKS = {rf"\{name}" for name in ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")}
-_SILENT = {r"\break", r"\autoLineBreaksOff", r"\italic", r"\small", r"\clef"}
+_SILENT = {r"\break", r"\autoLineBreaksOff", r"\italic", r"\small", r"\words", r"\clef"}
 _ALTERS = {"": 0, "s": 1, "f": -1, "ss": 2, "ff": -2}
 
 
@@ -78,7 +78,7 @@ def _tokens(text: str) -> Iterator[tuple[str, str]]:
 
 
 def _pitch_and_length(text: str) -> tuple[str, F]:
-    match = re.fullmatch(r"([a-grs])(ss|ff|s|f)?([',]*)(\d+)(\.*)", text)
+    match = re.fullmatch(r"([a-grs])(ss|ff|s|f)?([',]*)[!?]?(\d+)(\.*)", text)
     assert match is not None
     letter, alter, marks, base, dots = match.groups()
     length = F(1, int(base)) * (2 - F(1, 2 ** len(dots)))
@@ -178,7 +178,7 @@ class Notation:
             elif text == r"\partial":
                 base, _, factor = self._next()[1].partition("*")
                 pickup = F(1, int(base)) * F(factor)
-            elif text == r"\clef":
+            elif text in (r"\clef", r"\barFrom", r"\lineNumber"):
                 self._next()
             elif text == r"\bar":
                 sign = self._next()[1].strip('"')
@@ -221,13 +221,10 @@ class Notation:
                 assert text == "s1"
                 now += ahead
                 ahead = F(self._next()[1].removeprefix("*"))
-            elif text == r"-" and self._peek() == r"\tweak":
-                for _ in range(3):
-                    self._next()
-                signs.setdefault(now, []).append("o" + self._next()[1][1:])
             else:
-                assert kind == "command", text
-                signs.setdefault(now, []).append(text[1:])
+                assert text == r"\shade", text
+                mark = self._next()[1].strip('"').replace(">o", "o>")
+                signs.setdefault(now + F(self._next()[1]) * ahead, []).append(mark)
 
     def _lyrics(self) -> list[tuple[str, F]]:
         self._expect("{")
@@ -252,14 +249,10 @@ class Notation:
             assert [length for _, length in words] == [sound.length for sound in music.sounds]
             pairs = zip(music.sounds, words, strict=True)
             music = replace(music, sounds=tuple(replace(sound, syllable=word) for sound, (word, _) in pairs))
-        waves = {"startTrillSpan": "~", "stopTrillSpan": "!"}
         self.staves[name] = replace(
             music,
             dynamics=self._rows.get(f"Dynamics{number}", {}),
-            waves={
-                time: [waves[sign] for sign in signs]
-                for time, signs in self._rows.get(f"Waves{number}", {}).items()
-            },
+            waves=self._rows.get(f"Waves{number}", {}),
         )
 
 
@@ -304,9 +297,15 @@ def _opened_octave(home: m21_pitch.Pitch, value: F) -> list[Sound]:
     return found
 
 
+def home_of(field: str) -> tuple[str, str]:
+    """The home pitch and the key of a field such as `D5 in D major`; no key in `D5 without key`."""
+    pitch, _, rest = field.partition(" ")
+    return pitch, rest.removeprefix("in ") if rest.startswith("in ") else ""
+
+
 def music_of(fields: dict[str, str], name: str = "music") -> Music:
     """A music field of an exercise in its home key, as its words say."""
-    home_text, _, key = fields["home"].partition(" in ")
+    home_text, key = home_of(fields["home"])
     home = pitch_of(home_text)
     sounds: list[Sound] = []
     dynamics: Signs = {}

@@ -271,7 +271,7 @@ FIELD_FAULTS = [
     # Choices and lists.
     (
         f"{HEAD}spelling: naturals\nmusic: w D5\n",
-        "3:10: 'spelling' cannot be 'naturals'; write flats or sharps",
+        "3:10: 'spelling' cannot be 'naturals'; write flats or sharps, or a key such as `A flat major`",
     ),
     (f"{HEAD}doubles: yes\nmusic: w D5\n", "3:9: 'doubles' cannot be 'yes'; write keep"),
     (

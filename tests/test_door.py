@@ -153,7 +153,9 @@ def test_what_is_no_file_is_a_fault_and_never_waited_for(
         elif kind == "pipe":
             os.mkfifo(path)
         else:
-            path.symlink_to("/dev/zero" if kind == "device" else "/nowhere")
+            path.symlink_to("/dev/zero" if kind == "device" else "nowhere")
+    with (folder / "mkdocs.yml").open("a") as config:
+        config.write(f"      links: [exercises/two{SUFFIX}, instruments.toml]\n")
     assert main(["check", "--book", str(folder)]) == 1
     said = capsys.readouterr().out
     assert f"exercises/two{SUFFIX}:1:1: this cannot be read: " in said

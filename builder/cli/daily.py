@@ -23,7 +23,7 @@ from builder.publish.plan import shelf
 from builder.publish.progress import progress
 from builder.visible import visible
 
-from .fresh import fresh_file
+from .fresh import CALENDAR, PDF, fresh_file, put_in_place
 from .saying import say
 from .wishes import WrongUse, known, paper_wish, variations_wish
 
@@ -45,6 +45,10 @@ def _daily(arguments: argparse.Namespace) -> int:
     _bounds("--minutes", arguments.minutes, MOST_MINUTES)
     _bounds("--days", arguments.days, MOST_DAYS)
     _bounds("--keys", arguments.keys, 12)
+    if arguments.out and arguments.calendar and arguments.out.resolve() == arguments.calendar.resolve():
+        raise WrongUse(
+            f"{visible(arguments.out)}: is named for the pages and for the calendar; name two files"
+        )
     level = known("level", arguments.level, list(LEVELS))
     _last_day(arguments.start, arguments.days)
     config = read_config(arguments.book)
@@ -75,8 +79,10 @@ def _daily(arguments: argparse.Namespace) -> int:
         raise NoPlan(none.reasons, nearest) from None
     printed = None
     with ExitStack() as stack:
-        pages = stack.enter_context(fresh_file(arguments.out)) if arguments.out else None
-        entries = stack.enter_context(fresh_file(arguments.calendar)) if arguments.calendar else None
+        pages = stack.enter_context(fresh_file(arguments.out, PDF)) if arguments.out else None
+        entries = (
+            stack.enter_context(fresh_file(arguments.calendar, CALENDAR)) if arguments.calendar else None
+        )
         if pages:
             from builder.publish.paper.daily import daily_sheets
 
@@ -92,10 +98,10 @@ def _daily(arguments: argparse.Namespace) -> int:
             start = arguments.start or date.today()
             entries.write_bytes(calendar(made, book.name, start, arguments.at, config.address))
         if pages and printed:
-            pages.replace(arguments.out)
+            put_in_place(pages, arguments.out, PDF)
             say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
         if entries:
-            entries.replace(arguments.calendar)
+            put_in_place(entries, arguments.calendar, CALENDAR)
             say(f"{wish.days} entries: {visible(arguments.calendar)}")
     for problem in printed.problems if printed else ():
         say(problem, file=sys.stderr)

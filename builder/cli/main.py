@@ -1,6 +1,6 @@
 """`stavewright`: build, serve, check, print, daily, export, cache, new.
 
-Exit status: 0 good, 1 a fault in the book, 2 wrong use.
+Exit status: 0 good, 1 a fault in the book, 2 wrong use, 130 and 143 where a signal ended it.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from builder import __version__
+from builder.signals import INTERRUPTED, heed_signals, ignore_signals
 from builder.visible import shown, visible
 
 from .door import through_door
@@ -172,18 +173,24 @@ def _run(argv: Sequence[str] | None) -> int:
         say(problem, sys.stderr)
         return 1
     except KeyboardInterrupt:
-        return 130
+        return INTERRUPTED
 
 
 def command() -> int:
-    """The whole program; returns its exit status."""
-    status = main()
-    # Python looks once more at everything before it ends, which takes as long as to import it.
-    gc.freeze()
-    return status
+    """The whole program; returns its exit status. Raises SystemExit with 143 where SIGTERM ends it."""
+    try:
+        heed_signals()
+        return main()
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    finally:
+        ignore_signals()
+        # Python looks once more at everything before it ends, which takes as long as to import it.
+        gc.freeze()
 
 
 def _check(arguments: argparse.Namespace) -> int:
+    from builder.music.moves import moves_words
     from builder.music.settings import settings
     from builder.publish.lasting import long_breaths
     from builder.publish.settings import open_publishable
@@ -194,7 +201,10 @@ def _check(arguments: argparse.Namespace) -> int:
         say(sentence)
     for exercise in book.exercises:
         for instrument in book.instruments:
-            for setting in settings(exercise, instrument):
+            found = settings(exercise, instrument)
+            if (moves := moves_words(found)) and (at := exercise.travel_at):
+                say(f"{visible(exercise.file)}:{at.line}:{at.column}: remark: {moves}")
+            for setting in found:
                 if not setting.fits:
                     where = f"{instrument.said}, " if len(book.instruments) > 1 else ""
                     say(f"{exercise.slug}, {where}{setting.called.name}: {setting.remarks[-1]}")

@@ -10,13 +10,14 @@ from builder.book import Book, book_of, read_config
 from builder.language.faults import BookFaults
 from builder.language.fields import MAX_BYTES
 from builder.language.handout import Handout, read_handout
+from builder.links import check_links
 from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
 from builder.publish.paper.handout import handout_page, known_to
 from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
 from builder.publish.progress import progress
 from builder.visible import visible
 
-from .fresh import fresh_file
+from .fresh import PDF, fresh_file, put_in_place
 from .saying import say
 from .wishes import WrongUse, key_wish, known, paper_wish, variations_wish
 
@@ -54,7 +55,7 @@ def _printing(arguments: argparse.Namespace) -> int:
     paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     form = Form(paper, staff, arguments.booklet, arguments.single_sided)
     handout = _handout(arguments, book) if arguments.set else None
-    with fresh_file(arguments.out) as fresh:
+    with fresh_file(arguments.out, PDF) as fresh:
         with progress("Engraving") as report:
             if handout:
                 printed = handout_page(book, handout, form, report)
@@ -62,7 +63,7 @@ def _printing(arguments: argparse.Namespace) -> int:
                 description = config.text("site_description")
                 printed = print_choice(book, description, choice, form, report)
         fresh.write_bytes(printed.data)
-        fresh.replace(arguments.out)
+        put_in_place(fresh, arguments.out, PDF)
     for problem in printed.problems:
         say(problem, file=sys.stderr)
     say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
@@ -83,6 +84,7 @@ def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
             "--instrument, --variations and --booklet"
         )
     path: Path = arguments.set
+    check_links(arguments.book, [path], read_config(arguments.book).options())
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -16,10 +17,13 @@ from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
 from builder.book import BookProblem
 from builder.config import CONFIG
 from builder.engrave.cache import PieceCache
+from builder.folders import temporary_folder
+from builder.links import check_links
 from builder.publish.helpers import Helpers, helping
 from builder.publish.plugin import StavewrightPlugin
 from builder.publish.serving import NoAddress, check_free
 from builder.publish.settings import open_publishable
+from builder.publish.staging import NoPlace, WrongPlace, check_site
 from builder.publish.unchanged import fingerprint, inputs, remember
 from builder.visible import visible, visible_rows
 
@@ -82,6 +86,12 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     plugin = config.plugins.get("stavewright")
     if not isinstance(plugin, StavewrightPlugin):
         raise BookProblem(f"{book / CONFIG}: name `stavewright` under `plugins:`")
+    try:
+        standing = check_site(Path(config.site_dir).resolve(), (book, Path(config.docs_dir)))
+    except NoPlace as problem:
+        say(problem, file=sys.stderr)
+        return 2 if isinstance(problem, WrongPlace) else 1
+    check_links(book, [Path(config.docs_dir), book / plugin.config.exercises], plugin.config)
     places = inputs(config, plugin.config.exercises)
     try:
         before = fingerprint(places) if places else ""
@@ -89,13 +99,13 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
         # What is missing is told in its own words further on; nothing is remembered of such a build.
         places, before = None, ""
     config.plugins.on_startup(command="build", dirty=False)
-    plugin.helpers = helpers
+    plugin.standing, plugin.helpers = standing, helpers
     plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)
     except MkDocsException as error:
         say(error, file=sys.stderr)
-        return 1
+        return error.exit_code
     except OSError as error:
         say(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
         return 1
@@ -117,6 +127,9 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
 def serve(book: Path, address: str | None) -> int:
     """Serve the site until interrupted; without an address, where mkdocs.yml says."""
     config = _config(book, address)
+    # MkDocs's own temporary folder lies in one of ours, which is removed whatever becomes of the server.
+    own = temporary_folder()
+    before, tempfile.tempdir = tempfile.tempdir, str(own.path)
     try:
         # Before the book is engraved, which may take minutes.
         check_free(config.dev_addr)
@@ -124,4 +137,7 @@ def serve(book: Path, address: str | None) -> int:
     except (Abort, MkDocsException, NoAddress) as error:
         say(error, file=sys.stderr)
         return 1
+    finally:
+        tempfile.tempdir = before
+        own.remove()
     return 0

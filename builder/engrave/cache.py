@@ -5,6 +5,9 @@ Each is written beside its place and then moved there in one step, which keeps t
 without a lock, and it begins with its own checksum: one that is damaged, cut short or of an older form is
 removed and made again. Beyond the bound the least recently used leave first, as their files' times say.
 
+The folder carries a mark that says what it is. Files are removed only in a folder with that mark, and only
+those of this user whose names have the cache's own form; whatever else lies there is left alone.
+
 Nothing read from here is run or unpickled.
 """
 
@@ -12,6 +15,8 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
+import stat
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
@@ -19,6 +24,8 @@ from contextlib import suppress
 from pathlib import Path
 
 from platformdirs import user_cache_path
+
+from builder.folders import is_own
 
 BOUND = 2 * 1024**3
 """Bytes kept: about 28,000 short pieces of a site, with their narrow forms and all that is said of them."""
@@ -36,6 +43,16 @@ _ENOUGH = 10
 
 _LEFT_OVER = 24 * 3600
 """Seconds after which a half-written file is surely nobody's."""
+
+MARK = "stavewright-cache.txt"
+_WORDS = (
+    "Stavewright keeps engraved music in this folder, and removes it again: ??/*.piece, and\n"
+    ".new-stavewright-* where such a file was not finished. It leaves other files alone.\n"
+)
+_PIECE = re.compile(r"[0-9a-f]{62}\.piece")
+_FOLDER = re.compile(r"[0-9a-f]{2}")
+_HALF = ".new-stavewright-"
+_HALF_NAME = re.compile(rf"{re.escape(_HALF)}[a-z0-9_]{{8}}")
 
 
 def folder() -> Path:
@@ -71,7 +88,7 @@ def key_of(parts: Iterable[str]) -> str:
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file so that others see all of it or none. Raises OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=".new-", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=_HALF, dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
@@ -87,6 +104,7 @@ class PieceCache:
     def __init__(self, place: Path | None = None, most: int | None = None) -> None:
         self.place = place or folder()
         self._most = most
+        self._marked = False
 
     @property
     def bound(self) -> int:
@@ -112,7 +130,8 @@ class PieceCache:
             if form == _FORM and hashlib.sha256(data).digest() == digest:
                 os.utime(path)
                 return data
-            path.unlink()
+            if self.is_marked():
+                path.unlink()
             return None
         # Whole, but its time could not be set: a cache that may only be read is still of use.
         return data if form == _FORM and hashlib.sha256(data).digest() == digest else None
@@ -131,22 +150,43 @@ class PieceCache:
     def put(self, key: str, data: bytes) -> bool:
         """Keep bytes under a key; False where the folder cannot be written, and the build goes on without."""
         try:
+            if not self._marked and not os.path.lexists(self.place / MARK):
+                write_whole(self.place / MARK, _WORDS.encode())
+            self._marked = True
             write_whole(self._path(key), _FORM + hashlib.sha256(data).digest() + data)
         except OSError:
             return False
         return True
 
+    def is_marked(self) -> bool:
+        """Whether the folder carries the mark of a cache."""
+        mark = self.place / MARK
+        try:
+            return stat.S_ISREG(mark.lstat().st_mode) and mark.read_bytes() == _WORDS.encode()
+        except OSError:
+            return False
+
+    def _folders(self) -> list[Path]:
+        """The folders of pieces; none that is a link."""
+        with suppress(OSError):
+            names = (path for path in self.place.iterdir() if _FOLDER.fullmatch(path.name))
+            return sorted(path for path in names if path.is_dir() and not path.is_symlink())
+        return []
+
     def _entries(self) -> Iterator[Path]:
-        yield from self.place.glob(f"??/*{_SUFFIX}")
+        for folder in self._folders():
+            yield from _files(folder, _PIECE)
 
     def trim(self, since: float = 0) -> int:
         """Remove the least recently used pieces beyond the bound, and none used after `since`.
 
         `since` is in seconds, as `time.time()` gives them. Returns how many were removed.
         """
-        folders = [*self.place.glob("??")]
+        if not self.is_marked():
+            return 0
+        folders = self._folders()
         sample = folders[int(time.time()) % _ONE_IN :: _ONE_IN]
-        for path in (path for folder in (self.place, *sample) for path in folder.glob(".new-*")):
+        for path in (path for folder in (self.place, *sample) for path in _files(folder, _HALF_NAME)):
             with suppress(OSError):
                 if abs(time.time() - path.stat().st_mtime) > _LEFT_OVER:
                     path.unlink()
@@ -169,19 +209,26 @@ class PieceCache:
         """The entries of some folders, each with its time and size, and their size together."""
         found = []
         for folder in folders:
-            for path in folder.glob(f"*{_SUFFIX}"):
+            for path in _files(folder, _PIECE):
                 with suppress(OSError):
                     status = path.stat()
                     found.append((status.st_mtime_ns, status.st_size, path))
         return found, sum(size for _, size, _ in found)
 
     def clear(self) -> int:
-        """Forget every piece; returns how many there were. Raises OSError where one cannot be removed."""
+        """Forget every piece; returns how many there were. Raises OSError where one cannot be removed.
+
+        Removes nothing where the folder has no mark.
+        """
         count = 0
+        if not self.is_marked():
+            return count
         for path in self._entries():
             path.unlink(missing_ok=True)
             count += 1
-        for path in self.place.rglob(".new-*"):
+        for path in (
+            path for folder in (self.place, *self._folders()) for path in _files(folder, _HALF_NAME)
+        ):
             path.unlink(missing_ok=True)
         return count
 
@@ -192,3 +239,13 @@ class PieceCache:
             with suppress(OSError):
                 sizes.append(path.stat().st_size)
         return len(sizes), sum(sizes)
+
+
+def _files(folder: Path, form: re.Pattern[str]) -> Iterator[Path]:
+    """The files of this user's in a folder whose names have a form; none that is a link."""
+    with suppress(OSError):
+        for path in folder.iterdir():
+            if form.fullmatch(path.name):
+                with suppress(OSError):
+                    if is_own(path.lstat(), stat.S_ISREG):
+                        yield path

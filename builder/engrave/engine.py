@@ -15,7 +15,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Iterable
 from contextlib import suppress
@@ -23,6 +22,8 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from threading import Event, Thread
+
+from builder.folders import temporary_folder
 
 from .cache import folder as cache_folder
 from .cache import write_whole
@@ -49,10 +50,6 @@ allocates about 2.5 MB.
 _SECONDS = 60
 _CHARACTERS_A_SECOND = 1000
 """A piece may take `_SECONDS` and a second for each so many characters, fifty times what is usual."""
-
-_FOLDERS = "stavewright-"
-_LEFT_OVER = 24 * 3600
-"""Seconds after which an engraver's folder is surely left over from a build that was killed."""
 
 _WATCH = 0.5
 """Seconds from one look at the clock to the next."""
@@ -158,11 +155,14 @@ def _asked(path: str) -> Engraver:
     """An engraver's version, and whether it has Cairo: one built without it fails on an empty page."""
     answer = subprocess.run([path, "--version"], capture_output=True, text=True, timeout=60, check=True)
     version = answer.stdout.split("\n", 1)[0].removeprefix("GNU LilyPond ").split(" ")[0]
-    with tempfile.TemporaryDirectory(prefix=_FOLDERS) as folder:
-        Path(folder, "ask.ly").write_text('\\version "2.24.0"\n\\score { { c\'1 } }\n', encoding="utf-8")
+    own = temporary_folder()
+    try:
+        (own.path / "ask.ly").write_text('\\version "2.24.0"\n\\score { { c\'1 } }\n', encoding="utf-8")
         command = [path, "-dbackend=cairo", "--svg", "--loglevel=ERROR", "ask.ly"]
-        done = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120)
-        found = Engraver(path, version, done.returncode == 0 and Path(folder, "ask.svg").exists())
+        done = subprocess.run(command, cwd=own.path, capture_output=True, text=True, timeout=120)
+        found = Engraver(path, version, done.returncode == 0 and (own.path / "ask.svg").exists())
+    finally:
+        own.remove()
     with suppress(OSError):
         notes = {"file": _file_of(path), "version": version, "cairo": found.cairo}
         write_whole(_notes(), json.dumps(notes).encode())
@@ -195,8 +195,8 @@ class Desk:
     """
 
     def __init__(self, path: str, options: Iterable[str], head: str, careful: bool = False) -> None:
-        _sweep()
-        self.folder = Path(tempfile.mkdtemp(prefix=_FOLDERS))
+        self._own = temporary_folder()
+        self.folder = self._own.path
         self._done = f"done-{secrets.token_hex(8)}"
         self._stopped = False
         self._late: float | None = None
@@ -219,7 +219,7 @@ class Desk:
                 start_new_session=True,
             )
         except OSError:
-            shutil.rmtree(self.folder, ignore_errors=True)
+            self._own.remove()
             raise
         _limit(self._process.pid)
         Thread(target=self._watch, daemon=True).start()
@@ -282,16 +282,7 @@ class Desk:
         with suppress(OSError):
             self._process.stdin.close()
         self._process.stderr.close()
-        shutil.rmtree(self.folder, ignore_errors=True)
-
-
-@cache
-def _sweep() -> None:
-    """Once in a process, remove the folders that killed builds have left."""
-    for path in Path(tempfile.gettempdir()).glob(f"{_FOLDERS}*"):
-        with suppress(OSError):
-            if time.time() - path.stat().st_mtime > _LEFT_OVER:
-                shutil.rmtree(path, ignore_errors=True)
+        self._own.remove()
 
 
 def _limit(process: int) -> None:

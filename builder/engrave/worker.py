@@ -18,10 +18,12 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
 from importlib import import_module
+from itertools import pairwise
 from pathlib import Path
 from threading import local
 from typing import BinaryIO
 
+from .allowed import NotInk
 from .cache import PieceCache
 from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, is_error
 from .piece import MARGIN, STAND, Engraved, Failure, Layout, Piece, System
@@ -67,8 +69,9 @@ def _listed(listing: str) -> _Places:
     for row in listing.splitlines():
         kind, *values = row.split()
         if kind == "system":
-            top, bottom, right = map(float, values)
-            places.systems.append(System(round(top, 3), round(bottom, 3), round(right + MARGIN, 3)))
+            top, bottom, left, right = map(float, values)
+            edges = (round(value, 3) for value in (top, bottom, right + MARGIN, left + MARGIN))
+            places.systems.append(System(*edges))
         else:
             main, grace = map(Fraction, values[:2])
             middle, y, left = (float(value) * _POINTS_A_MILLIMETRE for value in values[2:])
@@ -79,12 +82,45 @@ def _listed(listing: str) -> _Places:
     return places
 
 
-def _collected(name: str, svg: Path, pdf: Path, said: list[str]) -> Engraved:
-    """A piece's ink from its files in the engravers' folders. Raises what reading a wrong file raises."""
+_FINER = (0.88, 0.76, 0.64, 0.5, 0.35)
+"""Parts of the paper that lines fill, one after another, where a line came out wider than the paper."""
+
+_HAIR = 0.5
+"""Millimetres by which ink may pass the music's width: half of a thick bar line, a system's first line."""
+
+_TOUCHING = 0.3
+"""Staff spaces between two heads that are too near to be read one after the other."""
+
+
+def _fits(layout: Layout, places: _Places) -> bool:
+    """Whether every system lies within its paper, with its heads apart."""
+    right = layout.width + MARGIN + _HAIR
+    if any(system.right > right or system.left < MARGIN - _HAIR for system in places.systems):
+        return False
+    beats = [places.heads[time] for time in sorted(places.heads) if not time[1]]
+    least = _TOUCHING * layout.space * _POINTS_A_MILLIMETRE
+    return all(
+        left - (2 * before.x - edge) >= least
+        for (before, edge), (here, left) in pairwise(beats)
+        if before.system == here.system
+    )
+
+
+class _TooWide(Exception):
+    """Raised where a piece's lines do not fit on its paper."""
+
+
+def _collected(name: str, layout: Layout, svg: Path, pdf: Path, said: list[str]) -> Engraved:
+    """A piece's ink from its files in the engravers' folders.
+
+    Raises what reading a wrong file raises, and _TooWide where it does not fit on its paper.
+    """
     listing = svg / f"{name}.txt"
     places = _listed(listing.read_text(encoding="utf-8"))
     if not places.systems:
         raise ValueError("the engraver made an empty page")
+    if not _fits(layout, places):
+        raise _TooWide
     heads = [places.heads[time] for time in sorted(places.heads)]
     text = (svg / f"{name}.svg").read_text(encoding="utf-8")
     ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
@@ -138,11 +174,13 @@ class Worker:
                         sent.append(self._send(ahead))
                 now = sent[place]
                 yield now if isinstance(now, Failure) else _result(self._desks, piece, now)
+            except _TooWide:
+                yield self._broken_finer(piece)
             except (DeskLost, OSError) as lost:
                 self.close()
                 sent[place:] = [Failure(piece.name, "")]
                 late = isinstance(lost, DeskLost) and lost.late
-                yield Failure(piece.name, str(lost)) if late else self._again(piece)
+                yield Failure(piece.name, str(lost)) if late else self._once_more(piece)
 
     def _send(self, piece: Piece) -> _Sent | Failure:
         """Give a piece to the engraver. Raises OSError."""
@@ -157,12 +195,34 @@ class Worker:
         self._characters += len(notation)
         return _given(self._desks, f"p{self._count}", piece.layout, notation)
 
-    def _again(self, piece: Piece) -> Engraved | Failure:
-        """A piece on which an engraver ended, once more with an engraver for itself."""
+    def _once_more(self, piece: Piece) -> Engraved | Failure:
+        """A piece on which an engraver ended."""
+        try:
+            return self._again(piece)
+        except _TooWide:
+            return self._broken_finer(piece)
+
+    def _broken_finer(self, piece: Piece) -> Engraved | Failure:
+        """A piece whose lines do not fit on its paper, with shorter ones."""
+        tried = piece.notation
+        for part in _FINER:
+            if (finer := piece.notation_filling(part)) != tried:
+                tried = finer
+                with suppress(_TooWide):
+                    return self._again(piece, finer)
+        return Failure(
+            piece.name,
+            "its music is wider than the paper even on the shortest lines; print it with a smaller staff, or "
+            "shorten the syllables, words and groups of notes that no line can part",
+        )
+
+    def _again(self, piece: Piece, notation: str = "") -> Engraved | Failure:
+        """A piece on which an engraver ended, once more with an engraver for itself. Raises _TooWide."""
         desks: list[Desk] = []
         try:
             desks = self._set_up(piece.layout, careful=True)
-            return _result(desks, piece, _given(desks, "again", piece.layout, piece.notation))
+            given = _given(desks, "again", piece.layout, notation or piece.notation)
+            return _result(desks, piece, given)
         except DeskLost as lost:
             return Failure(piece.name, str(lost))
         except OSError as error:
@@ -189,14 +249,18 @@ def _given(desks: list[Desk], name: str, layout: Layout, notation: str) -> _Sent
 
 
 def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
-    """What desks made of a piece. Raises DeskLost."""
+    """What desks made of a piece. Raises DeskLost, and _TooWide where it does not fit on its paper."""
     rows = (row for desk in desks for row in desk.wait(sent.name, sent.characters))
     said = [row.replace(f"{sent.name}.ly:", "line ") for row in rows]
     error = next(filter(is_error, said), None)
     try:
         if error:
             return Failure(piece.name, error)
-        return _collected(sent.name, desks[0].folder, desks[-1].folder, said)
+        return _collected(sent.name, piece.layout, desks[0].folder, desks[-1].folder, said)
+    except _TooWide:
+        raise
+    except NotInk as problem:
+        return Failure(piece.name, str(problem))
     except Exception as problem:  # whatever it made instead, the others shall be engraved
         return Failure(piece.name, said[-1] if said else f"it gave no drawing: {problem}")
     finally:

@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from lark import Token, Tree
 
+from builder.music.exercise import Made
 from builder.music.figures import FIGURES
 from builder.music.keys import Key
 from builder.music.pitch import Interval, Pitch
@@ -52,6 +53,7 @@ class MusicReader:
         self.home, self.key, self.first_meter, self.pickup = home, key, meter, pickup
         self.faults: list[Fault] = []
         self.bars: list[Bar] = []
+        self.made: list[Made] = []
         self.bar: list[Event] = []
         self.value = Value(Fraction(1, 4))
         self.scale = Fraction(1)

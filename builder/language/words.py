@@ -243,7 +243,8 @@ FIELDS: dict[str, Field] = {
         Field(
             "home",
             "home",
-            "The pitch it starts from and the key it is written in.",
+            "The pitch it starts from and the key it is written in; or `D5 without key`, for music in none: "
+            "it has no signature, and each page is called by its note.",
             "D5 in D major",
             required=True,
         ),
@@ -294,14 +295,17 @@ FIELDS: dict[str, Field] = {
         Field(
             "spelling",
             "text",
-            "`flats` or `sharps`: which of two equal keys to take, such as G flat or F sharp.",
+            "`flats` or `sharps`: which of two equal keys to take, such as G flat or F sharp; in minor "
+            "`flats` takes A flat for G sharp where that spares double sharps. Or keys by their names: "
+            "`A flat minor`.",
             "flats",
-            limit=20,
+            limit=120,
         ),
         Field(
             "doubles",
             "text",
-            "`keep` prints double accidentals where an interval's letter asks for one.",
+            "`keep` prints double accidentals wherever an interval's letter asks for one; without it, only "
+            "those of leading notes.",
             "keep",
             limit=20,
         ),

@@ -1,4 +1,7 @@
-"""An exercise as text again: what `read` reads back to the same exercise, places in the file apart."""
+"""An exercise as text again: what `read` reads back to the same exercise, places in the file apart.
+
+A figure is written out note by note.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,21 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
-from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Meter, Tempo, Value, values_for
+from builder.music.keys import in_words
+from builder.music.score import (
+    DYING,
+    GROWING,
+    HAIRPIN_END,
+    HAIRPINS,
+    LEVELS,
+    STRAIGHT,
+    WAVE,
+    Event,
+    Meter,
+    Tempo,
+    Value,
+    values_for,
+)
 
 from .read import PASSES
 from .words import GROUPS, VALUES
@@ -27,7 +44,7 @@ def write(exercise: Exercise) -> str:
     if exercise.attend:
         rows += ["attend:", *(f"  - {point}" for point in exercise.attend)]
     rows += [
-        f"home: {exercise.home} in {exercise.key.name}",
+        f"home: {exercise.home} {in_words(exercise.key.name) if exercise.key.mode else 'without key'}",
         f"meter: {_meter(exercise.meter)}",
         f"tempo: {_tempo(exercise.tempo)}",
     ]
@@ -41,8 +58,9 @@ def write(exercise: Exercise) -> str:
         rows.append(f"variations: {', '.join(wishes)}")
     for name, each in zip(PASSES, exercise.passes, strict=False):
         rows.append(f"{name}: {' + '.join(each.names)}")
-    if exercise.prefer:
-        rows.append(f"spelling: {exercise.prefer}")
+    spelling = [exercise.prefer] * bool(exercise.prefer) + [key.name for key in exercise.named]
+    if spelling:
+        rows.append(f"spelling: {', '.join(spelling)}")
     if exercise.keep_doubles:
         rows.append("doubles: keep")
     for form in exercise.forms:
@@ -146,25 +164,30 @@ def _groups(events: list[Event]) -> Iterator[_Group]:
     yield from _waves(events)
 
 
+_HALF = Fraction(1, 2)
+_VIBRATO = {
+    ((Fraction(0), WAVE),): "vibrato",
+    ((Fraction(0), STRAIGHT), (_HALF, GROWING)): "late-vibrato",
+    ((Fraction(0), DYING), (_HALF, STRAIGHT)): "fading-vibrato",
+}
+"""The groups of vibrato by their signs, each with its part of the group's time."""
+
+
 def _waves(events: list[Event]) -> Iterator[_Group]:
-    """Vibrato from one moment to another as the group whose whole or whose half it is."""
+    """Vibrato from one moment to another as the group that has these signs."""
     starts = [
         sum((event.length for event in events[:place]), Fraction(0)) for place in range(len(events) + 1)
     ]
-    begun = Fraction(0)
+    signs: list[tuple[Fraction, str]] = []
     for place, event in enumerate(events):
         for shade in event.vibrato:
             moment = starts[place] + shade.at * event.length
-            if shade.mark == WAVE:
-                begun = moment
+            if shade.mark != HAIRPIN_END:
+                signs.append((moment, shade.mark))
                 continue
-            for name, first, last in (
-                ("vibrato", begun, moment),
-                ("late-vibrato", begun - (moment - begun), moment),
-                ("fading-vibrato", begun, moment + (moment - begun)),
-            ):
-                if first in starts and last in starts:
-                    yield _Group(starts.index(first), starts.index(last) - 1, f"{name}(")
-                    break
-            else:
+            first = signs[0][0] if signs else moment
+            parts = tuple(((at - first) / ((moment - first) or 1), mark) for at, mark in signs)
+            if parts not in _VIBRATO or first not in starts or moment not in starts:
                 raise ValueError("vibrato that begins or ends where no group of the language does")
+            yield _Group(starts.index(first), starts.index(moment) - 1, f"{_VIBRATO[parts]}(")
+            signs = []

@@ -18,7 +18,7 @@ from mkdocs.commands.build import get_context
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from mkdocs.livereload import LiveReloadServer
-from mkdocs.plugins import BasePlugin
+from mkdocs.plugins import BasePlugin, event_priority
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
@@ -33,7 +33,10 @@ from builder.engrave.cache import PieceCache
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
+from builder.links import check_links
+from builder.music.keys import in_words
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
+from builder.signals import signals_held
 
 from .daily import daily_pages, plans_ahead
 from .downloads import Download, downloads
@@ -52,7 +55,7 @@ from .serving import Follow, Made, NoAddress, check_free, guarded, looking_on
 from .settings import PluginConfig, said_for_site
 from .social import BOOK as PICTURE
 from .social import Picture, address_of, pictures
-from .staging import NoPlace, Staging
+from .staging import NoPlace, Seen, Staging, WrongPlace
 from .views import BookView, InKeyView, Link, ShelfView, book_view
 from .written import DECIDED_BY, KeptTemplate, decided_by, decided_by_all
 
@@ -67,6 +70,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def __init__(self) -> None:
         self.said = Config()
+        self.standing: Seen | None = None
         self.serving = False
         self.pressed: Pressed | None = None
         self.book: BookView | None = None
@@ -80,27 +84,41 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.saved: Saved | None = None
         self.watched: dict[str, None] = {}
         self.helpers: Helpers | None = None
+        self.follow: Follow | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
         self.serving = command == "serve"
-        self.staging = self.made = self.saved = None
+        self.standing = self.staging = self.made = self.saved = None
         self.watched = {}
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Look at mkdocs.yml as every command does, and write the new site beside the old one."""
+        """Look at mkdocs.yml as every command does, and write the new site beside the old one.
+
+        A studio's own tables get no style.
+        """
         self.said = _said(config, dict(self.config))
+        config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
         if not self.serving:
             book = Path(config.config_file_path).parent
             try:
-                self.staging = Staging(Path(config.site_dir), (book, Path(config.docs_dir)))
+                with signals_held():
+                    keep = book, Path(config.docs_dir)
+                    self.staging = Staging(Path(config.site_dir), keep, self.standing)
             except NoPlace as problem:
-                raise PluginError(str(problem)) from None
+                raise _refused(problem) from None
             config.site_dir = str(self.staging.fresh)
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Read and engrave, while the earlier site still stands."""
+        try:
+            book_folder = Path(config.config_file_path).parent
+            check_links(
+                book_folder, [Path(config.docs_dir), book_folder / self.config.exercises], self.config
+            )
+        except BookFaults as problem:
+            raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
         helpers = self.helpers = self.helpers or Helpers(PieceCache(), self.config.jobs)
         start_worker(self.config.jobs)
@@ -281,8 +299,12 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             found.append(Link(address.removesuffix("index.md"), name, shelf is here))
         return found
 
+    @event_priority(-100)
     def on_post_build(self, *, config: MkDocsConfig) -> None:
-        """Add what is no page, and put the whole new site in the old one's place."""
+        """Add what is no page, and put the whole new site in the old one's place.
+
+        After all other plugins, for the site's listing must name what they add.
+        """
         fresh = Path(config.site_dir)
         assert self.pressed is not None
         assert self.screened is not None
@@ -297,20 +319,33 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         _write(config, chain(shown, prints.files))
         bind(fresh)
         if self.staging is not None:
+            staging, self.staging = self.staging, None
             try:
-                self.staging.publish()
+                staging.publish()
             except NoPlace as problem:
-                raise PluginError(str(problem)) from None
-            config.site_dir = str(self.staging.site)
+                raise _refused(problem) from None
+            config.site_dir = str(staging.site)
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
+        self._abandon()
+
+    def on_shutdown(self) -> None:
+        """The same where a signal ended the build, of which MkDocs tells nobody; and end a preview."""
+        if self.staging is not None or self.helpers is not None:
+            self._abandon()
+        if self.follow is not None:
+            self.follow.end()
+            self.follow = None
+
+    def _abandon(self) -> None:
         end_workers()
         if self.helpers is not None:
             self.helpers.stop()
             self.helpers = None
         if self.staging is not None:
             self.staging.abandon()
+            self.staging = None
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
         """Rebuild when an exercise is saved, or the studio's own instruments are: one key of it first."""
@@ -324,7 +359,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             server.watch(str(folder / OWN_INSTRUMENTS))
         app = looking_on(server.serve_request, server.mount_path, self.watched)
         server.set_app(guarded(app, config.dev_addr.host))
-        follow = Follow(server)
+        follow = self.follow = Follow(server)
         whole = server.builder
 
         def rebuild() -> None:
@@ -400,7 +435,17 @@ def _waits(view: object, lacking: Set[str]) -> bool:
 
 
 def _in_key_page(view: InKeyView) -> Page:
-    return "in_key.html", f"{view.exercise.title} in {view.key_name}", view
+    return "in_key.html", f"{view.exercise.title} {in_words(view.key_name)}", view
+
+
+class _WrongUse(Abort):
+    """Ends `mkdocs build` with the status of wrong use."""
+
+    code = exit_code = 2
+
+
+def _refused(problem: NoPlace) -> MkDocsException:
+    return _WrongUse(str(problem)) if isinstance(problem, WrongPlace) else PluginError(str(problem))
 
 
 def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:

@@ -6,10 +6,8 @@ from __future__ import annotations
 import ipaddress
 import socket
 import sys
-import tempfile
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from pathlib import Path
 from threading import Timer
 from typing import Any
 from urllib.parse import unquote, urlsplit
@@ -18,6 +16,8 @@ from jinja2 import Environment
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.livereload import LiveReloadServer
 from mkdocs.structure.files import Files
+
+from builder.folders import temporary_folder
 
 _SOON = 1.0
 """Seconds in which browsers fetch a page that is shown first: while a book is built, its server waits."""
@@ -61,9 +61,10 @@ class Follow:
     """Has a server build once more, a moment from now."""
 
     def __init__(self, server: LiveReloadServer) -> None:
-        self._folder = tempfile.TemporaryDirectory(prefix="stavewright-")
+        self._server = server
         self._count = 0
-        server.watch(self._folder.name)
+        self._folder = temporary_folder()
+        server.watch(str(self._folder.path))
 
     def soon(self) -> None:
         """Not at once, so that browsers have what was built just now."""
@@ -73,7 +74,20 @@ class Follow:
 
     def _ask(self) -> None:
         self._count += 1
-        Path(self._folder.name, "again").write_text(str(self._count), encoding="utf-8")
+        try:
+            self._write()
+        except FileNotFoundError:
+            # Some machines empty their temporary folder while a book is served for days.
+            self._folder = temporary_folder()
+            self._server.watch(str(self._folder.path))
+            self._write()
+
+    def _write(self) -> None:
+        (self._folder.path / "again").write_text(str(self._count), encoding="utf-8")
+
+    def end(self) -> None:
+        """Remove the folder by which it asks."""
+        self._folder.remove()
 
 
 def looking_on(app: App, mount: str, watched: dict[str, None]) -> App:

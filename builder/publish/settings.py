@@ -18,9 +18,10 @@ from mkdocs.config.base import ValidationError
 from mkdocs.config.defaults import MkDocsConfig, get_schema
 from mkdocs.plugins import get_plugins
 
-from builder.book import Book, BookProblem, book_of, known_instruments, read_config
+from builder.book import Book, BookProblem, book_of, known_instruments, read_config, sources
 from builder.config import PLUGIN, Config, Foreign, Steps
 from builder.language.faults import BookFaults, Fault, did_you_mean, nearest, shown
+from builder.links import check_links
 from builder.options import DEFAULTS, option_faults, read_options
 
 THEME = "stavewright"
@@ -73,7 +74,9 @@ class PluginConfig(base.Config):
     breath_seconds = _Given[float]("breath_seconds")
     variations = _Given[dict[str, str]]("variations")
     paper = _Given[str]("paper")
+    courtesy = _Given[str]("courtesy")
     jobs = _Given[int | None]("jobs")
+    links = _Given[list[str]]("links")
 
 
 def said_for_site(file: str, theme: str | None, options: Mapping[str, Any] | None) -> Config:
@@ -86,6 +89,7 @@ def said_for_site(file: str, theme: str | None, options: Mapping[str, Any] | Non
         return Config()
     path = Path(file)
     config = read_config(path.parent, path.name)
+    check_links(path.parent, sources(path.parent, config.options()), config.options())
     known, _ = known_instruments(path.parent)
     _, problems = read_options(config.options(), known)
     if options is not None and not problems:
@@ -119,9 +123,10 @@ def open_publishable(folder: Path) -> tuple[Config, Book]:
 def site_faults(folder: Path, config: Config) -> list[Fault]:
     """What keeps a configuration from being that of a site."""
     return [
+        *_name_missing(config),
         *_theme_faults(config),
         *_settings_faults(folder, config),
-        *_name_faults(config),
+        *_misspelled(config),
         *_plugin_faults(folder, config),
         *_extension_faults(config),
     ]
@@ -131,6 +136,12 @@ def theme_named(given: Any) -> str:
     """The theme's name in the setting `theme`."""
     name = given.get("name") if isinstance(given, Mapping) else given
     return name if isinstance(name, str) else ""
+
+
+def _name_missing(config: Config) -> Iterator[Fault]:
+    if config.values.get("site_name") in (None, ""):
+        mend = "add a line such as `site_name: The book of our studio`"
+        yield config.fault(("site_name",), "site_name: the book has no name", mend)
 
 
 def _theme_faults(config: Config) -> Iterator[Fault]:
@@ -193,7 +204,7 @@ def _said(error: Exception) -> str:
     return said[:1].lower() + said[1:]
 
 
-def _name_faults(config: Config) -> Iterator[Fault]:
+def _misspelled(config: Config) -> Iterator[Fault]:
     """Names that MkDocs has no setting for: it passes them over, so only what looks misspelled is a fault."""
     known = dict(get_schema())
     for name in config.values:

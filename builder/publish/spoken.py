@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builder.music.score import WAVE, Event, Score
+from builder.music.score import Event, Score, is_wave
 
 _SHADES = {
     "<": "getting louder",
@@ -19,7 +19,7 @@ def _said(event: Event) -> str:
     words += [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
     words += [_SHADES.get(shade.mark, shade.mark) for shade in event.shades]
     words += event.marks
-    words += ["vibrato"] if any(shade.mark == WAVE for shade in event.vibrato) else []
+    words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += ["tied"] if event.tie else []
     words += ["slur begins"] if "slur" in event.opens else []
@@ -38,4 +38,5 @@ def spoken(score: Score, limit: int = 40) -> str:
             break
         count += len(bar.events)
         bars.append(f"bar {number}: " + ", ".join(_said(event) for event in bar.events))
-    return f"{score.key.name}, {score.meter}; " + "; ".join(bars) + "."
+    key = score.key.name if score.key.mode else f"{score.key.name}, without a key signature"
+    return f"{key}, {score.meter}; " + "; ".join(bars) + "."
