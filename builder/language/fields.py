@@ -120,11 +120,11 @@ def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str
                 continue
             found = " ".join(match[1].split())
             if found not in known:
-                mend = did_you_mean(found.lower(), known, f"the fields are {', '.join(known)}")
+                mend = did_you_mean(found, known, f"the fields are {', '.join(known)}", any_case=True)
                 faults.append(source.fault(number, 1, f"there is no field {shown(found)}", mend))
                 continue
             if found in fields:
-                what = f"the field {found!r} stands here a second time"
+                what = f"the field {shown(found)} stands here a second time"
                 faults.append(
                     source.fault(number, 1, what, f"keep one; the first is on line {fields[found].line}")
                 )

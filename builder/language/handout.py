@@ -117,7 +117,7 @@ def _keys(source: Source, fields: Mapping[str, FieldText], faults: list[Fault]) 
     for line, column, said in _items(fields.get("keys")):
         key = key_class(said)
         if key is None:
-            mend = did_you_mean(said.lower(), KEY_SLUGS, f"the keys are {', '.join(KEY_SLUGS)}")
+            mend = did_you_mean(said, KEY_SLUGS, f"the keys are {', '.join(KEY_SLUGS)}", any_case=True)
             faults.append(source.fault(line, column, f"there is no key {shown(said)}", mend))
         else:
             found[KEY_SLUGS[key]] = None
@@ -138,6 +138,6 @@ def _named(
             found[said] = None
         else:
             kind = name.removesuffix("s")
-            mend = did_you_mean(said.lower(), known, f"there are: {', '.join(known)}")
+            mend = did_you_mean(said, known, f"there are: {', '.join(known)}", any_case=True)
             faults.append(source.fault(line, column, f"there is no {kind} {shown(said)}", mend))
     return tuple(found)

@@ -13,7 +13,7 @@ from builder.music.keys import MODES, Key, rank, spellings, tonic_of
 from builder.music.pitch import Pitch
 from builder.music.score import Meter, Place, Tempo, Value
 
-from .faults import Fault, few
+from .faults import Fault, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
 from .syntax import parse, place
@@ -154,7 +154,7 @@ class _FieldReader:
             field = self.fields[name]
             mend = f"write {' or '.join(choices)}"
             self.faults.append(
-                self.source.fault(field.line, field.column, f"{name!r} cannot be {text[:40]!r}", mend)
+                self.source.fault(field.line, field.column, f"{name!r} cannot be {shown(text)}", mend)
             )
             return ""
         return text

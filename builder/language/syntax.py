@@ -85,5 +85,5 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
         expected = set(error.allowed)
     known = [name for kind in expected for name in _KNOWN.get(kind, [])]
     return source.fault(
-        line, column, f"{shown(word)} does not fit here", did_you_mean(word.lower(), known, pattern)
+        line, column, f"{shown(word)} does not fit here", did_you_mean(word, known, pattern, any_case=True)
     )
