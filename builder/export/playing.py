@@ -6,8 +6,8 @@ The rules, all common practice, no source:
    sixteenth from the end of its note, at most a quarter of it. Every other note lasts until the next.
 2. Grace notes come before the beat, a thirty-second each, and take their time from what sounds before them,
    at most half of it; at the very beginning they take it from their own note.
-3. A trill alternates in thirty-seconds with the next note of the key above, begins on the written note and
-   ends on it.
+3. A trill alternates in thirty-seconds with the next note of the key above, or the one that its accidental
+   names; it begins on the written note and ends on it.
 """
 
 from __future__ import annotations
@@ -55,8 +55,7 @@ def tones(items: tuple[Heard, ...], key: Key) -> tuple[Tone, ...]:
             start = _graces(found, first, start, end)
         assert first.event.pitch is not None
         main = Tone(start, end, first.event.pitch.midi, _stress(first.event))
-        trilled = "trill" in first.event.marks
-        found += _trill(main, upper(first.event.pitch, key)) if trilled else [main]
+        found += _trill(main, _above(first.event, key)) if "trill" in first.event.marks else [main]
     return tuple(found)
 
 
@@ -100,6 +99,12 @@ def _graces(found: list[Tone], item: Heard, start: Fraction, end: Fraction) -> F
         start += each * len(graces)
     found += [Tone(at + each * n, at + each * (n + 1), pitch.midi) for n, pitch in enumerate(graces)]
     return start
+
+
+def _above(event: Event, key: Key) -> int:
+    """The MIDI number of the upper note of an event's trill."""
+    assert event.pitch is not None
+    return event.trilled.midi if event.trilled else upper(event.pitch, key)
 
 
 def upper(pitch: Pitch, key: Key) -> int:

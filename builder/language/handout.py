@@ -107,7 +107,9 @@ def _paragraphs(words: FieldText | None) -> tuple[str, ...]:
 
 def _items(words: FieldText | None) -> Iterator[tuple[int, int, str]]:
     """Line, column and words of each item of a list with commas."""
-    for number, row in enumerate(words.text.split("\n"), start=words.line) if words else ():
+    for number, row in (
+        enumerate(words.text.split("\n"), start=words.line) if words and not words.too_long else ()
+    ):
         for match in _ITEM.finditer(row):
             yield number, match.start() + 1, " ".join(match[0].split())
 

@@ -26,7 +26,7 @@ from .keys import Key, spellings
 from .pitch import Interval, Pitch
 from .placing import carried, octave_for, remarks, transposition
 from .score import Bar, Event, Line, Score, each_event, each_pitch, held, span, transposed
-from .spell import mixed_runs, tidy_runs
+from .spell import fit_trills, mixed_runs, tidy_runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +152,7 @@ def _placed(
     drone = plain(drone, most) if drone else None
     if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
         bars = tidy_runs(bars, key)
+    bars = fit_trills(bars)
     low, high = span(bars)
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:
