@@ -13,14 +13,17 @@ import yaml
 from builder.language.faults import BookFaults, Fault, did_you_mean
 from builder.language.fields import MAX_BYTES
 from builder.language.read import SUFFIX, Reading, read
-from builder.music.exercise import Exercise
+from builder.music.exercise import Exercise, Travel, Wanted
 from builder.music.instruments import INSTRUMENTS, Instrument
 from builder.music.pitch import A4_HERTZ
+from builder.music.settings import settings
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
 from builder.own_instruments import read_own
 from builder.players import players, tuning_pitch
-from builder.variations import find, meaning, variations
+from builder.variations import Unsuitable, find, meaning, variations
+from builder.variations.conflicts import contradiction
+from builder.variations.passes import pass_problem, played_twice
 from builder.visible import shown, visible, visible_rows
 
 CONFIG = "mkdocs.yml"
@@ -199,9 +202,9 @@ def _named(options: dict[str, Any]) -> dict[str, tuple[str, ...]]:
         raise BookProblem(f"{CONFIG}: variations: give each a name, as in `evening: slurred + swell up`")
     for name, wishes in given.items():
         found = meaning([wish.strip() for wish in str(wishes).split("+")], named)
-        for wish in found:
-            if problem := _problem(wish):
-                raise BookProblem(f"{CONFIG}: variations: {visible(name)}: {problem[0]}; {problem[1]}")
+        problems = filter(None, map(_problem, found))
+        if problem := next(problems, None) or contradiction(found):
+            raise BookProblem(f"{CONFIG}: variations: {visible(name)}: {problem[0]}; {problem[1]}")
         named[str(name)] = found
     return named
 
@@ -221,17 +224,38 @@ def _problem(wish: str) -> tuple[str, str] | None:
 
 def _with_variations(reading: Reading, named: dict[str, tuple[str, ...]]) -> tuple[Reading, list[Fault]]:
     """The reading with every variation in its plain names, and the faults of those that are none."""
-    if reading.exercise is None:
+    exercise = reading.exercise
+    if exercise is None:
         return reading, []
     known = dict(named)
-    wanted, faults = [], []
-    for wish in reading.exercise.wanted:
+    wanted: list[Wanted] = []
+    faults: list[Fault] = []
+    for wish in (*exercise.wanted, *exercise.passes):
         names = meaning(wish.names, known)
         called = wish.called or (wish.label if wish.label in known else "")
         if wish.called:
             known[wish.called] = names
         wanted.append(replace(wish, names=names, called=called))
-        for name in names:
-            if problem := _problem(name):
-                faults.append(reading.source.fault(wish.place.line, wish.place.column, *problem))
-    return replace(reading, exercise=replace(reading.exercise, wanted=tuple(wanted))), faults
+        problems = [problem for name in names if (problem := _problem(name))]
+        if not problems and (contradicts := contradiction(names)):
+            problems = [contradicts]
+        faults += [reading.source.fault(wish.place.line, wish.place.column, *problem) for problem in problems]
+    count = len(exercise.wanted)
+    exercise = replace(exercise, wanted=tuple(wanted[:count]), passes=tuple(wanted[count:]))
+    if exercise.passes and not faults and (problem := _pass_problem(exercise)):
+        line, column = exercise.passes[0].place.line, exercise.passes[0].place.column
+        faults.append(reading.source.fault(line, column, *problem))
+    return replace(reading, exercise=exercise), faults
+
+
+def _pass_problem(exercise: Exercise) -> tuple[str, str] | None:
+    """What is wrong with how the two times are to be played, and how to mend it."""
+    first, second = (each.names for each in exercise.passes)
+    if problem := pass_problem(first, second):
+        return problem
+    for setting in settings(replace(exercise, travel=Travel()), INSTRUMENTS["flute"]):
+        try:
+            played_twice(setting.score(), first, second)
+        except Unsuitable as reason:
+            return f"one of the two times cannot be played: {reason}", "choose another way of playing"
+    return None

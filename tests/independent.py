@@ -54,10 +54,11 @@ class Music:
 # -- the notation ---------------------------------------------------------------------------------------
 
 _TOKEN = re.compile(
-    r"""\s+ | (?P<string>"(?:\\.|[^"\\])*") | (?P<scheme>\#\#[tf]|\#'\((?:[^()]|\([^()]*\))*\))
+    r"""\s+ | (?P<string>"(?:\\.|[^"\\])*") | (?P<decimal>\#\d+(?:\.\d+)?)
+    | (?P<scheme>\#\#[tf]|\#'\((?:[^()]|\([^()]*\))*\))
     | (?P<command>\\[A-Za-z]+|\\[<>!]) | (?P<open><<|\{) | (?P<close>>>|\})
     | (?P<note>(?:[a-g](?:ss|ff|s|f)?[',]*|[rs])\d+\.*(?![\w'])) | (?P<factor>\d*\*\d+(?:/\d+)?)
-    | (?P<ratio>\d+/\d+) | (?P<word>[A-Za-z][A-Za-z-]*) | (?P<number>\d+) | (?P<sign>[~()^_=-])""",
+    | (?P<ratio>\d+/\d+) | (?P<word>[A-Za-z][A-Za-z-]*) | (?P<number>\d+) | (?P<sign>[][~()^_=-])""",
     re.VERBOSE,
 )
 _MARKS = {rf"\{name}" for name in ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")}
@@ -186,13 +187,18 @@ class Notation:
                 scale = 1 / F(self._next()[1])
                 self._expect("{")
                 depth += 1
+            elif text in "[]":
+                # Beams are compared with music21's in tests/test_beams.py.
+                continue
             elif text in "()":
                 sounds[-1] = replace(sounds[-1], slur=sounds[-1].slur + text)
             elif text == "~":
                 sounds[-1] = replace(sounds[-1], tie=True)
-            elif text == r"\breathe" or text in _MARKS:
-                name = {"breathe": "breath"}.get(text[1:], text[1:])
-                sounds[-1] = replace(sounds[-1], marks=sounds[-1].marks | {name})
+            elif text in _MARKS:
+                sounds[-1] = replace(sounds[-1], marks=sounds[-1].marks | {text[1:]})
+            elif text == r"\breatheAt":
+                self._next()
+                sounds[-1] = replace(sounds[-1], marks=sounds[-1].marks | {"breath"})
             elif text in "^_":
                 above = text == "^"
             elif kind == "string":

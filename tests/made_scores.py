@@ -230,6 +230,11 @@ def in_music21(score: Score, fastest: bool = False) -> Part:
     return part.expandRepeats()
 
 
+def without_ladder(score: Score) -> Score:
+    """The score without a ladder of tempos, which is no part of what is printed."""
+    return score.with_line(replace(score.line, ladder=None))
+
+
 def varied_score(name: str, plain: bool = False) -> Score:
     """A made score in the variation of a name, with the words of its own example."""
     variation = variations()[name]

@@ -6,7 +6,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from builder.language.read import Reading, read, slug_of
+from builder.language.read import PASSES, Reading, read, slug_of
 from builder.language.words import FIELDS, GROUPS, MARKS, NOTE_MARKS, SIGNS, VALUES, WORDS, Word
 from builder.music.exercise import FALLING, RISING, Exercise, Travel
 from builder.music.figures import FIGURES
@@ -78,6 +78,8 @@ def test_every_field_has_an_example_that_reads(name: str) -> None:
         rows["music"] = "h. D5"
     if name == "pickup":
         rows["music"] = "q D5 | w D5"
+    if name in PASSES:
+        rows |= {each: FIELDS[each].example for each in PASSES}
     rows[name] = field.example if field.form != "list" else "\n  " + field.example.replace("\n", "\n  ")
     exercise("".join(f"{key}: {value}\n" for key, value in rows.items()))
     assert field.means.endswith(".")

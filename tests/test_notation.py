@@ -123,9 +123,18 @@ def soft_tongued(music: Music) -> Music:
 
 
 def detached(music: Music) -> Music:
-    """No slurs, a dot on every note."""
+    """No slurs; a dot on every note, line and dot on a half or longer, nothing under a fermata."""
     bare = tuple(replace(sound, slur="", marks=sound.marks - ATTACKS) for sound in music.sounds)
-    return begun_with(replace(music, sounds=bare), "staccato")
+    dotted = begun_with(replace(music, sounds=bare), "staccato")
+
+    def suited(sound: Sound) -> Sound:
+        if "fermata" in sound.marks:
+            return replace(sound, marks=sound.marks - {"staccato"})
+        if "staccato" in sound.marks and sound.length >= F(1, 2):
+            return replace(sound, marks=sound.marks - {"staccato"} | {"portato"})
+        return sound
+
+    return replace(dotted, sounds=tuple(map(suited, dotted.sounds)))
 
 
 LEVELS = ["ppp", "pp", "p", "mp", "mf", "f", "ff", "fff"]
@@ -134,7 +143,7 @@ LEVELS = ["ppp", "pp", "p", "mp", "mf", "f", "ff", "fff"]
 def swell(*levels: str) -> Callable[[Music], Music]:
     """Each breath from level to level, a turn at the nearest note's beginning.
 
-    The last level stands at the last note, or an eighth part before its end where it is alone or tied over.
+    It ends with the breath. A level that it ends on is printed an eighth part of the last note before that.
     """
 
     def change(music: Music) -> Music:
@@ -142,16 +151,16 @@ def swell(*levels: str) -> Callable[[Music], Music]:
         starts = times(music)
         for phrase in phrases(music.sounds):
             first, last = phrase[0], phrase[-1]
-            begin, end = starts[first], starts[last]
-            if first == last or music.sounds[phrase[-2]].tie:
-                end += music.sounds[last].length * F(7, 8)
-            whole = starts[last + 1] - begin
+            begin, end = starts[first], starts[last + 1]
+            whole = end - begin
             points = [begin]
             for part in range(1, len(levels) - 1):
                 wanted = begin + whole * F(part, len(levels) - 1)
-                inner = [starts[n] for n in phrase if points[-1] < starts[n] < end]
+                inner = [
+                    starts[n] for n in phrase[1:] if points[-1] < starts[n] and not music.sounds[n - 1].tie
+                ]
                 points.append(min(inner, key=lambda time: abs(time - wanted)))
-            points.append(end)
+            points.append(end if levels[-1] == "silence" else end - music.sounds[last].length / 8)
             for number, (point, level) in enumerate(zip(points, levels, strict=True)):
                 signs = dynamics.setdefault(point, [])
                 if number:
@@ -210,6 +219,29 @@ def octave_first(octaves: int) -> Callable[[Music], Music]:
         )
 
     return change
+
+
+def falling_octave_first(music: Music) -> Music:
+    """The first note's upper octave before it, as long, its slur the first note's own or one down to it."""
+    first, *others = music.sounds
+    pitch = m21_pitch.Pitch(first.pitch)
+    pitch.octave = (pitch.octave or 0) + 1
+    lead = first.length
+    upper = Sound(pitch.nameWithOctave, lead, slur="(")
+    lower = replace(first, slur=first.slur.replace("(", "") if "(" in first.slur else first.slur + ")")
+    dynamics: Signs = {}
+    for time, signs in music.dynamics.items():
+        for sign in signs:
+            at = time if time == 0 and sign in LEVELS else time + lead
+            dynamics.setdefault(at, []).append(sign)
+    pickup = music.pickup + lead
+    return replace(
+        music,
+        pickup=pickup if pickup < music.meter else F(0),
+        sounds=(upper, lower, *others),
+        dynamics=dynamics,
+        ends=tuple((time + lead, sign) for time, sign in music.ends),
+    )
 
 
 def eight_levels(music: Music) -> Music:
@@ -276,6 +308,7 @@ MEANS: dict[str, Callable[[Music], Music]] = {
     "vibrato fading": waved(F(0), F(1, 2), "vibrato fading"),
     "vibrato from the start": waved(F(0), F(1)),
     "upper octave first": octave_first(1),
+    "falling octave first": falling_octave_first,
     "lower octave first": octave_first(-1),
     "eight levels": eight_levels,
     "tonguing double in sixteenths": double_tongued,

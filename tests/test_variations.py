@@ -12,64 +12,16 @@ from hypothesis import given
 from hypothesis import settings as limits
 from hypothesis import strategies as st
 from made_scores import made_score
+from small_scores import events, levels, pitches, refused, score_of, slurs, varied
 
 from builder.language.read import read
-from builder.music.instruments import FLUTE, INSTRUMENTS
+from builder.music.instruments import INSTRUMENTS
 from builder.music.pitch import Pitch
 from builder.music.score import LEVELS, Event, Meter, Score, Shade, Value
 from builder.music.settings import settings
 from builder.variations import Unsuitable, apply, find, meaning, variations
 
 ATTACKS = {"staccato", "tenuto", "portato", "accent", "marcato"}
-
-
-def score_of(music: str, **fields: str) -> Score:
-    """Some music as a score in its home key, D major from D5 where nothing else is said."""
-    rows = {"title": "T", "home": "D5 in D major", "travel": "twelve keys", **fields, "music": music}
-    source = "".join(f"{name}: {value}\n" for name, value in rows.items())
-    reading = read("t.warmup", source.encode())
-    assert reading.exercise is not None, reading.faults
-    return settings(reading.exercise, FLUTE)[0].score()
-
-
-def events(score: Score) -> list[Event]:
-    """The player's events in order."""
-    return list(score.line.events())
-
-
-def varied(music: str, *wishes: str, **fields: str) -> list[Event]:
-    """The events of some music under variations."""
-    return events(apply(score_of(music, **fields), wishes))
-
-
-def pitches(found: list[Event]) -> list[str]:
-    """Pitches by name, a rest as a hyphen."""
-    return [str(event.pitch) if event.pitch else "-" for event in found]
-
-
-def slurs(found: list[Event]) -> str:
-    """Each event as a letter, with the slurs' beginnings and ends as brackets: `(ab)(cd)`."""
-    return "".join(
-        ("(" if "slur" in event.opens else "")
-        + chr(ord("a") + number)
-        + (")" if "slur" in event.closes else "")
-        for number, event in enumerate(found)
-    )
-
-
-def levels(found: list[Event]) -> list[str]:
-    """Each event's dynamic signs, each with where in the event it stands unless at its beginning."""
-    return [
-        " ".join(shade.mark if not shade.at else f"{shade.mark}@{shade.at}" for shade in event.shades)
-        for event in found
-    ]
-
-
-def refused(music: str, wish: str, **fields: str) -> str:
-    """Why a variation makes no sense for some music."""
-    with pytest.raises(Unsuitable) as raised:
-        apply(score_of(music, **fields), (wish,))
-    return str(raised.value)
 
 
 # -- what a variation leaves alone ----------------------------------------------------------------------
@@ -123,7 +75,14 @@ CHANGES: dict[str, set[str]] = {
 }
 """What each may change in the player's events; those that make new bars have tests of their own below."""
 
-NEW_BARS = {"eight levels", "upper octave first", "lower octave first", "doubled", "tonguing"}
+NEW_BARS = {
+    "eight levels",
+    "upper octave first",
+    "falling octave first",
+    "lower octave first",
+    "doubled",
+    "tonguing",
+}
 
 made = st.integers(0, 10_000).map(lambda seed: made_score(Random(seed)))
 
@@ -220,6 +179,7 @@ def test_slurred_keeps_breaths_and_holds() -> None:
         ("slurred in 3 and 1", "(abc)d(efg)h"),
         ("slurred in 1 and 3", "a(bcd)e(fgh)"),
         ("slurred in 5", "(abcde)(fgh)"),
+        ("slurred in 3", "(abc)d(efg)h"),
     ],
 )
 def test_slurs_of_so_many_notes(wish: str, expected: str) -> None:
@@ -230,16 +190,34 @@ def test_slurs_of_so_many_count_tied_notes_as_one() -> None:
     assert slurs(varied("q D5 E5 h F#5 tie | q F#5 G5 A5 G5", "slurred in 3")) == "(abcd)(efg)"
 
 
+def test_slurs_of_so_many_begin_anew_after_a_pick_up_and_in_each_bar() -> None:
+    found = varied(
+        "e D5 | E5 F#5 G5 A5 G5 F#5 | E5 D5 E5 F#5 G5", "slurred in 2 and 1", meter="6/8", pickup="eighth"
+    )
+    assert slurs(found) == "a(bc)d(ef)g(hi)j(kl)"
+
+
+def test_slurs_of_so_many_go_on_over_bars_that_hold_too_few() -> None:
+    assert slurs(varied("h D5 E5 | F#5 G5 | w A5", "slurred in 4")) == "(abcd)e"
+
+
+def test_slurs_of_so_many_never_join_equal_pitches() -> None:
+    assert slurs(varied("q D5 D5 E5 E5 | F#5 G5 G5 A5", "slurred in 2")) == "abcd(ef)(gh)"
+    assert slurs(varied("q D5 E5 E5 F#5 | w F#5", "slurred in 4")) == "(ab)(cd)e"
+
+
 def test_soft_tongued_has_a_line_on_every_note_that_is_begun() -> None:
     found = varied("q D5 D5 h E5 tie | w E5", "soft-tongued")
     assert slurs(found) == "(abcd)"
     assert [event.marks for event in found] == [("tenuto",), ("tenuto",), ("tenuto",), ()]
 
 
-def test_detached_has_a_dot_on_every_note_and_no_slur() -> None:
-    found = varied("slur( q D5 accent E5 ) rest F#5 tie | w F#5", "detached")
-    assert slurs(found) == "abcde"
-    assert [event.marks for event in found] == [("staccato",), ("staccato",), (), ("staccato",), ()]
+def test_detached_parts_notes_without_a_slur() -> None:
+    """A dot on short notes, line and dot on long ones, and nothing under a fermata."""
+    found = varied("slur( q D5 accent E5 ) rest F#5 tie | h F#5 G5 | w G5 fermata", "detached")
+    assert slurs(found) == "abcdefg"
+    marks = [event.marks for event in found]
+    assert marks == [("staccato",), ("staccato",), (), ("staccato",), (), ("portato",), ("fermata",)]
 
 
 # -- dynamics -------------------------------------------------------------------------------------------
@@ -248,12 +226,14 @@ def test_detached_has_a_dot_on_every_note_and_no_slur() -> None:
 @pytest.mark.parametrize(
     ("wish", "expected"),
     [
-        ("swell up", ["p <", "", "", "! f"]),
-        ("swell down", ["f >", "", "", "! p"]),
-        ("swell from pp to ff", ["pp <", "", "", "! ff"]),
-        ("swell from p to f to p", ["p <", "", "! f >", "! p"]),
-        ("from silence", ["o<", "", "", "! mf"]),
-        ("to silence", ["mf >o", "", "", "!"]),
+        ("swell up", ["p <", "", "", "!@1 f@1"]),
+        ("swell down", ["f >", "", "", "!@1 p@1"]),
+        ("swell from pp to ff", ["pp <", "", "", "!@1 ff@1"]),
+        ("swell from p to f to p", ["p <", "", "! f >", "!@1 p@1"]),
+        ("from silence", ["o<", "", "", "!@1 mf@1"]),
+        ("to silence", ["mf >o", "", "", "!@1"]),
+        ("swell up by last note", ["p <", "", "", "! f"]),
+        ("swell from p to f to p by last note", ["p <", "! f >", "", "! p"]),
         ("level ff", ["ff", "", "", ""]),
     ],
 )
@@ -262,12 +242,32 @@ def test_swells_over_a_breath(wish: str, expected: list[str]) -> None:
 
 
 def test_a_swell_on_each_breath() -> None:
-    assert levels(varied("q D5 E5 , F#5 G5", "swell up")) == ["p <", "! f", "p <", "! f"]
+    assert levels(varied("q D5 E5 , F#5 G5", "swell up")) == ["p <", "!@1 f@1", "p <", "!@1 f@1"]
 
 
-def test_a_swell_on_one_long_note_ends_before_its_end() -> None:
-    assert levels(varied("w D5", "swell up")) == ["p < !@7/8 f@7/8"]
-    assert levels(varied("w D5 tie | w D5", "swell up")) == ["p <", "!@7/8 f@7/8"]
+def test_a_swell_lasts_to_the_end_of_its_breath() -> None:
+    assert levels(varied("w D5", "swell up")) == ["p < !@1 f@1"]
+    assert levels(varied("w D5 tie | w D5", "swell up")) == ["p <", "!@1 f@1"]
+    assert levels(varied("h D5 E5 tie | w E5 fermata", "to silence")) == ["mf >o", "", "!@1"]
+
+
+def test_a_swell_turns_where_a_note_is_begun_and_not_on_a_tie() -> None:
+    assert levels(varied("q D5 h. E5 tie | w E5", "swell from p to f to p"))[1:] == ["! f >", "!@1 p@1"]
+
+
+def test_a_swell_leaves_the_author_s_own_steps_alone() -> None:
+    """A tail that may be left out, and notes that each have a level, keep what was written."""
+    tail = "q D5 mf E5 F#5 G5 , | optional( q D5 ppp rest D5 p rest )"
+    assert levels(varied(tail, "swell up")) == ["p <", "", "", "!@1 f@1", "ppp", "", "p", ""]
+    steps = "q D5 E5 h F#5 , | q D5 ppp rest D5 p rest | D5 f rest E5 rest"
+    found = levels(varied(steps, "swell down"))
+    assert found[:3] == ["f >", "", "!@1 p@1"]
+    assert [sign for sign in found[3:] if sign] == ["ppp", "p", "f", "f > !@1 p@1"]
+    assert refused("q D5 ppp E5 p F#5 f G5 fff", "swell up") == "it has only levels that its author wrote"
+
+
+def test_two_levels_in_a_breath_give_way_to_a_swell() -> None:
+    assert levels(varied("q D5 mf E5 F#5 p G5", "swell up")) == ["p <", "", "", "!@1 f@1"]
 
 
 def test_a_swell_on_each_note() -> None:

@@ -47,7 +47,7 @@ def _exporting(arguments: argparse.Namespace) -> int:
         raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     if not count:
         raise WrongUse("nothing of that can be played: no exercise of the book goes through that key")
-    say(f"{count} files: {visible(out)}")
+    say(f"{count} file{'' if count == 1 else 's'}: {visible(out)}")
     return 0
 
 

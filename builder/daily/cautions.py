@@ -4,7 +4,7 @@ Sources:
 
 - National Institute for Occupational Safety and Health, "Criteria for a recommended standard: occupational
   noise exposure, revised criteria 1998", DHHS (NIOSH) Publication No. 98-126: 85 dBA over 8 hours, half the
-  time for every 3 dB more; its table 1-1 is checked in the tests, from memory.
+  time for every 3 dB more; its table 1-1 is checked in the tests. From memory, as are all of these.
 - National Association of Schools of Music and Performing Arts Medicine Association, "Basic information on
   hearing health", 2011.
 - S. L. Phillips and S. Mace, "Sound level measurements in music practice rooms", Music Performance Research
@@ -27,14 +27,25 @@ LOUD_SECONDS = 300
 TABLE_DBA = (85, 88, 91, 94, 97, 100, 103)
 
 GENERAL = (
-    "Stop when something hurts, tingles or goes numb, and when you feel dizzy: put the instrument down and "
-    "breathe as you usually do. Begin again later, with less.",
-    "A set is a proposal. Your teacher, who hears and sees you, and a clinician, where you have one, know "
-    "better; do as they say. Take pain, dizziness or a change of hearing that comes back to a clinician.",
+    "Stop when something hurts, tingles or goes numb, when you feel dizzy, or when your ears ring or "
+    "feel dull. If you are dizzy, put the instrument down, sit, and breathe as you usually do. Begin "
+    "again later, with less.",
+    "Loud sound near the ears, your own or a loudspeaker's, can harm hearing. Keep a drone, a metronome"
+    " or a recording no louder than you play, begin softly, and more softly with headphones. A piccolo,"
+    " a saxophone or a brass instrument is loud for its player too; ear protection made for musicians "
+    "helps in a small room.",
+    "This book does not replace your teacher, who hears and sees you, or a clinician; do as they say. "
+    "Take pain, dizziness or a change of hearing that stays or comes back to a clinician who knows "
+    "musicians.",
 )
+"""The cautions for every player, wherever cautions stand: site, print, daily sets, README.
+
+The usual caution of a studio; what it says of hearing follows the two sources on hearing above.
+"""
+
 LONG = (
-    "More than twenty-five minutes is a long set. Keep its pauses, away from the instrument; lips, hands "
-    "and ears need them more than the plan needs its minutes. Musicians' health books ask for about ten "
+    "More than twenty-five minutes is a long set. Take its pauses away from the instrument: your lips, "
+    "hands and ears need them. Musicians' health books ask for about ten "
     "minutes of rest in an hour of playing (Klickstein 2009, Horvath 2010)."
 )
 LOUD = (

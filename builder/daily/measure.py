@@ -3,22 +3,23 @@
 The rules, all common practice, no source:
 
 1. Times are seconds at the slowest tempo of the range, repeats played, as builder.music.timing counts them.
-2. A dynamic level holds until the next. A hairpin goes evenly from the level before it to the one written at
-   its end; where none is written there, one level. Of a note within it each level passed has its share.
-   Before the first sign no level is known.
-3. Two notes are neighbours where no rest and no breath mark stands between them. Tied notes are one note.
-   Grace notes are left out.
+2. Notes sound as `builder.music.performance` says, without grace notes and trills. Each level that a hairpin
+   passes has its share of a note. Before the first sign no level is known.
+3. Two notes are neighbours where no rest and no breath mark stands between them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
+from builder.music.dynamics import DynamicCurve
 from builder.music.instrument import Instrument, Register
+from builder.music.performance import PerformedNote, perform
 from builder.music.pitch import Interval, Pitch
-from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, Event, Score
-from builder.music.timing import Heard, clock, hearing
+from builder.music.score import LEVELS, Event, Score
+from builder.music.timing import Clock, clock
 
 SLURRED = "slurred"
 SOFT = "soft-tongued under a slur"
@@ -33,9 +34,6 @@ _ATTACKS = {
 SYLLABLES = "with a tonguing syllable"
 ATTACKS = (TONGUED, *_ATTACKS.values(), SYLLABLES, SLURRED, SOFT)
 """Every kind of attack that is told apart."""
-
-_FROM_SILENCE, _TO_SILENCE = HAIRPINS[2], HAIRPINS[3]
-_GROWS = (HAIRPINS[0], _FROM_SILENCE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,62 +53,40 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class _Slope:
-    """From `start` to `end` (seconds) a level goes evenly from `first` to `last`, None where not known."""
+    """From `start` to `end` (seconds) the loudness goes evenly from one step to another."""
 
     start: float
     end: float
-    first: int | None
-    last: int | None
+    first: float
+    last: float
 
 
-def _slopes(items: tuple[Heard, ...], times: list[float]) -> Iterator[_Slope]:
-    """The levels of a line from beginning to end; `times` are when its events begin, and its end."""
-    signs: list[tuple[float, int, str]] = []
-    for item, start, stop in zip(items, times, times[1:], strict=False):
-        for shade in item.event.shades:
-            # Of signs at one moment the end of a hairpin comes first and its beginning last.
-            rank = 0 if shade.mark == HAIRPIN_END else 1 if shade.mark in LEVELS else 2
-            signs.append((start + (stop - start) * float(shade.at), rank, shade.mark))
-    signs.sort(key=lambda sign: sign[:2])
-    now: float = 0
-    level: int | None = None
-    for index, (time, _, mark) in enumerate(signs):
-        if mark in LEVELS:
-            yield _Slope(now, time, level, level)
-            now, level = time, LEVELS.index(mark)
-        elif mark in HAIRPINS:
-            yield _Slope(now, time, level, level)
-            later = signs[index + 1 :]
-            stop = later[0][0] if later else times[-1]
-            goal = next((m for at, _, m in later if at == stop and m in LEVELS), None)
-            first = 0 if mark == _FROM_SILENCE else level
-            last = LEVELS.index(goal) if goal else 0 if mark == _TO_SILENCE else _beyond(first, mark)
-            if first is None and last is not None:
-                first = _beyond(last, HAIRPINS[1] if mark in _GROWS else HAIRPINS[0])
-            yield _Slope(time, stop, first, last)
-            now, level = stop, last
-    yield _Slope(now, times[-1], level, level)
-
-
-def _beyond(level: int | None, hairpin: str) -> int | None:
-    """One level further, within those there are."""
-    if level is None:
-        return None
-    return min(level + 1, len(LEVELS) - 1) if hairpin in _GROWS else max(level - 1, 0)
+def _slopes(curve: DynamicCurve, time: Clock) -> Iterator[_Slope]:
+    """The loudness of a line from its first sign to its end."""
+    if curve.known_from is None:
+        return
+    known_from, end = curve.known_from, time.end
+    # Even in the note values, a slope is even in seconds only as long as the tempo stays.
+    turns = {stretch.start for stretch in time.stretches} | set(curve.times) | {known_from, end}
+    moments = sorted(turn for turn in turns if known_from <= turn <= end)
+    for start, stop in pairwise(moments):
+        yield _Slope(
+            float(time.seconds(start)), float(time.seconds(stop)), curve.at(start), curve.until(stop)
+        )
 
 
 def _shares(slope: _Slope, start: float, end: float) -> Iterator[tuple[int, float]]:
-    """The seconds at each level between two moments on one slope."""
+    """The seconds at each level between two moments on one slope; silence counts as the softest level."""
     begin, stop = max(start, slope.start), min(end, slope.end)
-    if begin >= stop or slope.first is None or slope.last is None:
+    if begin >= stop:
         return
     if slope.first == slope.last:
-        yield slope.first, stop - begin
+        yield max(0, round(slope.first)), stop - begin
         return
     rise = (slope.last - slope.first) / (slope.end - slope.start)
     one, other = sorted(slope.first + rise * (moment - slope.start) for moment in (begin, stop))
     for level in range(len(LEVELS)):
-        inside = min(other, level + 0.5) - max(one, level - 0.5)
+        inside = min(other, level + 0.5) - (max(one, level - 0.5) if level else one)
         if inside > 0:
             yield level, inside / abs(rise)
 
@@ -127,29 +103,15 @@ def _attack(event: Event, in_slur: bool) -> str:
 
 def moments(score: Score) -> tuple[Moment, ...]:
     """Every note of the player's line in the order of hearing."""
-    items = hearing(score.line)
+    performance = perform(score.line, score.key, ornaments=False)
     time = clock(score)
-    times = [float(time.seconds(item.start)) for item in items] + [float(time.length)]
-    slopes = [slope for slope in _slopes(items, times) if slope.end > slope.start]
+    slopes = list(_slopes(performance.dynamics, time))
     found: list[Moment] = []
-    before: Pitch | None = None
-    start: float | None = None
-    attack = TONGUED
-    slurs = first = 0
-    for number, item in enumerate(items):
-        event = item.event
-        inside = slurs > 0
-        slurs += event.opens.count("slur") - event.closes.count("slur")
-        if event.pitch is None:
-            before = start = None
-            continue
-        if start is None:
-            start, attack = times[number], _attack(event, inside)
-        following = items[number + 1].event.pitch if number + 1 < len(items) else None
-        if event.tie and following == event.pitch:
-            continue
-        end = times[number + 1]
-        while slopes[first].end <= start and first + 1 < len(slopes):
+    before: PerformedNote | None = None
+    first = 0
+    for note in performance.notes:
+        start, end = float(time.seconds(note.heads[0].start)), float(time.seconds(note.heads[-1].end))
+        while first + 1 < len(slopes) and slopes[first].end <= start:
             first += 1
         levels: dict[int, float] = {}
         for slope in slopes[first:]:
@@ -157,10 +119,17 @@ def moments(score: Score) -> tuple[Moment, ...]:
                 break
             for level, share in _shares(slope, start, end):
                 levels[level] = levels.get(level, 0) + share
-        step = Interval.between(before, event.pitch) if before else None
-        found.append(Moment(event.pitch, end - start, tuple(sorted(levels.items())), attack, step))
-        before, start = None if "breath" in event.marks else event.pitch, None
+        step = Interval.between(before.pitch, note.pitch) if before and _joins(before, note) else None
+        attack = _attack(note.event, note.from_slur)
+        found.append(Moment(note.pitch, end - start, tuple(sorted(levels.items())), attack, step))
+        before = note
     return tuple(found)
+
+
+def _joins(before: PerformedNote, note: PerformedNote) -> bool:
+    """Whether neither a rest nor a breath parts two notes."""
+    last = before.heads[-1]
+    return last.end == note.heads[0].start and "breath" not in last.event.marks
 
 
 def longest_breath(notes: tuple[Moment, ...]) -> float:

@@ -12,9 +12,11 @@ from typing import Any
 
 import abjad
 
+from builder.music.beams import Beam, beams, is_upbeat
+from builder.music.instrument import CLEFS
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS
-from builder.music.score import HAIRPIN_END, WAVE, Bar, Event, Line, Score
+from builder.music.score import HAIRPIN_END, LEVELS, WAVE, Bar, Event, Line, Score
 
 from .breaks import LineEnd, lines
 from .quoting import ALTERS, pitch_name, quoted
@@ -42,6 +44,13 @@ _SHADES = {
     "o<": r"-\tweak circled-tip ##t \<",
     ">o": r"-\tweak circled-tip ##t \>",
 }
+_BREATH_LOWEST = 3.5
+_BREATH_ABOVE = 1.5
+"""Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
+
+_NEAR_THE_END = Fraction(7, 8)
+"""Where in a note the level stands that its end reaches."""
+
 _WAVES = {WAVE: r"\startTrillSpan", HAIRPIN_END: r"\stopTrillSpan"}
 _BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
 
@@ -63,7 +72,7 @@ def notation(score: Score, room: float | None = None) -> str:
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, _timed(line, _dynamic_signs))
         ends = broken.ends if broken and not number else ()
-        parts += [*above, _staff(score, line, number, ends), *below, *dynamics]
+        parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
     layout = f"\\layout {{ ragged-right = ##{'f' if broken.justified else 't'} }}\n" if broken else ""
     return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{layout}}}\n"
@@ -73,10 +82,17 @@ def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) 
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
     tuplet: list[abjad.Leaf] = []
+    meter = score.meter
+    breaths = iter(_breath_heights(line))
     for index, bar in enumerate(line.bars):
+        meter = bar.meter or meter
+        beamed = beams(bar, meter, is_upbeat(line.bars, index, meter))
         for place, event in enumerate(bar.events):
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
-            after = _after(event, bar, place, ends)
+            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends)]
+            height = next(breaths)
+            if height is not None:
+                after.append(rf"\breatheAt #{height:g}")
             if line.label and index == place == 0:
                 after.append(rf"^\markup \italic {quoted(line.label)}")
             end = broken.get((index, place))
@@ -143,7 +159,8 @@ def _before(score: Score, line: Line, index: int, place: int) -> list[str]:
     if len(event.graces) == 1:
         rows.append(rf"\acciaccatura {pitch_name(event.graces[0])}8")
     elif event.graces:
-        rows.append(rf"\grace {{ {' '.join(f'{pitch_name(pitch)}16' for pitch in event.graces)} }}")
+        first, *others = (f"{pitch_name(pitch)}16" for pitch in event.graces)
+        rows.append(rf"\grace {{ {' '.join([f'{first}[', *others])}] }}")
     if "optional" in event.opens and "optional" not in event.closes:
         rows.append(r"\optionalPart")
     return rows
@@ -184,13 +201,33 @@ def _after(event: Event, bar: Bar, place: int, ends: bool) -> list[str]:
         rows.append(rf"^\markup \italic {quoted(event.above)}")
     if event.below:
         rows.append(rf"_\markup \italic {quoted(event.below)}")
-    if "breath" in event.marks:
-        rows.append(r"\breathe")
     if place + 1 == len(bar.events) and bar.end in _BARS:
         rows.append(rf"\bar {_BARS[bar.end]}")
     if ends and bar.ending:
         rows.append(r"\set Score.repeatCommands = #'((volta #f))")
     return rows
+
+
+def _breath_heights(line: Line) -> list[float | None]:
+    """For each event the height of its breath mark, in staff spaces above the middle line; None without one.
+
+    A breath mark stands above the staff, and above the notes on either side of it.
+    """
+    events = list(line.events())
+    bottom = CLEFS[line.clef]
+    tops = []
+    for event in events:
+        bottom = CLEFS[event.clef] if event.clef else bottom
+        tops.append((event.pitch.step - bottom - 4) / 2 if event.pitch else 0.0)
+    return [
+        max(_BREATH_LOWEST, max(around) + _BREATH_ABOVE) if "breath" in event.marks else None
+        for event, *around in zip(events, tops, [*tops[1:], 0.0], strict=True)
+    ]
+
+
+def _beam_signs(at: tuple[Beam, ...]) -> list[str]:
+    """Where a beam begins or ends; its shorter ones follow from the note values."""
+    return [{"begin": "[", "end": "]"}[word] for level, word in at if level == 1 and word in ("begin", "end")]
 
 
 def _on_one_note_apart(spans: tuple[str, ...], others: tuple[str, ...]) -> list[str]:
@@ -207,8 +244,13 @@ Signs = Iterator[tuple[Fraction, str]]
 
 
 def _dynamic_signs(event: Event) -> Signs:
-    for shade in event.shades:
-        yield shade.at, _SHADES.get(shade.mark, f"\\{shade.mark}")
+    # A level that is reached at a note's very end is printed before it: the next note's may stand there.
+    # What holds one time only is said in words.
+    shades = [shade for shade in event.shades if not shade.time]
+    ends_in_level = any(shade.at == 1 and shade.mark in LEVELS for shade in shades)
+    for shade in shades:
+        at = _NEAR_THE_END if shade.at == 1 and ends_in_level else shade.at
+        yield at, _SHADES.get(shade.mark, f"\\{shade.mark}")
 
 
 def _wave_signs(event: Event) -> Signs:

@@ -95,7 +95,7 @@ CODE = (
         ("breaks.py", "engine.py", "notation.py", "boxes.py", "outlines.py", "piece.py", "quoting.py"),
     ),
     ("builder.engrave", ("style.ly", "svg.py", "worker.py")),
-    ("builder.music", ("keys.py", "pitch.py", "score.py")),
+    ("builder.music", ("beams.py", "instrument.py", "keys.py", "pitch.py", "score.py")),
 )
 """Every file that has a part in what a piece looks like."""
 
@@ -111,7 +111,7 @@ def code() -> str:
     return key_of(parts)
 
 
-_UNSEEN = {"Event.place", "Score.compass", "Score.tempo", "Score.sounds"}
+_UNSEEN = {"Event.place", "Score.compass", "Score.tempo", "Score.sounds", "Line.ladder"}
 """Fields that leave no ink: where a note stands in its text, what its instrument could play, and how fast and
 how high it sounds. A page says the tempo in its own letters."""
 

@@ -57,6 +57,16 @@
   last-bottom-spacing.padding = 0.5
 }
 
+% A breath mark so many staff spaces above the middle line.
+breatheAt =
+#(define-music-function (height) (number?)
+   #{ \once \override BreathingSign.Y-offset = #height \breathe #})
+
+% A hold stands above the slurs, farther from the notes.
+#(define (hold-priority script)
+   (let ((cause (event-cause script)))
+     (if (and cause (memq (ly:event-property cause 'articulation-type) '(fermata "fermata"))) 60 #f)))
+
 optionalPart =
   \once \override TextSpanner.bound-details.left.text =
     \markup { \draw-line #'(0 . -1) \hspace #0.4 \small \italic "may be left out " }
@@ -89,6 +99,11 @@ optionalPart =
     \override TrillSpanner.springs-and-rods = #ly:spanner::set-spacing-rods
   }
   \context {
+    \Dynamics
+    % Syllables come below the levels, clear of them.
+    \override VerticalAxisGroup.nonstaff-nonstaff-spacing.padding = #0.8
+  }
+  \context {
     \Lyrics
     \override LyricText.font-shape = #'italic
     \override LyricText.font-size = #0
@@ -99,10 +114,22 @@ optionalPart =
     \accepts SmallStaff
     \accepts Waves
     systemStartDelimiter = #'SystemStartBar
+    % Levels stand between the staves, and no bar line runs through them.
+    \remove Span_bar_engraver
   }
   \context {
     \Staff
     \override NoteHead.details.played = ##t
+    % The notation says where each beam begins and ends.
+    autoBeaming = ##f
+    % A phrase keeps its slur's side in every key. Holds and breaths stand above it, and it clears accidentals.
+    \override Slur.direction = #UP
+    \override Slur.details.accidental-collision = #30
+    \override Slur.details.free-head-distance = #0.5
+    % It begins and ends at a stem's tip rather than beside the stem.
+    \override Slur.details.edge-attraction-factor = #0.3
+    \override Slur.details.stem-encompass-penalty = #300
+    \override Script.outside-staff-priority = #hold-priority
   }
   \context {
     \Staff

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from builder.music.score import HAIRPIN_END, LEVELS, WAVE, Event
 
 from .elements import child, clean
-from .loudness import LEVEL
+from .velocity import velocity
 
 _GROWS = ("<", "o<")
 _OPTIONAL = "may be left out"
@@ -31,7 +31,9 @@ class Directions:
         """Write what belongs to an event and goes before it in the file."""
         # An end stands before a level, and a level before a beginning, as on the page.
         order = {HAIRPIN_END: 0} | dict.fromkeys(LEVELS, 1)
-        for shade in sorted(event.shades, key=lambda shade: (shade.at, order.get(shade.mark, 2))):
+        # What holds one time only is said in words.
+        drawn = (shade for shade in event.shades if not shade.time)
+        for shade in sorted(drawn, key=lambda shade: (shade.at, order.get(shade.mark, 2))):
             offset = int(shade.at * event.length * 4 * self.divisions)
             self._shade(measure, shade.mark, offset)
         for wave in event.vibrato:
@@ -65,7 +67,7 @@ class Directions:
         if mark in LEVELS:
             child(child(_kind(direction), "dynamics"), mark)
             self._at(direction, offset)
-            child(direction, "sound", dynamics=f"{LEVEL[mark] / _FORTE * 100:.2f}")
+            child(direction, "sound", dynamics=f"{velocity(LEVELS.index(mark)) / _FORTE * 100:.2f}")
             return
         wedge = child(_kind(direction), "wedge", type="crescendo" if mark in _GROWS else "diminuendo")
         if mark == "o<":

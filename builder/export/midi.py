@@ -15,14 +15,14 @@ from io import BytesIO
 
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
+from builder.music.dynamics import DynamicCurve
 from builder.music.instruments import Instrument
-from builder.music.keys import Key
+from builder.music.performance import Performance, held_until, perform
 from builder.music.score import Score
 from builder.music.timing import Heard, clock, hearing
 
-from .loudness import Curve, loudness
-from .playing import tones
 from .programs import program, second_name, second_program
+from .velocity import STRESS, velocity
 
 TICKS = 3360
 """Ticks a quarter: 32 times 3, 5 and 7, so that triplets, fives and sevens of short notes are exact."""
@@ -47,11 +47,14 @@ def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDD
     # Text is UTF-8: the standard names no encoding, and titles are in any language.
     file = MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     file.tracks.append(_track(title, _conductor(score, instrument, pace)))
-    for number, line in enumerate(score.lines):
+    performances = [perform(line, score.key) for line in score.lines]
+    end = performances[0].end
+    for number, (line, performance) in enumerate(zip(score.lines, performances, strict=True)):
         name = second_name(line) if number else instrument.name
         sounds = second_program(line) if number else program(instrument)
-        items = hearing(line)
-        messages = _words(items) + _played(items, score.key, number, instrument.sounds)
+        if number and performance.end < end:
+            performance = held_until(performance, end)
+        messages = _words(performance.heard) + _played(performance, number, instrument.sounds)
         messages.append((0, 0, Message("program_change", channel=number, program=sounds - 1)))
         file.tracks.append(_track(name, messages))
     buffer = BytesIO()
@@ -120,30 +123,33 @@ def _words(items: tuple[Heard, ...]) -> _Timed:
     return rows
 
 
-def _played(items: tuple[Heard, ...], key: Key, channel: int, sounds: int) -> _Timed:
+def _played(performance: Performance, channel: int, sounds: int) -> _Timed:
     rows: _Timed = []
-    curve = loudness(items, 4 * TICKS)
+    curve = performance.dynamics
     expression = _FULL
-    for tone in tones(items, key):
-        start, end = _ticks(tone.start), _ticks(tone.end)
-        levels = curve.over(start, end)
+    for performed in performance.notes:
+        start, end = _ticks(performed.start), _ticks(performed.end)
+        levels = tuple(map(velocity, curve.over(performed.start, performed.end)))
         for time, value in _swell(curve, start, end, levels):
             if value != expression:
                 change = Message("control_change", channel=channel, control=_EXPRESSION, value=value)
                 rows.append((time, 3, change))
                 expression = value
-        velocity = max(1, min(_FULL, round(max(levels)) + tone.stress))
-        note = tone.midi + sounds
-        on = Message("note_on", channel=channel, note=note, velocity=velocity)
+        loudest = max(1, min(_FULL, round(max(levels)) + STRESS[performed.accent]))
+        note = performed.pitch.midi + sounds
+        on = Message("note_on", channel=channel, note=note, velocity=loudest)
         off = Message("note_off", channel=channel, note=note, velocity=0)
         # At one time: what ends comes before what begins, and a swell's first step before its note.
         rows += [(start, 4, on), (end, 0, off)]
     return rows
 
 
-def _swell(curve: Curve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:
+def _swell(curve: DynamicCurve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:
     """Expression over a note, as parts of its loudest moment."""
     loudest = max(levels)
     if loudest == min(levels):
         return [(start, _FULL)]
-    return [(time, round(_FULL * curve.at(time) / loudest)) for time in range(start, end, _GLIDE)]
+    return [
+        (time, round(_FULL * velocity(curve.at(Fraction(time, 4 * TICKS))) / loudest))
+        for time in range(start, end, _GLIDE)
+    ]

@@ -16,6 +16,7 @@ from fractions import Fraction
 from math import lcm
 
 from builder import __version__
+from builder.music.beams import is_upbeat
 from builder.music.instruments import Instrument
 from builder.music.pitch import Interval
 from builder.music.score import Line, Meter, Score, Tempo
@@ -102,13 +103,13 @@ class _Staff:
         count = 0 if self.score.pickup else 1
         for index, bar in enumerate(self.line.bars):
             meter = bar.meter or meter
-            picked_up = index == 0 and bool(self.score.pickup)
+            upbeat = is_upbeat(self.line.bars, index, meter)
             short = bar.length != meter.length
             measure = child(part, "measure", number=str(count))
             if short:
                 measure.set("implicit", "yes")
             self._left(measure, index)
-            self._bar(measure, index, meter, upbeat=picked_up)
+            self._bar(measure, index, meter, upbeat=upbeat)
             self._right(measure, index)
             count += 1
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from fractions import Fraction
 
+from builder.music.beams import Beam, beams
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS, Pitch
 from builder.music.score import Bar, Event, Meter
 
-from .beams import Beam, beams
 from .elements import child, clean
 
 _NAMES = ("whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th")

@@ -163,10 +163,14 @@ def _change(reader: MusicReader, opener: Token, name: str, inside: Inside) -> li
 
 def _meter(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
     if tokens := _change(reader, opener, name, inside):
+        token, *groups = tokens
         try:
-            reader.next_meter = reader.meter = meter_of(tokens[0])
+            reader.next_meter = reader.meter = meter_of(token, *groups)
         except ValueError as error:
-            reader.fault(tokens[0], str(error), "write beats over a note value, such as 4/4 or 6/8")
+            mend = "write beats over a note value, such as 4/4 or 6/8"
+            if groups:
+                mend = "write groups that make up the beats, such as 7/8 = 2+2+3"
+            reader.fault(tokens[0], str(error), mend)
 
 
 def _tempo(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:

@@ -27,6 +27,7 @@ _DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
 _STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
 _WAYS = {"down": FALLING, "up": RISING}
+PASSES = ("first time", "second time")
 _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
 
 
@@ -116,7 +117,8 @@ class _FieldReader:
             tempo=self.tempo(),
             forms=forms,
             travel=self.travel(),
-            wanted=self.variations(),
+            wanted=self.variations("variations"),
+            passes=self.passes(forms),
             pickup=pickup,
             purpose=self.words("purpose"),
             attend=self.attend(),
@@ -197,11 +199,14 @@ class _FieldReader:
         tree = self.tree("meter")
         if tree is None:
             return Meter(4, 4)
-        (token,) = _tokens(tree)
+        token, *groups = _tokens(tree)
         try:
-            return meter_of(token)
+            return meter_of(token, *groups)
         except ValueError as error:
-            self.fault_at("meter", token, str(error), "write beats over a note value, such as 4/4 or 6/8")
+            mend = "write beats over a note value, such as 4/4 or 6/8"
+            if groups:
+                mend = "write groups that make up the beats, such as 7/8 = 2+2+3"
+            self.fault_at("meter", token, str(error), mend)
             return Meter(4, 4)
 
     def tempo(self) -> Tempo:
@@ -247,8 +252,33 @@ class _FieldReader:
             )
         return Travel(step, directions or (way,), first, last)
 
-    def variations(self) -> tuple[Wanted, ...]:
-        tree = self.tree("variations")
+    def passes(self, forms: tuple[Form, ...]) -> tuple[Wanted, ...]:
+        """How the first and the second time are played, or nothing where the music is played once."""
+        named = [name for name in PASSES if name in self.fields]
+        found: list[Wanted] = []
+        for name in named:
+            wanted = self.variations(name)
+            if len(wanted) > 1 or any(each.called for each in wanted):
+                field = self.fields[name]
+                mend = "join what belongs to it with +, without a comma or a name"
+                what = f"{name!r} is one way of playing"
+                self.faults.append(self.source.fault(field.line, field.column, what, mend))
+            found += wanted[:1]
+        if len(named) == 1:
+            field = self.fields[named[0]]
+            (other,) = set(PASSES) - set(named)
+            mend = f"add a line such as `{other}: {FIELDS[other].example}`"
+            what = f"{named[0]!r} stands without {other!r}"
+            self.faults.append(self.source.fault(field.line, 1, what, mend))
+        repeats = any(bar.end == ":|" or bar.ending for form in forms for bar in form.bars)
+        if named and repeats:
+            field = self.fields[named[0]]
+            mend = "take the repeat signs out of the music; these fields repeat it"
+            self.faults.append(self.source.fault(field.line, 1, f"{named[0]!r} and repeat signs", mend))
+        return tuple(found) if len(found) == len(PASSES) else ()
+
+    def variations(self, field: str) -> tuple[Wanted, ...]:
+        tree = self.tree(field)
         if tree is None:
             return ()
         wanted = []
@@ -257,7 +287,7 @@ class _FieldReader:
             called, *tokens = node.children
             first = called or tokens[0]
             assert isinstance(first, Token)
-            line, column = place(self.fields["variations"], first)
+            line, column = place(self.fields[field], first)
             names = tuple(" ".join(str(token).split()) for token in tokens)
             name = " ".join(str(called).split()) if called else ""
             wanted.append(Wanted(names, Place(line, column), name))

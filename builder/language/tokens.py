@@ -18,12 +18,15 @@ def value_of(token: Token) -> Value:
     return Value(VALUES[text.rstrip(".")], text.count("."))
 
 
-def meter_of(token: Token) -> Meter:
-    """A meter from its token. Raises ValueError where there is none such."""
+def meter_of(token: Token, groups: Token | None = None) -> Meter:
+    """A meter from its token, and that of its groups of beams. Raises ValueError where there is none such."""
     beats, unit = map(int, token.split("/"))
     if not 1 <= beats <= 32 or unit not in (1, 2, 4, 8, 16, 32):
         raise ValueError(f"{token} is no meter")
-    return Meter(beats, unit)
+    parts = tuple(map(int, groups.split("+"))) if groups else ()
+    if parts and (sum(parts) != beats or 0 in parts):
+        raise ValueError(f"the groups {groups} do not make {beats} beats")
+    return Meter(beats, unit, parts)
 
 
 def tempo_of(tokens: list[Token]) -> Tempo:

@@ -90,7 +90,11 @@ _ALL = (
     ),
     Word("marcato", "mark", f"A strongly stressed beginning; {_AROUND}", "h D5 marcato E5", _EACH),
     Word(
-        "slur", "group", "One breath of sound, tongued only at its start.", "slur( h D5 q E5 F#5 )", ("slur",)
+        "slur",
+        "group",
+        "A slur: tongue only the first note and join the rest.",
+        "slur( h D5 q E5 F#5 )",
+        ("slur",),
     ),
     Word(
         "louder",
@@ -117,7 +121,7 @@ _ALL = (
     Word(
         "tuplet",
         "group",
-        "So many in the time of so many.",
+        "Any tuplet: 5:4 is five notes in the time of four.",
         "tuplet( 5:4 e D5 E5 F#5 E5 D5 ) h E5",
         ("tuplet",),
     ),
@@ -256,7 +260,13 @@ FIELDS: dict[str, Field] = {
             "D5 in D major",
             required=True,
         ),
-        Field("meter", "meter", "The time signature; 4/4 where nothing is said.", "3/4"),
+        Field(
+            "meter",
+            "meter",
+            "The time signature; 4/4 where nothing is said. After = the groups that beams keep to, as in "
+            "`7/8 = 2+2+3`.",
+            "3/4",
+        ),
         Field(
             "tempo",
             "tempo",
@@ -278,6 +288,21 @@ FIELDS: dict[str, Field] = {
             "variations",
             "The written variations, in order. + joins two; `a name = ...` gives one a name to use again.",
             "slurred, swell up + slurred",
+        ),
+        Field(
+            "first time",
+            "variations",
+            "The music is played twice, and this is how the first time is played: with vibrato or without, "
+            "or at one level. It needs a second time.",
+            "without vibrato",
+            limit=500,
+        ),
+        Field(
+            "second time",
+            "variations",
+            "How the second time is played.",
+            "vibrato late on first long note + vibrato fading on last long note",
+            limit=500,
         ),
         Field(
             "spelling",

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
-from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Tempo, Value, values_for
+from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Meter, Tempo, Value, values_for
 
+from .read import PASSES
 from .words import ACCIDENTALS, GROUPS, VALUES
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
@@ -28,7 +29,7 @@ def write(exercise: Exercise) -> str:
         rows += ["attend:", *(f"  - {point}" for point in exercise.attend)]
     rows += [
         f"home: {exercise.home} in {exercise.key.name}",
-        f"meter: {exercise.meter}",
+        f"meter: {_meter(exercise.meter)}",
         f"tempo: {_tempo(exercise.tempo)}",
     ]
     if exercise.pickup:
@@ -39,6 +40,8 @@ def write(exercise: Exercise) -> str:
     if exercise.wanted:
         wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
         rows.append(f"variations: {', '.join(wishes)}")
+    for name, each in zip(PASSES, exercise.passes, strict=False):
+        rows.append(f"{name}: {' + '.join(each.names)}")
     if exercise.prefer:
         rows.append(f"spelling: {exercise.prefer}")
     if exercise.keep_doubles:
@@ -46,6 +49,10 @@ def write(exercise: Exercise) -> str:
     for form in exercise.forms:
         rows += [f"music {form.direction}".rstrip() + ":", *(f"  {row}" for row in _music(form))]
     return "\n".join(rows) + "\n"
+
+
+def _meter(meter: Meter) -> str:
+    return f"{meter} = {'+'.join(map(str, meter.groups))}" if meter.groups else str(meter)
 
 
 def _value(value: Value) -> str:
@@ -88,7 +95,7 @@ def _music(form: Form) -> Iterator[str]:
         if bar.ending and bar.ending != ending:
             words.append("first-time(" if bar.ending == 1 else "second-time(")
         ending = bar.ending
-        words += [f"meter( {bar.meter} )"] if bar.meter else []
+        words += [f"meter( {_meter(bar.meter)} )"] if bar.meter else []
         words += [f"tempo( {_tempo(bar.tempo)} )"] if bar.tempo else []
         words += ["|:"] if bar.opens_repeat else []
         for event in bar.events:

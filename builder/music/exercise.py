@@ -62,7 +62,10 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """One text file of the book, read and checked."""
+    """One text file of the book, read and checked.
+
+    `passes` is empty, or says how the music is played the first and the second time.
+    """
 
     slug: str
     title: str
@@ -73,6 +76,7 @@ class Exercise:
     forms: tuple[Form, ...]
     travel: Travel
     wanted: tuple[Wanted, ...] = ()
+    passes: tuple[Wanted, ...] = ()
     pickup: Fraction = Fraction(0)
     purpose: str = ""
     attend: tuple[str, ...] = ()

@@ -14,12 +14,13 @@ Everything is exact: times are fractions, of a whole note on the page and of a s
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 
-from .score import Event, Line, Score, Tempo, heard
+from .score import Event, Ladder, Line, Score, Shade, Tempo, heard
 
 FERMATA = Fraction(3, 2)
 """How many times its written length a note under a fermata lasts."""
@@ -41,7 +42,8 @@ class Heard:
 
     `bar` and `place` say where it stands on the page, both from 0, and `index` is its number among all
     events of its line; an event in a repeat is heard twice, with the same numbers. `start` is the time of
-    its beginning in whole notes, repeats counted.
+    its beginning in whole notes, repeats counted, and `time` is 1 where it is heard for the first time.
+    `beats` is the tempo that a ladder gives it, in beats a minute, or 0 where the tempo in force holds.
     """
 
     event: Event
@@ -49,24 +51,56 @@ class Heard:
     place: int
     index: int
     start: Fraction
+    time: int = 1
+    beats: int = 0
 
     @property
     def end(self) -> Fraction:
         """The time of its end in whole notes, repeats counted."""
         return self.start + self.event.length
 
+    @property
+    def shades(self) -> Iterator[tuple[Fraction, str]]:
+        """Its dynamic signs of this time, each with when it stands, in whole notes."""
+        return self._of_this_time(self.event.shades)
+
+    @property
+    def vibrato(self) -> Iterator[tuple[Fraction, str]]:
+        """Its vibrato's signs of this time, each with when it stands, in whole notes."""
+        return self._of_this_time(self.event.vibrato)
+
+    def _of_this_time(self, shades: tuple[Shade, ...]) -> Iterator[tuple[Fraction, str]]:
+        for shade in shades:
+            if shade.time in (0, self.time):
+                yield self.start + shade.at * self.event.length, shade.mark
+
 
 def hearing(line: Line) -> tuple[Heard, ...]:
-    """Every event of a line in the order of hearing, repeats played."""
+    """Every event of a line in the order of hearing: repeats played, and a ladder once for each rung."""
     firsts = [0]
     for bar in line.bars:
         firsts.append(firsts[-1] + len(bar.events))
     found: list[Heard] = []
     now = Fraction(0)
+    times = Counter[int]()
     for number in heard(line.bars):
+        times[number] += 1
         for place, event in enumerate(line.bars[number].events):
-            found.append(Heard(event, number, place, firsts[number] + place, now))
+            found.append(Heard(event, number, place, firsts[number] + place, now, times[number]))
             now += event.length
+    return _climbed(tuple(found), line.ladder) if line.ladder else tuple(found)
+
+
+def _climbed(items: tuple[Heard, ...], ladder: Ladder) -> tuple[Heard, ...]:
+    """A line's events with its ladder's passage once for each rung."""
+    found = [replace(item, beats=ladder.rungs[0] if item.index >= ladder.first else 0) for item in items]
+    last = max(item.time for item in items)
+    passage = [item for item in items if item.index >= ladder.first and item.time == last]
+    now = items[-1].end
+    for beats in ladder.rungs[1:]:
+        for item in passage:
+            found.append(replace(item, start=now, beats=beats))
+            now += item.event.length
     return tuple(found)
 
 
@@ -115,13 +149,20 @@ def tempos(score: Score) -> tuple[Tempo, ...]:
     return tuple(found)
 
 
+def tempo_of(item: Heard, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
+    """The tempo at which an event is heard: its rung's on a ladder, else the one in force in its bar."""
+    return Tempo(score.tempo.beat, item.beats, item.beats) if item.beats else in_force[item.bar]
+
+
 def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
     """When each moment of a score is heard, at a pace from 0 (slowest) to 1 (fastest of its range)."""
-    speeds = [60 / (beats_a_minute(tempo, pace) * tempo.beat.length) for tempo in tempos(score)]
+    in_force = tempos(score)
     stretches: list[Stretch] = []
     at = end = Fraction(0)
     for item in hearing(score.line):
-        speed = speeds[item.bar] * FERMATA if "fermata" in item.event.marks else speeds[item.bar]
+        tempo = tempo_of(item, score, in_force)
+        speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
+        speed *= FERMATA if "fermata" in item.event.marks else 1
         if not stretches or stretches[-1].seconds_a_whole != speed:
             stretches.append(Stretch(item.start, at, speed))
         at += item.event.length * speed

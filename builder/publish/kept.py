@@ -27,7 +27,7 @@ def code_of(*rooms: str) -> str:
 
 def heard_as(score: Score) -> str:
     """What decides how music sounds and is not seen in its ink."""
-    return f"{score.tempo} {score.sounds}"
+    return f"{score.tempo} {score.sounds} {score.line.ladder}"
 
 
 @lru_cache(maxsize=4096)

@@ -11,6 +11,7 @@ from builder.music.instruments import Instrument
 from builder.music.score import Score
 from builder.music.settings import Setting, in_keys, settings
 from builder.variations import Unsuitable, apply, find
+from builder.variations.passes import played_twice, replaces_passes
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,9 @@ def parts(setting: Setting) -> tuple[Part, ...]:
     """The setting as written, then each variation its exercise asks for, or why one is left out."""
     if not setting.fits:
         return ()
-    plain = setting.score()
+    once = setting.score()
+    passes = [each.names for each in setting.exercise.passes]
+    plain = played_twice(once, *passes) if passes else once
     where = f"{setting.exercise.slug}, {setting.instrument.name.lower()}, {setting.key.name}, "
     where += " ".join(filter(None, (f"from {setting.start.spoken}", setting.direction)))
     found = [Part(f"{where}, {AS_WRITTEN}", AS_WRITTEN, "", plain)]
@@ -73,7 +76,9 @@ def parts(setting: Setting) -> tuple[Part, ...]:
         name = f"{where}, {wanted.label}"
         means = " ".join(find(wish)[0].means for wish in wanted.names)
         try:
-            found.append(Part(name, wanted.label, means, apply(plain, wanted.names)))
+            # A way of playing of its own takes the place of what the two times have.
+            score = once if passes and replaces_passes(wanted.names) else plain
+            found.append(Part(name, wanted.label, means, apply(score, wanted.names)))
         except Unsuitable as reason:
             found.append(Part(name, wanted.label, means, None, f"Left out here: {reason}."))
     return tuple(found)

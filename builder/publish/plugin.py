@@ -27,6 +27,7 @@ from mkdocs.utils import normalize_url
 from mkdocs.utils.templates import TemplateContext
 
 from builder.book import Book, BookProblem, read_book
+from builder.daily.cautions import GENERAL
 from builder.engrave.batch import Behind, end_workers, start_worker
 from builder.engrave.cache import PieceCache
 from builder.engrave.engine import EngraverMissing
@@ -214,6 +215,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """What every template may call."""
         env.autoescape = True
         env.globals["book"] = self.book
+        env.globals["cautions"] = GENERAL
         # A preview changes as it is written: no browser should keep it.
         env.globals["kept"] = not self.serving
         env.globals["has"] = lambda address: f"{address}index.md" in self.pages

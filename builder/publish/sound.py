@@ -1,18 +1,9 @@
 """What a page needs to sound: each piece as a play-through, and the ground that drone and pulse stand on.
 
 Pure functions: a score in, plain values and their JSON out. The page's scripts (site_src/assets/sound) make
-the sound of it and move the mark along the notes. What is heard follows the page by these rules:
-
-1. Time is the page's own (`builder.music.timing`): repeats and endings are played, a note under a fermata
-   waits, and a change of tempo keeps its place within its range.
-2. Notes tied together are begun once, and the mark still visits every head.
-3. Under a slur a note lasts until the next begins; elsewhere the tongue parts them. A dot halves a note, a
-   line and dot take a quarter of it away, and a breath takes its time from the note before it. Common
-   practice, no source.
-4. Grace notes come before the beat, a thirty-second note each where the note before has room for them. A
-   trill is heard as its main note.
-5. Printed dynamics shape the level, `STEP` decibels from each to the next around mf; a hairpin that ends
-   without a level goes `HAIRPIN` of these steps.
+the sound of it and move the mark along the notes. What sounds is its performance (`music/performance.py`).
+Time is the page's own (`music/timing.py`): a note under a fermata waits, and a change of tempo keeps its
+place within its range. Printed levels are `STEP` decibels apart.
 
 Times are exact in Python and whole ticks in JSON, `whole` of them to a whole note.
 """
@@ -20,30 +11,27 @@ Times are exact in Python and whole ticks in JSON, `whole` of them to a whole no
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import groupby, pairwise
 from math import lcm
 
 from builder.engrave.svg import Drawing
+from builder.music.dynamics import FIRST, DynamicCurve
 from builder.music.instrument import Instrument
+from builder.music.performance import Performance, PerformedNote, perform
 from builder.music.pitch import A4_HERTZ, Pitch
-from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Line, Meter, Score, Tempo
-from builder.music.score import heard as bars_heard
+from builder.music.score import LEVELS, Line, Meter, Score, Tempo
 from builder.music.settings import Setting
-from builder.music.timing import FERMATA, Heard, hearing, tempos
+from builder.music.timing import FERMATA, Heard, tempo_of, tempos
 from builder.music.tuning import tuned
 
 STEP = 2.5
 """Decibels from one printed level to the next. Small beside a real player's, so that pp is still heard from
 a telephone's loudspeaker; no source."""
 
-HAIRPIN = 2
 SILENCE = -40.0
 """Decibels below mf where a hairpin begins or ends with nothing: a small circle on the page."""
-
-GRACE = Fraction(1, 32)
 
 JOINED = 1
 ACCENTED = 2
@@ -119,22 +107,23 @@ def pulse(tempo: Tempo, meter: Meter) -> Fraction:
 
 def play_through(score: Score, instrument: Instrument) -> PlayThrough:
     """The player's line of a score as it is heard on an instrument."""
-    found = hearing(score.line)
-    end = found[-1].end if found else Fraction(0)
+    performance = perform(score.line, score.key)
     in_force = tempos(score)
-    kinds = tuple(dict.fromkeys(in_force))
+    each = [tempo_of(item, score, in_force) for item in performance.heard]
+    # The first is the one that a player sets.
+    kinds = tuple(dict.fromkeys((score.tempo, *each)))
     return PlayThrough(
-        tones=_Tones(score, instrument).of(found),
-        bars=_bars(score),
-        speeds=_speeds(found, [kinds.index(tempo) for tempo in in_force]),
+        tones=_tones(score, instrument, performance),
+        bars=_bars(score, performance.heard),
+        speeds=_speeds(performance.heard, [kinds.index(tempo) for tempo in each]),
         tempos=kinds,
-        levels=_levels(found),
-        vibrato=_vibrato(found, end),
-        end=end,
+        levels=_levels(performance.dynamics),
+        vibrato=performance.vibrato,
+        end=performance.end,
     )
 
 
-def _heads(line: Line) -> list[int]:
+def _first_heads(line: Line) -> list[int]:
     """For each event of a line, how many heads stand before its own: the grace notes' come first."""
     count, firsts = 0, []
     for event in line.events():
@@ -143,172 +132,82 @@ def _heads(line: Line) -> list[int]:
     return firsts
 
 
-def _share(event: Event) -> Fraction:
-    """The part of its length that a note sounds, by its marks."""
-    if "staccato" in event.marks:
-        return Fraction(1, 2)
-    return Fraction(3, 4) if "portato" in event.marks else Fraction(1)
+def _tones(score: Score, instrument: Instrument, performance: Performance) -> tuple[Tone, ...]:
+    """The tones of a line in the order of hearing, a row for each head that the mark visits."""
+    heads = _first_heads(score.line)
+    keynote = Pitch(score.key.letter, score.key.alter, 4)
 
+    def tone(note: PerformedNote, start: Fraction, length: Fraction, head: int, sounds: Fraction) -> Tone:
+        touch = (JOINED if note.to_slur else 0) | (ACCENTED if note.accent else 0)
+        cents = round(tuned(keynote, note.pitch).cents, 2)
+        return Tone(start, length, note.pitch.midi + instrument.sounds, head, sounds, touch, cents)
 
-def _sounds(event: Event, goes_on: bool) -> Fraction:
-    """How long a note sounds; one whose tie goes on, to its end."""
-    sounds = event.length if goes_on else event.length * _share(event)
-    return sounds - min(event.length / 4, Fraction(1, 16)) if "breath" in event.marks else sounds
-
-
-def _touch(event: Event, slurred: bool) -> int:
-    begun_anew = {"tenuto", "breath"} & set(event.marks) or _share(event) != 1
-    joined = JOINED if slurred and not begun_anew else 0
-    return joined | (ACCENTED if {"accent", "marcato"} & set(event.marks) else 0)
-
-
-class _Tones:
-    """Makes tones of events: pitches as they sound on an instrument, and tuned to the score's keynote."""
-
-    def __init__(self, score: Score, instrument: Instrument) -> None:
-        self.heads = _heads(score.line)
-        self.shift = instrument.sounds
-        self.keynote = Pitch(score.key.letter, score.key.alter, 4)
-
-    def _tone(
-        self, pitch: Pitch, start: Fraction, length: Fraction, head: int, sounds: Fraction, touch: int
-    ) -> Tone:
-        cents = tuned(self.keynote, pitch).cents
-        return Tone(start, length, pitch.midi + self.shift, head, sounds, touch, round(cents, 2))
-
-    def _graces(self, item: Heard, before: Heard | None, head: int) -> Iterable[Tone]:
-        """The grace notes before a note: all together they leave the event before at least half its time."""
-        count = len(item.event.graces)
-        long = min(GRACE, before.event.length / 2 / count) if before and count else GRACE
-        for place, grace in enumerate(item.event.graces):
-            yield self._tone(grace, item.start - long * (count - place), long, head + place, long, JOINED)
-
-    def of(self, found: tuple[Heard, ...]) -> tuple[Tone, ...]:
-        """The tones of a line in the order of hearing."""
-        tones: list[Tone] = []
-        slurs = 0
-        begun: int | None = None
-        for before, item, after in zip((None, *found), found, (*found[1:], None), strict=False):
-            event = item.event
-            slurs += event.opens.count("slur") - event.closes.count("slur")
-            if event.pitch is None:
-                begun = None
-                continue
-            head = self.heads[item.index]
-            tones += self._graces(item, before, head)
-            head += len(event.graces)
-            # At the end of a repeat a tie may lead nowhere: what is heard next is not what is printed next.
-            goes_on = event.tie and after is not None and after.index == item.index + 1
-            sounds, touch = _sounds(event, goes_on), _touch(event, slurs > 0)
-            if begun is None:
-                begun = len(tones)
-            else:
-                # A tie carries it: the first head's tone lasts on, and is let go as the last one is.
-                first = tones[begun]
-                whole, kept = item.start - first.start + sounds, first.touch & ACCENTED | touch & JOINED
-                tones[begun] = replace(first, sounds=whole, touch=kept)
-                sounds = Fraction(0)
-            tones.append(self._tone(event.pitch, item.start, event.length, head, sounds, touch))
-            if not goes_on:
-                begun = None
-        return tuple(_with_room(tones))
-
-
-def _with_room(tones: list[Tone]) -> Iterable[Tone]:
-    """No tone lasts into the next one that is begun."""
-    begins = [tone.start for tone in tones if tone.sounds]
-    after = dict(pairwise(begins))
-    for tone in tones:
-        if tone.sounds and tone.start in after:
-            yield replace(tone, sounds=min(tone.sounds, after[tone.start] - tone.start))
+    tones: list[Tone] = []
+    for note in performance.notes:
+        first = note.heads[0]
+        sounds = note.end - note.start
+        graces = len(first.event.graces)
+        if note.grace is not None:
+            tones.append(tone(note, note.start, sounds, heads[first.index] + note.grace, sounds))
+            continue
+        if note.stroke is None:
+            tones.append(tone(note, note.start, first.end - note.start, heads[first.index] + graces, sounds))
         else:
-            yield tone
+            at = next(head for head in reversed(note.heads) if head.start <= note.start or head is first)
+            graces = graces if at is first else 0
+            tones.append(tone(note, note.start, sounds, heads[at.index] + graces, sounds))
+        if not note.stroke:
+            # A tie carries it on: the mark visits its other heads.
+            for head in note.heads[1:]:
+                carried = tone(note, head.start, head.event.length, heads[head.index], Fraction(0))
+                tones.append(replace(carried, touch=0))
+    return tuple(sorted(tones, key=lambda each: each.start))
 
 
-def _bars(score: Score) -> tuple[Beats, ...]:
+def _bars(score: Score, heard: tuple[Heard, ...]) -> tuple[Beats, ...]:
+    """Bars as they are heard; a ladder that begins within a bar makes a part of one."""
     meters: list[Meter] = []
     meter = score.meter
     for bar in score.line.bars:
         meter = bar.meter or meter
         meters.append(meter)
     in_force = tempos(score)
-    now = Fraction(0)
-    bars = []
-    for index in bars_heard(score.line.bars):
+    bars: list[Beats] = []
+    for (index, _, _), group in groupby(heard, key=lambda item: (item.bar, item.time, item.beats)):
+        items = list(group)
         bar, meter = score.line.bars[index], meters[index]
+        before = sum((event.length for event in bar.events[: items[0].place]), Fraction(0))
         picked_up = index == 0 and score.pickup > 0
-        offset = meter.length - bar.length if picked_up else Fraction(0)
-        bars.append(Beats(now, bar.length, offset, pulse(in_force[index], meter)))
-        now += bar.length
+        offset = before + (meter.length - bar.length if picked_up else 0)
+        length = items[-1].end - items[0].start
+        bars.append(Beats(items[0].start, length, offset, pulse(in_force[index], meter)))
     return tuple(bars)
 
 
-def _speeds(found: tuple[Heard, ...], tempo_of_bar: list[int]) -> tuple[Speed, ...]:
+def _speeds(found: tuple[Heard, ...], tempo_of_item: list[int]) -> tuple[Speed, ...]:
     speeds: list[Speed] = []
-    for item in found:
+    for item, tempo in zip(found, tempo_of_item, strict=True):
         factor = FERMATA if "fermata" in item.event.marks else Fraction(1)
-        tempo = tempo_of_bar[item.bar]
         if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (tempo, factor):
             speeds.append(Speed(item.start, tempo, factor))
     return tuple(speeds)
 
 
-def decibels(level: str) -> float:
-    """A printed level's distance from mf."""
-    return (LEVELS.index(level) - LEVELS.index("mf")) * STEP
+def decibels(step: float) -> float:
+    """A step's distance from mf in decibels: -1 is silence, 0 to 7 are the printed levels from ppp to fff."""
+    return SILENCE if step < 0 else (step - LEVELS.index(FIRST)) * STEP
 
 
-def _levels(found: tuple[Heard, ...]) -> tuple[Level, ...]:
-    signs: dict[Fraction, list[str]] = {}
-    for item in found:
-        for shade in item.event.shades:
-            signs.setdefault(item.start + shade.at * item.event.length, []).append(shade.mark)
-    points: list[Level] = []
-    now, hairpin = 0.0, ""
-    for at in sorted(signs):
-        marks = signs[at]
-        level = next((decibels(mark) for mark in reversed(marks) if mark in LEVELS), None)
-        opening = next((mark for mark in marks if mark in HAIRPINS), "")
-        if hairpin and (level is not None or opening or HAIRPIN_END in marks):
-            now = _reached(hairpin, now, level)
-            points.append(Level(at, now, True))
-            hairpin = ""
-        if level is not None and level != now:
-            now = level
-            points.append(Level(at, now, False))
-        if opening:
-            points.append(Level(at, SILENCE if opening == "o<" else now, False))
-            hairpin = opening
-    return tuple(points)
-
-
-def _reached(hairpin: str, before: float, level: float | None) -> float:
-    """Where a hairpin leads: to the level printed at its end if that lies its way."""
-    if hairpin == ">o":
-        return SILENCE
-    grows = "<" in hairpin
-    if level is not None and (level > before if grows else level < before):
-        return level
-    if hairpin == "o<":
-        return before
-    change = HAIRPIN * STEP if grows else -HAIRPIN * STEP
-    return max(decibels(LEVELS[0]), min(decibels(LEVELS[-1]), before + change))
-
-
-def _vibrato(found: tuple[Heard, ...], end: Fraction) -> tuple[tuple[Fraction, Fraction], ...]:
-    spans: list[tuple[Fraction, Fraction]] = []
-    begun: Fraction | None = None
-    for item in found:
-        for shade in item.event.vibrato:
-            at = item.start + shade.at * item.event.length
-            if shade.mark == WAVE and begun is None:
-                begun = at
-            elif shade.mark != WAVE and begun is not None:
-                spans.append((begun, at))
-                begun = None
-    if begun is not None:
-        spans.append((begun, end))
-    return tuple(spans)
+def _levels(curve: DynamicCurve) -> tuple[Level, ...]:
+    points = list(zip(curve.times, map(decibels, curve.steps), strict=True))
+    levels: list[Level] = []
+    for (before, was), (at, now) in pairwise(points):
+        gradual = at > before and now != was
+        if gradual and (not levels or levels[-1].gradual or levels[-1].at != before):
+            levels.append(Level(before, was, False))
+        if now != was:
+            levels.append(Level(at, now, gradual))
+    return tuple(levels)
 
 
 def play_through_json(piece: PlayThrough) -> str:

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
+from itertools import cycle
 
-from builder.music.score import Event, Score
+from builder.music.score import Event, Score, with_events
 
-from .phrases import change_phrases, without
+from .phrases import chains, change_phrases, phrases, without
 from .registry import variation
+
+_LONG = Fraction(1, 2)
+"""The shortest note, in whole notes, that a dot would contradict: line and dot part it from the next."""
 
 _ATTACKS = ("staccato", "tenuto", "portato", "accent", "marcato")
 
@@ -38,7 +45,7 @@ def _each_begun(notes: list[Event], mark: str) -> list[Event]:
     return [note if held else note.marked(mark) for note, held in zip(notes, tied, strict=True)]
 
 
-@variation("slurred", "One slur a breath: the tongue begins the first note only.")
+@variation("slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks")
 def slurred(score: Score, words: str) -> Score:
     """A slur over each phrase instead of the slurs and articulations that stood there."""
     return change_phrases(score, lambda notes: _slurred(notes, repeats_join=False))
@@ -46,41 +53,93 @@ def slurred(score: Score, words: str) -> Score:
 
 @variation(
     "slurred in",
-    "Slurs of so many notes, round and round: the tongue touches only where one begins.",
+    "Slurs of so many notes, again and again: the tongue touches only where one begins.",
     takes="3 and 1",
     pattern=r"[1-9]( and [1-9]){0,3}",
+    shapes="attacks",
 )
 def slurred_in(score: Score, words: str) -> Score:
-    """Each phrase in slurs of these sizes in turn; a group of one is tongued."""
+    """Each phrase in slurs of these sizes in turn; a group of one is tongued, and so is a repeated pitch.
+
+    The pattern begins anew after a pick-up, and in each bar if any bar holds its largest group.
+    """
     sizes = [int(word) for word in words.split() if word != "and"]
+    events = list(score.line.events())
+    bar_of = [number for number, bar in enumerate(score.line.bars) for _ in bar.events]
+    heads = {chain[0] for chain in chains(score)}
+    begun = [[index for index in phrase if index in heads] for phrase in phrases(score)]
+    anew = max(Counter(bar_of[index] for index in heads).values()) >= max(sizes)
 
-    def change(notes: list[Event]) -> list[Event]:
-        heads = [index for index in range(len(notes)) if not index or not notes[index - 1].tie]
-        result = [_bare(note) for note in notes]
-        place = number = 0
-        while place < len(heads):
-            size = sizes[number % len(sizes)]
-            group = heads[place : place + size]
-            after = heads[place + size] if place + size < len(heads) else len(notes)
-            if len(group) > 1:
-                first, last = group[0], after - 1
-                result[first] = replace(result[first], opens=(*result[first].opens, "slur"))
-                result[last] = replace(result[last], closes=(*result[last].closes, "slur"))
-            place, number = place + size, number + 1
-        return result
+    def begins_anew(one: int, other: int) -> bool:
+        return bar_of[one] != bar_of[other] and (anew or (score.pickup > 0 and bar_of[one] == 0))
 
-    return change_phrases(score, change)
+    groups = (
+        group
+        for phrase in begun
+        for stretch in _parted(phrase, begins_anew)
+        for sized in _in_sizes(stretch, sizes)
+        for group in _parted(sized, lambda one, other: events[one].pitch == events[other].pitch)
+    )
+    result = [event if event.pitch is None else _bare(event) for event in events]
+    for first, *others in groups:
+        if others:
+            last = _end_of_note(events, others[-1])
+            result[first] = replace(result[first], opens=(*result[first].opens, "slur"))
+            result[last] = replace(result[last], closes=(*result[last].closes, "slur"))
+    return score.with_line(replace(score.line, bars=with_events(score.line.bars, result)))
 
 
-@variation("soft-tongued", "Under the slur, each note begun by a tongue so soft that the air never stops.")
+def _parted(places: list[int], apart: Callable[[int, int], bool]) -> list[list[int]]:
+    """Places in order, parted between neighbours that a function wants apart."""
+    found: list[list[int]] = []
+    for place in places:
+        if found and not apart(found[-1][-1], place):
+            found[-1].append(place)
+        else:
+            found.append([place])
+    return found
+
+
+def _in_sizes(places: list[int], sizes: Sequence[int]) -> Iterator[list[int]]:
+    """Places in groups of these sizes in turn, the last one as large as what is left."""
+    rest, order = places, cycle(sizes)
+    while rest:
+        size = next(order)
+        yield rest[:size]
+        rest = rest[size:]
+
+
+def _end_of_note(events: list[Event], place: int) -> int:
+    """The place of the event in which a note ends that ties may carry on."""
+    while events[place].tie and place + 1 < len(events):
+        place += 1
+    return place
+
+
+@variation(
+    "soft-tongued",
+    "Under the slur, each note begun by a tongue so soft that the air never stops.",
+    shapes="attacks",
+)
 def soft_tongued(score: Score, words: str) -> Score:
     """A slur over each phrase with a line on every note."""
     return change_phrases(score, lambda notes: _each_begun(_slurred(notes, repeats_join=True), "tenuto"))
 
 
 @variation(
-    "detached", "Each note tongued and let go, with a little silence after it and the breath still there."
+    "detached",
+    "Each note tongued and let go, with a little silence after it and the breath still there.",
+    shapes="attacks",
 )
 def detached(score: Score, words: str) -> Score:
-    """No slurs, and a dot on every note."""
-    return change_phrases(score, lambda notes: _each_begun([_bare(note) for note in notes], "staccato"))
+    """No slurs; a dot on every note, on long ones a line and dot, and none under a fermata."""
+    return change_phrases(score, _parted_by_silence)
+
+
+def _parted_by_silence(notes: list[Event]) -> list[Event]:
+    result = []
+    for number, note in enumerate(notes):
+        bare = _bare(note)
+        held = (number > 0 and notes[number - 1].tie) or "fermata" in note.marks
+        result.append(bare if held else bare.marked("portato" if note.length >= _LONG else "staccato"))
+    return result

@@ -12,8 +12,8 @@ from .registry import Unsuitable, variation
 
 @variation(
     "figured",
-    "A figure below each note that can lock with the drone names its interval, octaves left out: 8, 5 and 4 "
-    "stand still when they are true, 3 and 6 grow sweet.",
+    "A figure below each note that can lock with the drone names its interval, octaves left out. Octaves, "
+    "fifths and fourths stop beating when in tune; thirds and sixths beat less.",
 )
 def figured(score: Score, words: str) -> Score:
     """Figures as over a thorough-bass, octaves left out; none for what does not lock."""

@@ -3,24 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
-from builder.music.score import Event, Score, each_pitch, span
+from builder.music.score import LEVELS, Bar, Event, Score, Value, divided, each_pitch, span
 
-from .phrases import change_phrases
+from .phrases import change_phrases, without
 from .registry import Unsuitable, variation
+
+
+def _check_range(score: Score, bars: tuple[Bar, ...], what: str) -> None:
+    """Raises Unsuitable where bars leave the compass, or the preferred range further than the score does."""
+    low, high = span(bars)
+    plain_low, plain_high = span(score.line.bars)
+    compass = score.compass
+    for bound in (compass.high, max(compass.easy_high, plain_high, key=lambda pitch: pitch.midi)):
+        if high.midi > bound.midi:
+            raise Unsuitable(f"{what} would reach {high.spoken}, above {bound.spoken}")
+    for bound in (compass.low, min(compass.easy_low, plain_low, key=lambda pitch: pitch.midi)):
+        if low.midi < bound.midi:
+            raise Unsuitable(f"{what} would go down to {low.spoken}, below {bound.spoken}")
 
 
 def _octave_first(score: Score, octaves: int) -> Score:
     bars = score.line.bars
     moved = each_pitch(bars, lambda pitch: pitch.octaves(octaves))
-    low, high = span(moved)
-    if not score.compass.holds(low, high):
-        which, beyond, bound = (
-            ("upper", f"reach {high.spoken}, above", score.compass.high)
-            if octaves > 0
-            else ("lower", f"go down to {low.spoken}, below", score.compass.low)
-        )
-        raise Unsuitable(f"the {which} octave would {beyond} {bound.spoken}")
+    _check_range(score, moved, f"the {'upper' if octaves > 0 else 'lower'} octave")
     moved = (*moved[:-1], replace(moved[-1], end="||" if moved[-1].end == "|." else moved[-1].end))
     # The second time begins again in the first meter and tempo, where either has changed on the way.
     first = replace(
@@ -32,22 +39,73 @@ def _octave_first(score: Score, octaves: int) -> Score:
 
 
 @variation(
-    "upper octave first", "First an octave higher, then as written, with the same ease and the same vowel."
+    "upper octave first",
+    "First an octave higher, then as written, with the same ease and the same vowel.",
+    shapes="octaves",
 )
 def upper_octave_first(score: Score, words: str) -> Score:
     """The whole an octave up, a double bar, and the whole as it stands."""
     return _octave_first(score, 1)
 
 
-@variation("lower octave first", "First an octave lower, then as written, with the same ring in the sound.")
+@variation(
+    "lower octave first",
+    "First an octave lower, then as written, with the same ring in the sound.",
+    shapes="octaves",
+)
 def lower_octave_first(score: Score, words: str) -> Score:
     """The whole an octave down, a double bar, and the whole as it stands."""
     return _octave_first(score, -1)
 
 
 @variation(
+    "falling octave first",
+    "The upper octave of the first note before it, slurred down: the lower note keeps the ring of the upper.",
+    shapes="octaves",
+)
+def falling_octave_first(score: Score, words: str) -> Score:
+    """The first note's upper octave before the first bar, as long as the note: a pick-up, or its own bar.
+
+    With a pick-up that stands already it fills a bar at most.
+    """
+    bars = score.line.bars
+    head = bars[0].events[0]
+    if head.pitch is None:
+        raise Unsuitable("it begins with a rest")
+    length = min(head.value.written, score.meter.length - score.pickup)
+    upper = replace(
+        head,
+        pitch=head.pitch.octaves(1),
+        value=Value(length),
+        tie=False,
+        opens=("slur",),
+        closes=(),
+        marks=(),
+        shades=tuple(shade for shade in head.shades if shade.at == 0 and shade.mark in LEVELS),
+        vibrato=(),
+        graces=(),
+        syllable="",
+    )
+    parts = divided(upper, (length,))
+    kept = tuple(shade for shade in head.shades if shade not in upper.shades)
+    # A slur that the first note begins is begun by its octave now; else one joins the two.
+    lower = replace(without(head, "slur"), shades=kept, above="", below="", clef="")
+    if "slur" not in head.opens or "slur" in head.closes:
+        lower = replace(lower, closes=(*lower.closes, "slur"))
+    first = replace(bars[0], events=(lower, *bars[0].events[1:]))
+    if score.pickup:
+        changed = (replace(first, events=(*parts, *first.events)), *bars[1:])
+    else:
+        lead = Bar(parts, opens_repeat=first.opens_repeat, meter=first.meter, tempo=first.tempo)
+        changed = (lead, replace(first, opens_repeat=False, meter=None, tempo=None), *bars[1:])
+    _check_range(score, changed, "the first note's upper octave")
+    pickup = score.pickup + length
+    return replace(score, pickup=pickup if pickup < score.meter.length else Fraction(0)).with_bars(changed)
+
+
+@variation(
     "register jump",
-    "Every second note an octave higher: the air changes, the fingers and the face hardly do.",
+    "Every second note an octave higher: prepare the air before the leap, and keep the jaw relaxed.",
 )
 def register_jump(score: Score, words: str) -> Score:
     """In each phrase every second note, ties and all, an octave up."""
@@ -61,9 +119,7 @@ def register_jump(score: Score, words: str) -> Score:
         return result
 
     jumped = change_phrases(score, change)
-    low, high = span(jumped.line.bars)
-    if not score.compass.holds(low, high):
-        raise Unsuitable(f"a note would reach {high.spoken}, above {score.compass.high.spoken}")
+    _check_range(score, jumped.line.bars, "a note")
     if jumped == score:
         raise Unsuitable("no phrase of it has two notes")
     return jumped

@@ -21,6 +21,7 @@ class Variation:
 
     `means` tells the player what to do. `takes` is an example of words that may or must follow the name, and
     `pattern` the form they have; both empty where none do. One marked `last` is applied after all others.
+    Two that shape the same thing (`shapes`: dynamics, vibrato ...) contradict each other.
     """
 
     name: str
@@ -29,6 +30,7 @@ class Variation:
     takes: str = ""
     pattern: str = ""
     last: bool = False
+    shapes: str = ""
 
     def understands(self, words: str) -> bool:
         """Whether these words may follow its name."""
@@ -44,12 +46,12 @@ def registered() -> dict[str, Variation]:
 
 
 def variation(
-    name: str, means: str, takes: str = "", pattern: str = "", last: bool = False
+    name: str, means: str, takes: str = "", pattern: str = "", last: bool = False, shapes: str = ""
 ) -> Callable[[Change], Change]:
     """Register a function as the variation of that name."""
 
     def register(change: Change) -> Change:
-        _REGISTERED[name] = Variation(name, means, change, takes, pattern, last)
+        _REGISTERED[name] = Variation(name, means, change, takes, pattern, last, shapes)
         return change
 
     return register

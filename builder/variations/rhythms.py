@@ -37,22 +37,31 @@ def _pairs_changed(score: Score, long_first: bool) -> Score:
 
 def _even(event: Event) -> bool:
     value = event.value
-    return event.pitch is not None and not event.tie and not value.dots and value.base >= Fraction(1, 32)
+    plain = value.scale == 1 and not value.dots and value.base >= Fraction(1, 32)
+    return event.pitch is not None and not event.tie and plain
 
 
-@variation("dotted", "Long and short instead of even: the short note belongs to the one after it.")
+@variation(
+    "dotted",
+    "Long and short instead of even: the short note belongs to the one after it.",
+    shapes="rhythm",
+)
 def dotted(score: Score, words: str) -> Score:
     """Pairs of equal notes within a bar as a dotted note and a short one."""
     return _pairs_changed(score, long_first=True)
 
 
-@variation("reverse dotted", "Short and long instead of even: the short note quick and clear, not accented.")
+@variation(
+    "reverse dotted",
+    "Short and long instead of even: the short note quick and clear, not accented.",
+    shapes="rhythm",
+)
 def reverse_dotted(score: Score, words: str) -> Score:
     """Pairs of equal notes within a bar as a short note and a dotted one."""
     return _pairs_changed(score, long_first=False)
 
 
-@variation("doubled", "Every note twice as long: the same breath, twice the patience.")
+@variation("doubled", "Every note twice as long: breathe where you need to, and keep the same sound.")
 def doubled(score: Score, words: str) -> Score:
     """All values doubled in the same meter: each bar becomes two, with ties over the new bar line."""
     if any(event.value.scale != 1 for event in score.line.events()):

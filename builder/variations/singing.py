@@ -22,7 +22,7 @@ _VOICES: dict[str, tuple[str, str, str]] = {
 @variation(
     "singing",
     "Sing the lower staff while you play the upper one: softly, in an easy octave, with no pressure in "
-    "the throat. Stop if it scratches.",
+    "the throat. Stop if your throat feels tight or sore.",
     takes="alto held",
     pattern=rf"({'|'.join(_VOICES)})( held)?",
     last=True,

@@ -2,20 +2,45 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
 from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Score, Shade, Value
 
-from .phrases import change_phrases, phrases
+from .phrases import chains, change_phrases, phrases
 from .registry import Unsuitable, variation
 
 _MOST_NOTES = 6
-_NEAR_THE_END = Fraction(7, 8)
+_ROW = 3
+"""So many notes in a row, each with a level, are steps that the author wants as they stand."""
+
+_EARLY = "by last note"
 _LEVEL = f"({'|'.join(LEVELS)})"
 _LEVEL_OR_NONE = f"({'|'.join(LEVELS)}|silence)"
+_FROM_TO = rf"from {_LEVEL_OR_NONE}( to {_LEVEL_OR_NONE}){{1,4}}"
+_EARLY_OR_NOT = rf"({_EARLY})?"
 SILENCE = "silence"
+
+
+_LEVELS_OF = {
+    "swell up": ("p", "f"),
+    "swell down": ("f", "p"),
+    "from silence": (SILENCE, "mf"),
+    "to silence": ("mf", SILENCE),
+}
+
+
+def levels_of(name: str) -> tuple[str, ...]:
+    """The levels that a variation carries a breath through, in order; empty where it is no swell or level."""
+    plain = name.removesuffix(f" {_EARLY}")
+    if plain in _LEVELS_OF:
+        return _LEVELS_OF[plain]
+    first, *words = plain.split()
+    if first not in ("swell", "level") or words[:2] == ["each", "note"]:
+        return ()
+    return tuple(word for word in words if word in (*LEVELS, SILENCE))
 
 
 def _hairpin(first: str, last: str) -> str:
@@ -27,27 +52,29 @@ def _hairpin(first: str, last: str) -> str:
     return "<" if LEVELS.index(last) > LEVELS.index(first) else ">"
 
 
-def _shaped(notes: list[Event], levels: list[str], closes: bool = True) -> list[Event]:
+def _shaped(
+    notes: list[Event], levels: Sequence[str], closes: bool = True, early: bool = False
+) -> list[Event]:
     """Notes that sound on without a rest, carried from level to level in equal parts of their time.
 
-    A turn within several notes falls on a note's beginning. The last level stands where the last note begins;
-    on one note, or a tied last note, just before its end, where the next phrase's first level is not yet.
-    With `closes` false the last level is not printed: the next note's first level stands at once.
+    The last level is reached at the end of the last note, or with `early` where the last note begins. A turn
+    within several notes falls on a note's beginning. With `closes` false the last level is not printed: the
+    next note's first level stands at once.
     """
     bare = [note.bare for note in notes]
     starts = [sum((note.length for note in bare[:index]), Fraction(0)) for index in range(len(bare))]
+    begun = [start for index, start in enumerate(starts) if not index or not bare[index - 1].tie]
     total = starts[-1] + bare[-1].length
-    alone = len(bare) == 1 or bare[-2].tie
-    end = starts[-1] if not alone else starts[-1] + bare[-1].length * _NEAR_THE_END
+    end = begun[-1] if early and begun[-1] else total
     points = [Fraction(0)]
     for number in range(1, len(levels) - 1):
-        wanted = total * number / (len(levels) - 1)
-        turns = [start for start in starts if points[-1] < start < end]
+        wanted = end * number / (len(levels) - 1)
+        turns = [start for start in begun if points[-1] < start < end]
         points.append(min(turns, key=lambda start: abs(start - wanted)) if turns else wanted)
-    points.append(end if closes else total)
+    points.append(end)
 
     def put(moment: Fraction, *marks: str) -> None:
-        index = max(index for index, start in enumerate(starts) if start <= moment)
+        index = max(index for index, start in enumerate(starts) if start <= moment and start < total)
         at = (moment - starts[index]) / bare[index].length
         bare[index] = bare[index].with_shades(*(Shade(at, mark) for mark in marks))
 
@@ -60,16 +87,75 @@ def _shaped(notes: list[Event], levels: list[str], closes: bool = True) -> list[
     return bare
 
 
-@variation("swell up", "Grow from soft to loud over each breath, without letting the pitch rise.")
+def _swelled(score: Score, levels: Sequence[str], words: str) -> Score:
+    """Each phrase carried through levels, but for those whose levels are the author's own."""
+    early = words.endswith(_EARLY)
+    kept = _with_own_levels(score)
+    number = -1
+
+    def change(notes: list[Event]) -> list[Event]:
+        nonlocal number
+        number += 1
+        return notes if number in kept else _shaped(notes, levels, early=early)
+
+    return change_phrases(score, change)
+
+
+def _with_own_levels(score: Score) -> set[int]:
+    """The numbers of the phrases that a swell leaves alone.
+
+    They are what the player may leave out, and notes to which the author gave a level each: three or more
+    in a row, over rests too. Raises Unsuitable where nothing else is left.
+    """
+    events = list(score.line.events())
+    optional, inside = set(), 0
+    for index, event in enumerate(events):
+        inside += "optional" in event.opens
+        if inside > 0:
+            optional.add(index)
+        inside -= "optional" in event.closes
+    stepped: set[int] = set()
+    row: list[list[int]] = []
+    for chain in [*chains(score), []]:
+        levels = {shade.mark for index in chain for shade in events[index].shades} & set(LEVELS)
+        if levels:
+            row.append(chain)
+            continue
+        if len(row) >= _ROW:
+            stepped |= {index for each in row for index in each}
+        row = []
+    found = {
+        number
+        for number, phrase in enumerate(phrases(score))
+        if set(phrase) <= optional or set(phrase) <= stepped
+    }
+    if len(found) == len(phrases(score)):
+        raise Unsuitable("it has only levels that its author wrote")
+    return found
+
+
+@variation(
+    "swell up",
+    "Grow from soft to loud over each breath, without letting the pitch rise.",
+    takes=_EARLY,
+    pattern=_EARLY_OR_NOT,
+    shapes="dynamics",
+)
 def swell_up(score: Score, words: str) -> Score:
     """Each phrase from p to f; dynamics that stood there go."""
-    return change_phrases(score, lambda notes: _shaped(notes, ["p", "f"]))
+    return _swelled(score, _LEVELS_OF["swell up"], words)
 
 
-@variation("swell down", "Fade from loud to soft over each breath, without letting the pitch sink.")
+@variation(
+    "swell down",
+    "Fade from loud to soft over each breath, without letting the pitch sink.",
+    takes=_EARLY,
+    pattern=_EARLY_OR_NOT,
+    shapes="dynamics",
+)
 def swell_down(score: Score, words: str) -> Score:
     """Each phrase from f to p; dynamics that stood there go."""
-    return change_phrases(score, lambda notes: _shaped(notes, ["f", "p"]))
+    return _swelled(score, _LEVELS_OF["swell down"], words)
 
 
 def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
@@ -87,32 +173,44 @@ def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
     "swell",
     "Carry the sound from level to level as written, with one colour and one pitch.",
     takes="each note from pp to f to pp",
-    pattern=rf"(each (note|breath) )?from {_LEVEL_OR_NONE}( to {_LEVEL_OR_NONE}){{1,4}}",
+    pattern=rf"each note {_FROM_TO}|(each breath )?{_FROM_TO}( {_EARLY})?",
+    shapes="dynamics",
 )
 def swell(score: Score, words: str) -> Score:
-    """Each breath (or each note) through two to five levels; `silence` begins or ends in nothing."""
+    """Each breath (or each note) through two to five levels; `silence` begins or ends in nothing.
+
+    The last level is reached at the end of the breath; with `by last note`, where its last note begins.
+    """
     levels = [word for word in words.split() if word in (*LEVELS, SILENCE)]
     same = any(here == there for here, there in pairwise(levels))
     if same or SILENCE in levels[1:-1]:
         raise Unsuitable("a swell goes from one level to another, and through silence only at its ends")
     if words.startswith("each note"):
         return change_phrases(score, lambda notes: _each_shaped(notes, levels))
-    return change_phrases(score, lambda notes: _shaped(notes, levels))
+    return _swelled(score, levels, words)
 
 
-@variation("from silence", "Begin each breath out of nothing, so that no one can tell when it began.")
+@variation(
+    "from silence",
+    "Begin each breath out of nothing, so that no one can tell when it began.",
+    takes=_EARLY,
+    pattern=_EARLY_OR_NOT,
+    shapes="dynamics",
+)
 def from_silence(score: Score, words: str) -> Score:
     """Each phrase from silence to mf."""
-    return change_phrases(score, lambda notes: _shaped(notes, [SILENCE, "mf"]))
+    return _swelled(score, _LEVELS_OF["from silence"], words)
 
 
-@variation("to silence", "Let each breath end in nothing, the pitch held up to the last.")
+@variation("to silence", "Let each breath end in nothing, the pitch held up to the last.", shapes="dynamics")
 def to_silence(score: Score, words: str) -> Score:
     """Each phrase from mf to silence."""
-    return change_phrases(score, lambda notes: _shaped(notes, ["mf", SILENCE]))
+    return _swelled(score, _LEVELS_OF["to silence"], "")
 
 
-@variation("level", "One level from the first note to the last.", takes="pp", pattern=_LEVEL)
+@variation(
+    "level", "One level from the first note to the last.", takes="pp", pattern=_LEVEL, shapes="dynamics"
+)
 def level(score: Score, words: str) -> Score:
     """The level at the first note; dynamics that stood there go."""
     return _levelled(score, [words])
@@ -123,6 +221,7 @@ def level(score: Score, words: str) -> Score:
     "Each phrase on its own level, one terrace after another: no slope between them.",
     takes="p mf f",
     pattern=rf"{_LEVEL}( {_LEVEL})+",
+    shapes="dynamics",
 )
 def terraces(score: Score, words: str) -> Score:
     """Each phrase takes the next level, round again at the end; bars, where there is one phrase only."""
@@ -169,6 +268,7 @@ def _eightfold(note: Event) -> tuple[Bar, ...]:
     "Each note eight times, one printed level a note from softest to loudest: eight steps, not a slope.",
     takes="on last note",
     pattern=r"(on last note)?",
+    shapes="dynamics",
 )
 def eight_levels(score: Score, words: str) -> Score:
     """Eight quarter notes from ppp to fff on each new pitch, or on the last alone; in 4/4."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
-from builder.music.score import LEVELS, Event, Score, Tempo, Value
+from builder.music.score import LEVELS, Event, Ladder, Score, Tempo, Value
 
 from .phrases import chains, without
 from .registry import Unsuitable, variation
@@ -70,7 +70,8 @@ def tonguing(score: Score, words: str) -> Score:
             replace(bar, events=tuple(note for index in inside for note in made.get(index, [events[index]])))
         )
         place += len(bar.events)
-    return score.with_bars(tuple(bars))
+    changed = score.with_bars(tuple(bars))
+    return changed.with_line(replace(changed.line, ladder=Ladder(chain[0], tuple(rungs))))
 
 
 def _slur_ends(events: list[Event], last: int) -> Event:

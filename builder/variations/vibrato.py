@@ -5,13 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from builder.music.score import Event, Score, waved
+from builder.music.score import Event, Score, waved, with_events
 
 from .phrases import chains, change_chains
 from .registry import Unsuitable, variation
 
 _LONG = Fraction(1, 2)
 """The shortest note, in whole notes, on which a change of vibrato can be heard and practised."""
+
+
+DIRECTIONS = {"without vibrato": "senza vibrato", "with vibrato": "con vibrato"}
+"""What stands above the first note for a way of playing that needs no sign."""
+
+WAVED = ("vibrato late", "vibrato from the start", "vibrato fading", "vibrato measured")
+"""The variations that draw vibrato on the staff."""
+
+_ONE_NOTE = r"(on (first|last) long note)?"
 
 
 def _directed(score: Score, words: str) -> Score:
@@ -29,56 +38,89 @@ def _directed(score: Score, words: str) -> Score:
     return score.each_event(change)
 
 
-def _waves(score: Score, start: Fraction, end: Fraction) -> Score:
-    """Vibrato from one part of every long note to another."""
+def _waves(score: Score, start: Fraction, end: Fraction, words: str = "", above: str = "") -> Score:
+    """Vibrato from one part of every long note to another, or with `words` of the first or last alone.
+
+    `above` stands above the first note where every long note is meant.
+    """
     events = list(score.line.events())
-    if not any(sum(events[index].length for index in chain) >= _LONG for chain in chains(score)):
+    long = [chain for chain in chains(score) if sum(events[index].length for index in chain) >= _LONG]
+    if not long:
         raise Unsuitable("it has no note of a half or longer")
+    if words:
+        chosen = long[0] if "first" in words else long[-1]
+        result = list(events)
+        waves = waved([replace(events[index], vibrato=()) for index in chosen], start, end)
+        for index, event in zip(chosen, waves, strict=True):
+            result[index] = event
+        return score.with_line(replace(score.line, bars=with_events(score.line.bars, result)))
+    if above:
+        score = _directed(score, above)
 
     def change(notes: list[Event]) -> list[Event]:
         bare = [replace(note, vibrato=()) for note in notes]
-        long = sum(note.length for note in notes) >= _LONG
-        return waved(bare, start, end) if long else bare
+        return waved(bare, start, end) if sum(note.length for note in notes) >= _LONG else bare
 
     return change_chains(score, change)
 
 
-@variation("without vibrato", "A straight tone from beginning to end, so that nothing hides in it.")
+@variation(
+    "without vibrato", "A straight tone from beginning to end, so that nothing hides in it.", shapes="vibrato"
+)
 def without_vibrato(score: Score, words: str) -> Score:
     """`senza vibrato` above the first note."""
-    return _directed(score, "senza vibrato")
+    return _directed(score, DIRECTIONS["without vibrato"])
 
 
-@variation("with vibrato", "Vibrato from the first instant of each note to its last.")
+@variation("with vibrato", "Vibrato from the first instant of each note to its last.", shapes="vibrato")
 def with_vibrato(score: Score, words: str) -> Score:
     """`con vibrato` above the first note."""
-    return _directed(score, "con vibrato")
+    return _directed(score, DIRECTIONS["with vibrato"])
 
 
-@variation("vibrato from the start", "Every long note alive from its first instant, and to its last.")
+@variation(
+    "vibrato from the start",
+    "Every long note alive from its first instant, and to its last.",
+    takes="on last long note",
+    pattern=_ONE_NOTE,
+    shapes="vibrato",
+)
 def from_the_start(score: Score, words: str) -> Score:
     """A wave over the whole of each note of a half or longer."""
-    return _waves(score, Fraction(0), Fraction(1))
+    return _waves(score, Fraction(0), Fraction(1), words)
 
 
-@variation("vibrato late", "Every long note straight at first; the vibrato grows out of it.")
+@variation(
+    "vibrato late",
+    "Every long note straight at first; the vibrato grows out of it.",
+    takes="on first long note",
+    pattern=_ONE_NOTE,
+    shapes="vibrato",
+)
 def late(score: Score, words: str) -> Score:
     """A wave over the second half of each note of a half or longer."""
-    return _waves(_directed(score, "vibrato late"), Fraction(1, 2), Fraction(1))
+    return _waves(score, Fraction(1, 2), Fraction(1), words, "vibrato late")
 
 
-@variation("vibrato fading", "Every long note begins alive and comes to rest, straight and in tune.")
+@variation(
+    "vibrato fading",
+    "Every long note begins alive and comes to rest, straight and in tune.",
+    takes="on last long note",
+    pattern=_ONE_NOTE,
+    shapes="vibrato",
+)
 def fading(score: Score, words: str) -> Score:
     """A wave over the first half of each note of a half or longer."""
-    return _waves(_directed(score, "vibrato fading"), Fraction(0), Fraction(1, 2))
+    return _waves(score, Fraction(0), Fraction(1, 2), words, "vibrato fading")
 
 
 @variation(
     "vibrato measured",
-    "So many even waves to each beat, counted: the breath makes them, the throat stays open.",
+    "This many even pulses to each beat, counted, with a relaxed throat.",
     takes="4",
     pattern=r"[2-8]",
+    shapes="vibrato",
 )
 def measured(score: Score, words: str) -> Score:
     """A wave over each long note, and how many to a beat above the first note."""
-    return _waves(_directed(score, f"vibrato: {words} waves to a beat"), Fraction(0), Fraction(1))
+    return _waves(score, Fraction(0), Fraction(1), above=f"vibrato: {words} waves to a beat")

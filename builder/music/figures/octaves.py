@@ -1,4 +1,4 @@
-"""The octave opened from its middle, and closed to it."""
+"""The octave opened from its middle, closed to it, and framed while its inner notes move apart."""
 
 from __future__ import annotations
 
@@ -78,3 +78,36 @@ def closed_octave(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -
     (middle, _), *rest = _pairs(home, key)
     pairs = [under_slur([Event(low, value), Event(high, value)]) for low, high in reversed(rest)]
     return (*_breathing(pairs), *held(middle, value, 2))
+
+
+_INNER_WIDTHS = ("M2", "M3", "A4", "m6", "m7")
+"""The intervals between the two inner notes, from one semitone either side of the middle to five."""
+
+
+@figure(
+    "framed-octave",
+    "The octave above the home pitch as a frame: its bottom note, two inner notes and its top note, under "
+    "one slur. The inner notes begin together on the tritone and move apart by semitones to the frame.",
+    "framed-octave( q )",
+)
+def framed_octave(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -> tuple[Event, ...]:
+    """Seven slurs of four values each, a breath after each: bottom, lower inner, upper inner, top.
+
+    In the first the inner notes are one note of two values; in the last they are the frame itself.
+    """
+    choose(words)
+    top = home.octaves(1)
+    (middle, _), *_ = _pairs(home, key)
+    inner = [
+        _pair(home.midi + 6 - number, Interval.parse(name), key)
+        for number, name in enumerate(_INNER_WIDTHS, 1)
+    ]
+    steps = [
+        [Event(home, value), *held(middle, value, 2), Event(top, value)],
+        *(
+            [Event(home, value), Event(low, value), Event(high, value), Event(top, value)]
+            for low, high in inner
+        ),
+        [*held(home, value, 2), *held(top, value, 2)],
+    ]
+    return tuple(event for step in steps for event in with_breath(under_slur(step)))

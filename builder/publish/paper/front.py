@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from builder.daily.cautions import GENERAL
 from builder.music.exercise import Exercise
 
 from . import words
@@ -14,24 +15,13 @@ from .words import text
 
 PRACTICE = (
     "Choose an exercise for what you want to attend to, not for how hard it is. Play the line as it is "
-    "written before any of its variations, at the slower number of its tempo; the faster one is a boundary "
-    "and no aim. A part in brackets may be left out.",
+    "written before any of its variations, at the slower number of its tempo; treat the faster number as a "
+    "limit, not a goal. A part in brackets may be left out.",
     "Go through the keys in the order in which an exercise travels, or take one key a day; the index at the "
     "end finds every exercise in a key. Where a line had to move to another octave to fit your instrument, "
     "a note above it says so.",
     "Of the points to attend to, choose one or two for today. Rest as long as you have played.",
 )
-
-CAUTIONS = (
-    "Stop when something hurts, tingles or goes numb, and when you feel dizzy: put the instrument down, "
-    "breathe as you usually do, and begin again later with less. Long tones are work for lips, hands, back "
-    "and ears alike; strain is no part of them.",
-    "Loud sound near the ears, your own or a loudspeaker's, can harm hearing. Practise softly as often as "
-    "loudly, give your ears time to rest, and keep a drone below your own sound.",
-    "These pages do not replace a teacher, who hears and sees you, nor a doctor. Where either has told you "
-    "otherwise, do as they said. Take pain or dizziness that comes back to a clinician who knows musicians.",
-)
-"""The usual caution of a studio, no source; nothing here is medical advice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +80,7 @@ def word_to_the_player(setter: Setter) -> Iterator[Row]:
     for number, said in enumerate(PRACTICE):
         yield Row((Cell(text(words.BODY, said, width)),), space=6 if not number else 3)
     yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, keep=True)
-    for number, said in enumerate(CAUTIONS):
+    for number, said in enumerate(GENERAL):
         yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3)
 
 

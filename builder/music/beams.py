@@ -1,24 +1,22 @@
-"""Which notes share a beam: those of one beat, as a copyist joins them.
+"""Which notes share a beam: those of one group of the meter, as a copyist joins them.
 
-The beat is the meter's unit, or three of them in a compound meter (6/8, 9/8, 12/8). Rests break a beam.
-Common practice, no source.
+The groups are the author's (`7/8 = 2+2+3`) or the usual ones (`Meter.group_lengths`). In common time four
+eighths of half a bar are one beam. Rests break a beam. Compare E. Gould, Behind Bars (2011), from memory.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Sequence
 from fractions import Fraction
+from itertools import accumulate
 
-from builder.music.score import Bar, Event, Meter
+from .score import Bar, Event, Meter, Value
+
+EIGHTH = Value(Fraction(1, 8))
 
 Beam = tuple[int, str]
 """A beam's level, from 1 (the eighth's), and what it does at a note."""
-
-
-def beat(meter: Meter) -> Fraction:
-    """The length that beams keep to, in whole notes; no longer than a quarter in a simple meter."""
-    if meter.unit >= 8 and meter.beats % 3 == 0 and meter.beats > 3:
-        return Fraction(3, meter.unit)
-    return min(Fraction(1, meter.unit), Fraction(1, 4)) if meter.unit < 8 else Fraction(1, 4)
 
 
 def tails(event: Event) -> int:
@@ -37,19 +35,42 @@ def beams(bar: Bar, meter: Meter, upbeat: bool = False) -> tuple[tuple[Beam, ...
 
 def _groups(bar: Bar, meter: Meter, upbeat: bool) -> list[list[int]]:
     """The places of the notes under one beam, for beams of two notes at least."""
+    ends = list(accumulate(meter.group_lengths))
     now = meter.length - bar.length if upbeat else Fraction(0)
     groups: list[list[int]] = [[]]
+    numbers: list[int] = [0]
     last: int | None = None
     for place, event in enumerate(bar.events):
-        number = int(now // beat(meter))
+        number = bisect_right(ends, now)
         beamed = event.pitch is not None and tails(event) > 0
         if not beamed or number != last:
             groups.append([])
+            numbers.append(number)
         if beamed:
             groups[-1].append(place)
-        last = number
+        last = number if beamed else None
         now += event.length
+    if not meter.groups and (meter.beats, meter.unit) in ((4, 4), (2, 2)):
+        _join_halves(bar, groups, numbers)
     return [group for group in groups if len(group) > 1]
+
+
+def _join_halves(bar: Bar, groups: list[list[int]], numbers: list[int]) -> None:
+    """Join the two beams of a half bar where both are pairs of eighths: four eighths are one beam."""
+    for place in range(len(groups) - 1):
+        pair = groups[place], groups[place + 1]
+        first, second = numbers[place], numbers[place + 1]
+        eighths = all(
+            len(group) == 2 and all(bar.events[index].value == EIGHTH for index in group) for group in pair
+        )
+        if eighths and first % 2 == 0 and second == first + 1:
+            groups[place], groups[place + 1] = [*pair[0], *pair[1]], []
+
+
+def is_upbeat(bars: Sequence[Bar], index: int, meter: Meter) -> bool:
+    """Whether a short bar's beats count from its end: one that begins a piece, or a part of it."""
+    begins = index == 0 or bars[index - 1].end != "|" or bars[index].opens_repeat
+    return begins and bars[index].length < meter.length and len(bars) > 1
 
 
 def _joined(counts: list[int]) -> list[tuple[Beam, ...]]:

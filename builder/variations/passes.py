@@ -1,0 +1,98 @@
+"""The same music twice, each time in a way of its own: written as one repeat, read from one staff."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from builder.music.score import Event, Score, Shade
+
+from . import apply, find
+from .vibrato import DIRECTIONS, WAVED
+
+_LEVEL = "level"
+_ORDINALS = ("1st time", "2nd time")
+_AS_MARKED = "vibrato as marked"
+
+
+def pass_problem(first: Sequence[str], second: Sequence[str]) -> tuple[str, str] | None:
+    """What keeps two ways of playing off one staff, and how to mend it; None where nothing does.
+
+    Each name must be one that `find` knows.
+    """
+    for name in (*first, *second):
+        variation, _ = find(name)
+        if variation.shapes != "vibrato" and variation.name != _LEVEL:
+            mend = "take a way of vibrato or `level`; write others under `variations`, each written out"
+            return f"{name!r} cannot be read from the same staff as another way", mend
+    waves = [[name for name in names if find(name)[0].name in WAVED] for names in (first, second)]
+    if all(waves) and waves[0] != waves[1]:
+        mend = "give one of the two times `without vibrato` or `with vibrato`"
+        return "both times have vibrato of their own in the notes, and one staff shows one", mend
+    levels = [any(find(name)[0].name == _LEVEL for name in names) for names in (first, second)]
+    if levels[0] != levels[1]:
+        return (
+            "one time has a level and the other has not",
+            "give both a level, such as `level p` and `level f`",
+        )
+    if list(first) == list(second):
+        return "both times are played alike", "take the two fields out, and write `|:` and `:|` in the music"
+    return None
+
+
+def played_twice(score: Score, first: tuple[str, ...], second: tuple[str, ...]) -> Score:
+    """The score as a repeat: the first time with some variations, the second time with others.
+
+    The words above the first note say which belongs to which time; the signs of vibrato on the staff are of
+    the one time that has any. Raises Unsuitable where a variation makes no sense for the score, and
+    ValueError where `pass_problem` finds something.
+    """
+    problem = pass_problem(first, second)
+    if problem:
+        raise ValueError(problem[0])
+    ways = [apply(score, names) for names in (first, second)]
+    staves = zip(score.line.events(), *(way.line.events() for way in ways), strict=True)
+    merged = iter([_merged(*events) for events in staves])
+    bars = [replace(bar, events=tuple(next(merged) for _ in bar.events)) for bar in score.line.bars]
+    words = ", ".join(
+        f"{time} {_said(names)}" for time, names in zip(_ORDINALS, (first, second), strict=True)
+    )
+    opening = bars[0].events
+    place = next((place for place, event in enumerate(opening) if event.pitch), 0)
+    named = replace(opening[place], above="; ".join(filter(None, (words, opening[place].above))))
+    bars[0] = replace(bars[0], events=(*opening[:place], named, *opening[place + 1 :]), opens_repeat=True)
+    bars[-1] = replace(bars[-1], end=":|")
+    return score.with_bars(tuple(bars))
+
+
+def replaces_passes(names: Sequence[str]) -> bool:
+    """Whether variations shape what the two times shape, so that they are for music that is played once."""
+    return any(find(name)[0].shapes in ("vibrato", "dynamics") for name in names)
+
+
+def _said(names: tuple[str, ...]) -> str:
+    """A way of playing in the few words that stand above the staff."""
+    found = []
+    for name in names:
+        variation, words = find(name)
+        if variation.name in WAVED:
+            found.append(_AS_MARKED)
+        else:
+            found.append(words if variation.name == _LEVEL else DIRECTIONS[variation.name])
+    return " ".join(dict.fromkeys(found))
+
+
+def _merged(plain: Event, one: Event, other: Event) -> Event:
+    """An event with the signs of both times; those that differ each for their own."""
+    return replace(
+        plain,
+        shades=_of_times(one.shades, other.shades),
+        vibrato=_of_times(one.vibrato, other.vibrato),
+    )
+
+
+def _of_times(first: tuple[Shade, ...], second: tuple[Shade, ...]) -> tuple[Shade, ...]:
+    if first == second:
+        return first
+    shades = [replace(shade, time=time) for time, each in ((1, first), (2, second)) for shade in each]
+    return tuple(sorted(shades, key=lambda shade: shade.at))
