@@ -30,12 +30,6 @@ _SCRIPTS = {
     "fermata": r"\fermata",
     "trill": r"\trill",
 }
-_UPPER = (
-    r"-\tweak parent-alignment-X #CENTER -\tweak self-alignment-X #CENTER -\tweak script-priority #-50 "
-    r"^\markup \teeny "
-)
-"""A small sign over the middle of a trill's sign, below any words."""
-
 _ACCIDENTALS = {-2: r"\doubleflat", -1: r"\flat", 0: r"\natural", 1: r"\sharp", 2: r"\doublesharp"}
 _SHADES = {
     "<": r"\<",
@@ -194,9 +188,10 @@ def _after(event: Event, bar: Bar, place: int, ends: bool) -> list[str]:
         rows += {"slur": [")"], "optional": [r"\stopTextSpan"]}.get(span, [])
     for span in _on_one_note_apart(event.opens, event.closes):
         rows += {"slur": ["("], "optional": [r"\startTextSpan"]}.get(span, [])
-    rows += [_SCRIPTS[mark] for mark in event.marks if mark in _SCRIPTS]
-    if event.trilled and "trill" in event.marks:
-        rows.append(_UPPER + _ACCIDENTALS[event.trilled.alter])
+    scripts = _SCRIPTS
+    if event.trilled:
+        scripts = _SCRIPTS | {"trill": rf"\trillWith \markup {_ACCIDENTALS[event.trilled.alter]}"}
+    rows += [scripts[mark] for mark in event.marks if mark in scripts]
     if event.above:
         rows.append(rf"^\markup \italic {quoted(event.above)}")
     if event.below:

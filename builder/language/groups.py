@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from lark import Token, Tree
 
 from builder.music.figures import FIGURES
+from builder.music.pitch import Pitch
 from builder.music.score import HAIRPIN_END, Shade, waved
 
 from .faults import shown
@@ -114,8 +115,8 @@ def _trill(reader: MusicReader, opener: Token, inside: Inside) -> None:
     words = [str(token_of(child)) for child in inside if child.data == "mark"]
     main = reader.last.pitch
     if len(inside) != 1 or not words or words[0] not in ACCIDENTALS:
-        what = "`trill( )` takes the accidental of the trill's upper note"
-        reader.fault(opener, what, f"write one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`")
+        what = "`trill( )` takes the accidental of the trill's upper note, and no notes"
+        reader.fault(opener, what, _trill_mend(reader, main, inside))
     elif main is None:
         reader.fault(opener, "a trill stands on a rest", "put it after the note that it belongs to")
     else:
@@ -124,6 +125,16 @@ def _trill(reader: MusicReader, opener: Token, inside: Inside) -> None:
             what = f"{upper} is not a semitone or a tone above {main}"
             reader.fault(opener, what, "name the accidental of the trill's upper note, or none")
         reader.last = replace(reader.last.marked("trill"), trilled=upper)
+
+
+def _trill_mend(reader: MusicReader, main: Pitch | None, inside: Inside) -> str:
+    """What to write for `E5 trill( F5 )`: the accidental, where it is the next letter."""
+    if main and len(inside) == 1 and inside[0].data == "note":
+        upper = reader.pitch(token_of(inside[0]))
+        if upper and upper.step == main.step + 1:
+            word = next(name for name, alter in ACCIDENTALS.items() if alter == upper.alter)
+            return f"write `{main} trill( {word} )`"
+    return f"write `w D5 trill`, or name one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`"
 
 
 def _ending(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:

@@ -61,7 +61,7 @@ def read(file: str, data: bytes, size: int | None = None) -> Reading:
     """
     source, faults = decode(file, data, size)
     if faults:
-        return Reading(source, None, tuple(faults), {})
+        return Reading(source, None, few(faults), {})
     try:
         slug = slug_of(file.replace("\\", "/").rsplit("/", 1)[-1])
     except ValueError as error:
