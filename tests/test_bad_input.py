@@ -341,8 +341,8 @@ def test_the_largest_file_that_is_allowed() -> None:
 
 
 def test_groups_in_groups_without_end() -> None:
-    found = faults(f"{HEAD}music: {'slur( ' * 5000}w D5{' )' * 5000}\n")
-    assert found == ["3:128: more than 20 groups stand one inside another; take some out"]
+    found = faults(f"{HEAD}music: {'slur( ' * 4000}w D5{' )' * 4000}\n")
+    assert found == ["3:56: more than 8 groups stand one inside another; take some out"]
 
 
 @pytest.mark.parametrize("name", ["Tide", "slow tide", "-", "a--b", "ünder", "x" * 61, "a_b"])

@@ -141,6 +141,5 @@ def _last_day(start: date | None, days: int) -> None:
 
 
 def _within(each: Measured, instrument: Instrument, level: str) -> bool:
-    """Whether every note lies in the reach of a player of that level."""
-    compass = instrument.at_level(level).compass
-    return all(compass.easy_low.midi <= note.pitch.midi <= compass.easy_high.midi for note in each.notes)
+    """Whether every note lies in the reach of a player of that level, grace notes and trills too."""
+    return instrument.at_level(level).compass.prefers(each.lowest, each.highest)

@@ -32,6 +32,7 @@ _SCRIPTS = {
     "fermata": r"\fermata",
     "trill": r"\trill",
 }
+_ACCIDENTALS = {-2: r"\doubleflat", -1: r"\flat", 0: r"\natural", 1: r"\sharp", 2: r"\doublesharp"}
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
@@ -227,7 +228,10 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[
         rows += {"slur": [")"], "optional": [r"\stopTextSpan"]}.get(span, [])
     for span in _on_one_note_apart(event.opens, event.closes):
         rows += {"slur": ["("], "optional": [r"\startTextSpan"]}.get(span, [])
-    rows += [_SCRIPTS[mark] for mark in event.marks if mark in _SCRIPTS]
+    scripts = _SCRIPTS
+    if event.trilled:
+        scripts = _SCRIPTS | {"trill": rf"\trillWith \markup {_ACCIDENTALS[event.trilled.alter]}"}
+    rows += [scripts[mark] for mark in event.marks if mark in scripts]
     if event.above:
         rows.append(rf"^\markup \italic \words {quoted(event.above)}")
     if event.below:

@@ -129,6 +129,20 @@ breatheAt =
    (let ((cause (event-cause script)))
      (if (and cause (memq (ly:event-property cause 'articulation-type) '(fermata "fermata"))) 60 #f)))
 
+% A trill whose upper note has an accidental of its own: its sign stands over the middle of the trill's.
+trillWith =
+#(define-event-function (sign) (markup?)
+   #{
+     -\tweak stencil
+       #(lambda (grob)
+          (grob-interpret-markup grob
+            #{
+              \markup \override #'(baseline-skip . 1.6)
+                \center-column { \teeny #sign \musicglyph "scripts.trill" }
+            #}))
+     \trill
+   #})
+
 optionalPart =
   \once \override TextSpanner.bound-details.left.text =
     \markup { \draw-line #'(0 . -1) \hspace #0.4 \small \italic "may be left out " }

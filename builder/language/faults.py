@@ -49,7 +49,7 @@ def few(faults: Iterable[Fault]) -> tuple[Fault, ...]:
     every = tuple(faults)
     if len(every) <= MOST_FAULTS:
         return every
-    told = sorted(set(every))
+    told = sorted(set(every), key=lambda fault: (fault.line, fault.column, fault.what, fault.mend))
     rest = len(told) - MOST_FAULTS
     if rest <= 0:
         return tuple(told)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from builder.music.keys import KEY_SLUGS, key_class
 
-from .faults import Fault, did_you_mean, shown
+from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .words import Field
 
@@ -74,7 +74,7 @@ def read_handout(file: str, data: bytes, known: Known) -> tuple[Handout | None, 
         return None, (source.fault(1, 1, "the file is empty", "begin with `title: Week of the flats`"),)
     source, faults = decode(file, data)
     if faults:
-        return None, tuple(faults)
+        return None, few(faults)
     fields, faults = split(source, HANDOUT_FIELDS)
     for name, each in HANDOUT_FIELDS.items():
         if each.required and not (name in fields and fields[name].value):
@@ -93,7 +93,7 @@ def read_handout(file: str, data: bytes, known: Known) -> tuple[Handout | None, 
         registers=_named(source, fields, faults, "registers", known.registers[instrument]),
         instrument=instrument,
     )
-    return (None if faults else handout), tuple(faults)
+    return (None if faults else handout), few(faults)
 
 
 def _value(fields: Mapping[str, FieldText], name: str) -> str:
@@ -107,7 +107,9 @@ def _paragraphs(words: FieldText | None) -> tuple[str, ...]:
 
 def _items(words: FieldText | None) -> Iterator[tuple[int, int, str]]:
     """Line, column and words of each item of a list with commas."""
-    for number, row in enumerate(words.text.split("\n"), start=words.line) if words else ():
+    for number, row in (
+        enumerate(words.text.split("\n"), start=words.line) if words and not words.too_long else ()
+    ):
         for match in _ITEM.finditer(row):
             yield number, match.start() + 1, " ".join(match[0].split())
 

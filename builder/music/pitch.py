@@ -82,6 +82,12 @@ class Pitch:
         """The same sound on a neighbouring letter: B double flat, shifted by -1, is A."""
         return self.up(Interval(letter_shift, 0))
 
+    @property
+    def next_letter(self) -> Pitch:
+        """The natural note on the next letter above: F for E flat."""
+        octave, letter = divmod(self.step + 1, 7)
+        return Pitch(letter, 0, octave)
+
     def octaves(self, count: int) -> Pitch:
         """This pitch moved by whole octaves."""
         return Pitch(self.letter, self.alter, self.octave + count)
