@@ -205,7 +205,8 @@ def _put_signs(own: list[tuple[_Path, list[Staff]]]) -> None:
     lines: dict[tuple[int, float, float], list[_Path]] = {}
     staff_of: dict[int, Staff] = {}
     for path, near in own:
-        middle = (path.box[1] + path.box[3]) / 2
+        heights = [y for _, y in path.points]
+        middle = (min(heights) + max(heights)) / 2
         staff = min(near, key=lambda each: each.distance(middle))
         if not staff.distance(middle) or not path.stroked:
             continue
@@ -215,7 +216,7 @@ def _put_signs(own: list[tuple[_Path, list[Staff]]]) -> None:
             staff_of[id(staff)] = staff
             lines.setdefault((id(staff), round(left, 1), round(right, 1)), []).append(path)
         elif _is_wave(path, curves):
-            heights = [abs(point[1] - path.points[0][1]) for point in path.points]
+            heights = [abs(y - heights[0]) for y in heights]
             staff.waves.append(Sign(left, right, max(heights[:4]), max(heights[-4:]), curves))
     for (number, left, right), pair in lines.items():
         staff = staff_of[number]

@@ -43,7 +43,7 @@ def test_a_field_of_a_hundred_thousand_characters(field: str) -> None:
 
 @pytest.mark.parametrize("where", ["above", "below", "say"])
 def test_words_on_the_staff_of_a_hundred_thousand_characters(where: str) -> None:
-    assert any("keep them to" in fault for fault in faults(exercise(f'w D5 {where} "{LONG}"')))
+    assert any("keep them to" in fault for fault in faults(exercise(f'w D5 {where} "{LONG[:50_000]}"')))
 
 
 @pytest.mark.parametrize(

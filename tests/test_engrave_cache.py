@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import os
 import re
-import stat
 import sys
 import threading
 import time
-from collections.abc import Callable
 from dataclasses import fields, replace
 from fractions import Fraction
 from importlib.resources import files
@@ -17,12 +15,8 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from mkdocs.commands import build as mkdocs_build
-from mkdocs.config import load_config
-from mkdocs.exceptions import Abort
 
 from builder.cli import main
-from builder.engrave import cache as cache_module
 from builder.engrave import piece as piece_module
 from builder.engrave.batch import Engraved, Piece, ink
 from builder.engrave.cache import MARK, PieceCache, key_of
@@ -350,93 +344,3 @@ def test_the_key_knows_every_file_that_makes_ink() -> None:
 def test_different_values_are_said_differently(one: list[str], other: list[str]) -> None:
     said = [piece_module._said(tuple(values)) for values in (one, other)]
     assert (said[0] == said[1]) == (one == other)
-
-
-def mode_of(path: Path) -> int:
-    return stat.S_IMODE(path.stat().st_mode)
-
-
-@pytest.fixture
-def named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Where the user's cache is to be."""
-    place = tmp_path / "home" / "cache"
-    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(place))
-    # This test's folders are looked at each time.
-    monkeypatch.setattr(cache_module, "_check_owner", cache_module._check_owner.__wrapped__)
-    return place
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such modes")
-class TestForItsOwnerAlone:
-    def test_it_is_made_so(self, named: Path) -> None:
-        before = os.umask(0o002)
-        try:
-            assert PieceCache().put(KEYS[0], b"ink")
-        finally:
-            os.umask(before)
-        assert mode_of(named) == 0o700
-        [entry] = named.glob("??/*.piece")
-        assert mode_of(entry) == 0o600
-        assert PieceCache().get(KEYS[0]) == b"ink"
-
-    def test_an_open_one_of_ours_is_closed(self, named: Path) -> None:
-        PieceCache().put(KEYS[0], b"ink")
-        named.chmod(0o755)
-        assert PieceCache().get(KEYS[0]) == b"ink"
-        assert mode_of(named) == 0o700
-
-    def test_a_folder_that_is_no_cache_keeps_its_mode(self, named: Path) -> None:
-        named.mkdir(parents=True)
-        named.chmod(0o755)
-        (named / "else").write_text("something of the user's")
-        PieceCache()
-        assert mode_of(named) == 0o755
-
-    @pytest.mark.parametrize("mode", [0o777, 0o775, 0o1777])
-    @pytest.mark.parametrize("command", ["build", "cache", "print"])
-    def test_one_that_others_may_write_to_is_refused(
-        self,
-        named: Path,
-        book: Callable[[dict[str, str | bytes]], Path],
-        tiny: Callable[[str], str],
-        capsys: pytest.CaptureFixture[str],
-        mode: int,
-        command: str,
-    ) -> None:
-        named.mkdir(parents=True)
-        named.chmod(mode)
-        place = book({"a": tiny("A")})
-        options = {
-            "build": ["--book", str(place), "--again"],
-            "print": ["--book", str(place), "--all", "-o", str(place / "a.pdf")],
-        }
-        assert main([command, *options.get(command, [])]) == 2
-        said = capsys.readouterr().err
-        assert said.startswith(f"{named}: other users may write to this cache")
-        assert "STAVEWRIGHT_CACHE" in said
-        assert not (place / "site").exists()
-        assert list(named.iterdir()) == []
-
-    def test_one_of_another_user_is_refused(
-        self, named: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-    ) -> None:
-        named.mkdir(parents=True)
-        monkeypatch.setattr(os, "geteuid", lambda: named.stat().st_uid + 1)
-        assert main(["cache"]) == 2
-        assert capsys.readouterr().err.startswith(f"{named}: this cache belongs to another user")
-
-    def test_mkdocs_refuses_it_too(
-        self,
-        named: Path,
-        book: Callable[[dict[str, str | bytes]], Path],
-        tiny: Callable[[str], str],
-        caplog: pytest.LogCaptureFixture,
-    ) -> None:
-        named.mkdir(parents=True)
-        named.chmod(0o777)
-        config = load_config(str(book({"a": tiny("A")}) / "mkdocs.yml"))
-        config.plugins.on_startup(command="build", dirty=False)
-        with pytest.raises(Abort):
-            mkdocs_build.build(config)
-        assert "other users may write to this cache" in caplog.text
-        config.plugins.on_shutdown()

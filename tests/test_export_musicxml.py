@@ -223,6 +223,17 @@ def test_every_variation_comes_back_note_by_note(schema: etree.XMLSchema, name: 
     compare(score, FLUTE)
 
 
+def test_a_trill_with_an_accidental_is_valid(schema: etree.XMLSchema) -> None:
+    music = (
+        "q D5 trill( flat ) staccato E5 trill( natural ) F#5 trill( sharp ) fermata Db5 trill( double-flat )"
+    )
+    exercise = read("e.warmup", f"title: T\nhome: D5 in D major\nmusic: {music}\n".encode()).exercise
+    assert exercise is not None
+    for setting in all_settings(exercise, FLUTE):
+        data = musicxml(setting.score(), ABOUT, FLUTE)
+        assert valid(schema, data) and data.count(b"<accidental-mark") == 4
+
+
 def test_the_demo_book_comes_back_note_by_note() -> None:
     """Every setting as written, and every variation in one setting of each exercise."""
     seen = set()

@@ -5,6 +5,9 @@ from __future__ import annotations
 import sys
 
 from builder.engrave.cache import MARK, PieceCache, bound
+from builder.visible import visible
+
+from .saying import say
 
 
 def cache(clear: bool) -> int:
@@ -13,26 +16,26 @@ def cache(clear: bool) -> int:
     try:
         bound()
     except ValueError as error:
-        print(error, file=sys.stderr)
+        say(error, file=sys.stderr)
         return 2
     if clear:
         if kept.size()[0] and not kept.is_marked():
-            print(
-                f"{kept.place}: cannot be cleared: there is no {MARK}, which says that this is a cache; "
-                "a build that keeps something here writes it",
+            say(
+                f"{visible(kept.place)}: cannot be cleared: there is no {MARK}, which says that this is a "
+                "cache; a build that keeps something here writes it",
                 file=sys.stderr,
             )
             return 1
         try:
             count = kept.clear()
         except OSError as error:
-            print(f"{kept.place}: cannot be cleared: {error.strerror}", file=sys.stderr)
+            say(f"{visible(kept.place)}: cannot be cleared: {error.strerror}", file=sys.stderr)
             return 1
-        print(f"{kept.place}: {_pieces(count)} forgotten.")
+        say(f"{visible(kept.place)}: {_pieces(count)} forgotten.")
         return 0
     count, size = kept.size()
     share = f"{size / 1e6:.1f} of at most {kept.bound / 1e6:.0f} MB"
-    print(f"{kept.place}: {_pieces(count)}, {share}.")
+    say(f"{visible(kept.place)}: {_pieces(count)}, {share}.")
     return 0
 
 

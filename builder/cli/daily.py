@@ -7,7 +7,7 @@ import sys
 from contextlib import ExitStack
 from datetime import date
 
-from builder.book import Book, open_book, read_config
+from builder.book import Book, book_of, read_config
 from builder.daily.ask import SIMPLE, plan, remarks
 from builder.daily.cautions import cautions
 from builder.daily.choices import Measured, measured
@@ -21,9 +21,11 @@ from builder.publish.paper.form import PAPERS, Form
 from builder.publish.paper.make import labels
 from builder.publish.plan import shelf
 from builder.publish.progress import progress
+from builder.visible import visible
 
 from .fresh import CALENDAR, PDF, fresh_file, put_in_place
-from .wishes import WrongUse, known, variations_wish
+from .saying import say
+from .wishes import WrongUse, known, paper_wish, variations_wish
 
 
 def daily(arguments: argparse.Namespace) -> int:
@@ -31,11 +33,11 @@ def daily(arguments: argparse.Namespace) -> int:
     try:
         return _daily(arguments)
     except (WrongUse, SolverMissing) as wrong:
-        print(wrong, file=sys.stderr)
+        say(wrong, file=sys.stderr)
         return 2
     except NoPlan as none:
         for row in (*none.reasons, *none.nearest):
-            print(row, file=sys.stderr)
+            say(row, file=sys.stderr)
         return 2
 
 
@@ -44,12 +46,16 @@ def _daily(arguments: argparse.Namespace) -> int:
     _bounds("--days", arguments.days, MOST_DAYS)
     _bounds("--keys", arguments.keys, 12)
     if arguments.out and arguments.calendar and arguments.out.resolve() == arguments.calendar.resolve():
-        raise WrongUse(f"{arguments.out}: is named for the pages and for the calendar; name two files")
+        raise WrongUse(
+            f"{visible(arguments.out)}: is named for the pages and for the calendar; name two files"
+        )
     level = known("level", arguments.level, list(LEVELS))
-    book = open_book(arguments.book)
+    _last_day(arguments.start, arguments.days)
+    config = read_config(arguments.book)
+    book = book_of(arguments.book, config)
     slug = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
     instrument = next((each for each in book.instruments if each.slug == slug), book.instruments[0])
-    paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
+    paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     wish = Wish(
         arguments.minutes,
         arguments.days,
@@ -80,7 +86,7 @@ def _daily(arguments: argparse.Namespace) -> int:
         if pages:
             from builder.publish.paper.daily import daily_sheets
 
-            description = str(read_config(arguments.book).get("site_description") or "")
+            description = config.text("site_description")
             with progress("Engraving") as report:
                 printed = daily_sheets(
                     book, description, instrument, made, arguments.start, Form(paper), report
@@ -89,20 +95,19 @@ def _daily(arguments: argparse.Namespace) -> int:
         if entries:
             from builder.daily.calendar import calendar
 
-            site = str(read_config(arguments.book).get("site_url") or "")
             start = arguments.start or date.today()
-            entries.write_bytes(calendar(made, book.name, start, arguments.at, site))
+            entries.write_bytes(calendar(made, book.name, start, arguments.at, config.address))
         if pages and printed:
             put_in_place(pages, arguments.out, PDF)
-            print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
+            say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
         if entries:
             put_in_place(entries, arguments.calendar, CALENDAR)
-            print(f"{wish.days} entries: {arguments.calendar}")
+            say(f"{wish.days} entries: {visible(arguments.calendar)}")
     for problem in printed.problems if printed else ():
-        print(problem, file=sys.stderr)
+        say(problem, file=sys.stderr)
     if not pages and not entries:
-        print(plan_text(made, arguments.start))
-        print()
+        say(plan_text(made, arguments.start))
+        say()
     _tell(made)
     return 1 if printed and printed.problems else 0
 
@@ -111,18 +116,18 @@ def tell_coverage(book: Book) -> None:
     """Say what a book practises, private exercises too, for each of its instruments."""
     for instrument in book.instruments:
         found = coverage((each.notes for each in measured(shelf(book.exercises, instrument))), instrument)
-        print()
-        print(coverage_text(found, f"{instrument.name}: what the book practises"))
+        say()
+        say(coverage_text(found, f"{instrument.name}: what the book practises"))
 
 
 def _tell(made: Plan) -> None:
     for row in remarks(made):
-        print(row)
+        say(row)
     if made.method == SIMPLE and not made.proved:
-        print("A better plan may exist: --exact looks for it.")
-    print()
+        say("A better plan may exist: --exact looks for it.")
+    say()
     for row in cautions(made):
-        print(row)
+        say(row)
 
 
 def _bounds(option: str, number: int, most: int) -> None:
@@ -130,7 +135,11 @@ def _bounds(option: str, number: int, most: int) -> None:
         raise WrongUse(f"{option} {number} is out of bounds: ask for 1 to {most}")
 
 
+def _last_day(start: date | None, days: int) -> None:
+    if start is not None and (date.max - start).days < days:
+        raise WrongUse(f"--from {start} --days {days} goes beyond the calendar's last day; begin earlier")
+
+
 def _within(each: Measured, instrument: Instrument, level: str) -> bool:
-    """Whether every note lies in the reach of a player of that level."""
-    compass = instrument.at_level(level).compass
-    return all(compass.easy_low.midi <= note.pitch.midi <= compass.easy_high.midi for note in each.notes)
+    """Whether every note lies in the reach of a player of that level, grace notes and trills too."""
+    return instrument.at_level(level).compass.prefers(each.lowest, each.highest)

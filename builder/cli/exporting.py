@@ -10,8 +10,10 @@ from pathlib import Path
 from builder.book import Book, BookProblem, open_book
 from builder.publish.downloads import SUFFIXES, stem, written
 from builder.publish.plan import Part, Placed, shelf
+from builder.visible import visible
 
 from .fresh import MIDI, MUSICXML, fresh_file, put_in_place, target
+from .saying import say, short
 from .wishes import WrongUse, key_wish, known
 
 _KINDS = {"MIDI": MIDI, "MusicXML": MUSICXML}
@@ -22,7 +24,7 @@ def exporting(arguments: argparse.Namespace) -> int:
     try:
         return _exporting(arguments)
     except WrongUse as wrong:
-        print(wrong, file=sys.stderr)
+        say(wrong, file=sys.stderr)
         return 2
 
 
@@ -32,8 +34,11 @@ def _exporting(arguments: argparse.Namespace) -> int:
         raise WrongUse("say what to write: --midi, --musicxml, or both")
     book = open_book(arguments.book)
     out: Path = arguments.out
-    if out.exists() and not out.is_dir():
-        raise WrongUse(f"{out}: is a file; name a folder")
+    try:
+        if out.exists() and not out.is_dir():
+            raise WrongUse(f"{visible(out)}: is a file; name a folder")
+    except OSError as error:
+        raise WrongUse(f"{short(out)}: cannot be written: {error.strerror}") from None
     count = 0
     taken: set[str] = set()
     try:
@@ -50,10 +55,10 @@ def _exporting(arguments: argparse.Namespace) -> int:
                     put_in_place(fresh, path, _KINDS[kind])
                 count += 1
     except OSError as error:
-        raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
+        raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     if not count:
         raise WrongUse("nothing of that can be played: no exercise of the book goes through that key")
-    print(f"{count} file{'' if count == 1 else 's'}: {out}")
+    say(f"{count} file{'' if count == 1 else 's'}: {visible(out)}")
     return 0
 
 

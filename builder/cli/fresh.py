@@ -12,7 +12,9 @@ from pathlib import Path
 
 from builder.book import BookProblem
 from builder.signals import signals_held
+from builder.visible import visible
 
+from .saying import short
 from .wishes import WrongUse
 
 _ENOUGH = 64 * 1024
@@ -40,22 +42,26 @@ MUSICXML = Kind("MusicXML file of this program", b"<software>Stavewright", at_st
 
 def target(out: Path, kind: Kind) -> Path:
     """Where a file goes: what a link leads to. Raises WrongUse where anything else but its kind is there."""
-    if out.is_dir():
-        raise WrongUse(f"{out}: cannot be written: it is a folder; name a file, such as {out / 'pages.pdf'}")
     try:
+        if out.is_dir():
+            inside = visible(out / "pages.pdf")
+            raise WrongUse(
+                f"{visible(out)}: cannot be written: it is a folder; name a file, such as {inside}"
+            )
         real = out.resolve()
         status = real.lstat()
         if not stat.S_ISREG(status.st_mode):
-            raise WrongUse(f"{out}: cannot be written: it is a device or the like; name a file")
+            raise WrongUse(f"{visible(out)}: cannot be written: it is a device or the like; name a file")
         with real.open("rb") as file:
             begins = file.read(_ENOUGH)
     except FileNotFoundError:
         return real
     except (OSError, RuntimeError) as error:
         why = error.strerror if isinstance(error, OSError) else "the link leads to itself"
-        raise WrongUse(f"{out}: cannot be written: {why}") from None
+        raise WrongUse(f"{short(out)}: cannot be written: {why}") from None
     if begins and not kind.is_in(begins):
-        raise WrongUse(f"{out}: is not written over: it is no {kind.name}; name another file, or remove it")
+        what = f"is not written over: it is no {kind.name}; name another file, or remove it"
+        raise WrongUse(f"{visible(out)}: {what}")
     return real
 
 
@@ -76,7 +82,7 @@ def fresh_file(out: Path, kind: Kind) -> Iterator[Path]:
         fresh.chmod(0o666 & ~umask)
         yield fresh
     except OSError as error:
-        raise BookProblem(f"{out}: cannot be written: {error.strerror}") from None
+        raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     finally:
         if fresh is not None:
             with suppress(OSError):
@@ -87,7 +93,7 @@ def _made_beside(real: Path, out: Path) -> Path:
     try:
         handle, name = tempfile.mkstemp(prefix=".new-", dir=real.parent)
     except OSError as error:
-        raise WrongUse(f"{out}: cannot be written: {error.strerror}") from None
+        raise WrongUse(f"{short(out)}: cannot be written: {error.strerror}") from None
     os.close(handle)
     return Path(name)
 

@@ -7,24 +7,38 @@ from __future__ import annotations
 
 import argparse
 import gc
+import os
 import sys
 from collections.abc import Sequence
 from datetime import date, time
 from pathlib import Path
+from typing import Any, NoReturn
 
 from builder import __version__
 from builder.signals import INTERRUPTED, heed_signals, ignore_signals
+from builder.visible import shown, visible
 
-
-def _say(text: str) -> None:
-    print(text, file=sys.stderr)
-
+from .door import through_door
+from .saying import say
 
 _CACHE = "Engraved pieces are kept between builds. This says where, how many and how large, or clears them."
 
 
+class _Parser(argparse.ArgumentParser):
+    """Shows what it quotes of an argument."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong, and end the program with 2."""
+        super().error(visible(message))
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Help, too, is said where it can be told that it found no place."""
+        if message:
+            say(message.rstrip("\n"), file or sys.stderr)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="stavewright", description="A wind player's exercises, written once and engraved in every key."
     )
     parser.add_argument("--version", action="version", version=f"stavewright {__version__}")
@@ -32,16 +46,16 @@ def _parser() -> argparse.ArgumentParser:
 
     def command(name: str, says: str) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=says, description=says)
-        sub.add_argument("--book", type=Path, default=Path(), metavar="DIR", help="the book (default: here)")
+        sub.add_argument("--book", type=_path, default=Path(), metavar="DIR", help="the book (default: here)")
         return sub
 
     build = command("build", "Write the whole site.")
-    build.add_argument("--out", type=Path, metavar="DIR", help="where to (default: site/ in the book)")
+    build.add_argument("--out", type=_path, metavar="DIR", help="where to (default: site/ in the book)")
     build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
     build.add_argument(
         "--workers",
         metavar="ADDRESS",
-        help="engrave on a Dask cluster, such as tls://host:8786 (docs/trust.md says how it is kept closed)",
+        help="engrave on a Dask cluster of your own, such as tls://host:8786 (see docs/trust.md)",
     )
     build.add_argument(
         "--closed-network",
@@ -50,7 +64,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     build.add_argument("--again", action="store_true", help="build even where nothing has changed")
     serve = command("serve", "Show the site here, and again as files are saved.")
-    serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
+    serve.add_argument(
+        "--address", metavar="HOST:PORT", help="where to (default: `dev_addr`, or 127.0.0.1:8000)"
+    )
     check = command("check", "Say every fault in every exercise; engrave nothing.")
     check.add_argument(
         "--coverage", action="store_true", help="say too what the book practises, and what it leaves out"
@@ -71,14 +87,14 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--key", metavar="KEY", help="every exercise in one key, such as e-flat")
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise in every key, or in the one of --key")
     sub.add_argument("--all", action="store_true", help="the whole book")
-    sub.add_argument("--set", type=Path, metavar="FILE", help="a student's hand-out, from a text file")
+    sub.add_argument("--set", type=_path, metavar="FILE", help="a student's hand-out, from a text file")
     sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
     sub.add_argument("--staff-size", type=float, metavar="MM", help="a staff's height (default: 7)")
     sub.add_argument("--booklet", action="store_true", help="two pages a side, in the order for folding")
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
-    sub.add_argument("-o", dest="out", type=Path, required=True, metavar="FILE.pdf", help="where to")
+    sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="where to")
 
 
 def _add_daily(sub: argparse.ArgumentParser) -> None:
@@ -93,22 +109,32 @@ def _add_daily(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--from", dest="start", type=_date, metavar="DATE", help="the first day, as 2026-02-01")
     sub.add_argument("--at", type=_time, metavar="TIME", help="when, for the calendar, as 7:30")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
-    sub.add_argument("--calendar", type=Path, metavar="FILE.ics", help="a calendar file, an entry a day")
-    sub.add_argument("-o", dest="out", type=Path, metavar="FILE.pdf", help="sheets for the stand")
+    sub.add_argument("--calendar", type=_path, metavar="FILE.ics", help="a calendar file, an entry a day")
+    sub.add_argument("-o", dest="out", type=_path, metavar="FILE.pdf", help="sheets for the stand")
+
+
+def _path(text: str) -> Path:
+    try:
+        named = b"\0" not in os.fsencode(text)
+    except UnicodeEncodeError:
+        named = False
+    if not named:
+        raise argparse.ArgumentTypeError(f"{shown(text)} is no name of a file or folder")
+    return Path(text)
 
 
 def _date(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2026-02-01") from None
+        raise argparse.ArgumentTypeError(f"{shown(text)} is no date such as 2026-02-01") from None
 
 
 def _time(text: str) -> time:
     try:
         return time.fromisoformat(text.zfill(5))
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no time such as 7:30") from None
+        raise argparse.ArgumentTypeError(f"{shown(text)} is no time such as 7:30") from None
 
 
 def _add_export(sub: argparse.ArgumentParser) -> None:
@@ -117,7 +143,9 @@ def _add_export(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise (default: all)")
     sub.add_argument("--key", metavar="KEY", help="one key, such as e-flat (default: all)")
     sub.add_argument("--instrument", metavar="NAME", help="for which (default: every one of the book)")
-    sub.add_argument("-o", dest="out", type=Path, required=True, metavar="DIR", help="the folder to write to")
+    sub.add_argument(
+        "-o", dest="out", type=_path, required=True, metavar="DIR", help="the folder to write to"
+    )
 
 
 def _positive(text: str) -> int:
@@ -129,19 +157,21 @@ def _positive(text: str) -> int:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; returns its exit status. argparse itself leaves with 2 on wrong use."""
-    from builder.engrave.cache import CacheRefused
+    return through_door(lambda: _run(argv))
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    from builder.engrave.cache import CacheRefused, own_folder
 
     arguments = _parser().parse_args(argv)
-    try:
-        return _run(arguments)
-    except CacheRefused as problem:
-        _say(str(problem))
-        return 2
-
-
-def _run(arguments: argparse.Namespace) -> int:
+    if arguments.command not in _WITHOUT_CACHE:
+        try:
+            own_folder()
+        except CacheRefused as refused:
+            say(refused, sys.stderr)
+            return 2
     if arguments.command == "build" and (said := _unchanged(arguments)):
-        print(said)
+        say(said)
         return 0
     from builder.book import BookProblem
     from builder.engrave.engine import EngraverMissing
@@ -150,12 +180,12 @@ def _run(arguments: argparse.Namespace) -> int:
     try:
         return _COMMANDS[arguments.command](arguments)
     except BookFaults as found:
-        print(found.report())
+        say(found.report())
         count = len(found.faults)
-        _say(f"{count} fault{'s' if count > 1 else ''}.")
+        say(f"{count} fault{'s' if count > 1 else ''}.", sys.stderr)
         return 1
     except (BookProblem, EngraverMissing) as problem:
-        _say(str(problem))
+        say(problem, sys.stderr)
         return 1
     except KeyboardInterrupt:
         return INTERRUPTED
@@ -175,30 +205,30 @@ def command() -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from builder.book import open_book
     from builder.music.moves import moves_words
     from builder.music.settings import settings
     from builder.publish.lasting import long_breaths
+    from builder.publish.settings import open_publishable
     from builder.publish.tuning import offer_words
 
-    book = open_book(arguments.book)
+    _, book = open_publishable(arguments.book)
     for sentence in book.withheld:
-        print(sentence)
+        say(sentence)
     for exercise in book.exercises:
         for instrument in book.instruments:
             found = settings(exercise, instrument)
             if (moves := moves_words(found)) and (at := exercise.travel_at):
-                print(f"{exercise.file}:{at.line}:{at.column}: remark: {moves}")
+                say(f"{visible(exercise.file)}:{at.line}:{at.column}: remark: {moves}")
             for setting in found:
                 if not setting.fits:
                     where = f"{instrument.said}, " if len(book.instruments) > 1 else ""
-                    print(f"{exercise.slug}, {where}{setting.called.name}: {setting.remarks[-1]}")
+                    say(f"{exercise.slug}, {where}{setting.called.name}: {setting.remarks[-1]}")
         if offer := offer_words(exercise):
-            print(f"{exercise.slug}: over its drone, {offer}.")
+            say(f"{exercise.slug}: over its drone, {offer}.")
     for sentence in long_breaths(book):
-        print(sentence)
+        say(sentence)
     count = len(book.exercises)
-    print(f"{count} exercise{'' if count == 1 else 's'}, no faults.")
+    say(f"{count} exercise{'' if count == 1 else 's'}, no faults.")
     if arguments.coverage:
         from .daily import tell_coverage
 
@@ -215,11 +245,8 @@ def _unchanged(arguments: argparse.Namespace) -> str | None:
 
 def _build(arguments: argparse.Namespace) -> int:
     if arguments.workers is None:
-        from builder.engrave.cache import folder
         from builder.engrave.processes import end_workers, start_worker
 
-        # Where the cache is refused, nothing is begun.
-        folder()
         # It gets ready while this process loads what it needs.
         start_worker(arguments.jobs)
         try:
@@ -232,10 +259,11 @@ def _build(arguments: argparse.Namespace) -> int:
     from builder.engrave.cluster import cluster, is_open
 
     if is_open(arguments.workers) and not arguments.closed_network:
-        _say(
+        say(
             f"{arguments.workers}: whoever can reach this scheduler can run programs on its workers and "
             "here; use tls:// with certificates, or add --closed-network where nobody else can reach it "
-            "(docs/trust.md)"
+            "(docs/trust.md)",
+            sys.stderr,
         )
         return 2
     from .site import build
@@ -279,6 +307,9 @@ def _export(arguments: argparse.Namespace) -> int:
 
     return exporting(arguments)
 
+
+_WITHOUT_CACHE = ("check", "new")
+"""Commands that keep nothing between builds."""
 
 _COMMANDS = {
     "check": _check,

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from builder.book import BookProblem, options_in, read_config
+from builder.book import BookProblem, read_config
 from builder.language.read import SUFFIX, slug_of
+from builder.music.instruments import INSTRUMENTS
+from builder.options import read_options
+from builder.visible import shown, visible
+
+from .saying import say
 
 _STARTER = """\
 # {title}: an exercise to start from. Lines that begin with # are remarks; change the rest.
@@ -42,17 +47,17 @@ def new(book: Path, slug: str) -> int:
     try:
         slug_of(slug + SUFFIX)
     except ValueError as error:
-        print(f"{slug!r} cannot be an address; {error}")
+        say(f"{shown(slug)} cannot be an address; {error}")
         return 2
-    options = options_in(read_config(book))
-    path = book / str(options.get("exercises") or "exercises") / f"{slug}{SUFFIX}"
-    path.parent.mkdir(parents=True, exist_ok=True)
+    options, _ = read_options(read_config(book).options(), INSTRUMENTS)
+    path = book / options.exercises / f"{slug}{SUFFIX}"
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as file:
             file.write(_STARTER.format(title=slug.replace("-", " ").capitalize()))
     except FileExistsError:
-        raise BookProblem(f"{path}: there is an exercise of that name; choose another") from None
+        raise BookProblem(f"{visible(path)}: there is an exercise of that name; choose another") from None
     except OSError as error:
-        raise BookProblem(f"{path}: cannot be written: {error.strerror}") from None
-    print(f"{path}: written. Next: `stavewright check`, then `stavewright build`.")
+        raise BookProblem(f"{visible(path)}: cannot be written: {error.strerror}") from None
+    say(f"{visible(path)}: written. Next: `stavewright check`, then `stavewright build`.")
     return 0

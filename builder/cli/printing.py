@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from builder.book import Book, open_book, options_in, read_config
+from builder.book import Book, book_of, read_config
 from builder.language.faults import BookFaults
 from builder.language.fields import MAX_BYTES
 from builder.language.handout import Handout, read_handout
@@ -15,9 +15,11 @@ from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Fo
 from builder.publish.paper.handout import handout_page, known_to
 from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
 from builder.publish.progress import progress
+from builder.visible import visible
 
 from .fresh import PDF, fresh_file, put_in_place
-from .wishes import WrongUse, key_wish, known, variations_wish
+from .saying import say
+from .wishes import WrongUse, key_wish, known, paper_wish, variations_wish
 
 
 def printing(arguments: argparse.Namespace) -> int:
@@ -25,7 +27,7 @@ def printing(arguments: argparse.Namespace) -> int:
     try:
         return _printing(arguments)
     except (WrongUse, NothingToPrint) as wrong:
-        print(wrong, file=sys.stderr)
+        say(wrong, file=sys.stderr)
         return 2
 
 
@@ -42,7 +44,7 @@ def _printing(arguments: argparse.Namespace) -> int:
             f"at an arm's length, to {LARGEST_STAFF:g} mm"
         )
     config = read_config(arguments.book)
-    book = open_book(arguments.book)
+    book = book_of(arguments.book, config)
     choice = Choice(
         known("instrument", arguments.instrument, [each.slug for each in book.instruments])
         or book.instruments[0].slug,
@@ -50,7 +52,7 @@ def _printing(arguments: argparse.Namespace) -> int:
         known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
         variations_wish(arguments.variations, labels(book)),
     )
-    paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
+    paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     form = Form(paper, staff, arguments.booklet, arguments.single_sided)
     handout = _handout(arguments, book) if arguments.set else None
     with fresh_file(arguments.out, PDF) as fresh:
@@ -58,16 +60,16 @@ def _printing(arguments: argparse.Namespace) -> int:
             if handout:
                 printed = handout_page(book, handout, form, report)
             else:
-                description = str(config.get("site_description") or "")
+                description = config.text("site_description")
                 printed = print_choice(book, description, choice, form, report)
         fresh.write_bytes(printed.data)
         put_in_place(fresh, arguments.out, PDF)
     for problem in printed.problems:
-        print(problem, file=sys.stderr)
-    print(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {arguments.out}")
+        say(problem, file=sys.stderr)
+    say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
     if form.booklet:
         sheets = -(-printed.pages // 4)
-        print(
+        say(
             f"{sheets} sheet{'s' if sheets != 1 else ''} of {paper.double}: print on both sides, turned over "
             "the short edge, and fold in the middle."
         )
@@ -82,12 +84,12 @@ def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
             "--instrument, --variations and --booklet"
         )
     path: Path = arguments.set
-    check_links(arguments.book, [path], options_in(read_config(arguments.book)))
+    check_links(arguments.book, [path], read_config(arguments.book).options())
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except OSError as error:
-        raise WrongUse(f"{path}: cannot be read: {error.strerror}") from None
+        raise WrongUse(f"{visible(path)}: cannot be read: {error.strerror}") from None
     handout, faults = read_handout(str(path), data, known_to(book))
     if handout is None:
         raise BookFaults(faults)

@@ -12,26 +12,32 @@ from mkdocs.commands import build as mkdocs_build
 from mkdocs.commands import serve as mkdocs_serve
 from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
+from mkdocs.exceptions import Abort, BuildError, ConfigurationError, MkDocsException
 
-from builder.book import CONFIG, BookProblem, open_book
+from builder.book import BookProblem
+from builder.config import CONFIG
 from builder.engrave.cache import PieceCache
 from builder.folders import temporary_folder
 from builder.links import check_links
 from builder.publish.helpers import Helpers, helping
 from builder.publish.plugin import StavewrightPlugin
+from builder.publish.serving import NoAddress, check_free
+from builder.publish.settings import open_publishable
 from builder.publish.staging import NoPlace, WrongPlace, check_site
 from builder.publish.unchanged import fingerprint, inputs, remember
+from builder.visible import visible, visible_rows
+
+from .saying import say
 
 
-def _config(book: Path) -> MkDocsConfig:
+def _config(book: Path, address: str | None = None) -> MkDocsConfig:
+    # Looked at here, so that faults reach the user as they are and not through MkDocs.
+    open_publishable(book)
     path = book / CONFIG
-    if not path.is_file():
-        raise BookProblem(f"{path}: there is no book here; name its folder with --book")
     try:
-        return load_config(str(path))
+        return load_config(str(path), config_file_path=str(path.absolute()), dev_addr=address)
     except (Abort, ConfigurationError) as error:
-        raise BookProblem(f"{path}: {error}") from None
+        raise BookProblem(f"{visible(path)}: {error}") from None
 
 
 class _Heard(logging.Handler):
@@ -46,10 +52,18 @@ class _Heard(logging.Handler):
         self.rows.append(record.getMessage())
 
 
+class _Shown(logging.Formatter):
+    """A message as the terminal may have it."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """The message, with what a terminal would obey as escapes."""
+        return visible_rows(super().format(record))
+
+
 def _quiet(*handlers: logging.Handler) -> None:
     """MkDocs speaks only of what went wrong; the summary below says the rest."""
     handler = logging.StreamHandler()
-    handler.setFormatter(logging.Formatter("%(message)s"))
+    handler.setFormatter(_Shown("%(message)s"))
     logger = logging.getLogger("mkdocs")
     logger.handlers[:] = [handler, *handlers]
     logger.setLevel(logging.WARNING)
@@ -75,7 +89,7 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     try:
         standing = check_site(Path(config.site_dir).resolve(), (book, Path(config.docs_dir)))
     except NoPlace as problem:
-        print(problem, file=sys.stderr)
+        say(problem, file=sys.stderr)
         return 2 if isinstance(problem, WrongPlace) else 1
     check_links(book, [Path(config.docs_dir), book / plugin.config.exercises], plugin.config)
     places = inputs(config, plugin.config.exercises)
@@ -84,42 +98,47 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     except OSError:
         # What is missing is told in its own words further on; nothing is remembered of such a build.
         places, before = None, ""
-    # Read here, so that faults reach the user as they are and not through MkDocs.
-    given = open_book(book)
     config.plugins.on_startup(command="build", dirty=False)
-    plugin.given, plugin.standing, plugin.helpers = given, standing, helpers
+    plugin.standing, plugin.helpers = standing, helpers
     plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)
     except MkDocsException as error:
-        print(error, file=sys.stderr)
+        # MkDocs has told already what one of our own errors says.
+        if not isinstance(error.__context__, BuildError):
+            say(error, file=sys.stderr)
         return error.exit_code
     except OSError as error:
-        print(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
+        say(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
         return 1
     finally:
         config.plugins.on_shutdown()
     assert plugin.pressed is not None
-    counts = f"{len(plugin.pressed.inked)} pieces, {len(plugin.pages)} pages"
-    print(f"{counts}, in {time.monotonic() - started:.1f} s: {config.site_dir}")
+    failed = f" ({len(plugin.failures)} failed)" if plugin.failures else ""
+    counts = f"{len(plugin.pressed.inked)} pieces{failed}, {len(plugin.pages)} pages"
+    say(f"{counts}, in {time.monotonic() - started:.1f} s: {visible(config.site_dir)}")
     if plugin.failures:
         return 1
     if places:
-        again = "\n".join([*heard.rows, f"{counts}, unchanged since they were built: {config.site_dir}"])
+        again = "\n".join(
+            [*heard.rows, f"{counts}, unchanged since they were built: {visible(config.site_dir)}"]
+        )
         remember(book, out, Path(config.site_dir), places, before, again)
     return 0
 
 
-def serve(book: Path, address: str) -> int:
-    """Serve the site until interrupted."""
-    _config(book)
+def serve(book: Path, address: str | None) -> int:
+    """Serve the site until interrupted; without an address, where mkdocs.yml says."""
+    config = _config(book, address)
     # MkDocs's own temporary folder lies in one of ours, which is removed whatever becomes of the server.
     own = temporary_folder()
     before, tempfile.tempdir = tempfile.tempdir, str(own.path)
     try:
+        # Before the book is engraved, which may take minutes.
+        check_free(config.dev_addr)
         mkdocs_serve.serve(str(book / CONFIG), dev_addr=address)
-    except (Abort, MkDocsException) as error:
-        print(error, file=sys.stderr)
+    except (Abort, MkDocsException, NoAddress) as error:
+        say(error, file=sys.stderr)
         return 1
     finally:
         tempfile.tempdir = before

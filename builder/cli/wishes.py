@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from builder.language.faults import nearest
 from builder.music.keys import KEY_SLUGS, key_class
+from builder.options import PAPERS
+from builder.visible import shown
 
 
 class WrongUse(Exception):
@@ -27,6 +29,11 @@ def known(kind: str, word: str | None, names: Sequence[str]) -> str:
     return word or ""
 
 
+def paper_wish(word: str | None) -> str:
+    """The paper that a command line names, in small or large letters. Raises WrongUse."""
+    return known("paper", word.lower() if word else None, PAPERS)
+
+
 def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
     """The variations that a list with commas names. Raises WrongUse."""
     wanted = tuple(filter(None, (" ".join(word.split()) for word in (wish or "").split(","))))
@@ -38,5 +45,5 @@ def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]
 def unknown(kind: str, word: str, names: Sequence[str]) -> str:
     """What to say of a name that is not there."""
     guess = nearest(word, names)
-    mend = f"did you mean {guess!r}? " if guess else ""
-    return f"there is no {kind} {word[:60]!r}; {mend}there are: {', '.join(names)}"
+    mend = f"did you mean {shown(guess)}? " if guess else ""
+    return f"there is no {kind} {shown(word, 60)}; {mend}there are: {', '.join(names)}"

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import ceil
 
-from builder.music.score import LEVELS, Score
+from builder.music.pitch import Pitch
+from builder.music.score import LEVELS, Score, span
 from builder.music.timing import clock
 from builder.publish.plan import InKey, Part, Placed, Shelf
 
@@ -72,10 +73,12 @@ def rest_after(seconds: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A choice and its notes."""
+    """A choice, its notes, and the lowest and the highest pitch that it asks for, grace notes too."""
 
     choice: Choice
     notes: tuple[Moment, ...]
+    lowest: Pitch
+    highest: Pitch
 
 
 def measured(shelf: Shelf) -> Iterator[Measured]:
@@ -113,4 +116,4 @@ def _measured(page: InKey, placed: Placed, part: Part, score: Score) -> Measured
         difficulty=difficulty(notes, float(length), page.instrument).tenths,
         loud=ceil(sum(share for note in notes for level, share in note.levels if level >= _LOUD)),
     )
-    return Measured(choice, notes)
+    return Measured(choice, notes, *span(score.line.bars))

@@ -9,7 +9,7 @@ The folder carries a mark that says what it is. Files are removed only in a fold
 those of this user whose names have the cache's own form; whatever else lies there is left alone.
 
 Nothing read from here is run or unpickled, but whole pages are taken from here as they are. So the folder is
-for its owner alone: made so, and refused where other users could have put something into it.
+for its owner alone (`own_folder`).
 """
 
 from __future__ import annotations
@@ -23,7 +23,6 @@ import tempfile
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from functools import cache
 from pathlib import Path
 
 from platformdirs import user_cache_path
@@ -44,6 +43,7 @@ _SURELY = 0.8
 _ENOUGH = 10
 """Folders that tell something."""
 
+_FOR_OWNER, _FOR_OTHERS, _WRITTEN_BY_OTHERS = 0o700, 0o077, 0o022
 _LEFT_OVER = 24 * 3600
 """Seconds after which a half-written file is surely nobody's."""
 
@@ -58,48 +58,61 @@ _HALF = ".new-stavewright-"
 _HALF_NAME = re.compile(rf"{re.escape(_HALF)}[a-z0-9_]{{8}}")
 
 
-class CacheRefused(Exception):
-    """Raised where other users may put something into the cache; the text says what to do."""
-
-
 def folder() -> Path:
-    """Where pieces are kept: STAVEWRIGHT_CACHE, or the user's cache folder; for this user alone.
-
-    Raises CacheRefused.
-    """
+    """Where pieces are kept: STAVEWRIGHT_CACHE, or the user's cache folder."""
     named = os.environ.get("STAVEWRIGHT_CACHE")
-    place = Path(named) if named else user_cache_path("stavewright", appauthor=False)
-    _check_owner(place)
-    return place
+    return Path(named) if named else user_cache_path("stavewright", appauthor=False)
 
 
-@cache
-def _check_owner(place: Path) -> None:
-    """Make a folder where there is none, and see, once in a process, that it is this user's alone.
+class CacheRefused(Exception):
+    """Raised where the cache folder is not to be trusted; the text says why and how to mend it."""
 
-    A folder that cannot be made is no hindrance: nothing will be kept. On Windows a user's cache folder is
-    closed to others from the beginning. Raises CacheRefused.
+
+def own_folder(place: Path | None = None) -> None:
+    """Make the cache folder for this user alone, and close one that is open to others.
+
+    What is kept there goes into pages, so it is as trusted as the program. A folder may belong to this user
+    or to the system. Where there is no folder and none can be made, a build goes on without. Only an empty
+    folder, or one with the mark of a cache, is closed: another may be meant for others. On Windows a user's
+    own folders are closed to others already. Raises CacheRefused where somebody else owns the folder, or
+    where others can write in it, so that what is kept there may be theirs.
     """
     if sys.platform == "win32":
         return
+    place = place or folder()
+    with suppress(OSError):
+        place.mkdir(mode=_FOR_OWNER, parents=True, exist_ok=True)
     try:
-        place.mkdir(0o700, parents=True, exist_ok=True)
         status = place.stat()
+        if not stat.S_ISDIR(status.st_mode):
+            return
+        if status.st_uid == os.geteuid() and status.st_mode & _FOR_OTHERS and _may_close(place, status):
+            with suppress(OSError):
+                place.chmod(_FOR_OWNER)
+            status = place.stat()
     except OSError:
         return
-    if status.st_uid != os.geteuid():
+    if status.st_uid not in (os.geteuid(), 0):
         raise CacheRefused(
-            f"{place}: this cache belongs to another user, who decides what is in it; "
-            "name a folder of your own with STAVEWRIGHT_CACHE"
+            f"{place}: the cache belongs to another user, and what stands in it goes into pages; name a "
+            "folder of your own in STAVEWRIGHT_CACHE"
         )
-    if status.st_mode & 0o022:
+    if status.st_mode & _WRITTEN_BY_OTHERS:
         raise CacheRefused(
-            f"{place}: other users may write to this cache, so that anything may be in it; remove it, "
-            "and a build makes it anew for you alone, or name another with STAVEWRIGHT_CACHE"
+            f"{place}: others can write in the cache, and what stands in it goes into pages; remove the "
+            "folder, so that a build makes it anew for you alone, or name another in STAVEWRIGHT_CACHE"
         )
-    if status.st_mode & 0o077 and _is_marked(place):
-        with suppress(OSError):
-            place.chmod(0o700)
+
+
+def _may_close(place: Path, status: os.stat_result) -> bool:
+    """Whether a folder open to others may be closed: nothing is in it yet, or a cache that is ours alone.
+
+    Raises OSError.
+    """
+    if status.st_mode & _WRITTEN_BY_OTHERS or not _is_marked(place):
+        with os.scandir(place) as entries:
+            return next(entries, None) is None
+    return True
 
 
 def bound() -> int:
@@ -143,7 +156,6 @@ class PieceCache:
     """Bytes by key, in a folder; `most` is the bound of its size, the user's where None."""
 
     def __init__(self, place: Path | None = None, most: int | None = None) -> None:
-        """A `place` that is given is not looked at. Raises CacheRefused for the user's own."""
         self.place = place or folder()
         self._most = most
         self._marked = False

@@ -32,6 +32,7 @@ _SCRIPTS = {
     "fermata": r"\fermata",
     "trill": r"\trill",
 }
+_ACCIDENTALS = {-2: r"\doubleflat", -1: r"\flat", 0: r"\natural", 1: r"\sharp", 2: r"\doublesharp"}
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
@@ -60,7 +61,7 @@ def notation(score: Score, room: float | None = None, filled: float = 1.0) -> st
             line = parted(line, list(times_within_bars(score.line, broken.ends)))
         above = _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
-        dynamics = _row("Dynamics", number, line, lambda event: event.shades)
+        dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
         parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
@@ -227,7 +228,10 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[
         rows += {"slur": [")"], "optional": [r"\stopTextSpan"]}.get(span, [])
     for span in _on_one_note_apart(event.opens, event.closes):
         rows += {"slur": ["("], "optional": [r"\startTextSpan"]}.get(span, [])
-    rows += [_SCRIPTS[mark] for mark in event.marks if mark in _SCRIPTS]
+    scripts = _SCRIPTS
+    if event.trilled:
+        scripts = _SCRIPTS | {"trill": rf"\trillWith \markup {_ACCIDENTALS[event.trilled.alter]}"}
+    rows += [scripts[mark] for mark in event.marks if mark in scripts]
     if event.above:
         rows.append(rf"^\markup \italic \words {quoted(event.above)}")
     if event.below:
@@ -286,6 +290,11 @@ def _syllables(line: Line, number: int) -> list[abjad.Component]:
     return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
 
 
+def _printed_shades(event: Event) -> tuple[Shade, ...]:
+    """The dynamic signs of a note that are drawn; what holds one time only is said in words."""
+    return tuple(shade for shade in event.shades if not shade.time)
+
+
 def _row(
     kind: str, number: int, line: Line, signs_of: Callable[[Event], tuple[Shade, ...]]
 ) -> list[abjad.Component]:
@@ -296,8 +305,7 @@ def _row(
     leaves: list[abjad.Component] = []
     empty = Fraction(0)
     for event in line.events():
-        # What holds one time only is said in words.
-        signs = [shade for shade in signs_of(event) if not shade.time]
+        signs = signs_of(event)
         if not signs:
             empty += event.length
             continue

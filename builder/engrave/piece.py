@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import MISSING, dataclass, fields, is_dataclass
+from enum import Enum, auto
 from fractions import Fraction
 from functools import cache, lru_cache
 from importlib.metadata import PackageNotFoundError, version
@@ -104,7 +105,7 @@ CODE = (
         "builder.engrave",
         ("allowed.py", "boxes.py", "breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py"),
     ),
-    ("builder.engrave", ("quoting.py", "signs.ly", "style.ly", "svg.py", "worker.py")),
+    ("builder.engrave", ("quoting.py", "signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py")),
     (
         "builder.music",
         ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
@@ -222,12 +223,24 @@ class Engraved:
         return cls(Drawing(width, height, body, glyphs, notes), pdf, systems, tuple(values["warnings"]))
 
 
+class Blame(Enum):
+    """What a failure speaks of."""
+
+    PIECE = auto()
+    """The piece, as far as one can tell."""
+    ENGRAVER = auto()
+    """It had to be stopped or could not be run, or its worker was lost: other pieces may fare the same."""
+    MACHINE = auto()
+    """There is no room for the files of any piece."""
+
+
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """A piece that could not be engraved, and the engraver's own line about it."""
+    """A piece that could not be engraved, the engraver's own line about it, and what it speaks of."""
 
     name: str
     said: str
+    blame: Blame = Blame.PIECE
 
     def __str__(self) -> str:
         return f"{self.name}: the engraver failed: {self.said}"

@@ -67,6 +67,11 @@ shade =
 
 % The part of a sign's whole length before a piece of it, and that up to the piece's end.
 #(define (share-of grob from until)
+   (if (eq? grob (ly:grob-original grob))
+       '(0 . 1)
+       (share-of-broken grob from until)))
+
+#(define (share-of-broken grob from until)
    (let* ((lengths (map (lambda (piece)
                           (let ((edges (edges-of piece from until)))
                             (cons piece (max 0 (- (cdr edges) (car edges))))))
@@ -91,22 +96,36 @@ shade =
 #(define (level? mark)
    (and (char-alphabetic? (string-ref mark 0)) (not (string=? mark "o<"))))
 
+% The levels' letters, drawn once: an engraver has one size of staff.
+#(define level-letters (make-hash-table))
+
+#(define (letters grob mark)
+   (or (hash-ref level-letters mark)
+       (let ((made (grob-interpret-markup grob (make-dynamic-markup mark))))
+         (hash-set! level-letters mark made)
+         made)))
+
 #(define (level-width grob mark)
-   (interval-length (ly:stencil-extent (grob-interpret-markup grob (make-dynamic-markup mark)) X)))
+   (interval-length (ly:stencil-extent (letters grob mark) X)))
 
 % How large a note's levels are: smaller where they and their hairpins have little room.
 #(define (level-scale grob place system)
-   (let* ((signs (list-ref place 4))
-          (levels (filter level? (map car signs)))
-          (hairpins (filter (lambda (sign) (not (or (level? (car sign)) (string=? (car sign) "!")))) signs))
-          (needed (+ 1 (apply + (map (lambda (mark) (level-width grob mark)) levels))
-                     (* 1.4 (length hairpins))))
-          (room (- (note-end place system) (where (car place) system))))
-     (if (null? (cdr signs)) 1 (max 0.6 (min 1 (/ room needed))))))
+   (let ((signs (list-ref place 4)))
+     (if (< (count (lambda (sign) (level? (car sign))) signs) 2)
+         1
+         (let* ((levels (filter level? (map car signs)))
+                (hairpins (count (lambda (sign) (not (or (level? (car sign)) (string=? (car sign) "!"))))
+                                 signs))
+                (needed (+ 1 (apply + (map (lambda (mark) (level-width grob mark)) levels))
+                           (* 1.4 hairpins)))
+                (room (- (note-end place system) (where (car place) system))))
+           (max 0.6 (min 1 (/ room needed)))))))
 
 #(define (level-stencil grob mark place system)
    (let ((scale (level-scale grob place system)))
-     (ly:stencil-scale (grob-interpret-markup grob (make-dynamic-markup mark)) scale scale)))
+     (if (= scale 1)
+         (letters grob mark)
+         (ly:stencil-scale (letters grob mark) scale scale))))
 
 % The left edge of the level at a note's end, or where that note's time ends.
 #(define (closing-edge grob place system)
@@ -175,8 +194,10 @@ shade =
                          (car (level-edges grob (car right-level) (cdr right-level) system)))
                     (- (cdr edges) 0.15)))
           (free (if (< (- most least) (* 4 level-gap)) 0.12 level-gap))
-          (left (if (and starts left-level) (+ least free) least))
-          (right (- most (if right-level free 0.15)))
+          (middle (/ (+ least most) 2))
+          ;; However little room there is, there is a wedge to be seen.
+          (left (min (- middle 0.3) (if (and starts left-level) (+ least free) least)))
+          (right (max (+ middle 0.3) (- most (if right-level free 0.15))))
           (share (share-of grob from until))
           (grows (if (member mark '("<" "o<")) #t #f))
           (height (ly:grob-property grob 'height 0.6666))
@@ -286,6 +307,12 @@ shade =
    (ly:make-unpure-pure-container
     ly:grob::stencil-height
     (lambda (grob start end) '(-0.9 . 0.9))))
+
+% A wave keeps clear as the box it is in: its many bends would cost more time than they are worth.
+#(define unpure-box-skylines
+   (ly:make-unpure-pure-container
+    ly:grob::simple-vertical-skylines-from-extents
+    ly:grob::pure-simple-vertical-skylines-from-extents))
 
 % Reads a row's signs, and hangs each between its columns. `handle` says what each mark does.
 #(define (make-signs-engraver handle)

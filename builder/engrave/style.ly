@@ -129,6 +129,20 @@ breatheAt =
    (let ((cause (event-cause script)))
      (if (and cause (memq (ly:event-property cause 'articulation-type) '(fermata "fermata"))) 60 #f)))
 
+% A trill whose upper note has an accidental of its own: its sign stands over the middle of the trill's.
+trillWith =
+#(define-event-function (sign) (markup?)
+   #{
+     -\tweak stencil
+       #(lambda (grob)
+          (grob-interpret-markup grob
+            #{
+              \markup \override #'(baseline-skip . 1.6)
+                \center-column { \teeny #sign \musicglyph "scripts.trill" }
+            #}))
+     \trill
+   #})
+
 optionalPart =
   \once \override TextSpanner.bound-details.left.text =
     \markup { \draw-line #'(0 . -1) \hspace #0.4 \small \italic "may be left out " }
@@ -177,12 +191,13 @@ optionalPart =
     \remove #levels-engraver
     \consists #vibrato-engraver
     \override VerticalAxisGroup.staff-affinity = #DOWN
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.9
     \override TrillSpanner.stencil = #draw-vibrato
     \override TrillSpanner.springs-and-rods = ##f
     \override TrillSpanner.outside-staff-priority = ##f
     \override TrillSpanner.Y-offset = #0
     \override TrillSpanner.Y-extent = #sign-height
-    \override TrillSpanner.vertical-skylines = #grob::unpure-vertical-skylines-from-stencil
+    \override TrillSpanner.vertical-skylines = #unpure-box-skylines
   }
   \context {
     \Dynamics

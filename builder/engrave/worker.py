@@ -1,14 +1,13 @@
 """One worker: pieces in, ink out, with an engraver of its own that is started once.
 
 While the engraver is at work on one piece, the worker reads what it made of the piece before. A worker runs
-in this process, in a process of its own (`python -m builder.engrave.worker`, pickled values in and out), or
-on another machine.
+in this process, in a process of its own (`main`, pickled values in and out), or on another machine.
 """
 
 from __future__ import annotations
 
 import atexit
-import os
+import errno
 import pickle
 import re
 import signal
@@ -25,9 +24,10 @@ from typing import BinaryIO
 
 from .allowed import NotInk
 from .cache import PieceCache
-from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, is_error
-from .piece import MARGIN, STAND, Engraved, Failure, Layout, Piece, System
+from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, full_words, no_room
+from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, System
 from .svg import Note, drawing
+from .talk import is_error
 
 _POINTS_A_MILLIMETRE = 72 / 25.4
 _DATES = re.compile(
@@ -53,6 +53,10 @@ def undated(pdf: bytes) -> bytes:
 _RENEWED = 1_000_000
 """Characters of notation, some 1,400 short pieces, after which an engraver is ended and another begun: each
 piece leaves about 40 KB behind in its memory."""
+
+
+MOST_STOPPED = 3
+"""Pieces over which an engraver may be stopped, or a worker lost, before the engraver is given up."""
 
 
 @dataclass(slots=True)
@@ -159,28 +163,47 @@ class Worker:
         self._staff = STAND.staff
 
     def engrave(self, pieces: Sequence[Piece]) -> Iterator[Engraved | Failure]:
-        """Engrave pieces, in their order. One that fails does not harm the others."""
+        """Engrave pieces, in their order. One that fails does not harm the others.
+
+        After a few on which the engraver had to be stopped or could not be run, no more are tried.
+        """
         sent: list[_Sent | Failure] = []
+        stopped = 0
         if self._characters > _RENEWED:
             self.close()
-        for place, piece in enumerate(pieces):
-            if piece.layout.staff != self._staff:
-                self.close()
-                self._staff = piece.layout.staff
-            try:
-                # The engraver has the next piece before this one is read, and need not wait.
-                for ahead in pieces[len(sent) : place + 2]:
-                    if ahead.layout.staff == piece.layout.staff:
-                        sent.append(self._send(ahead))
-                now = sent[place]
-                yield now if isinstance(now, Failure) else _result(self._desks, piece, now)
-            except _TooWide:
-                yield self._broken_finer(piece)
-            except (DeskLost, OSError) as lost:
-                self.close()
-                sent[place:] = [Failure(piece.name, "")]
-                late = isinstance(lost, DeskLost) and lost.late
-                yield Failure(piece.name, str(lost)) if late else self._once_more(piece)
+        try:
+            for place, piece in enumerate(pieces):
+                if stopped == MOST_STOPPED:
+                    yield Failure(
+                        piece.name, "it was not tried, for the engraver had failed on others", Blame.ENGRAVER
+                    )
+                    continue
+                if piece.layout.staff != self._staff:
+                    self.close()
+                    self._staff = piece.layout.staff
+                try:
+                    # The engraver has the next piece before this one is read, and need not wait.
+                    for ahead in pieces[len(sent) : place + 2]:
+                        if ahead.layout.staff == piece.layout.staff:
+                            sent.append(self._send(ahead))
+                    now = sent[place]
+                    result = now if isinstance(now, Failure) else _result(self._desks, piece, now)
+                except _TooWide:
+                    result = self._broken_finer(piece)
+                except (DeskLost, OSError) as lost:
+                    result = _lost(piece, lost)
+                    self.close()
+                    sent[place:] = [result]
+                    stuck = isinstance(lost, DeskLost) and lost.stopped
+                    if not stuck and result.blame is not Blame.MACHINE:
+                        result = self._once_more(piece)
+                if isinstance(result, Failure) and result.blame is Blame.ENGRAVER:
+                    stopped += 1
+                yield result
+        except GeneratorExit:
+            # Nobody wants the pieces that it still has.
+            self.close()
+            raise
 
     def _send(self, piece: Piece) -> _Sent | Failure:
         """Give a piece to the engraver. Raises OSError."""
@@ -190,7 +213,8 @@ class Worker:
         try:
             notation = piece.notation
         except Exception as error:  # whatever is wrong with it, the others shall be engraved
-            return Failure(piece.name, f"its notation could not be written: {error!r}")
+            blame = Blame.ENGRAVER if isinstance(error, ImportError) else Blame.PIECE
+            return Failure(piece.name, f"its notation could not be written: {error!r}", blame)
         self._count += 1
         self._characters += len(notation)
         return _given(self._desks, f"p{self._count}", piece.layout, notation)
@@ -223,10 +247,8 @@ class Worker:
             desks = self._set_up(piece.layout, careful=True)
             given = _given(desks, "again", piece.layout, notation or piece.notation)
             return _result(desks, piece, given)
-        except DeskLost as lost:
-            return Failure(piece.name, str(lost))
-        except OSError as error:
-            return Failure(piece.name, f"it could not be run: {error}")
+        except (DeskLost, OSError) as lost:
+            return _lost(piece, lost)
         finally:
             for desk in desks:
                 desk.close()
@@ -248,6 +270,21 @@ def _given(desks: list[Desk], name: str, layout: Layout, notation: str) -> _Sent
     return _Sent(name, len(source))
 
 
+def _lost(piece: Piece, lost: DeskLost | OSError) -> Failure:
+    """A failure over which an engraver ended or could not be run."""
+    if isinstance(lost, OSError):
+        if lost.errno in (errno.ENOSPC, errno.EDQUOT):
+            return Failure(piece.name, full_words(), Blame.MACHINE)
+        return Failure(piece.name, f"it could not be run: {lost}", Blame.ENGRAVER)
+    return _failed(piece, str(lost), Blame.ENGRAVER if lost.stopped else Blame.PIECE)
+
+
+def _failed(piece: Piece, said: str, blame: Blame = Blame.PIECE) -> Failure:
+    """A failure; one that is no wonder, as there is no room for files, speaks of that."""
+    full = no_room()
+    return Failure(piece.name, full, Blame.MACHINE) if full else Failure(piece.name, said, blame)
+
+
 def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
     """What desks made of a piece. Raises DeskLost, and _TooWide where it does not fit on its paper."""
     rows = (row for desk in desks for row in desk.wait(sent.name, sent.characters))
@@ -255,14 +292,14 @@ def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
     error = next(filter(is_error, said), None)
     try:
         if error:
-            return Failure(piece.name, error)
+            return _failed(piece, error)
         return _collected(sent.name, piece.layout, desks[0].folder, desks[-1].folder, said)
     except _TooWide:
         raise
     except NotInk as problem:
         return Failure(piece.name, str(problem))
     except Exception as problem:  # whatever it made instead, the others shall be engraved
-        return Failure(piece.name, said[-1] if said else f"it gave no drawing: {problem}")
+        return _failed(piece, said[-1] if said else f"it gave no drawing: {problem}")
     finally:
         for desk in desks:
             desk.forget(sent.name)
@@ -308,21 +345,21 @@ def serve(source: BinaryIO, sink: BinaryIO) -> None:
         sink.flush()
 
 
-def main() -> None:
-    """A worker in a process of its own; whatever is printed goes where messages go, not among the answers."""
+def main(source: BinaryIO, sink: BinaryIO) -> None:
+    """A worker in a process of its own. What ends it is said in words, in an answer's place."""
+    # Ended from outside, it still ends its engraver.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     # Where its maker is gone there is nobody to answer, nor to tell so.
-    with suppress(BrokenPipeError), os.fdopen(os.dup(1), "wb") as sink:
-        os.dup2(2, 1)
-        # Ended from outside, it still ends its engraver.
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
-        with suppress(OSError, EngraverMissing):
-            # Where that fails, the first piece says why.
-            here().get_ready()
-        # What writes the notation takes as long to load as the engraver to start.
-        import_module("builder.engrave.notation")
-        with suppress(KeyboardInterrupt):
-            serve(sys.stdin.buffer, sink)
-
-
-if __name__ == "__main__":
-    main()
+    with suppress(BrokenPipeError, KeyboardInterrupt):
+        try:
+            with suppress(OSError, EngraverMissing):
+                # Where that fails, the first piece says why.
+                here().get_ready()
+            # What writes the notation takes as long to load as the engraver to start.
+            import_module("builder.engrave.notation")
+            serve(source, sink)
+        except BrokenPipeError:
+            raise
+        except Exception as error:
+            pickle.dump(f"{type(error).__name__}: {error}", sink)
+            sink.flush()

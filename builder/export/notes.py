@@ -126,7 +126,10 @@ class Notes:
             if any(span.startswith("tuplet") for span in spans):
                 child(found, "tuplet", type=word, number="1")
         if "trill" in event.marks:
-            child(child(found, "ornaments"), "trill-mark")
+            ornaments = child(found, "ornaments")
+            child(ornaments, "trill-mark")
+            if event.trilled:
+                child(ornaments, "accidental-mark", _ACCIDENTALS[event.trilled.alter], placement="above")
         signs = [_ARTICULATIONS[mark] for mark in event.marks if mark in _ARTICULATIONS]
         if signs:
             articulations = child(found, "articulations")

@@ -6,6 +6,10 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from builder.visible import columns, shown, visible
+
+__all__ = ["MOST_FAULTS", "BookFaults", "Fault", "did_you_mean", "few", "nearest", "shown"]
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Fault:
@@ -19,19 +23,25 @@ class Fault:
     text: str = ""
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}: {self.what}; {self.mend}"
+        return f"{visible(self.file)}:{self.line}:{self.column}: {visible(self.what)}; {visible(self.mend)}"
 
     def excerpt(self) -> str:
         """The source line with a caret under the place, or an empty string where there is none."""
         if not self.text.strip():
             return ""
-        start = max(0, self.column - 60)
-        shown = self.text[start : start + 100].replace("\t", " ")
-        return f"    {shown}\n    {' ' * (self.column - 1 - start)}^"
+        start, place = max(0, self.column - 60), self.column - 1
+        before, after = (
+            visible(part.replace("\t", " "))
+            for part in (self.text[start:place], self.text[place : start + 100])
+        )
+        return f"    {before}{after}\n    {' ' * columns(before)}^"
 
 
 MOST_FAULTS = 100
 """Faults that are told of one file."""
+
+LONGEST_GUESSED = 60
+"""A longer word is like none that is known."""
 
 
 def few(faults: Iterable[Fault]) -> tuple[Fault, ...]:
@@ -39,7 +49,7 @@ def few(faults: Iterable[Fault]) -> tuple[Fault, ...]:
     every = tuple(faults)
     if len(every) <= MOST_FAULTS:
         return every
-    told = sorted(set(every))
+    told = sorted(set(every), key=lambda fault: (fault.line, fault.column, fault.what, fault.mend))
     rest = len(told) - MOST_FAULTS
     if rest <= 0:
         return tuple(told)
@@ -62,16 +72,16 @@ class BookFaults(Exception):
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """The known word most like this one, or an empty string where none is near."""
+    if len(word) > LONGEST_GUESSED:
+        return ""
     found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return found[0] if found else ""
 
 
-def did_you_mean(word: str, known: Iterable[str], otherwise: str) -> str:
-    """How to mend a word that is not known: the nearest right spelling, or other advice."""
-    guess = nearest(word, known)
-    return f"did you mean {guess!r}?" if guess else otherwise
+def did_you_mean(word: str, known: Iterable[str], otherwise: str, any_case: bool = False) -> str:
+    """How to mend a word that is not known: the nearest right spelling, or other advice.
 
-
-def shown(text: str, limit: int = 40) -> str:
-    """A user's text, quoted and cut for a message."""
-    return repr(text if len(text) <= limit else text[:limit] + "...")
+    What was written is never the advice. With `any_case`, capital letters count as small ones.
+    """
+    guess = nearest(word.lower() if any_case else word, known)
+    return f"did you mean {shown(guess)}?" if guess and guess != word else otherwise

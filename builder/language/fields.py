@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from .faults import Fault, did_you_mean, shown
+from .faults import MOST_FAULTS, Fault, did_you_mean, shown
 from .words import FIELDS, Field
 
 MAX_BYTES = 256 * 1024
@@ -21,13 +21,14 @@ _BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\
 class FieldText:
     """A field as it stands in the file: its value's text keeps every column, the name blanked out.
 
-    `line` is the number of its first line, counted from 1.
+    `line` is the number of its first line, counted from 1. One that is `too_long` is not read further.
     """
 
     name: str
     line: int
     column: int
     text: str
+    too_long: bool = False
 
     @property
     def value(self) -> str:
@@ -120,11 +121,13 @@ def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str
                 continue
             found = " ".join(match[1].split())
             if found not in known:
-                mend = did_you_mean(found.lower(), known, f"the fields are {', '.join(known)}")
+                mend = f"the fields are {', '.join(known)}"
+                if len(faults) < MOST_FAULTS:
+                    mend = did_you_mean(found, known, mend, any_case=True)
                 faults.append(source.fault(number, 1, f"there is no field {shown(found)}", mend))
                 continue
             if found in fields:
-                what = f"the field {found!r} stands here a second time"
+                what = f"the field {shown(found)} stands here a second time"
                 faults.append(
                     source.fault(number, 1, what, f"keep one; the first is on line {fields[found].line}")
                 )
@@ -132,16 +135,19 @@ def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str
             name, start, column = found, number, match.end() + 1
             rows = [" " * match.end() + row[match.end() :]]
     close()
-    faults += [fault for field in fields.values() for fault in _length(source, field, known[field.name])]
+    for name, field in fields.items():
+        if fault := _length(source, field, known[name]):
+            faults.append(fault)
+            fields[name] = replace(field, too_long=True)
     return fields, faults
 
 
-def _length(source: Source, field: FieldText, known: Field) -> list[Fault]:
+def _length(source: Source, field: FieldText, known: Field) -> Fault | None:
     limit = known.limit
     size = max((len(row) for _, row in field.rows()), default=0)
     if known.form != "list":
         size = len(field.value)
     if size <= limit:
-        return []
+        return None
     what = f"{field.name!r} is {size:,} characters long, and {limit:,} is the most"
-    return [source.fault(field.line, field.column, what, "shorten it")]
+    return source.fault(field.line, field.column, what, "shorten it")

@@ -11,11 +11,12 @@ from lark import Token, Tree
 
 from builder.music.exercise import Made
 from builder.music.figures import FIGURES
+from builder.music.pitch import Pitch
 from builder.music.score import HAIRPIN_END, Shade, waved
 
-from .faults import did_you_mean, shown
+from .faults import shown
 from .tokens import meter_of, tempo_of, token_of, value_of
-from .words import CLEFS, GROUPS, NOTE_MARKS
+from .words import ACCIDENTALS, CLEFS, GROUPS, MARKS, NOTE_MARKS
 
 if TYPE_CHECKING:
     from .music import MusicReader
@@ -32,11 +33,16 @@ def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) ->
         reader.marks.append(name)
         reader.items(inside)
         reader.marks.remove(name)
+    elif name == "trill":
+        _trill(reader, opener, inside)
+    elif name in MARKS:
+        example = MARKS[name].example
+        reader.fault(opener, f"{shown(name)} belongs to one note", f"write it after its note: `{example}`")
     elif name in GROUPS:
         _GROUPS[GROUPS[name].does[0]](reader, opener, name, inside)
     else:
         known = [*GROUPS, *FIGURES, *NOTE_MARKS]
-        mend = did_you_mean(name, known, f"the groups are {', '.join(GROUPS)}")
+        mend = reader.guess(name, known, f"the groups are {', '.join(GROUPS)}")
         reader.fault(opener, f"there is no group {shown(name)}", mend)
 
 
@@ -64,7 +70,7 @@ def _hairpin(reader: MusicReader, opener: Token, name: str, inside: Inside) -> N
     first = _notes(reader, opener, name, inside)
     if first is not None:
         opening = Shade(Fraction(0), GROUPS[name].does[1])
-        reader.change_at(first, lambda event: event.with_shades(opening))
+        reader.events[first] = reader.events[first].with_shades(opening)
         reader.last = reader.last.with_shades(Shade(Fraction(1), HAIRPIN_END))
 
 
@@ -92,8 +98,7 @@ def _vibrato(reader: MusicReader, opener: Token, name: str, inside: Inside) -> N
     start, end = map(Fraction, GROUPS[name].does[1:])
     first = _notes(reader, opener, name, inside)
     if first is not None:
-        for place, event in enumerate(waved(reader.events()[first:], start, end), start=first):
-            reader.change_at(place, lambda _, event=event: event)  # type: ignore[misc]
+        reader.events[first:] = waved(reader.events[first:], start, end)
 
 
 def _grace(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
@@ -101,11 +106,41 @@ def _grace(reader: MusicReader, opener: Token, name: str, inside: Inside) -> Non
         reader.fault(opener, "grace notes are pitches alone", "write `grace( C#5 ) D5`")
         return
     reader.next_graces = tuple(filter(None, (reader.pitch(token_of(child)) for child in inside)))
+    reader.room.add_notes(len(reader.next_graces))
+
+
+def _trill(reader: MusicReader, opener: Token, inside: Inside) -> None:
+    """A trill on the note before, whose upper note has the accidental that stands inside."""
+    if not reader.has_note(opener):
+        return
+    words = [str(token_of(child)) for child in inside if child.data == "mark"]
+    main = reader.last.pitch
+    if len(inside) != 1 or not words or words[0] not in ACCIDENTALS:
+        what = "`trill( )` takes the accidental of the trill's upper note, and no notes"
+        reader.fault(opener, what, _trill_mend(reader, main, inside))
+    elif main is None:
+        reader.fault(opener, "a trill stands on a rest", "put it after the note that it belongs to")
+    else:
+        upper = replace(main.next_letter, alter=ACCIDENTALS[words[0]])
+        if upper.midi - main.midi not in (1, 2):
+            what = f"{upper} is not a semitone or a tone above {main}"
+            reader.fault(opener, what, "name the accidental of the trill's upper note, or none")
+        reader.last = replace(reader.last.marked("trill"), trilled=upper)
+
+
+def _trill_mend(reader: MusicReader, main: Pitch | None, inside: Inside) -> str:
+    """What to write for `E5 trill( F5 )`: the accidental, where it is the next letter."""
+    if main and len(inside) == 1 and inside[0].data == "note":
+        upper = reader.pitch(token_of(inside[0]))
+        if upper and upper.step == main.step + 1:
+            word = next(name for name, alter in ACCIDENTALS.items() if alter == upper.alter)
+            return f"write `{main} trill( {word} )`"
+    return f"write `w D5 trill`, or name one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`"
 
 
 def _ending(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
     number = int(GROUPS[name].does[1])
-    if reader.bar:
+    if reader.in_bar:
         reader.close_bar("|")
     follows = bool(reader.bars) and reader.bars[-1].ending == 1
     if reader.ending or (number == 2 and not follows):
@@ -119,7 +154,7 @@ def _ending(reader: MusicReader, opener: Token, name: str, inside: Inside) -> No
 def _notes_in_ending(reader: MusicReader, opener: Token, name: str, inside: Inside, number: int) -> bool:
     reader.ending = number
     first = _notes(reader, opener, name, inside)
-    if reader.bar:
+    if reader.in_bar:
         reader.close_bar("|")
     reader.ending = 0
     return first is not None
@@ -127,7 +162,7 @@ def _notes_in_ending(reader: MusicReader, opener: Token, name: str, inside: Insi
 
 def _change(reader: MusicReader, opener: Token, name: str, inside: Inside) -> list[Token] | None:
     """The tokens of a change of meter or tempo at a bar line, or None after noting a fault."""
-    if reader.bar:
+    if reader.in_bar:
         reader.fault(opener, f"`{name}( )` stands inside a bar", "put it after a bar line")
         return None
     if len(inside) == 1 and inside[0].data == "change":

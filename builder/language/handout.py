@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from builder.music.keys import KEY_SLUGS, key_class
 
-from .faults import Fault, did_you_mean, shown
+from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .words import Field
 
@@ -74,7 +74,7 @@ def read_handout(file: str, data: bytes, known: Known) -> tuple[Handout | None, 
         return None, (source.fault(1, 1, "the file is empty", "begin with `title: Week of the flats`"),)
     source, faults = decode(file, data)
     if faults:
-        return None, tuple(faults)
+        return None, few(faults)
     fields, faults = split(source, HANDOUT_FIELDS)
     for name, each in HANDOUT_FIELDS.items():
         if each.required and not (name in fields and fields[name].value):
@@ -93,7 +93,7 @@ def read_handout(file: str, data: bytes, known: Known) -> tuple[Handout | None, 
         registers=_named(source, fields, faults, "registers", known.registers[instrument]),
         instrument=instrument,
     )
-    return (None if faults else handout), tuple(faults)
+    return (None if faults else handout), few(faults)
 
 
 def _value(fields: Mapping[str, FieldText], name: str) -> str:
@@ -107,7 +107,9 @@ def _paragraphs(words: FieldText | None) -> tuple[str, ...]:
 
 def _items(words: FieldText | None) -> Iterator[tuple[int, int, str]]:
     """Line, column and words of each item of a list with commas."""
-    for number, row in enumerate(words.text.split("\n"), start=words.line) if words else ():
+    for number, row in (
+        enumerate(words.text.split("\n"), start=words.line) if words and not words.too_long else ()
+    ):
         for match in _ITEM.finditer(row):
             yield number, match.start() + 1, " ".join(match[0].split())
 
@@ -117,7 +119,7 @@ def _keys(source: Source, fields: Mapping[str, FieldText], faults: list[Fault]) 
     for line, column, said in _items(fields.get("keys")):
         key = key_class(said)
         if key is None:
-            mend = did_you_mean(said.lower(), KEY_SLUGS, f"the keys are {', '.join(KEY_SLUGS)}")
+            mend = did_you_mean(said, KEY_SLUGS, f"the keys are {', '.join(KEY_SLUGS)}", any_case=True)
             faults.append(source.fault(line, column, f"there is no key {shown(said)}", mend))
         else:
             found[KEY_SLUGS[key]] = None
@@ -138,6 +140,6 @@ def _named(
             found[said] = None
         else:
             kind = name.removesuffix("s")
-            mend = did_you_mean(said.lower(), known, f"there are: {', '.join(known)}")
+            mend = did_you_mean(said, known, f"there are: {', '.join(known)}", any_case=True)
             faults.append(source.fault(line, column, f"there is no {kind} {shown(said)}", mend))
     return tuple(found)

@@ -6,9 +6,10 @@ What stands around notes (`slur( ... )` and its like) is in groups.py, one small
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 from lark import Token, Tree
 
@@ -18,17 +19,21 @@ from builder.music.keys import Key
 from builder.music.pitch import Interval, Pitch
 from builder.music.score import LEVELS, Bar, Event, Meter, Place, Shade, Tempo, Value
 
-from .faults import Fault, did_you_mean, shown
+from .bounds import DEEPEST, MOST_SIGNS, Room, TooMuch
+from .faults import MOST_FAULTS, Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .groups import read_group
 from .syntax import parse, place
 from .tokens import token_of, value_of
 from .words import GROUPS, MARKS, VALUES
 
-_DEEPEST = 20
-"""How many groups may stand one inside another: more than any music has, fewer than Python can follow."""
-
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
+_DOTTED = re.compile(r"([whqest])\.{3,}")
+_VALUE_AND_PITCH = re.compile(r"([whqest]\.{0,2})([A-G](?:##|bb|[#bxn♯♭]?)\d)")
+_ENDS_A_WORD = frozenset('()|,"')
+
+
+_PLAIN_WORDS = frozenset((*MARKS, *VALUES, *LEVELS, "rest"))
 
 
 def quarters(length: Fraction) -> str:
@@ -41,20 +46,31 @@ def quarters(length: Fraction) -> str:
 class MusicReader:
     """Reads one field's items from left to right; `faults` gathers what it could not read.
 
-    The attributes are what groups.py works on: `bars` done and the `bar` at work, the note `value` and a
-    tuplet's `scale` in force, `opening` spans and `marks` for notes to come, and what the `next_...` note or
-    bar brings.
+    The attributes are what groups.py works on: all `events` so far, the `bars` done (which get their events
+    at the end), the note `value` and a tuplet's `scale` in force, `opening` spans and `marks` for notes to
+    come, and what the `next_...` note or bar brings. `room` counts what the exercise holds. Each word is
+    looked at once, whatever stands before it.
     """
 
     def __init__(
-        self, source: Source, field: FieldText, home: Pitch, key: Key, meter: Meter, pickup: Fraction
+        self,
+        source: Source,
+        field: FieldText,
+        home: Pitch,
+        key: Key,
+        meter: Meter,
+        pickup: Fraction,
+        room: Room,
     ) -> None:
         self.source, self.field = source, field
         self.home, self.key, self.first_meter, self.pickup = home, key, meter, pickup
+        self.room = room
         self.faults: list[Fault] = []
+        self.events: list[Event] = []
         self.bars: list[Bar] = []
         self.made: list[Made] = []
-        self.bar: list[Event] = []
+        self._firsts = [0]
+        self._filled = Fraction(0)
         self.value = Value(Fraction(1, 4))
         self.scale = Fraction(1)
         self.meter = meter
@@ -67,6 +83,10 @@ class MusicReader:
         self.next_tempo: Tempo | None = None
         self._opens_repeat = False
         self._depth = 0
+        self._signs = 0
+        self._at: Token | None = None
+        self._told: tuple[int, int] | None = None
+        self._rows = field.text.split("\n")
         self._tie_at: Token | None = None
         self._readers: dict[str, Callable[[Tree[Token]], None]] = {
             "value": self._set_value,
@@ -89,16 +109,25 @@ class MusicReader:
         if isinstance(tree, Fault):
             self.faults.append(tree)
             return ()
-        self.items([child for child in tree.children if isinstance(child, Tree)])
+        try:
+            self.items([child for child in tree.children if isinstance(child, Tree)])
+        except TooMuch as found:
+            where = place(self.field, self._at) if self._at else (self.field.line, 1)
+            self.faults = [found.fault(self.source, *where)]
+            return ()
         if self.next_graces:
             self._fault_at_end("grace notes have no note after them", "put the note that they lead to")
         if self._tie_at is not None:
             self.fault(self._tie_at, "a tie from the last note goes nowhere", "take it out, or add the note")
-        if self.bar:
+        if self.in_bar:
             self.close_bar("|.")
         elif self.bars and self.bars[-1].end == "|":
             self.bars[-1] = replace(self.bars[-1], end="|.")
-        if not any(event.pitch for bar in self.bars for event in bar.events) and not self.faults:
+        self.bars = [
+            replace(bar, events=tuple(self.events[first:after]))
+            for bar, (first, after) in zip(self.bars, pairwise(self._firsts), strict=True)
+        ]
+        if not any(event.pitch for event in self.events) and not self.faults:
             self._fault_at_end(f"{self.field.name!r} has no notes", "add at least one, such as `w D5`")
         if not self.faults:
             self._check_lengths()
@@ -113,6 +142,10 @@ class MusicReader:
         """Note a fault at a token."""
         self.faults.append(self.source.fault(*place(self.field, token), what, mend))
 
+    def guess(self, word: str, known: Iterable[str], otherwise: str) -> str:
+        """How to mend a word that is not known; no guess where more faults are there than are told."""
+        return did_you_mean(word, known, otherwise) if len(self.faults) < MOST_FAULTS else otherwise
+
     def _fault_at_end(self, what: str, mend: str) -> None:
         rows = self.field.rows()
         line = rows[-1][0] if rows else self.field.line
@@ -123,30 +156,25 @@ class MusicReader:
     @property
     def last(self) -> Event:
         """The newest event."""
-        return self.bar[-1] if self.bar else self.bars[-1].events[-1]
+        return self.events[-1]
 
     @last.setter
     def last(self, event: Event) -> None:
-        self.change_at(self.count() - 1, lambda _: event)
+        self.events[-1] = event
+
+    @property
+    def in_bar(self) -> bool:
+        """Whether the bar at work holds anything."""
+        return len(self.events) > self._firsts[-1]
 
     def count(self) -> int:
         """How many events there are so far."""
-        return sum(len(bar.events) for bar in self.bars) + len(self.bar)
+        return len(self.events)
 
-    def events(self) -> list[Event]:
-        """Every event so far."""
-        return [event for bar in self.bars for event in bar.events] + self.bar
-
-    def change_at(self, index: int, change: Callable[[Event], Event]) -> None:
-        """Change one event by its place among all."""
-        for number, bar in enumerate(self.bars):
-            if index < len(bar.events):
-                events = list(bar.events)
-                events[index] = change(events[index])
-                self.bars[number] = replace(bar, events=tuple(events))
-                return
-            index -= len(bar.events)
-        self.bar[index] = change(self.bar[index])
+    def _append(self, event: Event) -> None:
+        self.events.append(event)
+        self._filled += event.length
+        self._signs = 0
 
     def _set_value(self, item: Tree[Token]) -> None:
         self.value = value_of(token_of(item))
@@ -177,6 +205,8 @@ class MusicReader:
         self._add(None, token)
 
     def _add(self, pitch: Pitch | None, token: Token) -> None:
+        self._at = token
+        self.room.add_notes(1)
         event = Event(
             pitch,
             replace(self.value, scale=self.scale),
@@ -193,34 +223,45 @@ class MusicReader:
             what = f"the tie joins {self.last.pitch} to {pitch or 'a rest'}"
             self.fault(self._tie_at, what, "tie equal pitches")
         self._tie_at = None
-        self.bar.append(event)
+        self._append(event)
 
     def add_made(self, events: tuple[Event, ...], token: Token) -> None:
         """Add a generator's events, with bar lines where bars are full."""
+        self._at = token
+        self.room.add_notes(sum(len(event.pitches) or 1 for event in events))
+        where = Place(*place(self.field, token))
         for event in events:
-            if sum((each.length for each in self.bar), Fraction(0)) >= self.meter.length:
+            if self._filled >= self.meter.length:
                 self.close_bar("|")
-            self.bar.append(replace(event, place=Place(*place(self.field, token))))
+            self._append(replace(event, place=where))
 
     # -- what belongs to the note before --------------------------------------------------------------
 
-    def _has_note(self, token: Token) -> bool:
-        if self.bar or self.bars:
-            return True
-        what = f"{str(token)!r} stands before any note"
-        self.fault(token, what, "put it after the note that it belongs to")
-        return False
+    def has_note(self, token: Token) -> bool:
+        if not self.events:
+            what = f"{shown(token.rstrip('('))} stands before any note"
+            self.fault(token, what, "put it after the note that it belongs to")
+            return False
+        self._signs += 1
+        if self._signs == MOST_SIGNS + 1:
+            what = f"more than {MOST_SIGNS} marks, levels and words stand at one note"
+            self.fault(token, what, "take some out")
+        return self._signs <= MOST_SIGNS
 
     def _mark(self, item: Tree[Token]) -> None:
         token = token_of(item)
         name = str(token)
         if name in MARKS:
-            if self._has_note(token):
+            if self.has_note(token):
                 if name == "tie":
                     self.last = replace(self.last, tie=True)
                     self._tie_at = token
                 else:
                     self.last = self.last.marked(name)
+            return
+        whole = self._whole(token)
+        if whole != name:
+            self._no_word(token, whole)
             return
         if name in GROUPS:
             mend = f"write `{GROUPS[name].example}`"
@@ -228,22 +269,22 @@ class MusicReader:
             mend = f"write `{name}( q )`"
         else:
             known = [*MARKS, *GROUPS, *FIGURES, "rest", "above", "below", "say", *VALUES, *LEVELS]
-            mend = did_you_mean(name, known, "every word of the language is on the site's language page")
+            mend = self.guess(name, known, "every word of the language is on the site's language page")
         self.fault(token, f"there is no word {shown(name)}", mend)
 
     def _dynamic(self, item: Tree[Token]) -> None:
         token = token_of(item)
-        if self._has_note(token):
+        if self.has_note(token):
             self.last = self.last.with_shades(Shade(Fraction(0), str(token)))
 
     def _breath(self, item: Tree[Token]) -> None:
         token = Token("BREATH", ",", line=item.meta.line, column=item.meta.column)
-        if self._has_note(token):
+        if self.has_note(token):
             self.last = self.last.marked("breath")
 
     def _said(self, item: Tree[Token]) -> None:
         side, quoted = token_of(item, 0), token_of(item, 1)
-        if not self._has_note(side):
+        if not self.has_note(side):
             return
         text = " ".join(str(quoted)[1:-1].split())
         limit = 12 if side == "say" else 80
@@ -255,7 +296,33 @@ class MusicReader:
 
     def _junk(self, item: Tree[Token]) -> None:
         token = token_of(item)
-        match = _PITCH_LIKE.fullmatch(token)
+        self._no_word(token, self._whole(token))
+
+    def _start(self, token: Token) -> int:
+        """Where in its row the word begins that a token is the end of, from 0."""
+        row, start = self._rows[(token.line or 1) - 1], (token.column or 1) - 1
+        if token[0] not in _ENDS_A_WORD:
+            while start and not (row[start - 1].isspace() or row[start - 1] in _ENDS_A_WORD):
+                start -= 1
+        return start
+
+    def _whole(self, token: Token) -> str:
+        """The whole word that a token is a part of: `w...`, where the grammar found `w` and dots."""
+        row, start = self._rows[(token.line or 1) - 1], self._start(token)
+        end = (token.column or 1) - 1 + len(token)
+        if token[0] not in _ENDS_A_WORD:
+            while end < len(row) and not (row[end].isspace() or row[end] in _ENDS_A_WORD):
+                end += 1
+        return row[start:end]
+
+    def _no_word(self, token: Token, whole: str) -> None:
+        """Say once of a whole word that it is none."""
+        line, start = token.line or 1, self._start(token)
+        if self._told == (line, start):
+            return
+        self._told = line, start
+        match = _PITCH_LIKE.fullmatch(whole)
+        bare = whole.rstrip(".:;!?'*-_")
         if match and not match[3]:
             name = f"{match[1].upper()}{match[2]}"
             mend = f"add its octave: `{name}4` or `{name}5`"
@@ -263,20 +330,27 @@ class MusicReader:
             mend = f"did you mean '{match[1].upper()}{match[2]}{match[3]}'?"
         elif match:
             mend = "octaves go from 0 to 9, and middle C is C4"
-        elif token == '"':
+        elif dotted := _DOTTED.fullmatch(whole):
+            mend = f"a note value has two dots at most: `{dotted[1]}..`"
+        elif glued := _VALUE_AND_PITCH.fullmatch(whole):
+            mend = f"put a space between them: `{glued[1]} {glued[2]}`"
+        elif bare != whole and (_PITCH_LIKE.fullmatch(bare) or bare in _PLAIN_WORDS):
+            mend = f"did you mean {shown(bare)}?"
+        elif whole == '"':
             mend = "words in quotes follow `above`, `below` or `say`, and end with a quote on the same line"
         else:
             known = [*MARKS, *GROUPS, *FIGURES, *VALUES]
-            mend = did_you_mean(token, known, "a pitch is written like C4, F#5 or Bb3")
-        self.fault(token, f"{shown(str(token))} is no pitch, value or word", mend)
+            mend = self.guess(whole, known, "a pitch is written like C4, F#5 or Bb3")
+        begins = Token("JUNK", whole, line=line, column=start + 1)
+        self.fault(begins, f"{shown(whole)} is no pitch, value or word", mend)
 
     # -- groups and bars ------------------------------------------------------------------------------
 
     def _group(self, item: Tree[Token]) -> None:
         opener = token_of(item)
         inside = [child for child in item.children[1:] if isinstance(child, Tree)]
-        if self._depth == _DEEPEST:
-            self.fault(opener, f"more than {_DEEPEST} groups stand one inside another", "take some out")
+        if self._depth == DEEPEST:
+            self.fault(opener, f"more than {DEEPEST} groups stand one inside another", "take some out")
             return
         self._depth += 1
         read_group(self, opener, str(opener)[:-1], inside)
@@ -289,10 +363,10 @@ class MusicReader:
     def _barline(self, item: Tree[Token]) -> None:
         sign = str(token_of(item))
         if sign == "|:":
-            if self.bar:
+            if self.in_bar:
                 self.close_bar("|")
             self._opens_repeat = True
-        elif self.bar:
+        elif self.in_bar:
             self.close_bar(sign)
         elif self.bars and sign != "|":
             self.bars[-1] = replace(self.bars[-1], end=sign)
@@ -302,9 +376,10 @@ class MusicReader:
 
     def close_bar(self, end: str) -> None:
         """End the bar at work."""
+        self.room.add_bar()
         self.bars.append(
             Bar(
-                tuple(self.bar),
+                (),
                 end,
                 opens_repeat=self._opens_repeat,
                 ending=self.ending,
@@ -312,7 +387,8 @@ class MusicReader:
                 tempo=self.next_tempo,
             )
         )
-        self.bar, self._opens_repeat = [], False
+        self._firsts.append(len(self.events))
+        self._filled, self._opens_repeat = Fraction(0), False
         self.next_meter = self.next_tempo = None
 
     def _check_lengths(self) -> None:

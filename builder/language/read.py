@@ -13,7 +13,8 @@ from builder.music.keys import MODES, Key, rank, spellings, tonic_of
 from builder.music.pitch import Pitch
 from builder.music.score import Meter, Place, Tempo, Value
 
-from .faults import Fault, few
+from .bounds import Room, too_much
+from .faults import Fault, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
 from .syntax import parse, place
@@ -61,7 +62,7 @@ def read(file: str, data: bytes, size: int | None = None) -> Reading:
     """
     source, faults = decode(file, data, size)
     if faults:
-        return Reading(source, None, tuple(faults), {})
+        return Reading(source, None, few(faults), {})
     try:
         slug = slug_of(file.replace("\\", "/").rsplit("/", 1)[-1])
     except ValueError as error:
@@ -141,7 +142,7 @@ class _FieldReader:
 
     def words(self, name: str) -> str:
         field = self.fields.get(name)
-        if field is None:
+        if field is None or field.too_long:
             return ""
         if not field.value:
             mend = f"write `{name}: {FIELDS[name].example}`, or take the line out"
@@ -154,7 +155,7 @@ class _FieldReader:
             field = self.fields[name]
             mend = f"write {' or '.join(choices)}"
             self.faults.append(
-                self.source.fault(field.line, field.column, f"{name!r} cannot be {text[:40]!r}", mend)
+                self.source.fault(field.line, field.column, f"{name!r} cannot be {shown(text)}", mend)
             )
             return ""
         return text
@@ -162,7 +163,7 @@ class _FieldReader:
     def attend(self) -> tuple[str, ...]:
         points: list[str] = []
         field = self.fields.get("attend")
-        for number, row in field.rows() if field else []:
+        for number, row in field.rows() if field and not field.too_long else []:
             if row.startswith("- "):
                 points.append(row[2:].strip())
             elif points:
@@ -176,7 +177,7 @@ class _FieldReader:
 
     def tree(self, name: str) -> Tree[Token] | None:
         field = self.fields.get(name)
-        if field is None:
+        if field is None or field.too_long:
             return None
         tree = parse(self.source, field)
         if isinstance(tree, Fault):
@@ -325,10 +326,17 @@ class _FieldReader:
         return tuple(wanted)
 
     def forms(self, home: Pitch, key: Key, meter: Meter, pickup: Fraction) -> list[Form]:
-        forms = []
+        forms: list[Form] = []
+        room = Room()
+        music = [field for name, field in self.fields.items() if FIELDS[name].form == "music"]
+        if any(field.too_long for field in music):
+            return forms
+        if fault := too_much(self.source, music):
+            self.faults.append(fault)
+            return forms
         for name, direction in (("music", ""), ("music falling", FALLING), ("music rising", RISING)):
             if name in self.fields:
-                reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup)
+                reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup, room)
                 bars = reader.read()
                 forms.append(Form(direction, bars, tuple(reader.made)))
                 self.faults += reader.faults

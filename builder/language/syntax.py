@@ -76,14 +76,17 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
     ):
         return source.fault(*end, f"{field.name!r} breaks off after {shown(end_row)}", pattern)
     line, column = error.line + field.line - 1, error.column
-    rest = source.lines[line - 1][column - 1 :] if line <= len(source.lines) else ""
-    word = rest.split()[0].rstrip(",") if rest.split() else rest
+    row = field.text.split("\n")[line - field.line]
+    while column > 1 and not (row[column - 2].isspace() or row[column - 2] in ",+="):
+        column -= 1
+    rest = row[column - 1 :].split(maxsplit=1)
+    word = rest[0].rstrip(",") if rest else ""
     expected: set[str] = set()
     if isinstance(error, UnexpectedToken):
         expected = set(error.expected)
     elif isinstance(error, UnexpectedCharacters):
         expected = set(error.allowed)
-    known = [name for kind in expected for name in _KNOWN.get(kind, [])]
+    known = [name for kind in sorted(expected) for name in _KNOWN.get(kind, [])]
     return source.fault(
-        line, column, f"{shown(word)} does not fit here", did_you_mean(word.lower(), known, pattern)
+        line, column, f"{shown(word)} does not fit here", did_you_mean(word, known, pattern, any_case=True)
     )

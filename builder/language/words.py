@@ -43,6 +43,9 @@ class Word:
     does: tuple[str, ...] = ()
 
 
+_EACH = ("each",)
+_AROUND = "as a group, on each note in it."
+
 _ALL = (
     Word(
         "D5",
@@ -73,12 +76,19 @@ _ALL = (
     Word("tie", "mark", "Ties the note to the next, which has the same pitch.", "h D5 q E5 tie E5"),
     Word("breath", "mark", "A breath after the note, as the comma.", "h D5 breath E5"),
     Word("fermata", "mark", "A hold.", "w D5 fermata"),
-    Word("staccato", "mark", "Short, with a dot.", "q D5 staccato E5 staccato h F#5"),
-    Word("tenuto", "mark", "Full length, with a line.", "h D5 tenuto E5 tenuto"),
-    Word("portato", "mark", "Line and dot: nearly full length, each begun anew.", "h D5 portato E5 portato"),
-    Word("accent", "mark", "A stressed beginning.", "h D5 accent E5"),
-    Word("trill", "mark", "A trill with the note above.", "w D5 trill"),
-    Word("marcato", "mark", "A strongly stressed beginning.", "h D5 marcato E5"),
+    Word("staccato", "mark", f"Short, with a dot; {_AROUND}", "q D5 staccato E5 h F#5", _EACH),
+    Word("tenuto", "mark", f"Full length, with a line; {_AROUND}", "tenuto( q D5 E5 ) h F#5", _EACH),
+    Word("portato", "mark", f"Line and dot, nearly full length; {_AROUND}", "portato( h D5 E5 )", _EACH),
+    Word("accent", "mark", f"A stressed beginning; {_AROUND}", "h D5 accent E5", _EACH),
+    Word("trill", "mark", "A trill with the next note of the key above.", "w D5 trill"),
+    Word(
+        "trill( flat )",
+        "sign",
+        "A trill whose upper note has an accidental of its own: flat, natural, sharp, double-flat or "
+        "double-sharp. It goes with the key as a pitch does.",
+        "w D5 trill( flat )",
+    ),
+    Word("marcato", "mark", f"A strongly stressed beginning; {_AROUND}", "h D5 marcato E5", _EACH),
     Word(
         "slur",
         "group",
@@ -187,7 +197,10 @@ WORDS: tuple[Word, ...] = _ALL
 
 CLEFS = ("treble", "bass", "tenor", "alto")
 
-NOTE_MARKS = tuple(name for name in MARKS if name not in ("tie", "breath"))
+ACCIDENTALS = {"flat": -1, "natural": 0, "sharp": 1, "double-flat": -2, "double-sharp": 2}
+"""The words of a trill's upper note, with its alteration in semitones."""
+
+NOTE_MARKS = tuple(name for name, mark in MARKS.items() if mark.does == _EACH)
 """Marks that may also stand as a group around notes, for each of them: `tenuto( D5 E5 )`."""
 
 

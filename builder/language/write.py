@@ -27,9 +27,10 @@ from builder.music.score import (
 )
 
 from .read import PASSES
-from .words import GROUPS, VALUES
+from .words import ACCIDENTALS, GROUPS, VALUES
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
+_ACCIDENTALS = {alter: word for word, alter in ACCIDENTALS.items()}
 _STEPS = {1: "semitones", 7: "fifths", 5: "fourths"}
 _WAYS = {FALLING: "down", RISING: "up"}
 _HAIRPIN_WORDS = {word.does[1]: word.name for word in GROUPS.values() if word.does[0] == "hairpin"}
@@ -136,7 +137,9 @@ def _music(form: Form) -> Iterator[str]:
 def _event(event: Event) -> Iterator[str]:
     yield str(event.pitch) if event.pitch else "rest"
     yield from (shade.mark for shade in event.shades if shade.mark in LEVELS)
-    yield from event.marks
+    for mark in event.marks:
+        named = mark == "trill" and event.trilled
+        yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
     for side, text in (("above", event.above), ("below", event.below), ("say", event.syllable)):
         if text:
             yield f'{side} "{text}"'

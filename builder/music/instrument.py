@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
+from builder.visible import shown
+
 from .pitch import Interval, Pitch
 from .score import Compass
 
@@ -175,10 +177,10 @@ def ends(text: str) -> tuple[Pitch, Pitch]:
     """The two pitches of `C4 to A6`. Raises ValueError where it is not that, or goes downward."""
     low, word, high = text.partition(" to ")
     if not word:
-        raise ValueError(f"{text!r} is not a range such as C4 to A6")
+        raise ValueError(f"{shown(text)} is not a range such as C4 to A6")
     pitches = Pitch.parse(low.strip()), Pitch.parse(high.strip())
     if pitches[0].midi > pitches[1].midi:
-        raise ValueError(f"{text!r} goes downward")
+        raise ValueError(f"{shown(text)} goes downward")
     return pitches
 
 
@@ -187,5 +189,5 @@ def register(text: str) -> Register:
     before, word, high = text.partition(" to ")
     name, _, low = before.strip().rpartition(" ")
     if not word or not name:
-        raise ValueError(f"{text!r} is not a register such as low C4 to C#5")
+        raise ValueError(f"{shown(text)} is not a register such as low C4 to C#5")
     return Register(name.strip(), *ends(f"{low} to {high}"))

@@ -9,7 +9,8 @@ rules are common practice, no source:
    Every other note lasts until the next.
 3. Grace notes come before the beat, a thirty-second note each. They take their time from what sounds before
    them, at most half of it; at the very beginning they take it from their own note.
-4. A trill alternates in thirty-second notes with its upper note, begins on the written note and ends on it.
+4. A trill alternates in thirty-second notes with its upper note: the one that its accidental names, else the
+   next note of the key. It begins on the written note and ends on it.
 5. Loudness is as `dynamics` says.
 
 Times are in whole notes from the beginning, repeats counted. Pitches are as written.
@@ -181,7 +182,7 @@ def _trill(main: PerformedNote, key: Key) -> list[PerformedNote]:
     strokes -= 1 - strokes % 2
     if strokes < 3:
         return [main]
-    upper = upper_note(main.pitch, key)
+    upper = main.event.trilled or upper_note(main.pitch, key)
     return [
         replace(
             main,

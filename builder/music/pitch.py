@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from builder.visible import shown
+
 LETTERS = "CDEFGAB"
 _LETTER_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _ACCIDENTALS = {"": 0, "n": 0, "#": 1, "♯": 1, "b": -1, "♭": -1, "##": 2, "x": 2, "bb": -2}
@@ -36,7 +38,7 @@ class Pitch:
         """Read scientific pitch notation: `C4`, `F#5`, `Bb3`. Raises ValueError on anything else."""
         match = _PITCH.fullmatch(text)
         if not match:
-            raise ValueError(f"{text!r} is not a pitch such as C4, F#5 or Bb3")
+            raise ValueError(f"{shown(text)} is not a pitch such as C4, F#5 or Bb3")
         letter, sign, octave = match.groups()
         return cls(LETTERS.index(letter), _ACCIDENTALS[sign], int(octave))
 
@@ -80,6 +82,12 @@ class Pitch:
         """The same sound on a neighbouring letter: B double flat, shifted by -1, is A."""
         return self.up(Interval(letter_shift, 0))
 
+    @property
+    def next_letter(self) -> Pitch:
+        """The natural note on the next letter above: F for E flat."""
+        octave, letter = divmod(self.step + 1, 7)
+        return Pitch(letter, 0, octave)
+
     def octaves(self, count: int) -> Pitch:
         """This pitch moved by whole octaves."""
         return Pitch(self.letter, self.alter, self.octave + count)
@@ -100,7 +108,7 @@ class Interval:
         """Read a name such as `P5`, `+m3` or `-d5`. Raises ValueError where no such interval exists."""
         match = _INTERVAL.fullmatch(text)
         if not match:
-            raise ValueError(f"{text!r} is not an interval such as P5, +m3 or -d5")
+            raise ValueError(f"{shown(text)} is not an interval such as P5, +m3 or -d5")
         sign, quality, number = match.groups()
         steps = int(number) - 1
         if steps < 0:
@@ -113,7 +121,7 @@ class Interval:
         )
         if quality not in offsets:
             kind = "perfect, diminished or augmented" if perfect else "major, minor, diminished or augmented"
-            raise ValueError(f"{text!r} does not exist: that interval is {kind}")
+            raise ValueError(f"{shown(text)} does not exist: that interval is {kind}")
         octaves, step = divmod(steps, 7)
         semitones = 12 * octaves + _LETTER_SEMITONES[step] + offsets[quality]
         direction = -1 if sign == "-" else 1

@@ -102,7 +102,8 @@ class Event:
     `opens` and `closes` name the spans (`slur`, `optional`, `tuplet 3:2`) that begin with this event and end
     with it. `marks` are signs on the one note (`staccato`, `breath`, ...). `vibrato` holds shades whose mark
     says what begins there: a wave (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before
-    the beat. `clef` is set where it changes.
+    the beat. `clef` is set where it changes. `trilled` is the upper note of a trill where the author named
+    its accidental.
     """
 
     pitch: Pitch | None
@@ -119,6 +120,7 @@ class Event:
     below: str = ""
     clef: str = ""
     place: Place | None = None
+    trilled: Pitch | None = None
 
     @property
     def length(self) -> Fraction:
@@ -131,11 +133,13 @@ class Event:
         return self.graces if self.pitch is None else (*self.graces, self.pitch)
 
     def each_pitch(self, change: Callable[[Pitch], Pitch]) -> Event:
-        """The same event with its pitch and its grace notes changed by a function."""
+        """The same event with its pitch, its grace notes and its trill's upper note changed by a function."""
         if self.pitch is None:
             return self
-        graces = tuple(map(change, self.graces))
-        return replace(self, pitch=change(self.pitch), graces=graces)
+        trilled = change(self.trilled) if self.trilled else None
+        return replace(
+            self, pitch=change(self.pitch), graces=tuple(map(change, self.graces)), trilled=trilled
+        )
 
     @property
     def bare(self) -> Event:
@@ -361,8 +365,13 @@ def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
 
 
 def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
-    """The lowest and the highest pitch. Raises ValueError where there is no note."""
-    pitches = [pitch for bar in bars for event in bar.events for pitch in event.pitches]
+    """The lowest and the highest pitch that the fingers must find: grace notes and upper notes of trills too.
+
+    Of a trill, the upper note counts that the author named. Raises ValueError where there is no note.
+    """
+    events = [event for bar in bars for event in bar.events]
+    pitches = [pitch for event in events for pitch in event.pitches]
+    pitches += [event.trilled for event in events if event.trilled and "trill" in event.marks]
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
 
 
@@ -439,6 +448,7 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 above=event.above if first else "",
                 below=event.below if first else "",
                 clef=event.clef if first else "",
+                trilled=event.trilled if first else None,
             )
         )
         start = end

@@ -34,7 +34,7 @@ from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
 from .placing import carried, octave_for, remarks, transposition
 from .score import Bar, Event, Line, Score, each_event, each_pitch, held, span, transposed, with_events
-from .spell import mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
+from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +174,7 @@ def _placed(
         bars = tidy_runs(bars, key)
     if not key.mode:
         bars = without_odd_names(bars)
+    bars = fit_trills(bars)
     low, high = span(bars)
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:

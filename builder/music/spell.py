@@ -230,3 +230,22 @@ def tidy_runs(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
                 assert pitch is not None
                 events[index] = replace(events[index], pitch=chromatic(pitch.midi, key, rising))
     return with_events(bars, events)
+
+
+def fit_trills(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
+    """Bars in which each trill's upper note stands on the letter above its note, however that is spelled now.
+
+    Where that would ask for a triple accidental, the note itself takes another name.
+    """
+    return each_event(bars, _fit_trill)
+
+
+def _fit_trill(event: Event) -> Event:
+    if event.pitch is None or event.trilled is None:
+        return event
+    for pitch in (event.pitch, event.pitch.respelled(1), event.pitch.respelled(-1)):
+        above = pitch.next_letter
+        upper = replace(above, alter=event.trilled.midi - above.midi)
+        if abs(pitch.alter) <= 2 and abs(upper.alter) <= 2:
+            return replace(event, pitch=pitch, trilled=upper)
+    return event

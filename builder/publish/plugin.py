@@ -15,7 +15,6 @@ from urllib.parse import urljoin, urlsplit
 
 from jinja2 import Environment
 from mkdocs.commands.build import get_context
-from mkdocs.config import base, config_options
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from mkdocs.livereload import LiveReloadServer
@@ -27,17 +26,15 @@ from mkdocs.utils import normalize_url
 from mkdocs.utils.templates import TemplateContext
 
 from builder.book import Book, BookProblem, read_book
+from builder.config import Config
 from builder.daily.cautions import GENERAL
 from builder.engrave.batch import Behind, end_workers, start_worker
-from builder.engrave.cache import CacheRefused, PieceCache
+from builder.engrave.cache import CacheRefused, PieceCache, own_folder
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
 from builder.links import check_links
-from builder.music.accidentals import COURTESIES, PLAIN
 from builder.music.keys import in_words
-from builder.music.pitch import A4_HERTZ
-from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
 from builder.signals import signals_held
 
@@ -50,11 +47,12 @@ from .keeping import bind
 from .page import Later, Page
 from .paper.ahead import strips_ahead
 from .paper.offer import Offering, PrintFile
-from .press import Pressed, press
+from .press import Pressed, press, stop_where_most_failed
 from .preview import Saved, preview
 from .progress import progress
 from .screen import Screen, screen
-from .serving import Follow, Made, looking_on
+from .serving import Follow, Made, NoAddress, check_free, guarded, looking_on
+from .settings import PluginConfig, said_for_site
 from .social import BOOK as PICTURE
 from .social import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
@@ -67,28 +65,11 @@ _MANY = 500
 """Pieces to engrave that keep every core busy for a while."""
 
 
-class PluginConfig(base.Config):
-    """The plugin's options in mkdocs.yml."""
-
-    exercises = config_options.Type(str, default="exercises")
-    instruments = config_options.ListOfItems(config_options.Type(str), default=["flute"])
-    tops = config_options.Type(dict, default={})
-    level = config_options.Optional(config_options.Type((str, dict)))
-    concert = config_options.Type(bool, default=False)
-    a4 = config_options.Type((int, float), default=A4_HERTZ)
-    breath_seconds = config_options.Type((int, float), default=BREATH_SECONDS)
-    variations = config_options.Type(dict, default={})
-    paper = config_options.Choice(("a4", "letter"), default="a4")
-    courtesy = config_options.Choice(COURTESIES, default=PLAIN)
-    jobs = config_options.Optional(config_options.Type(int))
-    links = config_options.ListOfItems(config_options.Type(str), default=[])
-
-
 class StavewrightPlugin(BasePlugin[PluginConfig]):
     """Reads the book, engraves it, and adds its pages."""
 
     def __init__(self) -> None:
-        self.given: Book | None = None
+        self.said = Config()
         self.standing: Seen | None = None
         self.serving = False
         self.pressed: Pressed | None = None
@@ -108,12 +89,20 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
         self.serving = command == "serve"
-        self.given = self.standing = self.staging = self.made = self.saved = None
+        self.standing = self.staging = self.made = self.saved = None
         self.watched = {}
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Write the new site beside the old one, and no style into a studio's own tables."""
+        """Look at mkdocs.yml as every command does, and write the new site beside the old one.
+
+        A studio's own tables get no style.
+        """
+        self.said = _said(config, dict(self.config))
         config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
+        try:
+            own_folder()
+        except CacheRefused as refused:
+            raise _WrongUse(str(refused)) from None
         if not self.serving:
             book = Path(config.config_file_path).parent
             try:
@@ -135,13 +124,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         except BookFaults as problem:
             raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
-        try:
-            helpers = self.helpers = self.helpers or Helpers(PieceCache(), self.config.jobs)
-        except CacheRefused as problem:
-            raise PluginError(str(problem)) from None
+        helpers = self.helpers = self.helpers or Helpers(PieceCache(), self.config.jobs)
         start_worker(self.config.jobs)
         try:
-            book = self.given or self._read(config)
+            book = self._read(config)
             self._engrave(book, config.site_description or "", helpers)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
@@ -166,6 +152,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                 self._plan(pressed, helpers)
             language = language_view()
             pressed.inked.wait()
+        stop_where_most_failed(pressed.inked)
         if not much:
             helpers.give(strips_ahead(prints.apart(pressed.inked), most))
         screened = screen(pressed, jobs, behind)
@@ -199,7 +186,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         helpers.give(plans_ahead(pressed))
 
     def _read(self, config: MkDocsConfig) -> Book:
-        return read_book(Path(config.config_file_path).parent, config.site_name, dict(self.config))
+        folder = Path(config.config_file_path).parent
+        return read_book(folder, config.site_name, dict(self.config), self.said)
 
     def _as_saved(self, config: MkDocsConfig) -> Saved:
         book = Path(config.config_file_path)
@@ -346,6 +334,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
         self._abandon()
+        if isinstance(error, EngraverMissing):
+            # It came while pages were written.
+            raise PluginError(str(error)) from None
 
     def on_shutdown(self) -> None:
         """The same where a signal ended the build, of which MkDocs tells nobody; and end a preview."""
@@ -366,25 +357,31 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
         """Rebuild when an exercise is saved, or the studio's own instruments are: one key of it first."""
+        try:
+            check_free(config.dev_addr)
+        except NoAddress as problem:
+            raise PluginError(str(problem)) from None
         folder = Path(config.config_file_path).parent
         server.watch(str(folder / self.config.exercises))
         if (folder / OWN_INSTRUMENTS).is_file():
             server.watch(str(folder / OWN_INSTRUMENTS))
-        server.set_app(looking_on(server.serve_request, server.mount_path, self.watched))
+        app = looking_on(server.serve_request, server.mount_path, self.watched)
+        server.set_app(guarded(app, config.dev_addr.host))
         follow = self.follow = Follow(server)
         whole = server.builder
 
         def rebuild() -> None:
             try:
+                _said(config)
                 if self.preview():
                     follow.soon()
                 else:
                     whole()
-            except PluginError as problem:
-                # What was shown before is still there, and stays until the book is mended.
-                log.error(str(problem))
             except Abort:
                 pass  # told already
+            except MkDocsException as problem:
+                # What was shown before is still there, and stays until the book is mended.
+                log.error(str(problem))
 
         server.builder = rebuild
         return server
@@ -419,6 +416,17 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_text(self.made.env.get_template(self.pages[uri][0]).render(context), encoding="utf-8")
         return True
+
+
+def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config:
+    """What mkdocs.yml says. Raises PluginError where any command would refuse it.
+
+    `options` are the book's as MkDocs has them, for a hook may have changed them.
+    """
+    try:
+        return said_for_site(config.config_file_path, config.theme.name, options)
+    except (BookFaults, BookProblem) as problem:
+        raise PluginError(_words_of(problem)) from None
 
 
 def _write(config: MkDocsConfig, files: Iterable[Download | Picture | PrintFile]) -> None:

@@ -19,6 +19,7 @@ def _said(event: Event) -> str:
     words += [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
     words += [_SHADES.get(shade.mark, shade.mark) for shade in event.shades]
     words += event.marks
+    words += [f"with {event.trilled.spoken}"] if event.trilled and "trill" in event.marks else []
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += ["tied"] if event.tie else []

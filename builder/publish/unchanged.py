@@ -33,7 +33,11 @@ _PLAIN |= {"admonition", "smarty", "sane_lists", "nl2br", "meta", "extra"}
 
 def _note_of(book: Path, out: Path | None) -> Path:
     asked = f"{book.resolve()}\n{out.resolve() if out else ''}"
-    return folder() / "sites" / f"{hashlib.sha256(asked.encode()).hexdigest()[:32]}.json"
+    return (
+        folder()
+        / "sites"
+        / f"{hashlib.sha256(asked.encode('utf-8', 'surrogateescape')).hexdigest()[:32]}.json"
+    )
 
 
 def _files(place: Path) -> Iterable[Path]:

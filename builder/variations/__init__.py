@@ -48,6 +48,10 @@ def meaning(wishes: Sequence[str], named: Mapping[str, tuple[str, ...]]) -> tupl
     return tuple(plain for wish in wishes for plain in named.get(wish, (wish,)))
 
 
+MOST_EVENTS = 4_000
+"""Notes and rests of a piece; a variation that repeats or divides the music may be joined with itself."""
+
+
 def apply(score: Score, wishes: tuple[str, ...]) -> Score:
     """A score with variations applied from left to right, those that must be last at the end.
 
@@ -55,4 +59,12 @@ def apply(score: Score, wishes: tuple[str, ...]) -> Score:
     """
 
     found = sorted(map(find, wishes), key=lambda pair: pair[0].last)
-    return reduce(lambda current, pair: pair[0].change(current, pair[1]), found, score)
+    return reduce(_changed, found, score)
+
+
+def _changed(score: Score, chosen: tuple[Variation, str]) -> Score:
+    variation, words = chosen
+    result = variation.change(score, words)
+    if sum(len(bar.events) for bar in result.line.bars) > MOST_EVENTS:
+        raise Unsuitable(f"it would have more than {MOST_EVENTS:,} notes")
+    return result

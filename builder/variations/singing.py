@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from builder.music.pitch import Pitch
-from builder.music.score import Line, Score, each_event, each_pitch, held, span
+from builder.music.score import Event, Line, Score, each_event, each_pitch, held, span
 
 from .phrases import without
 from .registry import Unsuitable, variation
@@ -36,7 +36,7 @@ def singing(score: Score, words: str) -> Score:
     low_name, high_name, clef = _VOICES[voice]
     bottom, top = (Pitch.parse(name).midi - score.sounds for name in (low_name, high_name))
     bars = score.line.bars
-    sung = held(score.line, bars) if held_too else bars
+    sung = each_event(held(score.line, bars) if held_too else bars, _sung)
     low, high = span(sung)
     fitting = [
         octaves
@@ -47,19 +47,22 @@ def singing(score: Score, words: str) -> Score:
         raise Unsuitable(f"no octave of it lies within the voice called {voice}")
     # The octave whose middle is nearest to the middle of the voice.
     octaves = min(fitting, key=lambda count: abs(low.midi + high.midi + 24 * count - bottom - top))
-    plain = each_event(
-        each_pitch(sung, lambda pitch: pitch.octaves(octaves)),
-        lambda event: replace(
-            without(event, "slur", "optional"),
-            shades=(),
-            vibrato=(),
-            graces=(),
-            marks=(),
-            syllable="",
-            above="",
-            below="",
-            clef="",
-        ),
-    )
-    line = Line(tuple(replace(bar, tempo=None) for bar in plain), clef=clef, label="sing")
+    moved = each_pitch(sung, lambda pitch: pitch.octaves(octaves))
+    line = Line(tuple(replace(bar, tempo=None) for bar in moved), clef=clef, label="sing")
     return replace(score, lines=(score.line, line, *score.lines[1:]))
+
+
+def _sung(event: Event) -> Event:
+    """A note as the voice has it: neither grace notes nor signs for the instrument."""
+    return replace(
+        without(event, "slur", "optional"),
+        shades=(),
+        vibrato=(),
+        graces=(),
+        marks=(),
+        syllable="",
+        above="",
+        below="",
+        clef="",
+        trilled=None,
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Score, Shade, Value
 
@@ -62,7 +62,7 @@ def _shaped(
     next note's first level stands at once.
     """
     bare = [note.bare for note in notes]
-    starts = [sum((note.length for note in bare[:index]), Fraction(0)) for index in range(len(bare))]
+    starts = list(accumulate((note.length for note in bare[:-1]), initial=Fraction(0)))
     begun = [start for index, start in enumerate(starts) if not index or not bare[index - 1].tie]
     total = starts[-1] + bare[-1].length
     end = begun[-1] if early and begun[-1] else total

@@ -99,7 +99,9 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     count = (length - kept) / division.length
     if count.denominator != 1 or count < 1:
         raise Unsuitable("its last note does not divide into the notes of the figure")
-    plain = without(replace(event, tie=False, marks=(), shades=(), graces=(), vibrato=()), "slur")
+    plain = without(
+        replace(event, tie=False, marks=(), shades=(), graces=(), vibrato=(), trilled=None), "slur"
+    )
     bare = replace(plain, opens=(), closes=(), above="", below="", clef="")
     notes = [replace(bare, value=division) for _ in range(int(count))]
     if division.scale != 1:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from builder.music.keys import Key
 from builder.music.pitch import Pitch
 from builder.music.score import Event, Value, values_for
+from builder.visible import shown
 
 Maker = Callable[[Pitch, Key, Value, tuple[str, ...]], tuple[Event, ...]]
 
@@ -49,9 +50,9 @@ def choose(words: Sequence[str], *choices: Iterable[str]) -> list[str]:
         place = next((number for number, choice in enumerate(sets) if word in choice), None)
         if place is None:
             known = ", ".join(word for choice in sets for word in choice)
-            raise ValueError(f"{word!r} says nothing to it; it takes {known or 'a note value only'}")
+            raise ValueError(f"{shown(word)} says nothing to it; it takes {known or 'a note value only'}")
         if chosen[place]:
-            raise ValueError(f"{chosen[place]!r} and {word!r} cannot both be")
+            raise ValueError(f"{shown(chosen[place])} and {shown(word)} cannot both be")
         chosen[place] = word
     return [word or choice[0] for word, choice in zip(chosen, sets, strict=True)]
 

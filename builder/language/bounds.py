@@ -1,0 +1,97 @@
+"""How much an exercise may hold: far more than any warm-up has, and little enough to be answered at once.
+
+The bounds are looked at before anything is read, and again where a generator adds notes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from builder.music.figures import FIGURES
+
+from .faults import Fault
+from .fields import FieldText, Source
+
+MOST_NOTES = 1_000
+"""Notes, grace notes and rests of one exercise, its music rising and falling taken together."""
+
+MOST_BARS = 400
+"""Bars of one exercise, its music rising and falling taken together."""
+
+MOST_WORDS = 10_000
+"""Words and signs in the music of one exercise."""
+
+MOST_SIGNS = 20
+"""Marks, levels and words on one note."""
+
+DEEPEST = 8
+"""Groups that stand one inside another."""
+
+_SHORTER = "divide it into several exercises"
+
+_WORD = re.compile(
+    r'"[^"\n]*"'
+    r"|(?P<note>(?:[A-G](?:##|bb|[#bxn♯♭]?)\d|[+-](?:P|M|m|AA|A|dd|d)\d{1,2}|rest)(?![\w(-]))"
+    r"|(?P<line>\|\||\|:|:\||\|\.|\|)"
+    r"|(?P<figure>[a-z][a-z-]*)\("
+    r"|[^\s()|,\"]+|\S"
+)
+
+
+class TooMuch(Exception):
+    """Raised where an exercise goes beyond a bound; `what` says which."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(what)
+        self.what = what
+
+    def fault(self, source: Source, line: int, column: int) -> Fault:
+        """The fault at a place of a file."""
+        return source.fault(line, column, self.what, _SHORTER)
+
+
+class Room:
+    """Counts what an exercise holds. Each method raises TooMuch where it goes beyond its bound."""
+
+    def __init__(self) -> None:
+        self.notes = self.bars = self.words = 0
+
+    def add_notes(self, count: int) -> None:
+        """So many more notes, grace notes or rests."""
+        self.notes += count
+        if self.notes > MOST_NOTES:
+            raise TooMuch(f"the exercise holds more than {MOST_NOTES:,} notes and rests")
+
+    def add_bar(self) -> None:
+        """One more bar."""
+        self.bars += 1
+        if self.bars > MOST_BARS:
+            raise TooMuch(f"the exercise holds more than {MOST_BARS:,} bars")
+
+    def add_word(self) -> None:
+        """One more word or sign."""
+        self.words += 1
+        if self.words > MOST_WORDS:
+            raise TooMuch(f"the exercise holds more than {MOST_WORDS:,} words and signs")
+
+
+def too_much(source: Source, fields: Iterable[FieldText]) -> Fault | None:
+    """The fault at the first word of the music that is beyond a bound; generators are not made for it."""
+    room = Room()
+    for field in fields:
+        in_bar = False
+        for match in _WORD.finditer(field.text):
+            try:
+                room.add_word()
+                if match["note"]:
+                    room.add_notes(1)
+                if (match["note"] or match["figure"] in FIGURES) and not in_bar:
+                    room.add_bar()
+                    in_bar = True
+            except TooMuch as found:
+                start = match.start()
+                line = field.line + field.text.count("\n", 0, start)
+                return found.fault(source, line, start - field.text.rfind("\n", 0, start))
+            in_bar = in_bar and not match["line"]
+    return None
