@@ -208,15 +208,8 @@ def _version(path: str) -> str:
     """What an engraver says of its version. Raises _Unfit, and OSError where it cannot be run."""
     own = temporary_folder()
     try:
-        process = subprocess.Popen(
-            [path, "--version"],
-            cwd=own.path,
-            env=_environment(own.path),
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            start_new_session=True,
-        )
+        nothing = subprocess.DEVNULL
+        process = _start([path, "--version"], own.path, nothing, subprocess.PIPE, nothing)
         late = Timer(_SECONDS, _kill, [process])
         late.daemon = True
         late.start()
@@ -237,6 +230,19 @@ def _version(path: str) -> str:
     if (int(found[2]), int(found[3])) < _OLDEST:
         raise _Unfit(f"it is LilyPond {found[1]}, which is too old")
     return found[1]
+
+
+def _start(command: list[str], folder: Path, stdin: int, stdout: int, stderr: int) -> subprocess.Popen[bytes]:
+    """An engraver at work in a folder, in a session of its own, with `_environment`. Raises OSError."""
+    return subprocess.Popen(
+        command,
+        cwd=folder,
+        env=_environment(folder),
+        stdin=stdin,
+        stdout=stdout,
+        stderr=stderr,
+        start_new_session=True,
+    )
 
 
 def _environment(home: Path) -> dict[str, str]:
@@ -308,15 +314,8 @@ class Desk:
         )
         try:
             (self.folder / "desk.ly").write_text(f"{head}\n{loop}", encoding="utf-8")
-            self._process = subprocess.Popen(
-                [path, *options, "desk.ly"],
-                cwd=self.folder,
-                env=_environment(self.folder),
-                stdin=subprocess.PIPE,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.PIPE,
-                start_new_session=True,
-            )
+            pipe, nothing = subprocess.PIPE, subprocess.DEVNULL
+            self._process = _start([path, *options, "desk.ly"], self.folder, pipe, nothing, pipe)
         except OSError:
             self._own.remove()
             raise
