@@ -41,7 +41,8 @@ def _groups(score: Score, ends: Callable[[list[Event], int], bool]) -> list[list
     return [group for group in found if group]
 
 
-def _changed(score: Score, groups: list[list[int]], change: ChangeNotes) -> Score:
+def change_groups(score: Score, groups: list[list[int]], change: ChangeNotes) -> Score:
+    """The score with groups of notes, by their places, changed by a function that keeps their number."""
     events = list(score.line.events())
     for group in groups:
         for index, event in zip(group, change([events[index] for index in group]), strict=True):
@@ -52,12 +53,7 @@ def _changed(score: Score, groups: list[list[int]], change: ChangeNotes) -> Scor
 
 def change_phrases(score: Score, change: ChangeNotes) -> Score:
     """The score with each phrase's notes, rests left out, changed by a function that keeps their number."""
-    return _changed(score, phrases(score), change)
-
-
-def change_chains(score: Score, change: ChangeNotes) -> Score:
-    """The score with each sounding note, ties and all, changed by a function that keeps its events."""
-    return _changed(score, chains(score), change)
+    return change_groups(score, phrases(score), change)
 
 
 def without(event: Event, *spans: str) -> Event:

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from builder.music.score import Event, Score, counted, waved, with_events
+from builder.music.score import Event, Score, counted, waved
 
-from .phrases import chains, change_chains
+from .phrases import chains, change_groups
 from .registry import Unsuitable, variation
 
 _LONG = Fraction(1, 2)
 """The shortest note, in whole notes, on which a change of vibrato can be heard and practised."""
-
 
 DIRECTIONS = {"without vibrato": "senza vibrato", "with vibrato": "con vibrato"}
 """What stands above the first note for a way of playing that needs no sign."""
@@ -46,17 +45,13 @@ def _waves(
     `above` stands above the first note where every long note is meant. With `to_a_beat`, so many even waves.
     """
     events = list(score.line.events())
-    long = [chain for chain in chains(score) if sum(events[index].length for index in chain) >= _LONG]
+    notes_of = chains(score)
+    long = [chain for chain in notes_of if sum(events[index].length for index in chain) >= _LONG]
     if not long:
         raise Unsuitable("it has no note of a half or longer")
     if words:
-        chosen = long[0] if "first" in words else long[-1]
-        result = list(events)
-        waves = waved([replace(events[index], vibrato=()) for index in chosen], start, end)
-        for index, event in zip(chosen, waves, strict=True):
-            result[index] = event
-        return score.with_line(replace(score.line, bars=with_events(score.line.bars, result)))
-    if above:
+        notes_of = [long[0] if "first" in words else long[-1]]
+    elif above:
         score = _directed(score, above)
 
     def change(notes: list[Event]) -> list[Event]:
@@ -65,7 +60,7 @@ def _waves(
         mark = counted(round(to_a_beat * length / score.tempo.beat.length)) if to_a_beat else ""
         return waved(bare, start, end, mark) if length >= _LONG else bare
 
-    return change_chains(score, change)
+    return change_groups(score, notes_of, change)
 
 
 @variation(
