@@ -17,7 +17,7 @@ from math import lcm
 
 from builder import __version__
 from builder.music.accidentals import NONE, accidentals
-from builder.music.bars import is_upbeat
+from builder.music.bars import BarPlace, bar_places
 from builder.music.instruments import Instrument
 from builder.music.pitch import Interval
 from builder.music.score import Line, Meter, Score, Tempo
@@ -101,21 +101,16 @@ class _Staff:
         self.directions = Directions(self.divisions)
 
     def write(self, part: ET.Element) -> None:
-        meter = self.score.meter
-        count = 0 if self.score.pickup else 1
-        for index, bar in enumerate(self.line.bars):
-            meter = bar.meter or meter
-            upbeat = is_upbeat(self.line.bars, index, meter)
-            short = bar.length != meter.length
-            measure = child(part, "measure", number=str(count))
-            if short:
+        first = 0 if self.score.pickup else 1
+        for index, place in enumerate(bar_places(self.line, self.score.meter)):
+            measure = child(part, "measure", number=str(first + index))
+            if self.line.bars[index].length != place.meter.length:
                 measure.set("implicit", "yes")
             self._left(measure, index)
-            self._bar(measure, index, meter, upbeat=upbeat)
+            self._bar(measure, index, place)
             self._right(measure, index)
-            count += 1
 
-    def _bar(self, measure: ET.Element, index: int, meter: Meter, upbeat: bool) -> None:
+    def _bar(self, measure: ET.Element, index: int, at: BarPlace) -> None:
         bar = self.line.bars[index]
         if index == 0:
             self._opening(measure)
@@ -125,7 +120,7 @@ class _Staff:
         tempo = self.score.tempo if index == 0 else bar.tempo
         if tempo and self.number == 0:
             _tempo(measure, tempo)
-        self.notes.bar(bar, meter, upbeat, self.signs[index])
+        self.notes.bar(bar, at.meter, at.upbeat, self.signs[index])
         for place, event in enumerate(bar.events):
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
