@@ -78,6 +78,15 @@ def keep(page: Page) -> None:
     page.get_by_text("The whole book is kept here").wait_for()
 
 
+def page_of_kept_book(host: Host, device: BrowserContext, built: Path) -> Page:
+    """A page of the book, which is published in the host's folder `book` and kept whole."""
+    publish(built, host.folder / "book")
+    page = device.new_page()
+    page.goto(f"{host.origin}/book/")
+    keep(page)
+    return page
+
+
 def heading(page: Page, address: str) -> str:
     """The heading of a page, opened."""
     page.goto(address)
@@ -126,10 +135,7 @@ def test_a_publish_that_arrives_bit_by_bit_ends_in_the_new_edition(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path, late: tuple[str, ...]
 ) -> None:
     place, address = host.folder / "book", f"{host.origin}/book/"
-    publish(built, place)
-    page = device.new_page()
-    page.goto(address)
-    keep(page)
+    page = page_of_kept_book(host, device, built)
     before = said(page)
     fresh = edition(built, tmp_path / "fresh", "anew", (KEY, LATER))
     publish(fresh, place, but=late)
@@ -212,11 +218,8 @@ def test_half_a_first_publish_promises_nothing(host: Host, device: BrowserContex
 def test_the_page_says_that_a_newer_edition_is_not_all_there(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path
 ) -> None:
-    place, address = host.folder / "book", f"{host.origin}/book/"
-    publish(built, place)
-    page = device.new_page()
-    page.goto(address)
-    keep(page)
+    place = host.folder / "book"
+    page = page_of_kept_book(host, device, built)
     fresh = edition(built, tmp_path / "fresh", "anew")
     publish(fresh, place, only=EDITION)
     page.evaluate(UPDATE)
@@ -233,10 +236,7 @@ def test_the_page_says_that_a_newer_edition_is_not_all_there(
 def test_a_book_whose_files_are_gone_is_not_said_to_be_whole(
     host: Host, device: BrowserContext, built: Path
 ) -> None:
-    publish(built, host.folder / "book")
-    page = device.new_page()
-    page.goto(f"{host.origin}/book/")
-    keep(page)
+    page = page_of_kept_book(host, device, built)
     page.evaluate("caches.keys().then((all) => Promise.all(all.map((one) => caches.delete(one))))")
     page.reload()
     assert not says_whole(page)
@@ -248,10 +248,7 @@ def test_a_book_whose_files_are_gone_is_not_said_to_be_whole(
 def test_one_file_that_is_lost_makes_the_book_less_than_whole(
     host: Host, device: BrowserContext, built: Path
 ) -> None:
-    publish(built, host.folder / "book")
-    page = device.new_page()
-    page.goto(f"{host.origin}/book/")
-    keep(page)
+    page = page_of_kept_book(host, device, built)
     gone = """async () => {
         for (const name of await caches.keys()) {
             const shelf = await caches.open(name);
@@ -296,10 +293,7 @@ def test_a_copy_that_a_host_says_is_unchanged_is_asked_for_anew(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path
 ) -> None:
     place, address = host.folder / "book", f"{host.origin}/book/"
-    publish(built, place)
-    page = device.new_page()
-    page.goto(address)
-    keep(page)
+    page = page_of_kept_book(host, device, built)
     # A host knows changes by the second: a page changed within it counts as unchanged.
     time = (place / KEY).stat().st_mtime_ns
     publish(edition(built, tmp_path / "fresh", "anew", (KEY,)), place)
@@ -343,10 +337,7 @@ def test_an_edition_without_room_beside_the_one_before_keeps_fewer_pages(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path
 ) -> None:
     place, address = host.folder / "book", f"{host.origin}/book/"
-    publish(built, place)
-    page = device.new_page()
-    page.goto(address)
-    keep(page)
+    page = page_of_kept_book(host, device, built)
     fresh = edition(built, tmp_path / "fresh", "anew")
     needed = sum(
         (fresh / name).stat().st_size for name in (LISTING, "index.html", "find/index.html", KEY, LATER)
