@@ -148,8 +148,8 @@ def test_page_and_midi_agree_sample_by_sample(score: Score) -> None:
 def test_daily_sets_measure_what_the_page_sounds(score: Score) -> None:
     """Seconds at each level, against the page's levels sampled 400 times a note."""
     items = hearing(score.line)
-    known_from = curve_of(score).known_from
-    assume(known_from == 0)
+    curve = curve_of(score)
+    assume(curve.known_from == 0)
     levels, time = play_through(score, FLUTE).levels, clock(score)
     sampled = dict.fromkeys(range(len(LEVELS)), 0.0)
     for item in items:
@@ -157,10 +157,11 @@ def test_daily_sets_measure_what_the_page_sounds(score: Score) -> None:
             continue
         seconds = float(time.seconds(item.end) - time.seconds(item.start))
         for number in range(400):
-            step = page_step(levels, item.start + item.event.length * (2 * number + 1) / 800)
+            moment_of = item.start + item.event.length * (2 * number + 1) / 800
+            step = page_step(levels, moment_of)
             # Silence has no step on the page's scale of decibels; the curve is compared there.
             if step is None:
-                step = max(0.0, curve_of(score).at(item.start + item.event.length * (2 * number + 1) / 800))
+                step = max(0.0, curve.at(moment_of))
             sampled[min(7, round(step))] += seconds / 400
     measured = dict.fromkeys(range(len(LEVELS)), 0.0)
     for moment in moments(score):
