@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import stat
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from conftest import TINY
 
 from builder.cli import main
 from builder.engrave.cache import CacheRefused, PieceCache, own_folder
@@ -27,12 +29,54 @@ def test_a_new_cache_is_closed_to_others(tmp_path: Path) -> None:
     assert {mode_of(path) for path in (tmp_path / "cache").rglob("*") if path.is_file()} == {0o600}
 
 
-@pytest.mark.parametrize("mode", [0o755, 0o777, 0o750])
-def test_a_cache_that_is_open_to_others_is_closed(tmp_path: Path, mode: int) -> None:
+@pytest.mark.parametrize("mode", [0o755, 0o777, 0o1777, 0o750])
+def test_an_empty_folder_that_is_open_to_others_is_closed(tmp_path: Path, mode: int) -> None:
     (tmp_path / "cache").mkdir()
     (tmp_path / "cache").chmod(mode)
     own_folder(tmp_path / "cache")
     assert mode_of(tmp_path / "cache") == 0o700
+
+
+def test_a_cache_that_others_can_read_is_closed(tmp_path: Path) -> None:
+    assert PieceCache(tmp_path / "cache").put("0" * 64, b"ink")
+    (tmp_path / "cache").chmod(0o755)
+    own_folder(tmp_path / "cache")
+    assert mode_of(tmp_path / "cache") == 0o700
+    assert PieceCache(tmp_path / "cache").get("0" * 64) == b"ink"
+
+
+@pytest.mark.parametrize("command", ["build", "cache"])
+@pytest.mark.parametrize("mode", [0o777, 0o775, 0o1777])
+def test_a_cache_in_which_others_may_have_put_something_is_refused(
+    book: Callable[[dict[str, str | bytes]], Path],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    mode: int,
+    command: str,
+) -> None:
+    place = tmp_path / "cache"
+    assert PieceCache(place).put("0" * 64, b"ink")
+    place.chmod(mode)
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(place))
+    folder = book({"a": TINY.format(title="A")})
+    options = ["--book", str(folder)] if command == "build" else []
+    assert main([command, *options]) == 2
+    assert "others can write in the cache" in capsys.readouterr().err
+    assert not (folder / "site").exists()
+    assert mode_of(place) == mode
+
+
+def test_a_folder_of_something_else_keeps_its_mode(tmp_path: Path) -> None:
+    """As a home folder, or the system's temporary folder where root builds."""
+    (tmp_path / "else").write_text("something of the user's")
+    tmp_path.chmod(0o755)
+    own_folder(tmp_path)
+    assert mode_of(tmp_path) == 0o755
+    tmp_path.chmod(0o1777)
+    with pytest.raises(CacheRefused, match="others can write"):
+        own_folder(tmp_path)
+    assert mode_of(tmp_path) == 0o1777
 
 
 @pytest.mark.skipif(not ROOT, reason="only root can give a folder away")

@@ -15,6 +15,7 @@ import pytest
 from conftest import TINY, write_book
 
 from builder.cli import main
+from builder.engrave.cluster import is_open
 from builder.language.read import SUFFIX
 from builder.music.keys import KEY_SLUGS
 
@@ -227,7 +228,7 @@ def test_an_engraver_that_is_missing_leaves_the_earlier_site(copy: Path) -> None
         },
     )
     assert done.returncode == 1
-    assert "no engraver was found" in done.stderr and "pip install" in done.stderr
+    assert "no usable engraver was found" in done.stderr and "pip install" in done.stderr
     assert "Traceback" not in done.stderr
     assert files(copy / "site") == before
 
@@ -436,3 +437,25 @@ def test_what_other_plugins_add_belongs_to_the_site(copy: Path) -> None:
     (copy / "site" / "search" / "mine.json").write_text("{}")
     assert run("build", "--again", "--book", copy) == 2
     assert (copy / "site" / "search" / "mine.json").exists()
+
+
+@pytest.mark.parametrize(
+    ("address", "closed"),
+    [
+        ("tcp://10.0.0.5:8786", False),
+        ("studio:8786", False),
+        ("tcp://[2001:db8::1]:8786", False),
+        ("ws://studio:8786", False),
+        ("tls://studio:8786", True),
+        ("tcp://localhost:8786", True),
+        ("127.0.0.1:8786", True),
+        ("tcp://[::1]:8786", True),
+    ],
+)
+def test_workers_that_anyone_can_reach_need_a_word(
+    address: str, closed: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert is_open(address) == (not closed)
+    if not closed:
+        assert main(["build", "--again", "--workers", address]) == 2
+        assert "use tls:// with certificates, or add --closed-network" in capsys.readouterr().err

@@ -55,7 +55,12 @@ def _parser() -> argparse.ArgumentParser:
     build.add_argument(
         "--workers",
         metavar="ADDRESS",
-        help="engrave on a Dask cluster of your own network, such as tls://host:8786 (see docs/trust.md)",
+        help="engrave on a Dask cluster of your own, such as tls://host:8786 (see docs/trust.md)",
+    )
+    build.add_argument(
+        "--closed-network",
+        action="store_true",
+        help="allow --workers tcp://...: nobody else can reach the scheduler and its workers",
     )
     build.add_argument("--again", action="store_true", help="build even where nothing has changed")
     serve = command("serve", "Show the site here, and again as files are saved.")
@@ -156,18 +161,23 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: Sequence[str] | None) -> int:
+    from builder.engrave.cache import CacheRefused, own_folder
+
     arguments = _parser().parse_args(argv)
+    if arguments.command not in _WITHOUT_CACHE:
+        try:
+            own_folder()
+        except CacheRefused as refused:
+            say(refused, sys.stderr)
+            return 2
     if arguments.command == "build" and (said := _unchanged(arguments)):
         say(said)
         return 0
     from builder.book import BookProblem
-    from builder.engrave.cache import CacheRefused, own_folder
     from builder.engrave.engine import EngraverMissing
     from builder.language.faults import BookFaults
 
     try:
-        if arguments.command not in _WITHOUT_CACHE:
-            own_folder()
         return _COMMANDS[arguments.command](arguments)
     except BookFaults as found:
         say(found.report())
@@ -177,9 +187,6 @@ def _run(argv: Sequence[str] | None) -> int:
     except (BookProblem, EngraverMissing) as problem:
         say(problem, sys.stderr)
         return 1
-    except CacheRefused as refused:
-        say(refused, sys.stderr)
-        return 2
     except KeyboardInterrupt:
         return INTERRUPTED
 
@@ -249,8 +256,16 @@ def _build(arguments: argparse.Namespace) -> int:
         finally:
             end_workers()
     from builder.engrave.batch import engraving_elsewhere
-    from builder.engrave.cluster import cluster
+    from builder.engrave.cluster import cluster, is_open
 
+    if is_open(arguments.workers) and not arguments.closed_network:
+        say(
+            f"{arguments.workers}: whoever can reach this scheduler can run programs on its workers and "
+            "here; use tls:// with certificates, or add --closed-network where nobody else can reach it "
+            "(docs/trust.md)",
+            sys.stderr,
+        )
+        return 2
     from .site import build
 
     with cluster(arguments.workers) as workers, engraving_elsewhere(workers):

@@ -8,7 +8,8 @@ removed and made again. Beyond the bound the least recently used leave first, as
 The folder carries a mark that says what it is. Files are removed only in a folder with that mark, and only
 those of this user whose names have the cache's own form; whatever else lies there is left alone.
 
-Nothing read from here is run or unpickled.
+Nothing read from here is run or unpickled, but whole pages are taken from here as they are. So the folder is
+for its owner alone (`own_folder`).
 """
 
 from __future__ import annotations
@@ -68,12 +69,13 @@ class CacheRefused(Exception):
 
 
 def own_folder(place: Path | None = None) -> None:
-    """Make the cache folder for this user alone, and tighten one that is open to others.
+    """Make the cache folder for this user alone, and close one that is open to others.
 
     What is kept there goes into pages, so it is as trusted as the program. A folder may belong to this user
-    or to the system. Where there is no folder and none can be made, a build goes on without. On Windows a
-    user's own folders are closed to others already. Raises CacheRefused where somebody else owns the folder,
-    or where others can write in it and that cannot be changed.
+    or to the system. Where there is no folder and none can be made, a build goes on without. Only an empty
+    folder, or one with the mark of a cache, is closed: another may be meant for others. On Windows a user's
+    own folders are closed to others already. Raises CacheRefused where somebody else owns the folder, or
+    where others can write in it, so that what is kept there may be theirs.
     """
     if sys.platform == "win32":
         return
@@ -82,24 +84,35 @@ def own_folder(place: Path | None = None) -> None:
         place.mkdir(mode=_FOR_OWNER, parents=True, exist_ok=True)
     try:
         status = place.stat()
-        if stat.S_ISDIR(status.st_mode) and status.st_uid == os.getuid() and status.st_mode & _FOR_OTHERS:
+        if not stat.S_ISDIR(status.st_mode):
+            return
+        if status.st_uid == os.geteuid() and status.st_mode & _FOR_OTHERS and _may_close(place, status):
             with suppress(OSError):
                 place.chmod(_FOR_OWNER)
             status = place.stat()
     except OSError:
         return
-    if not stat.S_ISDIR(status.st_mode):
-        return
-    what = ""
-    if status.st_uid not in (os.getuid(), 0):
-        what = "the cache belongs to another user"
-    elif status.st_mode & _WRITTEN_BY_OTHERS:
-        what = "others can write in the cache"
-    if what:
+    if status.st_uid not in (os.geteuid(), 0):
         raise CacheRefused(
-            f"{place}: {what}, and what stands in it goes into pages; name a folder of your own in "
-            "STAVEWRIGHT_CACHE"
+            f"{place}: the cache belongs to another user, and what stands in it goes into pages; name a "
+            "folder of your own in STAVEWRIGHT_CACHE"
         )
+    if status.st_mode & _WRITTEN_BY_OTHERS:
+        raise CacheRefused(
+            f"{place}: others can write in the cache, and what stands in it goes into pages; remove the "
+            "folder, so that a build makes it anew for you alone, or name another in STAVEWRIGHT_CACHE"
+        )
+
+
+def _may_close(place: Path, status: os.stat_result) -> bool:
+    """Whether a folder open to others may be closed: nothing is in it yet, or a cache that is ours alone.
+
+    Raises OSError.
+    """
+    if status.st_mode & _WRITTEN_BY_OTHERS or not _is_marked(place):
+        with os.scandir(place) as entries:
+            return next(entries, None) is None
+    return True
 
 
 def bound() -> int:
@@ -201,11 +214,7 @@ class PieceCache:
 
     def is_marked(self) -> bool:
         """Whether the folder carries the mark of a cache."""
-        mark = self.place / MARK
-        try:
-            return stat.S_ISREG(mark.lstat().st_mode) and mark.read_bytes() == _WORDS.encode()
-        except OSError:
-            return False
+        return _is_marked(self.place)
 
     def _folders(self) -> list[Path]:
         """The folders of pieces; none that is a link."""
@@ -280,6 +289,14 @@ class PieceCache:
             with suppress(OSError):
                 sizes.append(path.stat().st_size)
         return len(sizes), sum(sizes)
+
+
+def _is_marked(place: Path) -> bool:
+    mark = place / MARK
+    try:
+        return stat.S_ISREG(mark.lstat().st_mode) and mark.read_bytes() == _WORDS.encode()
+    except OSError:
+        return False
 
 
 def _files(folder: Path, form: re.Pattern[str]) -> Iterator[Path]:

@@ -102,8 +102,8 @@ def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) 
         symbol.attrib["id"]: _glyph(" ".join(path.attrib.get("d", "") for path in symbol))
         for symbol in root.iter(f"{_SVG}symbol")
     }
-    drawn = {use.attrib[_HREF][1:] for use in root.iter(f"{_SVG}use")}
     try:
+        drawn = {use.attrib[_HREF][1:] for use in root.iter(f"{_SVG}use")}
         used = dict(sorted(outlines[name] for name in drawn))
     except KeyError as error:
         raise ValueError(f"the engraver's SVG draws a glyph that it does not hold: {error}") from error
@@ -251,7 +251,7 @@ def _part(element: ET.Element, names: dict[str, str]) -> _Part | None:
         else:
             attributes["d"] = short(attributes["d"])
         joins = "fill:none" in style and len(attributes) == 1 and attributes["d"].startswith("M")
-    if _HREF in attributes:
+    if tag == "use":
         attributes["href"] = "#" + names[attributes.pop(_HREF)[1:]]
     for name in ("x", "y"):
         if tag == "use" and name in attributes:
