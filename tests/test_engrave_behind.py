@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from threading import Event
+from typing import Any
 
 import pytest
 
@@ -16,6 +18,7 @@ from builder.cli import main
 from builder.engrave import batch, processes
 from builder.engrave.batch import Behind, Engraved, Failure, Ink, Piece, end_workers, ink, start_worker
 from builder.engrave.cache import PieceCache
+from builder.engrave.engine import Desk
 from builder.publish import known as known_module
 from builder.publish import press as press_module
 from builder.publish.plan import Shelf
@@ -101,6 +104,33 @@ def test_what_kept_it_from_being_made_is_raised_where_it_is_waited_for(
         made.wait()
     with pytest.raises(batch.WorkersDiffer):
         _ = made["one"]
+
+
+def test_an_engraver_that_worked_behind_ends_with_its_thread(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A served book makes a thread for each build."""
+    end_workers()
+    monkeypatch.setattr(batch, "cores", lambda: 1)
+    desks: list[Desk] = []
+    start = Desk.__init__
+
+    def watched(self: Desk, *given: Any) -> None:
+        start(self, *given)
+        desks.append(self)
+
+    monkeypatch.setattr(Desk, "__init__", watched)
+    behind = Behind()
+    made = wanted(["one"], PieceCache(tmp_path), behind)
+    behind.close()
+    assert isinstance(made["one"], Engraved)
+    [desk] = desks
+    for _ in range(600):
+        if not desk.folder.exists():
+            break
+        time.sleep(0.1)
+    assert not desk.folder.exists()
+    assert desk._process.returncode is not None
 
 
 def test_work_behind_keeps_its_order_and_survives_a_fault() -> None:

@@ -417,6 +417,8 @@ class Behind:
                 done.set_result(None)
             except BaseException as error:
                 done.set_exception(error)
+        # The engraver of this thread would stay at work as long as the program.
+        worker.leave()
 
 
 class _Crew:

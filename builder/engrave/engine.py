@@ -352,6 +352,8 @@ class Desk:
                 first = next(iter(talk.rows), "")[:80]
                 raise DeskLost(f"it was stopped, for it would not stop talking: {first!r}", True)
         status = self._process.wait()
+        # What it has started may still be at work.
+        _kill(self._process)
         why = f"it was stopped after {limit} seconds" if self._stopped else telling(talk.rows)
         raise DeskLost(why or f"it ended with status {status}", self._stopped)
 
@@ -365,7 +367,9 @@ class Desk:
 
     def _kill(self) -> None:
         """End it and whatever it has started."""
-        _kill(self._process)
+        # After it has ended, its number may be another process's.
+        if self._process.returncode is None:
+            _kill(self._process)
 
     def forget(self, name: str) -> None:
         """Remove a piece's files."""

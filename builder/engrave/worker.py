@@ -317,6 +317,15 @@ def here() -> Worker:
     return found
 
 
+def leave() -> None:
+    """End this thread's worker, if it has one."""
+    found: Worker | None = getattr(_mine, "worker", None)
+    if found is not None:
+        found.close()
+        atexit.unregister(found.close)
+        del _mine.worker
+
+
 Task = tuple[str, Piece]
 Answer = tuple[str, Engraved | Failure | None]
 """A piece's key and its ink; None in its place where the cache has it."""
