@@ -13,6 +13,7 @@ import yaml
 from builder.language.faults import BookFaults, Fault, did_you_mean
 from builder.language.fields import MAX_BYTES
 from builder.language.read import SUFFIX, Reading, read
+from builder.music.accidentals import COURTESIES, PLAIN
 from builder.music.exercise import Exercise, Travel, Wanted
 from builder.music.instruments import INSTRUMENTS, Instrument
 from builder.music.pitch import A4_HERTZ
@@ -130,7 +131,8 @@ def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
         faults += unknown
     if faults:
         raise BookFaults(faults)
-    exercises = [reading.exercise for reading in readings if reading.exercise is not None]
+    courtesy = _courtesy(options)
+    exercises = [replace(r.exercise, courtesy=courtesy) for r in readings if r.exercise is not None]
     instruments, problems = players(options, known)
     a4, wrong = tuning_pitch(options.get("a4"))
     if problems + wrong:
@@ -161,6 +163,14 @@ def _breath_seconds(options: dict[str, Any]) -> float:
         what = f"breath_seconds: {shown(str(given))} is no length of a breath"
         raise BookProblem(f"{CONFIG}: {what}; give seconds from 1 to 120, such as {BREATH_SECONDS:g}")
     return float(given)
+
+
+def _courtesy(options: dict[str, Any]) -> str:
+    given = options.get("courtesy", PLAIN)
+    if given not in COURTESIES:
+        what = f"courtesy: {given!r} is no way to print courtesy accidentals"
+        raise BookProblem(f"{CONFIG}: {what}; write one of {', '.join(COURTESIES)}")
+    return str(given)
 
 
 _read_once = lru_cache(maxsize=4096)(read)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -32,9 +33,16 @@ music:
 
 @pytest.fixture(scope="session", autouse=True)
 def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Engraved pieces are kept for the session only, and never in the user's own cache."""
+    """Engraved pieces are kept for the session only, and never in the user's own cache.
+
+    Workers of one run share them, and the sites that `made_site` builds.
+    """
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("STAVEWRIGHT_CACHE", str(tmp_path_factory.mktemp("pieces")))
+        patch.setenv("STAVEWRIGHT_CACHE", str(shared / "pieces"))
+        patch.setenv("STAVEWRIGHT_TEST_SITES", str(shared / "sites"))
         yield
 
 

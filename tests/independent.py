@@ -57,7 +57,7 @@ _TOKEN = re.compile(
     r"""\s+ | (?P<string>"(?:\\.|[^"\\])*") | (?P<decimal>\#\d+(?:\.\d+)?)
     | (?P<scheme>\#\#[tf]|\#'\((?:[^()]|\([^()]*\))*\))
     | (?P<command>\\[A-Za-z]+|\\[<>!]) | (?P<open><<|\{) | (?P<close>>>|\})
-    | (?P<note>(?:[a-g](?:ss|ff|s|f)?[',]*|[rs])\d+\.*(?![\w'])) | (?P<factor>\d*\*\d+(?:/\d+)?)
+    | (?P<note>(?:[a-g](?:ss|ff|s|f)?[',]*[!?]?|[rs])\d+\.*(?![\w'])) | (?P<factor>\d*\*\d+(?:/\d+)?)
     | (?P<ratio>\d+/\d+) | (?P<word>[A-Za-z][A-Za-z-]*) | (?P<number>\d+) | (?P<sign>[][~()^_=-])""",
     re.VERBOSE,
 )
@@ -78,7 +78,7 @@ def _tokens(text: str) -> Iterator[tuple[str, str]]:
 
 
 def _pitch_and_length(text: str) -> tuple[str, F]:
-    match = re.fullmatch(r"([a-grs])(ss|ff|s|f)?([',]*)(\d+)(\.*)", text)
+    match = re.fullmatch(r"([a-grs])(ss|ff|s|f)?([',]*)[!?]?(\d+)(\.*)", text)
     assert match is not None
     letter, alter, marks, base, dots = match.groups()
     length = F(1, int(base)) * (2 - F(1, 2 ** len(dots)))
@@ -304,9 +304,15 @@ def _opened_octave(home: m21_pitch.Pitch, value: F) -> list[Sound]:
     return found
 
 
+def home_of(field: str) -> tuple[str, str]:
+    """The home pitch and the key of a field such as `D5 in D major`; no key in `D5 without key`."""
+    pitch, _, rest = field.partition(" ")
+    return pitch, rest.removeprefix("in ") if rest.startswith("in ") else ""
+
+
 def music_of(fields: dict[str, str], name: str = "music") -> Music:
     """A music field of an exercise in its home key, as its words say."""
-    home_text, _, key = fields["home"].partition(" in ")
+    home_text, key = home_of(fields["home"])
     home = pitch_of(home_text)
     sounds: list[Sound] = []
     dynamics: Signs = {}

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import atexit
-import shutil
-import tempfile
+import hashlib
+import os
 from functools import cache
 from pathlib import Path
 
 from conftest import write_book
+from filelock import FileLock
 
 from builder.cli import main
 
@@ -82,9 +82,13 @@ def book_in(folder: Path, instruments: str = "flute", address: str = "") -> Path
 
 @cache
 def site(instruments: str = "flute", address: str = "") -> Path:
-    """The site of the test's book, built once a session for each way to ask for it."""
-    folder = Path(tempfile.mkdtemp(prefix="stavewright-site-"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
-    book = book_in(folder / "book", instruments, address)
-    assert main(["build", "--book", str(book), "--out", str(folder / "site")]) == 0
+    """The site of the test's book, built once a run for each way to ask for it."""
+    digest = hashlib.sha256(f"{instruments} {address}".encode()).hexdigest()[:12]
+    folder = Path(os.environ["STAVEWRIGHT_TEST_SITES"]) / digest
+    folder.mkdir(parents=True, exist_ok=True)
+    # Whichever worker asks first builds it.
+    with FileLock(folder / "lock"):
+        if not (folder / "site").exists():
+            book = book_in(folder / "book", instruments, address)
+            assert main(["build", "--book", str(book), "--out", str(folder / "site")]) == 0
     return folder / "site"

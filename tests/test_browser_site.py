@@ -251,10 +251,10 @@ def test_choices_narrow_what_is_found(opened: Any, address: str) -> None:
     form.get_by_label("Beats a minute").select_option(label="80 and above")
     assert found.all_inner_texts() == ["Low lantern"]
     form.get_by_label("Beats a minute").select_option("")
-    form.get_by_label("Begins in register").select_option("high")
+    form.get_by_label("Register").select_option("high")
     assert made_site.HOSTILE in found.all_inner_texts()
     assert page.locator(".found .keys a:visible").all_inner_texts()[:1] == ["D"]
-    form.get_by_label("Begins in register").select_option("")
+    form.get_by_label("Register").select_option("")
     form.get_by_label("Each key takes").select_option(label="30 to 60 seconds")
     assert found.all_inner_texts() == ["Long road"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
 from sound_bench import EVERYTHING, RATE, Browser, Page, decibels, open_page, piece, playing, render, site
@@ -28,6 +29,12 @@ def desk(page: Page) -> Any:
     """The drawer of controls, opened."""
     page.locator("details.sound > summary").click()
     return page.locator("form.sound-desk")
+
+
+def stored(what: str, text: str) -> str:
+    """A script that keeps something on the device as the book itself does: under the book's own root."""
+    name = f"stavewright {urlsplit(site().as_uri()).path}/ {what}"
+    return f"localStorage.setItem({json.dumps(name)}, {json.dumps(text)});"
 
 
 def test_a_player_sounds_the_drone_and_stops_it(page: Page) -> None:
@@ -217,8 +224,7 @@ def test_a_number_out_of_bounds_goes_back_to_the_last_good_one(page: Page) -> No
     "kept", ["nonsense", "[]", "null", '{"a4": "x", "droneLevel": 99, "pitch": "H"}', "1"]
 )
 def test_what_another_version_kept_does_no_harm(chromium: Browser, kept: str) -> None:
-    names = ("stavewright.sound", "stavewright.tempos")
-    before = "".join(f"localStorage.setItem('{name}', {json.dumps(kept)});" for name in names)
+    before = stored("sound", kept) + stored("tempos", kept)
     page = open_page(chromium, site() / "exercises/slope/d/index.html", before)
     form = desk(page)
     assert form.get_by_label("A4, in hertz").input_value() == "440"
@@ -283,7 +289,7 @@ def test_the_caution_about_loud_sound_stands_with_the_controls(page: Page) -> No
 
 
 def test_on_a_keys_page_each_exercise_plays_at_its_own_tempo(chromium: Browser) -> None:
-    before = "localStorage.setItem('stavewright.tempos', JSON.stringify({plain: 66}))"
+    before = stored("tempos", '{"plain": 66}')
     page = open_page(chromium, site() / "keys/d/index.html", before)
     page.get_by_role("button", name="Play Slope, From D5, middle register").click()
     page.locator(".sound-now").get_by_text("quarter = 200").wait_for()

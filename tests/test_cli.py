@@ -289,6 +289,21 @@ def test_check_says_what_cannot_be_played(
     assert said.endswith("1 exercise, no faults.\n")
 
 
+def test_check_remarks_what_was_moved_by_octaves(
+    book: WriteBook, tiny: Tiny, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (
+        tiny("High")
+        .replace("w D5", "w C6")
+        .replace("D5 in D major", "D5 in D major\ntravel: twelve keys, fifths up")
+    )
+    assert run("check", "--book", book({"high": text})) == 0
+    remark, _ = capsys.readouterr().out.splitlines()
+    line = text.split("\n").index("travel: twelve keys, fifths up") + 1
+    assert remark.startswith(f"exercises/high.warmup:{line}:8: remark: for the flute, ")
+    assert remark.endswith("than the line of travel, to stay in its range")
+
+
 def test_a_page_says_what_cannot_be_played(book: WriteBook, tiny: Tiny) -> None:
     wide = tiny("Wide").replace("w D5", "h C4 C7").replace("D5 in D", "C4 in C")
     folder = book({"wide": wide})

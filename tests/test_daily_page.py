@@ -195,7 +195,7 @@ def test_coverage_in_pictures_and_tables(site: Path) -> None:
     for row in found.notes:
         assert f'<th scope="row">{row.pitch.spoken}</th>' in text
         if row.tally.count:
-            assert f"<td>{row.tally.count} times, " in text
+            assert f"<td>{row.tally.count} time{'' if row.tally.count == 1 else 's'}, " in text
     for attack in found.attacks:
         assert f'<th scope="row">{attack.name}</th><td>{attack.tally.count} times' in text
 

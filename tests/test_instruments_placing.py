@@ -216,3 +216,52 @@ def test_every_setting_is_in_range_or_declared(
         assert (first.midi + sounds - 12 * setting.shift - written.midi) % 12 == (
             setting.called.pitch_class - base.key.pitch_class
         ) % 12
+
+
+def test_a_chain_stays_where_its_author_wrote_it_and_the_impossible_step_is_left_out() -> None:
+    low = exercise("w B4 , | w A#4 ,", "B4 in B major", "semitones down from B4 to C4")
+    for slug in ("flute", "trumpet", "oboe"):
+        found = settings(low, INSTRUMENTS[slug])
+        assert {setting.shift for setting in found} == {0}
+        assert [setting.start.midi for setting in found] == list(range(71, 59, -1))
+        last = INSTRUMENTS[slug].compass.low.midi
+        assert [setting.fits for setting in found] == [setting.start.midi > last for setting in found]
+        assert all(s.fits or s.remarks[-1].startswith("Cannot be played here") for s in found)
+    # No step can be played as it stands, or the player reads another clef: then the whole line moves.
+    out_of_reach = exercise("w C3 , | w B2 ,", "C3 in C major", "semitones down from C3 to A2")
+    found = settings(out_of_reach, FLUTE)
+    assert len({setting.shift for setting in found} - {0}) == 1 and all(setting.fits for setting in found)
+    assert {setting.shift for setting in settings(low, INSTRUMENTS["bassoon"])} == {-1}
+
+
+def test_what_is_moved_is_said_in_one_line() -> None:
+    from builder.music.moves import moves_words
+
+    def said(each: Exercise, slug: str) -> str:
+        return moves_words(settings(each, INSTRUMENTS[slug]))
+
+    chain = exercise("w B4 , | w A#4 ,", "B4 in B major", "semitones down from B4 to A4")
+    assert said(chain, "flute") == ""
+    assert said(chain, "bassoon") == (
+        "for the bassoon, every key stands an octave lower than the line of travel, to stay in its range"
+    )
+    high = exercise("h C6 F6 | w C6", "C6 in C major")
+    moved = "F, F sharp, G, A flat, A, B flat and B"
+    assert ", ".join(s.key.tonic for s in settings(high, FLUTE) if s.shift) == moved.replace(" and", ",")
+    assert said(high, "flute") == (
+        f"for the flute, {moved} stand an octave lower than the line of travel, to stay in its range"
+    )
+
+
+def test_the_label_names_the_register_of_most_of_the_time() -> None:
+    """As daily sets do: a line from C5 that lies above it is in the middle register, not in the low one."""
+    from builder.daily.choices import measured_pages
+    from builder.daily.measure import register_of_setting
+
+    rising = exercise("q C5 h. C6 | w A5", "C5 in C major")
+    (_, pages), *_ = shelf((rising,), FLUTE).exercises
+    for page, choice in zip(pages, measured_pages(pages), strict=True):
+        (placed,) = page.placed
+        assert register_of_setting(placed.setting) == choice.choice.register
+    first = settings(rising, FLUTE)[0]
+    assert (FLUTE.register(first.start), register_of_setting(first)) == ("low", "middle")

@@ -30,12 +30,12 @@ EXAMPLES = [entry.example for entry in (*WORDS, *FIGURES.values())] + [
 
 
 def exercise(text: str, name: str = "example.warmup") -> Exercise:
-    """The exercise of a text, with every place the same."""
+    """The exercise of a text, with every place the same, and its figures as if written out."""
     reading = read(name, text.encode())
     assert not reading.faults, reading.faults
     assert reading.exercise is not None
     forms = tuple(
-        replace(form, bars=each_event(form.bars, lambda event: replace(event, place=NOWHERE)))
+        replace(form, bars=each_event(form.bars, lambda event: replace(event, place=NOWHERE)), made=())
         for form in reading.exercise.forms
     )
     wanted = tuple(replace(wish, place=NOWHERE) for wish in reading.exercise.wanted)

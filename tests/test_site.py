@@ -170,7 +170,7 @@ def test_registers_and_remarks_are_said(read: dict[str, Reader]) -> None:
     page = " ".join(read["exercises/cell/d/index.html"].words.split())
     assert "From D6, high register" in page
     assert "From D5, middle register" in page
-    assert re.search(r"Begins in\s*low, middle and high register", read["exercises/cell/index.html"].words)
+    assert re.search(r"Lies in\s*low, middle and high register", read["exercises/cell/index.html"].words)
 
 
 def test_every_piece_has_its_notes_in_words(read: dict[str, Reader]) -> None:

@@ -160,6 +160,7 @@ def command() -> int:
 
 def _check(arguments: argparse.Namespace) -> int:
     from builder.book import open_book
+    from builder.music.moves import moves_words
     from builder.music.settings import settings
     from builder.publish.lasting import long_breaths
     from builder.publish.tuning import offer_words
@@ -169,7 +170,10 @@ def _check(arguments: argparse.Namespace) -> int:
         say(sentence)
     for exercise in book.exercises:
         for instrument in book.instruments:
-            for setting in settings(exercise, instrument):
+            found = settings(exercise, instrument)
+            if (moves := moves_words(found)) and (at := exercise.travel_at):
+                print(f"{exercise.file}:{at.line}:{at.column}: remark: {moves}")
+            for setting in found:
                 if not setting.fits:
                     where = f"{instrument.said}, " if len(book.instruments) > 1 else ""
                     say(f"{exercise.slug}, {where}{setting.called.name}: {setting.remarks[-1]}")

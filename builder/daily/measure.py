@@ -19,6 +19,7 @@ from builder.music.instrument import Instrument, Register
 from builder.music.performance import PerformedNote, perform
 from builder.music.pitch import Interval, Pitch
 from builder.music.score import LEVELS, Event, Score
+from builder.music.settings import Setting
 from builder.music.timing import Clock, clock
 
 SLURRED = "slurred"
@@ -164,6 +165,16 @@ def main_register(notes: tuple[Moment, ...], instrument: Instrument) -> str:
         name = register_of(note.pitch, instrument)
         times[name] = times.get(name, 0.0) + note.seconds
     return max(times, key=lambda name: times[name]) if any(times.values()) else ""
+
+
+def register_of_setting(setting: Setting) -> str:
+    """The register in which most of a setting's time as written lies, as daily sets count it.
+
+    Empty where it cannot be played, or the instrument has no registers.
+    """
+    if not setting.fits or not setting.instrument.registers:
+        return ""
+    return main_register(moments(setting.score()), setting.instrument)
 
 
 def register_order(instrument: Instrument) -> tuple[str, ...]:

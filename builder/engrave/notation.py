@@ -12,6 +12,7 @@ from typing import Any
 
 import abjad
 
+from builder.music.accidentals import BRACKETS, COURTESY, NEEDED, NONE, accidentals
 from builder.music.beams import Beam, beams, is_upbeat
 from builder.music.instrument import CLEFS
 from builder.music.keys import Key
@@ -50,8 +51,8 @@ _BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
 
 
 def key_signature(key: Key) -> str:
-    """The `\\key` command."""
-    return rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
+    """The `\\key` command; empty where there is no key, and so no signature."""
+    return key.mode and rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
 
 
 def notation(score: Score, room: float | None = None) -> str:
@@ -75,6 +76,8 @@ def notation(score: Score, room: float | None = None) -> str:
 def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
+    signs = accidentals(line, score.key, score.courtesy != NONE, broken)
+    sign = {NEEDED: "", COURTESY: "?" if score.courtesy == BRACKETS else "!"}
     tuplet: list[abjad.Leaf] = []
     meter = score.meter
     breaths = iter(_breath_heights(line))
@@ -92,10 +95,11 @@ def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) 
             end = broken.get((index, place))
             if end:
                 after += [r'\bar ""', r"\break"] if end.mid_bar else [r"\break"]
-            before = _before(score, line, index, place)
+            asked = [sign.get(word, "") for word in signs[index][place]]
+            before = _before(score, line, index, place, asked)
             if broken and index == place == 0:
                 before.append(r"\autoLineBreaksOff")
-            leaf = _leaf(event, before, after)
+            leaf = _leaf(event, before, after, asked[-1] if event.pitch else "")
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
             if inside and any(span.startswith("tuplet") for span in event.closes):
@@ -113,7 +117,7 @@ def _ratio(event: Event) -> str:
     return f"{scale.denominator}:{scale.numerator}"
 
 
-def _leaf(event: Event, before: list[str], after: list[str]) -> abjad.Leaf:
+def _leaf(event: Event, before: list[str], after: list[str], accidental: str) -> abjad.Leaf:
     written = event.value.written
     duration = abjad.Duration(written.numerator, written.denominator)
     leaf: abjad.Leaf
@@ -121,11 +125,24 @@ def _leaf(event: Event, before: list[str], after: list[str]) -> abjad.Leaf:
         leaf = _make(abjad.Rest, duration)
     else:
         leaf = _make(abjad.Note, duration, abjad.NamedPitch(pitch_name(event.pitch)))
+        if accidental:
+            _ask(leaf, accidental)
     if before:
         abjad.attach(abjad.LilyPondLiteral(before, site="before"), leaf)
     if after:
         abjad.attach(abjad.LilyPondLiteral(after, site="after"), leaf)
     return leaf
+
+
+def _ask(leaf: abjad.Leaf, accidental: str) -> None:
+    """Ask for an accidental, with `!`, or in brackets with `?`; the two abjads spell this differently."""
+    name = {"!": "is_forced", "?": "is_cautionary"}[accidental]
+    note: Any = leaf
+    head = note.note_head
+    if callable(head):
+        getattr(head(), f"set_{name}")(True)
+    else:
+        setattr(head, name, True)
 
 
 def _make(kind: Any, duration: abjad.Duration, pitch: abjad.NamedPitch | None = None) -> abjad.Leaf:
@@ -137,11 +154,12 @@ def _make(kind: Any, duration: abjad.Duration, pitch: abjad.NamedPitch | None = 
     return kind.from_duration_and_pitch(duration, pitch)
 
 
-def _before(score: Score, line: Line, index: int, place: int) -> list[str]:
+def _before(score: Score, line: Line, index: int, place: int, accidentals: list[str]) -> list[str]:
     """What stands before an event: the opening of the staff, a pick-up, a repeat's beginning."""
     rows = []
     if index == place == 0:
-        rows += [rf"\clef {line.clef}", key_signature(score.key), rf"\time {score.meter}"]
+        signature = key_signature(score.key)
+        rows += [rf"\clef {line.clef}", *([signature] if signature else []), rf"\time {score.meter}"]
         if score.pickup:
             rows.append(rf"\partial {_moment(score.pickup)}")
     bar = line.bars[index]
@@ -150,10 +168,11 @@ def _before(score: Score, line: Line, index: int, place: int) -> list[str]:
     event = bar.events[place]
     if event.clef:
         rows.append(rf"\clef {event.clef}")
-    if len(event.graces) == 1:
-        rows.append(rf"\acciaccatura {pitch_name(event.graces[0])}8")
-    elif event.graces:
-        first, *others = (f"{pitch_name(pitch)}16" for pitch in event.graces)
+    graces = [pitch_name(pitch) + asked for pitch, asked in zip(event.graces, accidentals, strict=False)]
+    if len(graces) == 1:
+        rows.append(rf"\acciaccatura {graces[0]}8")
+    elif graces:
+        first, *others = (f"{name}16" for name in graces)
         rows.append(rf"\grace {{ {' '.join([f'{first}[', *others])}] }}")
     if "optional" in event.opens and "optional" not in event.closes:
         rows.append(r"\optionalPart")

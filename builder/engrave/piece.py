@@ -95,7 +95,7 @@ CODE = (
         ("breaks.py", "engine.py", "notation.py", "boxes.py", "outlines.py", "piece.py", "quoting.py"),
     ),
     ("builder.engrave", ("style.ly", "svg.py", "worker.py")),
-    ("builder.music", ("beams.py", "instrument.py", "keys.py", "pitch.py", "score.py")),
+    ("builder.music", ("accidentals.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py")),
 )
 """Every file that has a part in what a piece looks like."""
 

@@ -84,8 +84,9 @@ def sounding_fifths(fifths: int, semitones: int) -> int:
 
 
 def _conductor(score: Score, instrument: Instrument, pace: Fraction) -> _Timed:
-    fifths = sounding_fifths(score.key.fifths, instrument.sounds)
-    names = _MINOR if score.key.mode in ("minor", "aeolian") else _MAJOR
+    key = score.key
+    fifths = sounding_fifths(key.fifths, instrument.sounds) if key.mode else 0
+    names = _MINOR if key.mode in ("minor", "aeolian") else _MAJOR
     rows: _Timed = [(0, 0, MetaMessage("key_signature", key=names[fifths + 7]))]
     for stretch in clock(score, pace).stretches:
         tempo = round(stretch.seconds_a_whole / 4 * 1_000_000)

@@ -4,8 +4,8 @@ A part for each staff: the player's, then a drone or a staff to sing. A transpos
 they sound. The same score gives the same bytes: there is no date in them.
 
 What stands within a note (a swell's end, vibrato that begins late) keeps its place by an offset. An
-accidental is written where a copyist writes one: where the note differs from its signature and from what
-stood before it on the same line or space in the bar.
+accidental is written where a copyist writes one, a courtesy accidental as such, by the rules of
+builder/music/accidentals.py; where lines will end is not known here.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from fractions import Fraction
 from math import lcm
 
 from builder import __version__
+from builder.music.accidentals import NONE, accidentals
 from builder.music.beams import is_upbeat
 from builder.music.instruments import Instrument
 from builder.music.pitch import Interval
@@ -95,7 +96,8 @@ class _Staff:
     def __init__(self, score: Score, line: Line, number: int, instrument: Instrument) -> None:
         self.score, self.line, self.number, self.instrument = score, line, number, instrument
         self.divisions = divisions(score)
-        self.notes = Notes(score.key, self.divisions)
+        self.notes = Notes(self.divisions, score.courtesy)
+        self.signs = accidentals(line, score.key, score.courtesy != NONE)
         self.directions = Directions(self.divisions)
 
     def write(self, part: ET.Element) -> None:
@@ -123,7 +125,7 @@ class _Staff:
         tempo = self.score.tempo if index == 0 else bar.tempo
         if tempo and self.number == 0:
             _tempo(measure, tempo)
-        self.notes.bar(bar, meter, upbeat)
+        self.notes.bar(bar, meter, upbeat, self.signs[index])
         for place, event in enumerate(bar.events):
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
@@ -138,7 +140,7 @@ class _Staff:
         child(attributes, "divisions", str(self.divisions))
         key = child(attributes, "key")
         child(key, "fifths", str(self.score.key.fifths))
-        child(key, "mode", self.score.key.mode)
+        child(key, "mode", self.score.key.mode or "none")
         _time(attributes, self.line.bars[0].meter or self.score.meter)
         _clef(attributes, self.line.clef)
         if self.line.small:

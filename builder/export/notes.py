@@ -5,8 +5,8 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from fractions import Fraction
 
+from builder.music.accidentals import BRACKETS, COURTESY, Signs
 from builder.music.beams import Beam, beams
-from builder.music.keys import Key
 from builder.music.pitch import LETTERS, Pitch
 from builder.music.score import Bar, Event, Meter
 
@@ -32,23 +32,27 @@ _SLURS = 6
 class Notes:
     """Writes the notes of one part, from its first event to its last."""
 
-    def __init__(self, key: Key, divisions: int) -> None:
-        self.key, self.divisions = key, divisions
+    def __init__(self, divisions: int, courtesy: str) -> None:
+        self.divisions, self.courtesy = divisions, courtesy
         self._beams: tuple[tuple[Beam, ...], ...] = ()
-        self._stood: dict[int, int] = {}
+        self._signs: Signs = ()
         self._tied: Pitch | None = None
         self._slurs: list[int] = []
         self._ratio = (1, 1)
 
-    def bar(self, bar: Bar, meter: Meter, upbeat: bool) -> None:
-        """Begin a bar; `upbeat` where it is short and stands before the first full one."""
+    def bar(self, bar: Bar, meter: Meter, upbeat: bool, signs: Signs) -> None:
+        """Begin a bar; `upbeat` where it is short and stands before the first full one.
+
+        `signs` say which of its notes carry an accidental.
+        """
         self._beams = beams(bar, meter, upbeat)
-        self._stood = {}
+        self._signs = signs
 
     def write(self, measure: ET.Element, event: Event, place: int) -> None:
         """Write an event of the bar, `place` from 0, with the grace notes before it."""
+        signs = self._signs[place]
         for number, pitch in enumerate(event.graces):
-            self._grace(measure, pitch, number, len(event.graces))
+            self._grace(measure, pitch, number, len(event.graces), signs[number])
         continues = event.pitch is not None and self._tied == event.pitch
         note = child(measure, "note")
         if event.pitch is None:
@@ -65,7 +69,7 @@ class Notes:
         for _ in range(event.value.dots):
             child(note, "dot")
         if event.pitch is not None:
-            self._accidental(note, event.pitch, continues)
+            self._accidental(note, event.pitch, signs[-1])
         self._tuplet_ratio(note, event)
         for level, word in self._beams[place]:
             child(note, "beam", word, number=str(level))
@@ -76,26 +80,26 @@ class Notes:
             child(lyric, "text", clean(event.syllable))
         self._tied = event.pitch if event.tie else None
 
-    def _grace(self, measure: ET.Element, pitch: Pitch, number: int, count: int) -> None:
+    def _grace(self, measure: ET.Element, pitch: Pitch, number: int, count: int, sign: str) -> None:
         note = child(measure, "note")
         child(note, "grace", slash="yes" if count == 1 else "no")
         _pitch(note, pitch)
         child(note, "voice", "1")
         child(note, "type", "eighth" if count == 1 else "16th")
-        self._accidental(note, pitch, False)
+        self._accidental(note, pitch, sign)
         if count > 1:
             word = "end" if number + 1 == count else "continue" if number else "begin"
             for level in ("1", "2"):
                 child(note, "beam", word, number=level)
 
-    def _accidental(self, note: ET.Element, pitch: Pitch, continues: bool) -> None:
-        stood = self._stood.get(pitch.step, self.key.alteration(pitch.letter))
-        # A tied note keeps its accidental over the bar line without a sign, for itself alone.
-        if continues:
+    def _accidental(self, note: ET.Element, pitch: Pitch, sign: str) -> None:
+        if not sign:
             return
-        if pitch.alter != stood:
-            child(note, "accidental", _ACCIDENTALS[pitch.alter])
-        self._stood[pitch.step] = pitch.alter
+        accidental = child(note, "accidental", _ACCIDENTALS[pitch.alter])
+        if sign == COURTESY:
+            accidental.set("cautionary", "yes")
+            if self.courtesy == BRACKETS:
+                accidental.set("parentheses", "yes")
 
     def _tuplet_ratio(self, note: ET.Element, event: Event) -> None:
         scale = event.value.scale

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from lark import Token, Tree
 
+from builder.music.exercise import Made
 from builder.music.figures import FIGURES
 from builder.music.pitch import Pitch
 from builder.music.score import HAIRPIN_END, Shade, waved
@@ -216,6 +217,7 @@ def _figure(reader: MusicReader, opener: Token, name: str, inside: Inside) -> No
     except ValueError as error:
         reader.fault(opener, f"`{name}( )`: {error}", f"write it as in `{FIGURES[name].example}`")
         return
+    reader.made.append(Made(name, tuple(words), value, reader.count(), len(events)))
     reader.add_made(events, opener)
 
 

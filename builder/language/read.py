@@ -9,7 +9,7 @@ from fractions import Fraction
 from lark import Token, Tree
 
 from builder.music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, Travel, Wanted
-from builder.music.keys import Key, spellings, tonic_of
+from builder.music.keys import MODES, Key, rank, spellings, tonic_of
 from builder.music.pitch import Pitch
 from builder.music.score import Meter, Place, Tempo, Value
 
@@ -27,6 +27,7 @@ _DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
 _STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
 _WAYS = {"down": FALLING, "up": RISING}
+_KEY = re.compile(rf"([A-G]( sharp| flat|[#b♯♭])?)(?: ({'|'.join(MODES)}))?")
 PASSES = ("first time", "second time")
 _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
 
@@ -108,6 +109,7 @@ class _FieldReader:
             )
             pickup = Fraction(0)
         forms = tuple(self.forms(home, key, meter, pickup))
+        prefer, named = self.spelling(key)
         return Exercise(
             slug=slug,
             title=self.words("title"),
@@ -127,9 +129,16 @@ class _FieldReader:
             rights=self.words("rights"),
             kind=self.words("kind"),
             drone=self.drone(),
-            prefer=self.one_of("spelling", ("flats", "sharps")),
+            prefer=prefer,
+            named=named,
             keep_doubles=bool(self.one_of("doubles", ("keep",))),
+            file=self.source.file,
+            travel_at=self.place_of("travel") or self.place_of("home"),
         )
+
+    def place_of(self, name: str) -> Place | None:
+        field = self.fields.get(name)
+        return Place(field.line, field.column) if field else None
 
     def words(self, name: str) -> str:
         field = self.fields.get(name)
@@ -184,16 +193,39 @@ class _FieldReader:
         tree = self.tree("home")
         if tree is None:
             return stand_in
-        pitch_token, tonic, mode = _tokens(tree)
-        named = Pitch.parse(tonic.replace(" sharp", "#").replace(" flat", "b") + "4")
-        key = tonic_of(named, str(mode))
+        pitch_token, *rest = _tokens(tree)
+        pitch = Pitch.parse(pitch_token)
+        if len(rest) == 1:
+            if abs(pitch.alter) > 1:
+                self.fault_at("home", pitch_token, f"no page is called by {pitch}", "write its plain name")
+                return stand_in
+            return pitch, tonic_of(pitch, "")
+        tonic, mode = rest
+        key = _key(tonic, mode)
         if abs(key.fifths) > 7:
             better = spellings(key.pitch_class, key.mode)[0].name
             self.fault_at(
                 "home", tonic, f"{key.name} has {abs(key.fifths)} accidentals", f"write it in {better}"
             )
             return stand_in
-        return Pitch.parse(pitch_token), key
+        return pitch, key
+
+    def spelling(self, home: Key) -> tuple[str, tuple[Key, ...]]:
+        """Whether flats or sharps are preferred, and the keys asked for by name."""
+        prefer, named = "", []
+        field = self.fields.get("spelling")
+        for wish in map(str.strip, self.words("spelling").split(",")) if field else ():
+            match = _KEY.fullmatch(wish)
+            key = _key(match[1], match[3] or home.mode) if match else None
+            if wish in ("flats", "sharps"):
+                prefer = wish
+            elif key and home.mode == key.mode and abs(rank(key)) <= 7:
+                named.append(key)
+            elif field and field.value:
+                mend = f"write flats or sharps, or a key such as `A flat{f' {home.mode}' * bool(home.mode)}`"
+                what = f"'spelling' cannot be {wish[:40]!r}"
+                self.faults.append(self.source.fault(field.line, field.column, what, mend))
+        return prefer, tuple(named)
 
     def meter(self) -> Meter:
         tree = self.tree("meter")
@@ -305,9 +337,15 @@ class _FieldReader:
         for name, direction in (("music", ""), ("music falling", FALLING), ("music rising", RISING)):
             if name in self.fields:
                 reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup, room)
-                forms.append(Form(direction, reader.read()))
+                bars = reader.read()
+                forms.append(Form(direction, bars, tuple(reader.made)))
                 self.faults += reader.faults
         return forms
+
+
+def _key(tonic: str, mode: str) -> Key:
+    """The key on a tonic as the text names it: `A flat`, `Ab`."""
+    return tonic_of(Pitch.parse(tonic.replace(" sharp", "#").replace(" flat", "b") + "4"), str(mode))
 
 
 def _tokens(tree: Tree[Token]) -> list[Token]:

@@ -256,7 +256,8 @@ FIELDS: dict[str, Field] = {
         Field(
             "home",
             "home",
-            "The pitch it starts from and the key it is written in.",
+            "The pitch it starts from and the key it is written in; or `D5 without key`, for music in none: "
+            "it has no signature, and each page is called by its note.",
             "D5 in D major",
             required=True,
         ),
@@ -307,18 +308,27 @@ FIELDS: dict[str, Field] = {
         Field(
             "spelling",
             "text",
-            "`flats` or `sharps`: which of two equal keys to take, such as G flat or F sharp.",
+            "`flats` or `sharps`: which of two equal keys to take, such as G flat or F sharp; in minor "
+            "`flats` takes A flat for G sharp where that spares double sharps. Or keys by their names: "
+            "`A flat minor`.",
             "flats",
-            limit=20,
+            limit=120,
         ),
         Field(
             "doubles",
             "text",
-            "`keep` prints double accidentals where an interval's letter asks for one.",
+            "`keep` prints double accidentals wherever an interval's letter asks for one; without it, only "
+            "those of leading notes.",
             "keep",
             limit=20,
         ),
-        Field("music", "music", "The notes, in the home key.", "h D5 q C#5 D5 | w E5 ,", limit=60_000),
+        Field(
+            "music",
+            "music",
+            "The notes, in the home key; of an exercise at most 1,000 notes and rests, and 400 bars.",
+            "h D5 q C#5 D5 | w E5 ,",
+            limit=60_000,
+        ),
         Field(
             "music rising",
             "music",

@@ -1,4 +1,7 @@
-"""An exercise as text again: what `read` reads back to the same exercise, places in the file apart."""
+"""An exercise as text again: what `read` reads back to the same exercise, places in the file apart.
+
+A figure is written out note by note.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
+from builder.music.keys import in_words
 from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Meter, Tempo, Value, values_for
 
 from .read import PASSES
@@ -28,7 +32,7 @@ def write(exercise: Exercise) -> str:
     if exercise.attend:
         rows += ["attend:", *(f"  - {point}" for point in exercise.attend)]
     rows += [
-        f"home: {exercise.home} in {exercise.key.name}",
+        f"home: {exercise.home} {in_words(exercise.key.name) if exercise.key.mode else 'without key'}",
         f"meter: {_meter(exercise.meter)}",
         f"tempo: {_tempo(exercise.tempo)}",
     ]
@@ -42,8 +46,9 @@ def write(exercise: Exercise) -> str:
         rows.append(f"variations: {', '.join(wishes)}")
     for name, each in zip(PASSES, exercise.passes, strict=False):
         rows.append(f"{name}: {' + '.join(each.names)}")
-    if exercise.prefer:
-        rows.append(f"spelling: {exercise.prefer}")
+    spelling = [exercise.prefer] * bool(exercise.prefer) + [key.name for key in exercise.named]
+    if spelling:
+        rows.append(f"spelling: {', '.join(spelling)}")
     if exercise.keep_doubles:
         rows.append("doubles: keep")
     for form in exercise.forms:

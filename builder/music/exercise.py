@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
+from .accidentals import PLAIN
 from .keys import Key
 from .pitch import Pitch
-from .score import Bar, Meter, Place, Tempo
+from .score import Bar, Meter, Place, Tempo, Value
 
 FALLING = "falling"
 RISING = "rising"
@@ -15,11 +16,26 @@ DIRECTIONS = (FALLING, RISING)
 
 
 @dataclass(frozen=True, slots=True)
+class Made:
+    """A figure made from a rule, as a form holds it: what made it, and the `count` events from `first` on.
+
+    `figure` and `words` are as the text names them; `first` counts all events of the form from 0.
+    """
+
+    figure: str
+    words: tuple[str, ...]
+    value: Value
+    first: int
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class Form:
-    """Music in the home key. `direction` is empty where it serves both ways."""
+    """Music in the home key. `direction` is empty where it serves both ways; `made` are its figures."""
 
     direction: str
     bars: tuple[Bar, ...]
+    made: tuple[Made, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +80,9 @@ class Wanted:
 class Exercise:
     """One text file of the book, read and checked.
 
-    `passes` is empty, or says how the music is played the first and the second time.
+    `passes` is empty, or says how the music is played the first and the second time. `prefer` is `flats` or
+    `sharps` where its author prefers one, and `named` are the keys asked for by name. `courtesy` is how its
+    book prints courtesy accidentals. Its travel is written at `travel_at` in `file`.
     """
 
     slug: str
@@ -86,7 +104,11 @@ class Exercise:
     kind: str = ""
     drone: Pitch | None = None
     prefer: str = ""
+    named: tuple[Key, ...] = ()
     keep_doubles: bool = False
+    courtesy: str = PLAIN
+    file: str = field(default="", compare=False, repr=False)
+    travel_at: Place | None = field(default=None, compare=False, repr=False)
 
     @property
     def publishable(self) -> bool:

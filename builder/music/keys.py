@@ -33,7 +33,10 @@ KEY_SLUGS = _SLUG_OF_CLASS
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """A tonic (`letter` 0-6, `alter` in semitones) and a mode named in MODES."""
+    """A tonic (`letter` 0-6, `alter` in semitones) and a mode named in MODES.
+
+    Where the mode is empty there is no key: music on a note, printed without a signature.
+    """
 
     letter: int
     alter: int
@@ -41,8 +44,13 @@ class Key:
 
     @property
     def fifths(self) -> int:
-        """Sharps in the signature, or flats where negative; print allows -7 to 7."""
-        return _FIFTHS[self.letter] + 7 * self.alter + MODES[self.mode]
+        """Sharps in the signature, or flats where negative; print allows -7 to 7. 0 where there is no key."""
+        return self.circle + MODES[self.mode] if self.mode else 0
+
+    @property
+    def circle(self) -> int:
+        """The tonic's place on the circle of fifths, from C: sharpward, or flatward where negative."""
+        return _FIFTHS[self.letter] + 7 * self.alter
 
     @property
     def pitch_class(self) -> int:
@@ -56,8 +64,8 @@ class Key:
 
     @property
     def name(self) -> str:
-        """`E flat major`."""
-        return f"{self.tonic} {self.mode}"
+        """`E flat major`; `on E flat` where there is no key."""
+        return f"{self.tonic} {self.mode}" if self.mode else f"on {self.tonic}"
 
     @property
     def slug(self) -> str:
@@ -70,12 +78,9 @@ class Key:
         return _SLUG_OF_CLASS[self.pitch_class]
 
     def alteration(self, letter: int) -> int:
-        """What the signature does to a letter: -1, 0 or 1."""
-        # Sharps enter in the order F C G D A E B, flats the other way round.
-        order = _FIFTHS[letter] + 1
-        if self.fifths > order:
-            return 1
-        return -1 if self.fifths < order - 6 else 0
+        """What the scale does to a letter: -1, 0 or 1 in a signature that can be printed, 2 beyond it."""
+        # Sharps enter in the order F C G D A E B, flats the other way round; an eighth sharp is F's second.
+        return (self.fifths + 5 - _FIFTHS[letter]) // 7
 
     def scale(self) -> tuple[tuple[int, int], ...]:
         """The seven (letter, alter) pairs upward from the tonic."""
@@ -92,11 +97,27 @@ def tonic_of(pitch: Pitch, mode: str) -> Key:
 def spellings(pitch_class: int, mode: str) -> tuple[Key, ...]:
     """Every printable key (at most seven accidentals) on a pitch class, fewest accidentals first.
 
-    Six sharps and six flats tie; of such a pair the sharp key stands first.
+    Six sharps and six flats tie; of such a pair the sharp key stands first. Without a mode the names of the
+    note, in the order of its major keys.
     """
     keys = (Key(letter, alter, mode) for letter in range(7) for alter in (-1, 0, 1))
-    fitting = [key for key in keys if key.pitch_class == pitch_class and abs(key.fifths) <= 7]
-    return tuple(sorted(fitting, key=lambda key: (abs(key.fifths), -key.fifths)))
+    fitting = [key for key in keys if key.pitch_class == pitch_class and abs(rank(key)) <= 7]
+    return tuple(sorted(fitting, key=lambda key: (abs(rank(key)), -rank(key))))
+
+
+def rank(key: Key) -> int:
+    """What equal keys are chosen by: the signature, or without a key the major one on the same note."""
+    return key.fifths if key.mode else key.circle
+
+
+def in_words(name: str) -> str:
+    """A key's name after a title: `in E flat major`, or `on E flat`, where there is no key."""
+    return name if name.startswith("on ") else f"in {name}"
+
+
+def tonic_words(name: str) -> str:
+    """The tonic in a key's name: `E flat` for `E flat major` and for `on E flat`."""
+    return name.removeprefix("on ") if name.startswith("on ") else name.rsplit(" ", 1)[0]
 
 
 def key_class(slug: str) -> int | None:

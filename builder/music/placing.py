@@ -1,7 +1,8 @@
 """In which octave an exercise stands for an instrument, and what its player must be told of it.
 
-A line of travel that lies badly for the instrument as a whole is carried whole octaves away; each key then
-stands in the octave nearest to that line which the preferred range holds, or else the compass.
+A line of travel that lies badly for the instrument as a whole is carried whole octaves away. Through twelve
+keys, each then stands in the octave nearest to that line which the preferred range holds, or else the
+compass; from pitch to pitch, each stays on the line.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Iterable
 
 from .exercise import Exercise, Form
 from .instrument import AS_WRITTEN, Instrument
-from .keys import Key
+from .keys import Key, in_words
 from .pitch import Interval, Pitch
 from .score import Compass, span
 
@@ -26,17 +27,16 @@ def transposition(instrument: Instrument) -> Interval:
 def carried(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[Form, int]]) -> int:
     """How many octaves the whole line of travel is moved for an instrument, so that it lies well.
 
-    `travel` is every form with its distance from home in semitones. Not at all, where the text lies well as
-    it stands:
+    `travel` is every form with its distance from home in semitones.
 
-    - its home key is in the preferred range;
-    - or the player reads it in the treble clef just as the author wrote it, and any key of it is there.
+    Where the player reads it in the treble clef just as the author wrote it, it is not moved
 
-    Where it goes from pitch to pitch, all of it must be in the compass; then it may lie beyond the preferred
-    range if the player reads it as the author wrote it.
+    - in going from pitch to pitch, if one step of it can be played: what cannot is left out by name;
+    - in going through twelve keys, if its home key, or any other, is in the preferred range.
 
-    Else it goes to the octave in which most of it is in the preferred range; of two such, the one whose
-    middle is nearer to that range's middle.
+    For another player it stays if its home key is in the preferred range and, from pitch to pitch, all of it
+    in the compass. Else it goes to the octave in which most of it is in the preferred range; of two such, the
+    one whose middle is nearer to that range's middle.
     """
     compass, page = instrument.compass, -transposition(instrument).semitones
     first, last = compass.easy_low.midi, compass.easy_high.midi
@@ -47,9 +47,11 @@ def carried(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[F
         easy.append(first <= low + semitones and high + semitones <= last)
         easy_at_home.append(first <= low and high <= last)
     as_written = not page and instrument.clef == "treble"
-    well = all(easy_at_home) or (as_written and (any(easy) or exercise.travel.by_pitch))
+    possible = [compass.low.midi <= low and high <= compass.high.midi for low, high in spans]
     if exercise.travel.by_pitch:
-        well &= all(compass.low.midi <= low and high <= compass.high.midi for low, high in spans)
+        well = any(possible) if as_written else all(easy_at_home) and all(possible)
+    else:
+        well = all(easy_at_home) or (as_written and any(easy))
     if well or not spans:
         return 0
     middle = sum(low + high for low, high in spans) / len(spans)
@@ -76,23 +78,27 @@ def octave_for(compass: Compass, low: Pitch, high: Pitch, octaves: int) -> int |
     return min(fitting, key=rank, default=None)
 
 
+def octaves_words(shift: int) -> str:
+    """`an octave lower`, `2 octaves higher`."""
+    count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
+    return f"{count} {'higher' if shift > 0 else 'lower'}"
+
+
 def remarks(
     instrument: Instrument, key: Key, concert: Key, shift: int, low: Pitch, high: Pitch
 ) -> tuple[str, ...]:
     """What a player must be told of a setting that goes from one written pitch to another."""
     said, compass, name = [], instrument.compass, instrument.said
     if key != concert:
-        said.append(f"Written in {key.name} for the {name}, so that it sounds in {concert.name}.")
+        written, sounds = in_words(key.name), in_words(concert.name)
+        said.append(f"Written {written} for the {name}, so that it sounds {sounds}.")
     if shift and compass.holds(low, high):
         first, last = compass.low, compass.high
         if compass.prefers(low, high):
             first, last = compass.easy_low, compass.easy_high
-        count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
-        way = "higher" if shift > 0 else "lower"
         verb = "Sounds" if instrument.concert and instrument.sounds else "Written"
-        said.append(
-            f"{verb} {count} {way} than the line of travel, to stay between {first.spoken} and {last.spoken}."
-        )
+        between = f"between {first.spoken} and {last.spoken}"
+        said.append(f"{verb} {octaves_words(shift)} than the line of travel, to stay {between}.")
     if not compass.holds(low, high):
         said.append(
             f"Cannot be played here: it would go from {low.spoken} to {high.spoken}, and the "

@@ -122,10 +122,9 @@ class Event:
         """The same event with its pitch, its grace notes and its trill's upper note changed by a function."""
         if self.pitch is None:
             return self
+        graces = tuple(map(change, self.graces))
         trilled = change(self.trilled) if self.trilled else None
-        return replace(
-            self, pitch=change(self.pitch), graces=tuple(map(change, self.graces)), trilled=trilled
-        )
+        return replace(self, pitch=change(self.pitch), graces=graces, trilled=trilled)
 
     @property
     def bare(self) -> Event:
@@ -267,7 +266,10 @@ class Compass:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page."""
+    """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page.
+
+    `courtesy` says how courtesy accidentals are printed: plain, brackets or none.
+    """
 
     key: Key
     meter: Meter
@@ -276,6 +278,7 @@ class Score:
     compass: Compass
     pickup: Fraction = Fraction(0)
     sounds: int = 0
+    courtesy: str = "plain"
 
     @property
     def line(self) -> Line:

@@ -3,13 +3,20 @@
 The rules of spelling, in order:
 
 1. The key takes the signature with the fewest accidentals. Six sharps and six flats tie: then the key
-   that needs fewer double accidentals for this music, then the sharp one; `spelling: flats` in the
-   exercise turns ties the other way.
-2. Every note keeps its letter's distance from the tonic, so an augmented second stays one.
-3. Where that would print a double accidental and the home key has none, the note takes the plain name of
-   the same sound (G instead of F double sharp), unless the exercise says `doubles: keep`. A chromatic run
-   that comes to mix sharps and flats by this is spelled anew by its direction. A triple accidental is
-   never printed.
+   that needs fewer double accidentals for this music, then the sharp one. `spelling: flats` in the
+   exercise turns ties the other way, and takes seven flats for five sharps where that spares double
+   accidentals (A flat minor); `spelling: A flat minor` asks for one key by its name.
+2. Every note keeps its letter's distance from the tonic, so an augmented second stays one. A figure made
+   from a rule is made anew in each key.
+3. A leading note keeps its letter, with a double sharp where the key asks for one: the raised seventh and
+   sixth steps of minor, and any note that goes up to the next letter by semitone, unless it comes from its
+   own letter by semitone, as in a chromatic run. Every other double accidental takes the plain name of the
+   same sound (D instead of E double flat) where the home key has none; `doubles: keep` keeps them all. A
+   chromatic run that comes to mix sharps and flats by this is spelled anew by its direction. A triple
+   accidental is never printed.
+4. Without a key there is no signature and no leading note: no double accidental, and E sharp, B sharp, C flat
+   and F flat only where they go on by semitone in their direction. Its note takes the name of the major key
+   with the fewest accidentals, but at home the author's.
 
 In which octave it stands is a matter of `placing`. In a book in concert pitch the text is what sounds, and
 the page is written so that it does.
@@ -21,12 +28,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from .exercise import DIRECTIONS, FALLING, Exercise, Form
+from .figures import FIGURES
 from .instrument import Instrument
-from .keys import Key, spellings
+from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
 from .placing import carried, octave_for, remarks, transposition
-from .score import Bar, Event, Line, Score, each_event, each_pitch, held, span, transposed
-from .spell import fit_trills, mixed_runs, tidy_runs
+from .score import Bar, Event, Line, Score, each_event, each_pitch, held, span, transposed, with_events
+from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +93,7 @@ class Setting:
             compass=self.instrument.compass,
             pickup=exercise.pickup,
             sounds=self.instrument.sounds,
+            courtesy=exercise.courtesy,
         )
 
     def _clef(self) -> str:
@@ -112,29 +121,40 @@ def count_doubles(bars: tuple[Bar, ...]) -> int:
     return sum(1 for bar in bars for event in bar.events for pitch in event.pitches if abs(pitch.alter) > 1)
 
 
-def plain(pitch: Pitch, most: int = 1) -> Pitch:
-    """The pitch, or where its accidental is more than `most`-fold its plain name: G for F double sharp."""
-    while abs(pitch.alter) > most:
-        pitch = pitch.respelled(1 if pitch.alter > 0 else -1)
-        most = 1
-    return pitch
+def carried_to(exercise: Exercise, form: Form, key: Key, interval: Interval) -> tuple[Bar, ...]:
+    """A form's bars carried to a key by an interval, each figure that a rule made spelled anew in it."""
+    bars = transposed(form.bars, interval)
+    if not form.made:
+        return bars
+    events = [event for bar in bars for event in bar.events]
+    for made in form.made:
+        again = FIGURES[made.figure].make(exercise.home.up(interval), key, made.value, made.words)
+        for place, event in enumerate(again, start=made.first):
+            events[place] = replace(events[place], pitch=event.pitch)
+    return with_events(bars, events)
 
 
 def choose_key(exercise: Exercise, pitch_class: int) -> Key:
     """The key of the exercise's mode on a pitch class, by the rules at the top of this module."""
-    keys = spellings(pitch_class, exercise.key.mode)
-    tied = [key for key in keys if abs(key.fifths) == abs(keys[0].fifths)]
+    home = exercise.key
+    if not home.mode and home.pitch_class == pitch_class:
+        return home
+    keys = spellings(pitch_class, home.mode)
+    distance = (pitch_class - home.pitch_class) % 12
+
+    def doubles(key: Key) -> int:
+        interval = interval_to(home, key, distance)
+        return sum(count_doubles(carried_to(exercise, form, key, interval)) for form in exercise.forms)
+
+    if asked := [key for key in keys if key in exercise.named]:
+        return asked[0]
+    tied = [key for key in keys if abs(rank(key)) == abs(rank(keys[0]))]
     if exercise.prefer:
         wanted = 1 if exercise.prefer == "sharps" else -1
-        return max(tied, key=lambda key: key.fifths * wanted)
-    distance = (pitch_class - exercise.key.pitch_class) % 12
-
-    def cost(key: Key) -> tuple[int, int]:
-        interval = interval_to(exercise.key, key, distance)
-        doubles = sum(count_doubles(transposed(form.bars, interval)) for form in exercise.forms)
-        return doubles, -key.fifths
-
-    return min(tied, key=cost)
+        best = max(tied, key=lambda key: rank(key) * wanted)
+        further = [key for key in keys if rank(key) * wanted > 0 > rank(best) * wanted]
+        return min([best, *further], key=doubles)
+    return min(tied, key=lambda key: (doubles(key), -rank(key))) if len(tied) > 1 else tied[0]
 
 
 def _placed(
@@ -144,14 +164,16 @@ def _placed(
     page = -transposition(instrument)
     key = choose_key(exercise, (concert.pitch_class + page.semitones) % 12) if page.semitones else concert
     direct = interval_to(exercise.key, key, semitones + page.semitones)
-    bars = transposed(form.bars, direct)
+    bars = carried_to(exercise, form, key, direct)
     start = exercise.home.up(direct)
     drone = exercise.drone.up(direct) if exercise.drone else None
     most = 2 if exercise.keep_doubles or count_doubles(form.bars) else 1
-    bars, start = each_pitch(bars, lambda pitch: plain(pitch, most)), plain(start, most)
-    drone = plain(drone, most) if drone else None
+    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
+    start, drone = plain(start, most), plain(drone, most) if drone else None
     if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
         bars = tidy_runs(bars, key)
+    if not key.mode:
+        bars = without_odd_names(bars)
     bars = fit_trills(bars)
     low, high = span(bars)
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)

@@ -7,13 +7,15 @@ practice where no source is named.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 
 from .keys import Key
-from .pitch import Pitch
+from .pitch import Interval, Pitch
 from .score import Bar, Event, each_event, with_events
 
+_TRITONES = (Interval.parse("A4"), Interval.parse("d5"))
 _ODD = ("E#", "B#", "Cb", "Fb")
 
 
@@ -67,7 +69,7 @@ _RAISED = {
 def _function(midi: int, key: Key) -> bool:
     """Whether a chromatic note is a raised one by its function in a key."""
     third = (key.letter + 2) % 7
-    major = key.alteration(third) == Key(key.letter, key.alter).alteration(third)
+    major = not key.mode or key.alteration(third) == Key(key.letter, key.alter).alteration(third)
     return _RAISED["major" if major else "minor"].get((midi - key.pitch_class) % 12, True)
 
 
@@ -97,6 +99,97 @@ def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
             rising = False
         found.append(chromatic(midi, key, rising, leads=after == (1 if rising else -1)))
     return tuple(found)
+
+
+def spelled_pair(low: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
+    """Two pitches a spelled interval apart, by the MIDI number of the first, on the names that suit a key.
+
+    No double accidentals; then the fewest accidentals outside the key; then raised and lowered notes by their
+    function in the key; then the fewest accidentals at all. Without a key, as in the major key on its note,
+    but without E sharp, B sharp, C flat and F flat, and a tritone may be either of the two.
+    """
+    widths = _TRITONES if width in _TRITONES and not key.mode else (width,)
+    pairs = [(name, name.up(each)) for name in names(low) for each in widths]
+    own = key if key.mode else replace(key, mode="major")
+
+    def cost(pair: tuple[Pitch, Pitch]) -> tuple[int, ...]:
+        changes = [(pitch.alter - own.alteration(pitch.letter), _function(pitch.midi, own)) for pitch in pair]
+        return (
+            sum(abs(pitch.alter) > 1 for pitch in pair),
+            0 if key.mode else sum(pitch.name in _ODD for pitch in pair),
+            sum(abs(change) for change, _ in changes),
+            sum((change > 0) != raised for change, raised in changes if change),
+            sum(abs(pitch.alter) for pitch in pair),
+        )
+
+    return min(pairs, key=cost)
+
+
+def _leads(pitch: Pitch, before: Pitch | None, after: Pitch | None, key: Key) -> bool:
+    """Whether a doubly raised note is a leading note, or the raised sixth step of minor."""
+    if pitch.alter != 2 or not key.mode:
+        return False
+    above = (pitch.letter - key.letter) % 7, (pitch.pitch_class - key.pitch_class) % 12
+    if above in ((6, 11), (5, 9)):
+        return True
+    if after is None or (after.step - pitch.step, after.midi - pitch.midi) != (1, 1):
+        return False
+    # What comes by semitone from its own letter is passed through, and leads no more than its neighbours.
+    return before is None or (pitch.step - before.step, pitch.midi - before.midi) != (0, 1)
+
+
+def plain(pitch: Pitch, most: int = 1) -> Pitch:
+    """The pitch, or where its accidental is more than `most`-fold its plain name: G for F double sharp."""
+    while abs(pitch.alter) > most:
+        pitch = pitch.respelled(1 if pitch.alter > 0 else -1)
+        most = 1
+    return pitch
+
+
+def without_doubles(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
+    """Bars in which every double accidental but a leading note's has given way to its plain name."""
+
+    def rename(pitch: Pitch, before: Pitch | None, after: Pitch | None) -> Pitch:
+        return plain(pitch, 2 if _leads(pitch, before, after, key) else 1)
+
+    return _renamed(bars, lambda pitch: abs(pitch.alter) > 1, rename)
+
+
+def without_odd_names(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
+    """Bars in which E sharp, B sharp, C flat and F flat go on by semitone their own way, or are plain."""
+
+    def rename(pitch: Pitch, before: Pitch | None, after: Pitch | None) -> Pitch:
+        way = pitch.alter
+        leads = after is not None and (after.step - pitch.step, after.midi - pitch.midi) == (way, way)
+        return pitch if leads else plain(pitch, 0)
+
+    return _renamed(bars, lambda pitch: pitch.name in _ODD, rename)
+
+
+def _renamed(
+    bars: tuple[Bar, ...],
+    wanted: Callable[[Pitch], bool],
+    rename: Callable[[Pitch, Pitch | None, Pitch | None], Pitch],
+) -> tuple[Bar, ...]:
+    """Bars with the wanted pitches renamed by the nearest other pitches before and after them."""
+    line = [pitch for bar in bars for event in bar.events if event.pitch for pitch in event.pitches]
+    if not any(map(wanted, line)):
+        return bars
+    rows = [(pitch, len(list(same))) for pitch, same in groupby(line)]
+    others = [None, *(pitch for pitch, _ in rows), None]
+    found: list[Pitch] = []
+    for place, (pitch, count) in enumerate(rows):
+        name = rename(pitch, others[place], others[place + 2]) if wanted(pitch) else pitch
+        found += [name] * count
+    names = iter(found)
+
+    def renamed(event: Event) -> Event:
+        if event.pitch is None:
+            return event
+        graces = tuple(next(names) for _ in event.graces)
+        return replace(event, graces=graces, pitch=next(names))
+
+    return each_event(bars, renamed)
 
 
 def _runs(events: list[Event]) -> Iterator[tuple[int, int, bool]]:

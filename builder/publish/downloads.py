@@ -11,6 +11,7 @@ from builder.engrave.batch import Ink
 from builder.engrave.cache import PieceCache
 from builder.export.midi import midi
 from builder.export.musicxml import About, musicxml
+from builder.music.keys import in_words
 from builder.music.score import Score
 
 from .kept import code_of, heard_as, kept_bytes
@@ -40,7 +41,7 @@ def stem(placed: Placed, part: Part) -> str:
 def title(placed: Placed, part: Part) -> str:
     """`Slow tide in D flat major, swell up`."""
     setting = placed.setting
-    name = f"{setting.exercise.title} in {setting.called.name}"
+    name = f"{setting.exercise.title} {in_words(setting.called.name)}"
     return name if part.label == AS_WRITTEN else f"{name}, {part.label}"
 
 

@@ -33,6 +33,8 @@ from builder.engrave.cache import PieceCache
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
+from builder.music.accidentals import COURTESIES, PLAIN
+from builder.music.keys import in_words
 from builder.music.pitch import A4_HERTZ
 from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
@@ -75,6 +77,7 @@ class PluginConfig(base.Config):
     breath_seconds = config_options.Type((int, float), default=BREATH_SECONDS)
     variations = config_options.Type(dict, default={})
     paper = config_options.Choice(("a4", "letter"), default="a4")
+    courtesy = config_options.Choice(COURTESIES, default=PLAIN)
     jobs = config_options.Optional(config_options.Type(int))
 
 
@@ -397,7 +400,7 @@ def _waits(view: object, lacking: Set[str]) -> bool:
 
 
 def _in_key_page(view: InKeyView) -> Page:
-    return "in_key.html", f"{view.exercise.title} in {view.key_name}", view
+    return "in_key.html", f"{view.exercise.title} {in_words(view.key_name)}", view
 
 
 def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:

@@ -39,4 +39,5 @@ def spoken(score: Score, limit: int = 40) -> str:
             break
         count += len(bar.events)
         bars.append(f"bar {number}: " + ", ".join(_said(event) for event in bar.events))
-    return f"{score.key.name}, {score.meter}; " + "; ".join(bars) + "."
+    key = score.key.name if score.key.mode else f"{score.key.name}, without a key signature"
+    return f"{key}, {score.meter}; " + "; ".join(bars) + "."

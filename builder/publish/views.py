@@ -10,12 +10,13 @@ from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
+from builder.daily.measure import register_of_setting
 from builder.engrave.batch import Engraved, Failure
 from builder.engrave.cache import PieceCache
 from builder.engrave.svg import Drawing, sprite
 from builder.music.exercise import FALLING, RISING, Exercise
 from builder.music.instruments import Instrument
-from builder.music.keys import KEY_SLUGS
+from builder.music.keys import KEY_SLUGS, in_words, tonic_words
 from builder.music.score import Score
 from builder.music.timing import length
 
@@ -129,7 +130,7 @@ class PartView:
 
 @dataclass(frozen=True, slots=True)
 class SettingView:
-    """One setting: where it starts, in which register, what to know, and its parts."""
+    """One setting: where it starts, in which register it lies, what to know, and its parts."""
 
     anchor: str
     start: str
@@ -169,6 +170,21 @@ class InKeyView:
     def link(self) -> Link:
         """The way here."""
         return Link(self.address, self.key_name, sign=key_sign(self.key_name))
+
+    @property
+    def in_key(self) -> str:
+        """`in D flat major`, or `on D flat` where it has no key: what follows its title."""
+        return in_words(self.key_name)
+
+    @property
+    def heading(self) -> str:
+        """`D flat major`, or `On D flat`."""
+        return self.key_name[0].upper() + self.key_name[1:]
+
+    @property
+    def mode(self) -> str:
+        """The mode of its key, or `no key`."""
+        return mode_words(self.exercise)
 
     @property
     def opening(self) -> Music | None:
@@ -220,8 +236,8 @@ class ExerciseView:
 
     @property
     def mode(self) -> str:
-        """`major`: the mode of all its keys."""
-        return self.exercise.key.mode
+        """`major`: the mode of all its keys, or `no key`."""
+        return mode_words(self.exercise)
 
     @property
     def offer(self) -> str:
@@ -230,7 +246,7 @@ class ExerciseView:
 
     @property
     def registers(self) -> tuple[str, ...]:
-        """The registers it begins in, in the instrument's order."""
+        """The registers it lies in, key by key, in the instrument's order."""
         found = {setting.register for key in self.keys for setting in key.settings}
         return tuple(register.name for register in self.instrument.registers if register.name in found)
 
@@ -304,9 +320,14 @@ def tempo_words(exercise: Exercise) -> str:
     return f"{tempo.beat.name} = {numbers}"
 
 
+def mode_words(exercise: Exercise) -> str:
+    """The mode of an exercise's keys, or `no key`."""
+    return exercise.key.mode or "no key"
+
+
 def key_sign(name: str) -> str:
-    """A key's name in short: `D♭` for `D flat minor`."""
-    letter, *rest = name.split()
+    """A key's name in short: `D♭` for `D flat minor` and for `on D flat`."""
+    letter, *rest = tonic_words(name).split()
     return letter + {"flat": "♭", "sharp": "♯"}.get(rest[0] if rest else "", "")
 
 
@@ -380,12 +401,12 @@ def _heard(score: Score, instrument: Instrument) -> tuple[str, str]:
     return spoken(score), play_through_json(play_through(score, instrument))
 
 
-def _setting(placed: Placed, instrument: Instrument, ink: Ink, folder: str) -> SettingView:
+def _setting(placed: Placed, ink: Ink, folder: str) -> SettingView:
     setting = placed.setting
     return SettingView(
         anchor=setting.name,
         start=setting.start.spoken,
-        register=instrument.register(setting.start) if setting.fits else "",
+        register=register_of_setting(setting),
         direction=_DIRECTIONS[setting.direction],
         remarks=(*setting.remarks, *ink.times.cautions(placed)),
         parts=tuple(_part(placed, part, ink) for part in placed.parts),
@@ -415,9 +436,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
     place = exercise.slug, pages[0].instrument.slug
     views = []
     for number, page in enumerate(pages):
-        settings = tuple(
-            _setting(placed, page.instrument, ink, links[number].address) for placed in page.placed
-        )
+        settings = tuple(_setting(placed, ink, links[number].address) for placed in page.placed)
         views.append(
             InKeyView(
                 exercise=exercise,
@@ -479,7 +498,7 @@ def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink
     found = []
     for number, key in enumerate(KEY_SLUGS):
         pages = tuple(page for view in exercises for page in view.keys if page.key == key)
-        names = dict.fromkeys(page.key_name.rsplit(" ", 1)[0] for page in pages)
+        names = dict.fromkeys(tonic_words(page.key_name) for page in pages)
         before, after = KEY_SLUGS[number - 1], KEY_SLUGS[(number + 1) % 12]
         found_here = shelf.in_key(key)
         found.append(

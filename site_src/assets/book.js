@@ -1,10 +1,7 @@
 // What a page can do beyond being read: remember the look, and tick off what to attend to for today.
 // Everything here may be missing, and the music is still there.
 
-const store = {
-  get(name) { try { return localStorage.getItem("stavewright." + name); } catch { return null; } },
-  set(name, value) { try { localStorage.setItem("stavewright." + name, value); return true; } catch { return false; } },
-};
+const storage = stavewrightStorage;
 
 function lookChoice(form) {
   const now = document.documentElement.dataset.look || "device";
@@ -12,7 +9,7 @@ function lookChoice(form) {
     choice.checked = choice.value === now;
     choice.addEventListener("change", () => {
       document.documentElement.dataset.look = choice.value;
-      store.set("look", choice.value);
+      storage.write("look", choice.value);
     });
   }
   form.hidden = false;
@@ -27,7 +24,7 @@ function checklist(section) {
   const name = "attend." + section.dataset.attend;
   let ticked = [];
   try {
-    const kept = JSON.parse(store.get(name));
+    const kept = JSON.parse(storage.read(name));
     if (kept && kept.day === today() && Array.isArray(kept.ticked)) ticked = kept.ticked;
   } catch { /* what another version kept is no loss */ }
   const said = section.querySelector(".today");
@@ -37,7 +34,7 @@ function checklist(section) {
     box.addEventListener("change", () => {
       ticked = ticked.filter((other) => other !== point);
       if (box.checked) ticked.push(point);
-      if (!store.set(name, JSON.stringify({ day: today(), ticked })))
+      if (!storage.write(name, JSON.stringify({ day: today(), ticked })))
         said.textContent = "This browser keeps nothing for us, so the ticks last until you leave the page.";
     });
   }
@@ -45,8 +42,8 @@ function checklist(section) {
 
 // A book for several instruments: the last one chosen is the one that the contents lead to.
 function instrument(page) {
-  if (page.instrument) store.set("instrument", page.instrument);
-  const chosen = store.get("instrument");
+  if (page.instrument) storage.write("instrument", page.instrument);
+  const chosen = storage.read("instrument");
   const way = [...document.querySelectorAll("[data-choose]")].find((link) => link.dataset.choose === chosen);
   if (way) {
     way.append(" ", Object.assign(document.createElement("em"), { textContent: "where you were" }));

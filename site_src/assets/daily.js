@@ -7,11 +7,8 @@
   const place = document.querySelector("[data-days]");
   const root = document.documentElement.dataset.root || "../";
   const AHEAD = 7;
+  const storage = stavewrightStorage;
 
-  const keep = {
-    get(name) { try { return localStorage.getItem("stavewright." + name); } catch { return null; } },
-    set(name, value) { try { localStorage.setItem("stavewright." + name, value); return true; } catch { return false; } },
-  };
   const element = (tag, name, ...children) => {
     const made = document.createElement(tag);
     if (name) made.className = name;
@@ -37,7 +34,7 @@
     const name = "daily." + location.pathname;
     let done = [];
     try {
-      const kept = JSON.parse(keep.get(name));
+      const kept = JSON.parse(storage.read(name));
       if (kept && kept.day === key(date) && Array.isArray(kept.done)) done = kept.done;
     } catch { /* what another version kept is no loss */ }
     return {
@@ -46,7 +43,7 @@
         const said = data.items[item].slice(0, 3).join("|");
         done = done.filter((other) => other !== said);
         if (on) done.push(said);
-        return keep.set(name, JSON.stringify({ day: key(date), done }));
+        return storage.write(name, JSON.stringify({ day: key(date), done }));
       },
     };
   }
@@ -94,9 +91,9 @@
     place.dataset.day = key(now);
   }
 
-  const wanted = keep.get("daily.minutes");
+  const wanted = storage.read("daily.minutes");
   if (wanted && data.plans[wanted]) form.elements.minutes.value = wanted;
-  form.addEventListener("change", () => { keep.set("daily.minutes", form.elements.minutes.value); show(); });
+  form.addEventListener("change", () => { storage.write("daily.minutes", form.elements.minutes.value); show(); });
   form.addEventListener("submit", (event) => event.preventDefault());
   // A page left open over midnight shows the new day when one comes back to it.
   document.addEventListener("visibilitychange", () => { if (!document.hidden && place.dataset.day !== key(new Date())) show(); });

@@ -2,47 +2,90 @@
 // browser that allows it; from a folder of files nothing of it shows.
 "use strict";
 (() => {
+  const storage = stavewrightStorage;
   const box = document.querySelector("[data-keep]");
   if (!box || !("serviceWorker" in navigator) || !location.protocol.startsWith("http")) return;
-  const root = new URL(document.documentElement.dataset.root, location.href);
+  const scope = location.origin + storage.root;
+  const script = scope + "sw.js";
   const said = box.querySelector("[role=status]");
   const button = box.querySelector("button");
-  const store = {
-    get() { try { return JSON.parse(localStorage.getItem("stavewright.edition")); } catch { return null; } },
-    set(value) { try { localStorage.setItem("stavewright.edition", JSON.stringify(value)); } catch { /* no matter */ } },
-  };
+  const news = box.querySelector("[data-new-edition]");
+  let last = null;
+  let halfThere = false;
 
   function since(edition) {
-    const known = store.get();
-    if (known && known.edition === edition) return known.since;
+    try {
+      const known = JSON.parse(storage.read("edition"));
+      if (known.edition === edition) return known.since;
+    } catch { /* the first time, or what another version kept */ }
     const day = new Date().toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
-    store.set({ edition, since: day });
+    storage.write("edition", JSON.stringify({ edition, since: day }));
     return day;
   }
 
+  function words(state) {
+    const some = `${state.kept} of ${state.all} pages are kept here`;
+    if (state.keeping) return `Keeping the book: ${some} …`;
+    if (state.whole) {
+      return "The whole book is kept here and needs no network"
+        + (state.apart ? "; sheets to print and files to take away still need it." : ".");
+    }
+    if (state.fault === "full") return `There is no more room on this device: ${some}.`;
+    if (state.fault === "network") return `The network failed: ${some}. Try again later.`;
+    if (state.fault === "unlike") return `The host does not have all of this edition: ${some}. Try again later.`;
+    if (!state.all) return "Nothing of it is kept here now.";
+    if (state.kept === state.all) return "Its pages are kept here, but not all that they show.";
+    return some + ": the contents, Find and pages that you have opened.";
+  }
+
   function show(state) {
-    const words = `Edition ${state.edition}, on this device since ${since(state.edition)}. `;
-    if (state.failed) said.textContent = words + `The network failed: ${state.kept} of ${state.all} pages are kept here. Try again later.`;
-    else if (state.kept >= state.all) said.textContent = words + "The whole book is kept here and needs no network.";
-    else said.textContent = words + `${state.kept} of ${state.all} pages are kept here: those you have opened.`;
-    button.hidden = state.kept >= state.all;
+    last = state;
+    said.textContent = `Edition ${state.edition}, on this device since ${since(state.edition)}. ` + words(state)
+      + (halfThere ? " A newer edition has been found, but not all of it could be fetched yet." : "");
+    button.hidden = state.whole;
     box.hidden = false;
   }
 
-  const had = Boolean(navigator.serviceWorker.controller);
-  navigator.serviceWorker.addEventListener("message", (event) => show(event.data));
+  // Another book may lie above this one, and its worker answers here until this book has its own.
+  const isOwn = (worker) => Boolean(worker) && worker.scriptURL === script;
+
+  function running(registration) {
+    if (registration.active) return Promise.resolve(registration.active);
+    const worker = registration.waiting || registration.installing;
+    return new Promise((resolve, reject) => worker.addEventListener("statechange", () => {
+      if (worker.state === "activated") resolve(worker);
+      if (worker.state === "redundant") reject(new Error("not all of the edition is there"));
+    }));
+  }
+
+  // A worker that ends before it is installed could not fetch all that its edition needs.
+  function watch(worker) {
+    let installed = false;
+    worker?.addEventListener("statechange", () => {
+      installed ||= worker.state === "installed";
+      halfThere = worker.state === "redundant" && !installed;
+      if (halfThere && last) show(last);
+    });
+  }
+
+  let had = isOwn(navigator.serviceWorker.controller);
+  navigator.serviceWorker.addEventListener("message", ({ data }) => { if (data.root === storage.root) show(data); });
   navigator.serviceWorker.addEventListener("controllerchange", () => {
-    if (!had) return;
-    const news = box.querySelector("[data-new-edition]");
-    news.hidden = false;
-    news.querySelector("button").addEventListener("click", () => location.reload());
+    const worker = navigator.serviceWorker.controller;
+    if (!isOwn(worker)) return;
+    worker.postMessage("state");
+    news.hidden = !had;
+    had = true;
   });
-  button.addEventListener("click", async () => {
-    said.textContent = "Keeping the book …";
-    (await navigator.serviceWorker.ready).active.postMessage("keep");
-  });
-  navigator.serviceWorker.register(new URL("sw.js", root), { scope: root.pathname })
-    .then(() => navigator.serviceWorker.ready)
-    .then((ready) => ready.active.postMessage("state"))
-    .catch(() => { box.hidden = true; });
+  news.querySelector("button").addEventListener("click", () => location.reload());
+
+  navigator.serviceWorker.register(script, { scope, updateViaCache: "none" }).then(async (registration) => {
+    button.addEventListener("click", async () => {
+      said.textContent = "Keeping the book …";
+      (await running(registration)).postMessage("keep");
+    });
+    watch(registration.installing);
+    registration.addEventListener("updatefound", () => watch(registration.installing));
+    (await running(registration)).postMessage("state");
+  }).catch(() => { box.hidden = true; });
 })();

@@ -3,10 +3,7 @@
 "use strict";
 (() => {
   const ALL = "";
-  const store = {
-    get() { try { return localStorage.getItem("stavewright.stand"); } catch { return null; } },
-    set(value) { try { localStorage.setItem("stavewright.stand", value); } catch { /* for this visit only */ } },
-  };
+  const storage = stavewrightStorage;
 
   // What a document has to put on the stand: its title, its pieces in order, and the ways to its neighbours.
   function contents(page, address) {
@@ -48,7 +45,7 @@
   let current = contents(document, location.href);
   let pages = [];
   let at = 0;
-  let shown = store.get() || ALL;
+  let shown = storage.read("stand") || ALL;
   let awake = null;
 
   const stand = make("dialog", "stand");
@@ -244,7 +241,7 @@
   });
   choice.addEventListener("change", () => {
     shown = choice.value;
-    store.set(shown);
+    storage.write("stand", shown);
     at = 0;
     layOut();
     show();

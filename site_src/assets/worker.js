@@ -1,110 +1,231 @@
-// The book without a network. Every edition of the book has its own shelf, named by a hash of all it holds:
-// what was kept of the last edition and has not changed is taken over, what has changed is fetched anew.
+// The book without a network. One shelf holds the files of the book, each under its name and its hash; a file is
+// put there only when its hash is the one in an edition's listing. An edition takes over when all that it needs is
+// on the shelf, and what no longer belongs to it is then removed: until then the edition before stays whole.
 "use strict";
+importScripts("assets/storage.js");
 
-const EDITION = "EDITION-OF-THE-BOOK";
-const SHELF = "stavewright-" + EDITION;
-const HERE = new URL("./", self.location).href;
-const LISTING = "book-files.json";
-// Sheets for printing and files to take away are fetched when they are wanted, and not kept.
-const kept = (file) => /\.(html|css|js|svg)$/.test(file);
-
-const name = (address) => {
-  const url = new URL(address);
-  const path = url.origin + url.pathname;
-  if (!path.startsWith(HERE)) return null;
-  const rest = decodeURI(path.slice(HERE.length));
-  return rest === "" || rest.endsWith("/") ? rest + "index.html" : rest;
-};
-const key = (file) => HERE + encodeURI(file);
-
-// A page that was reached by way of a redirection may not be given for one that was asked for directly.
-async function plain(answer) {
-  if (!answer.redirected) return answer;
-  return new Response(await answer.blob(), { status: 200, headers: { "Content-Type": answer.headers.get("Content-Type") || "" } });
-}
-
-async function fetched(shelf, file) {
-  const answer = await fetch(key(file), { cache: "no-cache" });
-  if (!answer.ok) throw new Error(file + ": " + answer.status);
-  await shelf.put(key(file), await plain(answer));
-}
-
-async function listing(shelf) {
-  const here = await shelf.match(key(LISTING));
-  return here ? here.json() : null;
-}
-
-async function begin() {
-  const shelf = await caches.open(SHELF);
-  await fetched(shelf, LISTING);
-  const files = (await listing(shelf)).files;
-  const older = (await caches.keys()).filter((one) => one.startsWith("stavewright-") && one !== SHELF);
-  const wanted = new Set(Object.keys(files).filter((file) => file.startsWith("assets/") || file === "index.html" || file === "find/index.html"));
-  for (const one of older) {
-    const before = await caches.open(one);
-    const then = (await listing(before))?.files || {};
-    for (const request of await before.keys()) {
-      const file = name(request.url);
-      if (!file || !(file in files) || file === LISTING) continue;
-      if (then[file] === files[file]) await shelf.put(key(file), await before.match(request));
-      else wanted.add(file);
-    }
-  }
-  for (const file of wanted) if (!(await shelf.match(key(file)))) await fetched(shelf, file);
-}
-
-self.addEventListener("install", (event) => event.waitUntil(begin().then(() => self.skipWaiting())));
-
-self.addEventListener("activate", (event) => event.waitUntil((async () => {
-  for (const one of await caches.keys()) if (one.startsWith("stavewright-") && one !== SHELF) await caches.delete(one);
-  await self.clients.claim();
+// First, so that a host which has only the beginning of this file yet installs nothing of it.
+self.addEventListener("install", (event) => event.waitUntil((async () => {
+  if (!self.isComplete) throw new Error("the worker's own file is not all there");
+  await begin();
+  await self.skipWaiting();
 })()));
 
+const EDITION = "EDITION-OF-THE-BOOK";
+const LISTING = "book-files.json";
+const ROOT = new URL("./", self.location).href;
+const SHELF = stavewrightStorage.name("files");
+// Without these no page can be shown or found.
+const needed = (file) => file.startsWith("assets/") || file === "index.html" || file === "find/index.html";
+// Sheets for printing, files to take away and pictures for links are fetched when they are wanted, and not kept.
+const kept = (file) => /\.(html|css|js|svg|png|jpe?g|gif|webp|avif|woff2?)$/.test(file)
+  && !/^pictures\/(the-book|of-[^/]*)\.png$/.test(file);
+
+// What can go wrong where a file is to be kept.
+const UNLIKE = "unlike", NETWORK = "network", FULL = "full";
+
+const address = (file) => ROOT + file.split("/").map(encodeURIComponent).join("/");
+const place = (file, hash) => address(file) + "?" + hash;
+
+// The file that an address asks for; null where it is none below the book's root.
+function fileAt(url) {
+  const { origin, pathname } = new URL(url);
+  if (!(origin + pathname).startsWith(ROOT)) return null;
+  try {
+    const file = decodeURIComponent((origin + pathname).slice(ROOT.length));
+    return file === "" || file.endsWith("/") ? file + "index.html" : file;
+  } catch {
+    return null;
+  }
+}
+
+async function hasHash(bytes, hash) {
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+  const hex = Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  return hex.slice(0, 10) === hash;
+}
+
+// Puts an answer on the shelf if it is the file that was meant; says whether it is. A new answer is made of its
+// bytes, for one that was reached by a redirection may not be given for a page that was asked for directly.
+async function store(shelf, file, hash, answer) {
+  const bytes = await answer.arrayBuffer();
+  if (answer.status !== 200 || !(await hasHash(bytes, hash))) return false;
+  const headers = new Headers(answer.headers);
+  for (const name of ["Content-Encoding", "Content-Length", "Vary"]) headers.delete(name);
+  await shelf.put(place(file, hash), new Response(bytes, { headers }));
+  return true;
+}
+
+// -- the listing of this edition ---------------------------------------------------------------------------
+
+let listed = null;
+
+// The edition's files and their hashes; none where its listing is not on the shelf.
+async function listing() {
+  if (!listed) {
+    const here = await (await caches.open(SHELF)).match(place(LISTING, EDITION));
+    if (here) listed = new Map(Object.entries((await here.json()).files));
+  }
+  return listed || new Map();
+}
+
+// Fetches the listing; says what went wrong, or "".
+async function fetchListing() {
+  try {
+    for (const cache of ["no-cache", "reload"]) {
+      const answer = await fetch(address(LISTING), { cache });
+      const text = await answer.text();
+      let found = null;
+      try { found = JSON.parse(text); } catch { /* half of it, or another page in its place */ }
+      if (answer.status !== 200 || found?.edition !== EDITION) continue;
+      await (await caches.open(SHELF)).put(place(LISTING, EDITION), new Response(text));
+      return "";
+    }
+    return UNLIKE;
+  } catch (fault) {
+    return fault.name === "QuotaExceededError" ? FULL : NETWORK;
+  }
+}
+
+// -- keeping -----------------------------------------------------------------------------------------------
+
+async function keepFile(shelf, file, hash) {
+  try {
+    if (await shelf.match(place(file, hash))) return "";
+    // The second time past every store on the way: a copy there may be of another edition.
+    for (const cache of ["no-cache", "reload"])
+      if (await store(shelf, file, hash, await fetch(address(file), { cache }))) return "";
+    return UNLIKE;
+  } catch (fault) {
+    return fault.name === "QuotaExceededError" ? FULL : NETWORK;
+  }
+}
+
+// Keeps some of the edition's files; says what went wrong, or "". What is right stays, so that another try asks
+// only for the rest.
+async function keepFiles(names, tell = () => {}) {
+  const shelf = await caches.open(SHELF);
+  const files = await listing();
+  const rest = [...names];
+  const faults = new Set();
+  const work = async () => {
+    for (let file = rest.pop(); file !== undefined; file = rest.pop()) {
+      const fault = await keepFile(shelf, file, files.get(file));
+      if (fault) faults.add(fault);
+      else tell(file);
+      if (fault === NETWORK || fault === FULL) rest.length = 0;
+    }
+  };
+  await Promise.all([work(), work(), work(), work()]);
+  return [FULL, NETWORK, UNLIKE].find((fault) => faults.has(fault)) || "";
+}
+
+// Shelves of the program's first form were named by the edition alone, and books of one host shared them. One is
+// surely this book's where it holds this book's listing, no other's, and nothing from outside the book's root.
+async function ownFirstShelves() {
+  const own = [];
+  for (const name of (await caches.keys()).filter((one) => /^stavewright-[0-9a-f]{10}$/.test(one))) {
+    const urls = (await (await caches.open(name)).keys()).map((request) => request.url);
+    const listings = urls.filter((url) => url.endsWith("/" + LISTING));
+    const mine = listings.length === 1 && listings[0] === address(LISTING);
+    if (mine && urls.every((url) => url.startsWith(ROOT))) own.push({ name, urls });
+  }
+  return own;
+}
+
+// Fetches what the edition needs, and anew what was kept of the edition before.
+async function begin() {
+  const fault = await fetchListing();
+  if (fault) throw new Error(LISTING + ": " + fault);
+  const shelf = await caches.open(SHELF);
+  const files = await listing();
+  const urls = (await shelf.keys()).map((request) => request.url);
+  for (const first of await ownFirstShelves()) urls.push(...first.urls);
+  const names = [...files.keys()].filter(kept);
+  const before = new Set(urls.map(fileAt));
+  const lacking = await keepFiles(names.filter(needed));
+  if (lacking) throw new Error("what the edition needs: " + lacking);
+  const lost = await keepFiles(names.filter((file) => before.has(file) && !needed(file)));
+  // Where two editions find no room beside each other, a page less is kept rather than an old book for ever.
+  if (lost && lost !== FULL) throw new Error("what was kept before: " + lost);
+}
+
+// Removes what is not of this edition, from this book's own shelves only.
+async function tidy() {
+  const shelf = await caches.open(SHELF);
+  const places = new Set([...(await listing())].map(([file, hash]) => place(file, hash)));
+  places.add(place(LISTING, EDITION));
+  for (const request of await shelf.keys()) if (!places.has(request.url)) await shelf.delete(request);
+  for (const first of await ownFirstShelves()) await caches.delete(first.name);
+}
+
+self.addEventListener("activate", (event) => event.waitUntil(tidy().then(() => self.clients.claim())));
+
+// -- answering ---------------------------------------------------------------------------------------------
+
+const notKept = () => new Response(
+  "<!doctype html><html lang=en><meta charset=utf-8><meta name=viewport content='width=device-width'><meta name=color-scheme content='light dark'><title>Not kept here</title><p>There is no network, and this page has not been kept on this device. <a href='" + ROOT + "index.html'>To the contents</a>.",
+  { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
+
+// A reader is shown what the network gives; it is kept only if it is of this edition, and else asked for again.
+async function answered(event, file) {
+  let shelf = null, hash = "", here = null;
+  try {
+    shelf = await caches.open(SHELF);
+    hash = (await listing()).get(file);
+    here = hash && await shelf.match(place(file, hash));
+  } catch { /* nothing can be kept here now: the network is left */ }
+  if (here) return here;
+  const answer = await fetch(event.request);
+  if (hash && kept(file) && answer.status === 200) {
+    const copy = answer.clone();
+    event.waitUntil(store(shelf, file, hash, copy).then((right) => right || keepFile(shelf, file, hash)).catch(() => {}));
+  }
+  return answer;
+}
+
 self.addEventListener("fetch", (event) => {
-  const file = event.request.method === "GET" ? name(event.request.url) : null;
-  if (!file || file === "sw.js") return;
-  event.respondWith((async () => {
-    const shelf = await caches.open(SHELF);
-    const here = await shelf.match(key(file));
-    if (here) return here;
-    const answer = await fetch(event.request);
-    if (answer.status === 200 && kept(file)) event.waitUntil(plain(answer.clone()).then((copy) => shelf.put(key(file), copy)));
-    return answer;
-  })().catch(() => new Response(
-    "<!doctype html><html lang=en><meta charset=utf-8><meta name=viewport content='width=device-width'><title>Not kept here</title><p>There is no network, and this page has not been kept on this device. <a href='" + HERE + "index.html'>To the contents</a>.",
-    { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } })));
+  const file = event.request.method === "GET" ? fileAt(event.request.url) : null;
+  if (file !== null && file !== "sw.js") event.respondWith(answered(event, file).catch(notKept));
 });
 
+// -- what the pages ask ------------------------------------------------------------------------------------
+
+// What is here of this edition. The whole book is here where there is a listing, and each file of it that is to be
+// kept is on the shelf; `apart` says that the listing has more than those.
 async function state() {
+  if (!(await listing()).size) await fetchListing();
   const shelf = await caches.open(SHELF);
-  const files = Object.keys((await listing(shelf))?.files || {}).filter((file) => file.endsWith(".html"));
-  const here = new Set((await shelf.keys()).map((request) => name(request.url)));
-  return { edition: EDITION, all: files.length, kept: files.filter((file) => here.has(file)).length };
+  const here = new Set((await shelf.keys()).map((request) => request.url));
+  const files = [...(await listing())];
+  const wanted = files.filter(([file]) => kept(file));
+  const stored = wanted.filter(([file, hash]) => here.has(place(file, hash)));
+  const pages = (some) => some.filter(([file]) => file.endsWith(".html")).length;
+  return {
+    root: stavewrightStorage.root, edition: EDITION, all: pages(wanted), kept: pages(stored),
+    whole: wanted.length > 0 && stored.length === wanted.length, apart: files.length > wanted.length,
+  };
 }
 
 async function keepAll(client) {
-  const shelf = await caches.open(SHELF);
-  const files = Object.keys((await listing(shelf)).files).filter(kept);
-  const rest = [];
-  for (const file of files) if (!(await shelf.match(key(file)))) rest.push(file);
-  const pages = (all) => all.filter((file) => file.endsWith(".html")).length;
-  const all = pages(files);
-  const some = async () => {
-    for (let file = rest.pop(); file; file = rest.pop()) {
-      await fetched(shelf, file);
-      if (rest.length % 10 === 0) client.postMessage({ edition: EDITION, all, kept: all - pages(rest) });
-    }
-  };
-  try {
-    await Promise.all([some(), some(), some(), some()]);
-    client.postMessage(await state());
-  } catch {
-    client.postMessage({ ...(await state()), failed: true });
+  let fault = (await listing()).size ? "" : await fetchListing();
+  if (!fault) {
+    const begun = await state();
+    const names = [...(await listing()).keys()].filter(kept);
+    let pages = 0;
+    fault = await keepFiles(names, (file) => {
+      if (!file.endsWith(".html")) return;
+      pages += 1;
+      if (pages % 10 === 0) client.postMessage({ ...begun, keeping: true, kept: Math.max(begun.kept, pages) });
+    });
   }
+  client.postMessage({ ...(await state()), fault });
+  if (fault === UNLIKE) await self.registration.update().catch(() => {});
 }
 
 self.addEventListener("message", (event) => {
   if (event.data === "state") event.waitUntil(state().then((found) => event.source.postMessage(found)));
   if (event.data === "keep") event.waitUntil(keepAll(event.source));
 });
+
+self.isComplete = true;

@@ -34,6 +34,8 @@ def widening(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -> tup
     sign = 1 if way == "up" else -1
     if kind == "chromatic":
         others = [_plain(home, name, sign) for name in _CHROMATIC]
+    elif not key.mode:
+        raise ValueError("there is no key whose steps it could take; leave out `diatonic`")
     else:
         others = []
         for step in range(1, 8):

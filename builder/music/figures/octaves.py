@@ -5,44 +5,25 @@ from __future__ import annotations
 from builder.music.keys import Key
 from builder.music.pitch import Interval, Pitch
 from builder.music.score import Event, Value
-from builder.music.spell import names, odd, outside
+from builder.music.spell import spelled_pair
 
 from .registry import choose, figure, held, under_slur, with_breath
 
-_WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7", "P8")
-
-
-def _pair(low_midi: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
-    """Two pitches a spelled interval apart, on the names that leave the key least.
-
-    No double accidentals, no E sharp, B sharp, C flat or F flat that the key has not; then the fewest
-    accidentals outside the key, the fewest at all, and sharps in a sharp key.
-    """
-    pairs = [(low, low.up(width)) for low in names(low_midi)]
-
-    def cost(pair: tuple[Pitch, Pitch]) -> tuple[int, int, int, int, int]:
-        alters = [pitch.alter for pitch in pair]
-        return (
-            sum(abs(alter) > 1 for alter in alters),
-            sum(odd(pitch, key) for pitch in pair),
-            sum(outside(pitch, key) for pitch in pair),
-            sum(map(abs, alters)),
-            -sum(alters) * key.fifths,
-        )
-
-    return min(pairs, key=cost)
+_WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7")
 
 
 def _pairs(home: Pitch, key: Key) -> list[tuple[Pitch, Pitch]]:
-    """The middle note twice, then every interval from the semitone to the octave about the middle."""
-    middle, _ = _pair(home.midi + 6, Interval(0, 0), key)
-    return [
-        (middle, middle),
-        *(
-            _pair(home.midi + 6 - number // 2, Interval.parse(name), key)
-            for number, name in enumerate(_WIDTHS, start=1)
-        ),
+    """The middle note twice, then every interval from the semitone to the octave about the middle.
+
+    Each is spelled by itself in the key. The middle has the name that it has in the semitone beside it, and
+    the octave the home pitch's own.
+    """
+    pairs = [
+        spelled_pair(home.midi + 6 - number // 2, Interval.parse(name), key)
+        for number, name in enumerate(_WIDTHS, start=1)
     ]
+    middle, _ = pairs[0]
+    return [(middle, middle), *pairs, (home, home.octaves(1))]
 
 
 def _breathing(pairs: list[list[Event]]) -> tuple[Event, ...]:
@@ -99,7 +80,7 @@ def framed_octave(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -
     top = home.octaves(1)
     (middle, _), *_ = _pairs(home, key)
     inner = [
-        _pair(home.midi + 6 - number, Interval.parse(name), key)
+        spelled_pair(home.midi + 6 - number, Interval.parse(name), key)
         for number, name in enumerate(_INNER_WIDTHS, 1)
     ]
     steps = [

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from builder.book import Book
 from builder.engrave.batch import Progress
 from builder.engrave.cache import PieceCache, key_of
-from builder.music.keys import KEY_SLUGS
+from builder.music.keys import KEY_SLUGS, tonic_words
 
 from ..kept import said_of
 from ..plan import AS_WRITTEN, InKey, Part, Shelf, shelf
@@ -231,7 +231,7 @@ def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row]
         for page in pages:
             if not choice.key:
                 rows.append(_key_heading(setter, page))
-                outline.append(Entry(0, page.name, page.key))
+                outline.append(Entry(0, _capital(page.name), page.key))
             rows += in_key(setter, page, told)
     else:
         title = f"Every exercise in {key_name(pages)}"
@@ -250,7 +250,7 @@ def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row]
 
 
 def _key_heading(setter: Setter, page: InKey, **row: object) -> Row:
-    cell = Cell(text(words.KEY, page.name, setter.width))
+    cell = Cell(text(words.KEY, _capital(page.name), setter.width))
     usual = Row((cell,), space=9.0, stretch=1.0, cost=BEFORE_KEY, keep=True, mark=page.key)
     return replace(usual, **row)  # type: ignore[arg-type]
 
@@ -294,7 +294,7 @@ def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[li
             rows += opening(setter, exercise, heading, mark=chapter.mark, head=exercise.title, **opens)
             told: set[str] = set()
             for page, (_, called, mark) in zip(pages_of[exercise.slug], chapter.keys, strict=True):
-                rows.append(_key_heading(setter, page, mark=mark, head=f"{exercise.title}, {called}"))
+                rows.append(_key_heading(setter, page, mark=mark, head=f"{exercise.title}, {page.name}"))
                 rows += in_key(setter, page, told)
                 outline.append(Entry(depth + 1, called, mark))
     all_pages = [page for _, pages in found.exercises for page in pages]
@@ -307,7 +307,7 @@ def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[li
 def _divisions(found: Shelf) -> tuple[Division, ...]:
     kinds: dict[str, list[Chapter]] = {}
     for exercise, pages in found.exercises:
-        keys = tuple((page.key, page.name, f"{exercise.slug}/{page.key}") for page in pages)
+        keys = tuple((page.key, _capital(page.name), f"{exercise.slug}/{page.key}") for page in pages)
         kinds.setdefault(exercise.kind, []).append(Chapter(exercise, exercise.slug, keys))
     if len(kinds) == 1:
         return (Division("", tuple(next(iter(kinds.values())))),)
@@ -323,7 +323,7 @@ def _capital(said: str) -> str:
 
 def key_name(pages: Sequence[InKey]) -> str:
     """A key page's name in words: `D flat and C sharp` where exercises spell it differently."""
-    names = dict.fromkeys(page.name.rsplit(" ", 1)[0] for page in pages)
+    names = dict.fromkeys(tonic_words(page.name) for page in pages)
     return " and ".join(names)
 
 

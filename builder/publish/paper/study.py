@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from builder.daily.measure import register_of_setting
 from builder.engrave.batch import STAND, Failure
 from builder.engrave.breaks import lines
 from builder.music.exercise import FALLING, RISING, Exercise
@@ -79,7 +80,7 @@ def _setting(setter: Setter, placed: Placed, named: bool, first: bool, told: set
     setting = placed.setting
     if named:
         says = ", ".join(filter(None, (f"From {setting.start.spoken}", _DIRECTIONS[setting.direction])))
-        register = setting.instrument.register(setting.start)
+        register = register_of_setting(setting)
         cells = [Cell(text(words.HEADING, says, setter.width * 0.7))]
         if register:
             cells.append(Cell(text(words.ASIDE, f"{register} register", setter.width * 0.25), 1.0))

@@ -1,7 +1,7 @@
 // What the player chose, kept on this device where the browser lets us, and read from the desk's controls.
 "use strict";
 (function (sound) {
-  const KEPT = "stavewright.sound", TEMPOS = "stavewright.tempos", MOST_TEMPOS = 200;
+  const KEPT = "sound", TEMPOS = "tempos", MOST_TEMPOS = 200;
 
   const FIRST = {
     pitch: "", octave: "", droneLevel: 5,
@@ -13,21 +13,14 @@
 
   function read(name) {
     try {
-      const found = JSON.parse(localStorage.getItem(name));
+      const found = JSON.parse(stavewrightStorage.read(name));
       return found && typeof found === "object" && !Array.isArray(found) ? found : {};
     } catch {
       return {};
     }
   }
 
-  function write(name, values) {
-    try {
-      localStorage.setItem(name, JSON.stringify(values));
-      return true;
-    } catch {
-      return false;
-    }
-  }
+  const write = (name, values) => stavewrightStorage.write(name, JSON.stringify(values));
 
   const choices = (select) => [...select.options].map((option) => option.value);
 

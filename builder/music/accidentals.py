@@ -1,0 +1,128 @@
+"""Which notes carry an accidental, and which only as a reminder: one answer for paper, screen and files.
+
+A note needs an accidental where it differs from its signature and from what stood before it on the same line
+or space in the bar; a note tied over the bar line needs none, and the next on its line or space does. That is
+the old rule of every primer. A courtesy accidental is restated where a reader at sight would take the other
+note. The rules:
+
+1. In a bar: the letter was last altered otherwise in another octave.
+2. In the next bar: the same line or space was last altered otherwise, at its first note there.
+3. In the next bar, in another octave: the letter was last altered otherwise, at its first note in the bar.
+   A second ending follows the bar before the first ending as well.
+4. After a line that ends within a bar: an alteration that is still in force, at the next note it holds for.
+
+A note tied over a line's end is restated by the engraver itself. Rests and bars of rest are no notes: what
+stood two bars ago is not restated. Small staves have no courtesy, for nobody plays them.
+
+Sources, from memory: G. Read, "Music Notation" (2nd ed., 1969), and K. Stone, "Music Notation in the
+Twentieth Century" (1980), for 1 and 2, which LilyPond's manual calls the style `modern`; E. Gould, "Behind
+Bars" (2011), for ties, ends of lines and other octaves. Rule 3 is what editors of studies do; common
+practice, no source. They are printed like any other accidental: brackets take room and say that something is
+an editor's, and studies, as far as memory goes, print them plain. A book may ask for brackets, or for none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterator
+from dataclasses import dataclass, field
+
+from .keys import Key
+from .pitch import Pitch
+from .score import Bar, Event, Line
+
+PLAIN, BRACKETS, NONE = COURTESIES = ("plain", "brackets", "none")
+"""How a book prints courtesy accidentals: like any other, in brackets, or not at all."""
+
+NEEDED = "needed"
+COURTESY = "courtesy"
+
+Signs = tuple[tuple[str, ...], ...]
+"""For each event of a bar a word for each of its pitches, grace notes first: NEEDED, COURTESY or empty."""
+
+
+@dataclass(slots=True)
+class _Heard:
+    """The last alteration in a bar on each line or space, and of each letter."""
+
+    steps: dict[int, int] = field(default_factory=dict)
+    letters: dict[int, int] = field(default_factory=dict)
+
+    def add(self, pitch: Pitch) -> None:
+        self.steps[pitch.step] = self.letters[pitch.letter] = pitch.alter
+
+
+def accidentals(
+    line: Line, key: Key, courtesy: bool = True, line_ends: Container[tuple[int, int]] = ()
+) -> tuple[Signs, ...]:
+    """For each bar of a staff, which notes carry an accidental and why.
+
+    `line_ends` are the places (bar and event, from 0) after which a printed line ends.
+    """
+    return tuple(_Staff(line, key, courtesy and not line.small, line_ends).bars())
+
+
+class _Staff:
+    """Goes through a staff from left to right."""
+
+    def __init__(self, line: Line, key: Key, courtesy: bool, line_ends: Container[tuple[int, int]]) -> None:
+        self.line, self.key, self.courtesy, self.line_ends = line, key, courtesy, line_ends
+        self.tied: Pitch | None = None
+        self.here = _Heard()
+        self.before: tuple[_Heard, ...] = ()
+        # What is in force on a line or space; None where a tie left it open.
+        self.stands: dict[int, int | None] = {}
+        self.broken: set[int] = set()
+
+    def bars(self) -> Iterator[Signs]:
+        before_ending: tuple[_Heard, ...] = ()
+        last: Bar | None = None
+        for number, bar in enumerate(self.line.bars):
+            self.before = (self.here,) if last else ()
+            ending = last.ending if last else 0
+            if bar.ending == 1 and ending != 1:
+                before_ending = self.before
+            elif bar.ending == 2 and ending == 1:
+                self.before += before_ending
+            self.here, self.stands, last = _Heard(), {}, bar
+            self.broken.clear()
+            yield tuple(self._event(event, number, place) for place, event in enumerate(bar.events))
+
+    def _event(self, event: Event, bar: int, place: int) -> tuple[str, ...]:
+        signs = [self._sign(pitch) for pitch in event.graces]
+        if event.pitch is not None:
+            signs.append(self._held(event.pitch) if event.pitch == self.tied else self._sign(event.pitch))
+        self.tied = event.pitch if event.tie else None
+        if (bar, place) in self.line_ends:
+            self.broken = {
+                step for step, alter in self.stands.items() if alter != self.key.alteration(step % 7)
+            }
+        return tuple(signs)
+
+    def _held(self, pitch: Pitch) -> str:
+        """A tied note keeps its accidental over the bar line without a sign, for itself alone."""
+        if pitch.step not in self.stands and pitch.alter != self.key.alteration(pitch.letter):
+            self.stands[pitch.step] = None
+        self.here.add(pitch)
+        return ""
+
+    def _sign(self, pitch: Pitch) -> str:
+        sign = ""
+        if self.stands.get(pitch.step, self.key.alteration(pitch.letter)) != pitch.alter:
+            sign = NEEDED
+        elif self.courtesy and self._misleads(pitch):
+            sign = COURTESY
+        self.stands[pitch.step] = pitch.alter
+        self.broken.discard(pitch.step)
+        self.here.add(pitch)
+        return sign
+
+    def _misleads(self, pitch: Pitch) -> bool:
+        step, letter, alter = pitch.step, pitch.letter, pitch.alter
+        if step in self.broken or self.here.letters.get(letter, alter) != alter:
+            return True
+        new_step, new_letter = step not in self.here.steps, letter not in self.here.letters
+        return any(
+            (new_step and heard.steps.get(step, alter) != alter)
+            or (new_letter and heard.letters.get(letter, alter) != alter)
+            for heard in self.before
+        )
