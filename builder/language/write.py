@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 
 from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
 from builder.music.keys import in_words
@@ -156,9 +157,7 @@ def _groups(events: list[Event]) -> Iterator[_Group]:
 
 def _waves(events: list[Event]) -> Iterator[_Group]:
     """Vibrato from one moment to another as the group whose whole or whose half it is."""
-    starts = [
-        sum((event.length for event in events[:place]), Fraction(0)) for place in range(len(events) + 1)
-    ]
+    starts = list(accumulate((event.length for event in events), initial=Fraction(0)))
     begun = Fraction(0)
     for place, event in enumerate(events):
         for shade in event.vibrato:
