@@ -4,6 +4,8 @@ Texts are made from the demo book and the language's own examples by a seeded ha
 and inserts: words of the language, attacks on the engraver, the page and the files, stray characters. Each
 is read; what reads without a fault is also set in keys, varied and written as notation. A fault is a good
 answer, an exception is not. Run: `python benchmarks/fuzz.py [--count 10000] [--seed 1]`.
+
+With `--books`, whole books and commands are made instead (`fuzz_books.py`).
 """
 
 from __future__ import annotations
@@ -125,12 +127,28 @@ def tried(data: bytes) -> str:
     return "music"
 
 
+def books(count: int, seed: int) -> int:
+    """Try whole books and commands; exit status 1 where one failed."""
+    from fuzz_books import try_all
+
+    def failed(one: int) -> None:
+        print(f"-- seed {one}", file=sys.stderr)
+        traceback.print_exc()
+
+    ends = Counter(try_all(count, seed, failed))
+    print(", ".join(f"{count:,} {end}" for end, count in ends.most_common()))
+    return 1 if ends["traceback"] else 0
+
+
 def main() -> None:
     """Try them all; exit status 1 where one failed."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=10_000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--books", action="store_true", help="settings, hand-outs, instruments and arguments")
     arguments = parser.parse_args()
+    if arguments.books:
+        sys.exit(books(arguments.count, arguments.seed))
     chance = random.Random(arguments.seed)
     stock = words()
     seeds = [path.read_text(encoding="utf-8") for path in sorted(BOOK.glob("*.warmup"))]

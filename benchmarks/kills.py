@@ -175,7 +175,8 @@ class Bench:
 
     def left(self) -> set[Path]:
         """Folders beside the site."""
-        return {path for path in self.published.parent.iterdir() if path != self.published}
+        found = (path for path in self.published.parent.iterdir() if path != self.published)
+        return {path for path in found if path.is_dir()}
 
     def ours(self) -> list[int]:
         """Every process that works for a build of this run, by the folder in its environment."""
@@ -276,10 +277,7 @@ class Bench:
     def finish(self, shown: int) -> None:
         """One more build from what the kills left; nothing of them may stay."""
         self.found["folders left beside the site"] = len(self.left())
-        self.found["engravers' folders left"] = len(list(self.desks.iterdir()))
-        # As old as they are when they count as nobody's.
-        for folder in (*self.left(), *self.desks.iterdir()):
-            os.utime(folder, (time.time() - 48 * 3600,) * 2)
+        self.found["engravers' folders left"] = sum(path.is_dir() for path in self.desks.iterdir())
         # An empty cache, so that engravers are at work.
         self.ready("empty")
         version = (shown + 1) % 3
@@ -289,7 +287,7 @@ class Bench:
             self.wrong.append("the build after the last kill made another site")
         if not (self.published / _OWN).is_file():
             self.wrong.append(f"the user's own is lost: {_OWN}")
-        for place in (*self.left(), *self.desks.iterdir()):
+        for place in {*self.published.parent.iterdir(), *self.desks.iterdir()} - {self.published}:
             self.wrong.append(f"still there after the last build: {place.name}")
         if running := self.ours():
             self.wrong.append(f"still running after the last build: {len(running)}")

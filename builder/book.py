@@ -2,32 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import os
+import stat
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-import yaml
-
-from builder.language.faults import BookFaults, Fault, did_you_mean
-from builder.language.fields import MAX_BYTES
+from builder.config import CONFIG, Config, read_config_file
+from builder.language.faults import BookFaults, Fault, shown
+from builder.language.fields import MAX_BYTES, Source
 from builder.language.read import SUFFIX, Reading, read
-from builder.music.accidentals import COURTESIES, PLAIN
+from builder.links import check_links
 from builder.music.exercise import Exercise, Travel, Wanted
 from builder.music.instruments import INSTRUMENTS, Instrument
 from builder.music.pitch import A4_HERTZ
 from builder.music.settings import settings
 from builder.music.timing import BREATH_SECONDS
+from builder.options import (
+    exercises_folder,
+    option_faults,
+    plugin_faults,
+    read_options,
+    text_faults,
+    variation_problem,
+)
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
 from builder.own_instruments import read_own
-from builder.players import players, tuning_pitch
-from builder.variations import Unsuitable, find, meaning, variations
+from builder.plain_files import read_plain_file
+from builder.variations import Unsuitable, meaning
 from builder.variations.conflicts import contradiction
 from builder.variations.passes import pass_problem, played_twice
-from builder.visible import shown, visible, visible_rows
-
-CONFIG = "mkdocs.yml"
+from builder.visible import visible
 
 
 class BookProblem(Exception):
@@ -61,126 +68,126 @@ class Book:
         )
 
 
-class _Loader(yaml.SafeLoader):
-    """mkdocs.yml may hold tags of other plugins; they are no concern of ours."""
+def read_config(folder: Path, name: str = CONFIG) -> Config:
+    """The book's mkdocs.yml, or the file of another name that stands for it.
 
-
-_Loader.add_multi_constructor("!", lambda loader, suffix, node: None)
-_Loader.add_multi_constructor("tag:", lambda loader, suffix, node: None)
-
-
-def options_in(config: dict[str, Any]) -> dict[str, Any]:
-    """The stavewright plugin's options in a loaded mkdocs.yml."""
-    plugins = config.get("plugins") or []
-    rows = (
-        plugins.items()
-        if isinstance(plugins, dict)
-        else [
-            row
-            for entry in plugins
-            for row in (entry.items() if isinstance(entry, dict) else [(entry, None)])
-        ]
-    )
-    for name, options in rows:
-        if name == "stavewright":
-            return dict(options or {})
-    return {}
-
-
-def read_config(folder: Path) -> dict[str, Any]:
-    """The book's mkdocs.yml. Raises BookProblem where there is none or it cannot be read."""
-    path = folder / CONFIG
+    Raises BookProblem where there is none, or BookFaults where it cannot be read or names no book.
+    """
+    path = folder / name
     try:
-        loaded = yaml.load(path.read_text(encoding="utf-8"), Loader=_Loader)
-    except FileNotFoundError:
+        config = read_config_file(path)
+    except (FileNotFoundError, NotADirectoryError):
         raise BookProblem(f"{visible(path)}: there is no book here; name its folder with --book") from None
-    except (OSError, UnicodeDecodeError, yaml.YAMLError) as error:
-        raise BookProblem(f"{visible(path)}: cannot be read: {visible_rows(str(error))}") from error
-    return loaded if isinstance(loaded, dict) else {}
+    except OSError as error:
+        raise BookProblem(f"{visible(path)}: cannot be read: {error.strerror}") from None
+    if faults := plugin_faults(config) + text_faults(config):
+        raise BookFaults(faults)
+    return config
 
 
 def open_book(folder: Path) -> Book:
     """The book in a folder. Raises BookProblem, or BookFaults with every fault of every exercise."""
-    config = read_config(folder)
-    options = options_in(config)
-    return read_book(folder, str(config.get("site_name") or "A book of exercises"), options)
+    return book_of(folder, read_config(folder))
 
 
-def read_book(folder: Path, name: str, options: dict[str, Any]) -> Book:
+def book_of(folder: Path, config: Config) -> Book:
+    """The book that a configuration is of. Raises as `read_book` does."""
+    options = config.options()
+    pages = folder / (config.text("docs_dir") or "docs")
+    check_links(folder, [pages, *sources(folder, options)], options)
+    return read_book(folder, config.text("site_name") or "A book of exercises", options, config)
+
+
+def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Config | None = None) -> Book:
     """The book in a folder by its plugin options: `exercises`, `instruments`, `tops`, `paper`, and so on.
 
-    Raises BookProblem, or BookFaults with every fault of every exercise.
+    `config` knows where the options stand. Raises BookProblem, or BookFaults with every fault of the options
+    and of every exercise.
     """
-    home = folder / str(options.get("exercises") or "exercises")
-    if not home.is_dir():
-        raise BookProblem(
-            f"{visible(home)}: there is no such folder; put the exercises there, as NAME{SUFFIX}"
-        )
-    paths = sorted(path for path in home.rglob(f"*{SUFFIX}") if path.is_file())
-    if not paths:
-        raise BookProblem(
-            f"{visible(home)}: no exercises here; `stavewright new NAME` writes one to start from"
-        )
-    readings = [_read(path, path.relative_to(folder).as_posix()) for path in paths]
+    config = config or Config()
+    check_links(folder, sources(folder, options), options)
     known, faults = known_instruments(folder)
+    given, problems = read_options(options, known)
+    wrong = option_faults(config, problems)
+    paths = _exercises(folder, given.exercises, wrong)
+    readings = [_read(path, Path(os.path.relpath(path, folder)).as_posix()) for path in paths]
     faults += [fault for reading in readings for fault in reading.faults]
     faults += _names_twice(readings)
-    named = _named(options)
     for number, reading in enumerate(readings):
-        readings[number], unknown = _with_variations(reading, named)
+        readings[number], unknown = _with_variations(reading, given.variations)
         faults += unknown
-    if faults:
-        raise BookFaults(faults)
-    courtesy = _courtesy(options)
-    exercises = [replace(r.exercise, courtesy=courtesy) for r in readings if r.exercise is not None]
-    instruments, problems = players(options, known)
-    a4, wrong = tuning_pitch(options.get("a4"))
-    if problems + wrong:
-        raise BookProblem("\n".join(f"{CONFIG}: {problem}" for problem in problems + wrong))
+    if faults or wrong:
+        raise BookFaults(faults + wrong)
+    exercises = [replace(r.exercise, courtesy=given.courtesy) for r in readings if r.exercise is not None]
     return Book(
         name=name,
         exercises=tuple(sorted(exercises, key=lambda exercise: (exercise.title.casefold(), exercise.slug))),
-        instruments=instruments,
-        paper=str(options.get("paper") or "a4"),
-        breath_seconds=_breath_seconds(options),
-        a4=a4,
+        instruments=given.instruments,
+        paper=given.paper,
+        breath_seconds=given.breath_seconds,
+        a4=given.a4,
     )
+
+
+def sources(folder: Path, options: Mapping[str, Any]) -> tuple[Path, Path]:
+    """The folder of a book's exercises, and the file of the studio's own instruments."""
+    return folder / exercises_folder(options), folder / OWN_INSTRUMENTS
+
+
+def _exercises(folder: Path, name: str, wrong: list[Fault]) -> list[Path]:
+    """Every exercise's file.
+
+    Raises BookProblem where there is none, or BookFaults with what is wrong already, for a wrong option may
+    be the reason.
+    """
+    home = folder / name
+    problem = ""
+    paths: list[Path] = []
+    try:
+        if stat.S_ISDIR(home.stat().st_mode):
+            paths = sorted(home.rglob(f"*{SUFFIX}"))
+            mend = "`stavewright new NAME` writes one to start from"
+            problem = "" if paths else f"{visible(home)}: no exercises here; {mend}"
+        else:
+            problem = f"{visible(home)}: this is no folder; put the exercises into one, as NAME{SUFFIX}"
+    except (FileNotFoundError, NotADirectoryError):
+        problem = f"{visible(home)}: there is no such folder; put the exercises there, as NAME{SUFFIX}"
+    except OSError as error:
+        problem = f"exercises: {shown(name)} cannot be read: {error.strerror}; name a folder in the book"
+    if problem and wrong:
+        raise BookFaults(wrong)
+    if problem:
+        raise BookProblem(problem)
+    return paths
 
 
 def known_instruments(folder: Path) -> tuple[dict[str, Instrument], list[Fault]]:
     """Every instrument a book can name, the studio's own among them, and the faults of the studio's file."""
-    path = folder / OWN_INSTRUMENTS
-    if not path.is_file():
+    try:
+        data = read_plain_file(folder / OWN_INSTRUMENTS, MAX_BYTES + 1)
+    except FileNotFoundError:
         return INSTRUMENTS, []
-    with path.open("rb") as file:
-        own, faults = read_own(file.read(MAX_BYTES + 1), INSTRUMENTS)
+    except OSError as error:
+        return INSTRUMENTS, [_unreadable(OWN_INSTRUMENTS, error)]
+    own, faults = read_own(data, INSTRUMENTS)
     return {**INSTRUMENTS, **own}, faults
-
-
-def _breath_seconds(options: dict[str, Any]) -> float:
-    given = options.get("breath_seconds", BREATH_SECONDS)
-    if isinstance(given, bool) or not isinstance(given, (int, float)) or not 1 <= given <= 120:
-        what = f"breath_seconds: {shown(str(given))} is no length of a breath"
-        raise BookProblem(f"{CONFIG}: {what}; give seconds from 1 to 120, such as {BREATH_SECONDS:g}")
-    return float(given)
-
-
-def _courtesy(options: dict[str, Any]) -> str:
-    given = options.get("courtesy", PLAIN)
-    if given not in COURTESIES:
-        what = f"courtesy: {given!r} is no way to print courtesy accidentals"
-        raise BookProblem(f"{CONFIG}: {what}; write one of {', '.join(COURTESIES)}")
-    return str(given)
 
 
 _read_once = lru_cache(maxsize=4096)(read)
 
 
 def _read(path: Path, name: str) -> Reading:
-    with path.open("rb") as file:
+    try:
         # One byte more than an exercise may have is enough to know that it is too large. While a book is
         # served it is read at every change; a text that is as it was is not read anew.
-        return _read_once(name, file.read(MAX_BYTES + 1), path.stat().st_size)
+        return _read_once(name, read_plain_file(path, MAX_BYTES + 1), path.stat().st_size)
+    except OSError as error:
+        return Reading(Source(name, ()), None, (_unreadable(name, error),), {})
+
+
+def _unreadable(name: str, error: OSError) -> Fault:
+    what = f"this cannot be read: {error.strerror}"
+    return Source(name, ()).fault(1, 1, what, "put a file of text here that you may read, or take it away")
 
 
 def _names_twice(readings: Iterable[Reading]) -> list[Fault]:
@@ -204,35 +211,7 @@ def _names_twice(readings: Iterable[Reading]) -> list[Fault]:
     return faults
 
 
-def _named(options: dict[str, Any]) -> dict[str, tuple[str, ...]]:
-    """The variations that mkdocs.yml gives names to. Raises BookProblem on one that is no variation."""
-    named: dict[str, tuple[str, ...]] = {}
-    given = options.get("variations") or {}
-    if not isinstance(given, dict):
-        raise BookProblem(f"{CONFIG}: variations: give each a name, as in `evening: slurred + swell up`")
-    for name, wishes in given.items():
-        found = meaning([wish.strip() for wish in str(wishes).split("+")], named)
-        problems = filter(None, map(_problem, found))
-        if problem := next(problems, None) or contradiction(found):
-            raise BookProblem(f"{CONFIG}: variations: {visible(name)}: {problem[0]}; {problem[1]}")
-        named[str(name)] = found
-    return named
-
-
-def _problem(wish: str) -> tuple[str, str] | None:
-    """What is wrong with a variation's name and words, and how to mend it."""
-    try:
-        find(wish)
-    except KeyError:
-        known = variations()
-        mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
-        return f"there is no variation {shown(wish, 60)}", mend
-    except ValueError as error:
-        return f"{shown(wish, 60)} cannot be read", str(error)
-    return None
-
-
-def _with_variations(reading: Reading, named: dict[str, tuple[str, ...]]) -> tuple[Reading, list[Fault]]:
+def _with_variations(reading: Reading, named: Mapping[str, tuple[str, ...]]) -> tuple[Reading, list[Fault]]:
     """The reading with every variation in its plain names, and the faults of those that are none."""
     exercise = reading.exercise
     if exercise is None:
@@ -246,7 +225,7 @@ def _with_variations(reading: Reading, named: dict[str, tuple[str, ...]]) -> tup
         if wish.called:
             known[wish.called] = names
         wanted.append(replace(wish, names=names, called=called))
-        problems = [problem for name in names if (problem := _problem(name))]
+        problems = [problem for name in names if (problem := variation_problem(name))]
         if not problems and (contradicts := contradiction(names)):
             problems = [contradicts]
         faults += [reading.source.fault(wish.place.line, wish.place.column, *problem) for problem in problems]

@@ -125,8 +125,10 @@ def read_own(
     source = Source(file, tuple(text.replace("\r\n", "\n").split("\n")))
     try:
         tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        said = str(error)
+    except (ValueError, RecursionError) as error:
+        # Numbers and brackets without end are no TOMLDecodeError of the library.
+        known_to_it = isinstance(error, tomllib.TOMLDecodeError)
+        said = str(error) if known_to_it else "a number is too long, or brackets lie too deep in each other"
         place = _PLACE.search(said)
         line, column = (int(place[1]), int(place[2])) if place else (len(source.lines), 1)
         what = f"this is not TOML: {_PLACE.sub('', said)}"

@@ -10,7 +10,7 @@ a4: 440                                 the pitch that drones and tables are rec
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from builder.language.faults import did_you_mean, shown
@@ -21,17 +21,28 @@ A4_LOW, A4_HIGH = 415, 466
 """The tuning pitches a book may name, in hertz: from today's low pitch to the old high one."""
 
 
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is wrong with an option, and how to mend it; `steps` lead from the options to the value."""
+
+    steps: tuple[str | int, ...]
+    what: str
+    mend: str
+    at_name: bool = False
+
+
 def players(
     options: Mapping[str, Any], known: Mapping[str, Instrument]
-) -> tuple[tuple[Instrument, ...], list[str]]:
-    """The instruments of a book's options, and every problem in those options as `what; how to mend it`."""
-    problems: list[str] = []
+) -> tuple[tuple[Instrument, ...], list[Problem]]:
+    """The instruments of a book's options, and every problem in those options."""
+    problems: list[Problem] = []
     names = _names(options.get("instruments"), known, problems)
     levels = _levels(options.get("level"), names, known, problems)
     tops = _tops(options.get("tops"), names, known, problems)
     concert = options.get("concert") or False
     if not isinstance(concert, bool):
-        problems.append(f"concert: {shown(str(concert))} is neither yes nor no; write true or false")
+        what = f"concert: {shown(str(concert))} is neither yes nor no"
+        problems.append(Problem(("concert",), what, "write true or false"))
     chosen = []
     for name in names:
         found = replace(known[name].at_level(levels.get(name, LEVEL)), concert=concert is True)
@@ -39,49 +50,54 @@ def players(
         if top is not None:
             if not found.compass.easy_low.midi < top.midi <= found.compass.high.midi:
                 low, high = found.compass.easy_low, found.compass.high
-                problems.append(f"tops: {name}: {top} is out of place; choose one above {low}, up to {high}")
+                what = f"tops: {name}: {top} is out of place"
+                problems.append(Problem(("tops", name), what, f"choose one above {low}, up to {high}"))
             found = replace(found, compass=replace(found.compass, easy_high=top))
         chosen.append(found)
     return tuple(chosen), problems
 
 
-def tuning_pitch(given: Any) -> tuple[float, list[str]]:
+def tuning_pitch(given: Any) -> tuple[float, list[Problem]]:
     """A4 in hertz from the option `a4`, and what is wrong with it."""
     if given is None:
         return A4_HERTZ, []
     if isinstance(given, bool) or not isinstance(given, (int, float)) or not A4_LOW <= given <= A4_HIGH:
         what = f"a4: {shown(str(given))} is no tuning pitch"
-        return A4_HERTZ, [f"{what}; give hertz from {A4_LOW} to {A4_HIGH}, such as 440"]
+        mend = f"give hertz from {A4_LOW} to {A4_HIGH}, such as 440"
+        return A4_HERTZ, [Problem(("a4",), what, mend)]
     return float(given), []
 
 
-def unknown_instrument(name: str, known: Mapping[str, Instrument]) -> str:
-    """What to say of an instrument that there is not."""
-    mend = did_you_mean(name, known, f"there are: {', '.join(known)}")
-    return f"there is no instrument {shown(name)}; {mend}"
+def _unknown_instrument(
+    name: Any, known: Mapping[str, Instrument], steps: tuple[str | int, ...], says: str = ""
+) -> Problem:
+    mend = did_you_mean(str(name), known, f"there are: {', '.join(known)}")
+    return Problem(steps, f"{says}there is no instrument {shown(str(name))}", mend, at_name=bool(says))
 
 
-def _names(given: Any, known: Mapping[str, Instrument], problems: list[str]) -> tuple[str, ...]:
+def _names(given: Any, known: Mapping[str, Instrument], problems: list[Problem]) -> tuple[str, ...]:
     if given is None:
         return ("flute",)
     if isinstance(given, str):
         given = [given]
     if not isinstance(given, list) or not given:
-        problems.append("instruments: this is not a list; write it as in [flute, clarinet-b-flat]")
+        what = "instruments: this is not a list"
+        problems.append(Problem(("instruments",), what, "write it as in [flute, clarinet-b-flat]"))
         return ()
-    names = []
-    for each in map(str, given):
-        if each not in known:
-            problems.append(unknown_instrument(each, known))
+    names: list[str] = []
+    for number, each in enumerate(given):
+        steps = ("instruments", number)
+        if not isinstance(each, str) or each not in known:
+            problems.append(_unknown_instrument(each, known, steps))
         elif each in names:
-            problems.append(f"instruments: {each} is named twice; name it once")
+            problems.append(Problem(steps, f"instruments: {each} is named twice", "name it once"))
         else:
             names.append(each)
     return tuple(names)
 
 
 def _levels(
-    given: Any, names: tuple[str, ...], known: Mapping[str, Instrument], problems: list[str]
+    given: Any, names: tuple[str, ...], known: Mapping[str, Instrument], problems: list[Problem]
 ) -> dict[str, str]:
     if given is None:
         return {}
@@ -89,35 +105,39 @@ def _levels(
         # With no instrument named right, the word itself is still looked at.
         given = dict.fromkeys(names or list(known)[:1], given)
     if not isinstance(given, dict):
-        problems.append(f"level: write one of {', '.join(LEVELS)}, or one for each as in {{flute: advanced}}")
+        mend = f"write one of {', '.join(LEVELS)}, or one for each as in {{flute: advanced}}"
+        problems.append(Problem(("level",), "level: this is no level", mend))
         return {}
     levels = {}
     for name, level in given.items():
         if str(name) not in known:
-            problems.append(f"level: {unknown_instrument(str(name), known)}")
+            problems.append(_unknown_instrument(name, known, ("level", str(name)), "level: "))
         elif level not in LEVELS:
             mend = did_you_mean(str(level), LEVELS, f"the levels are {', '.join(LEVELS)}")
-            problems.append(f"level: there is no level {shown(str(level))}; {mend}")
+            what = f"level: there is no level {shown(str(level))}"
+            problems.append(Problem(("level", str(name)), what, mend))
         else:
             levels[str(name)] = str(level)
     return levels
 
 
 def _tops(
-    given: Any, names: tuple[str, ...], known: Mapping[str, Instrument], problems: list[str]
+    given: Any, names: tuple[str, ...], known: Mapping[str, Instrument], problems: list[Problem]
 ) -> dict[str, Pitch]:
     if given is None:
         return {}
     if not isinstance(given, dict):
-        problems.append("tops: this names no instruments; write it as in {flute: A6}")
+        what = "tops: this names no instruments"
+        problems.append(Problem(("tops",), what, "write it as in {flute: A6}"))
         return {}
     tops = {}
     for name, top in given.items():
         if str(name) not in known:
-            problems.append(f"tops: {unknown_instrument(str(name), known)}")
+            problems.append(_unknown_instrument(name, known, ("tops", str(name)), "tops: "))
             continue
         try:
             tops[str(name)] = Pitch.parse(str(top))
         except ValueError as error:
-            problems.append(f"tops: {name}: {error}")
+            mend = "write one as in {flute: A6}"
+            problems.append(Problem(("tops", str(name)), f"tops: {name}: {error}", mend))
     return tops

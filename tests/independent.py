@@ -62,7 +62,7 @@ _TOKEN = re.compile(
     re.VERBOSE,
 )
 _MARKS = {rf"\{name}" for name in ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")}
-_SILENT = {r"\break", r"\autoLineBreaksOff", r"\italic", r"\small", r"\clef"}
+_SILENT = {r"\break", r"\autoLineBreaksOff", r"\italic", r"\small", r"\words", r"\clef"}
 _ALTERS = {"": 0, "s": 1, "f": -1, "ss": 2, "ff": -2}
 
 
@@ -178,7 +178,7 @@ class Notation:
             elif text == r"\partial":
                 base, _, factor = self._next()[1].partition("*")
                 pickup = F(1, int(base)) * F(factor)
-            elif text == r"\clef":
+            elif text in (r"\clef", r"\barFrom", r"\lineNumber"):
                 self._next()
             elif text == r"\bar":
                 sign = self._next()[1].strip('"')
@@ -221,13 +221,10 @@ class Notation:
                 assert text == "s1"
                 now += ahead
                 ahead = F(self._next()[1].removeprefix("*"))
-            elif text == r"-" and self._peek() == r"\tweak":
-                for _ in range(3):
-                    self._next()
-                signs.setdefault(now, []).append("o" + self._next()[1][1:])
             else:
-                assert kind == "command", text
-                signs.setdefault(now, []).append(text[1:])
+                assert text == r"\shade", text
+                mark = self._next()[1].strip('"').replace(">o", "o>")
+                signs.setdefault(now + F(self._next()[1]) * ahead, []).append(mark)
 
     def _lyrics(self) -> list[tuple[str, F]]:
         self._expect("{")
@@ -252,14 +249,10 @@ class Notation:
             assert [length for _, length in words] == [sound.length for sound in music.sounds]
             pairs = zip(music.sounds, words, strict=True)
             music = replace(music, sounds=tuple(replace(sound, syllable=word) for sound, (word, _) in pairs))
-        waves = {"startTrillSpan": "~", "stopTrillSpan": "!"}
         self.staves[name] = replace(
             music,
             dynamics=self._rows.get(f"Dynamics{number}", {}),
-            waves={
-                time: [waves[sign] for sign in signs]
-                for time, signs in self._rows.get(f"Waves{number}", {}).items()
-            },
+            waves=self._rows.get(f"Waves{number}", {}),
         )
 
 

@@ -12,6 +12,9 @@ from filelock import FileLock
 
 from builder.cli import main
 
+HOST = "https://book.example/practice/"
+"""An address for the book: in a folder of a host."""
+
 HOSTILE = "Ebb & flow <script>alert(1)</script> \"x\" 'y'"
 """A title that a careless page would run."""
 
@@ -65,7 +68,17 @@ music:
   | slur( h G4 e B4 G4 ) | softer( h B4 q A4 ) | h. G4 p tie | h G4 ,
 """
 EXERCISES: dict[str, str | bytes] = {"cell": CELL, "low-lantern": MINOR, "long-road": LONG}
-PREFACE = "What this book is.\n\n## Cautions\n\nStop when it hurts.\n"
+PREFACE = """\
+What this book is.
+
+| day | how long |
+|-----|---------:|
+| one |       15 |
+
+## Cautions
+
+Stop when it hurts.
+"""
 
 
 def book_in(folder: Path, instruments: str = "flute", address: str = "") -> Path:

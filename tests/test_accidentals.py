@@ -18,11 +18,12 @@ import pytest
 from accidentals_by_music21 import CLASSES, SETTINGS, compared, spread
 from made_scores import made_score
 
-from builder.book import BookProblem, open_book
+from builder.book import open_book
 from builder.engrave.engine import find_engraver
 from builder.engrave.notation import notation
 from builder.engrave.piece import STAND, Piece
 from builder.export.musicxml import About, musicxml
+from builder.language.faults import BookFaults
 from builder.language.read import read
 from builder.music.accidentals import COURTESIES, COURTESY, NEEDED, accidentals
 from builder.music.instruments import FLUTE
@@ -192,7 +193,7 @@ def test_the_book_says_how(tmp_path: Path) -> None:
         (exercise,) = open_book(tmp_path).exercises
         assert settings(exercise, FLUTE)[0].score().courtesy == expected
     (tmp_path / "mkdocs.yml").write_text("plugins: [stavewright: {courtesy: some}]\n")
-    with pytest.raises(BookProblem, match="write one of plain, brackets, none"):
+    with pytest.raises(BookFaults, match="write one of plain, brackets, none"):
         open_book(tmp_path)
 
 

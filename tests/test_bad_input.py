@@ -438,10 +438,13 @@ def test_a_word_is_guessed_only_where_it_is_near() -> None:
 @pytest.mark.parametrize(
     ("options", "expected"),
     [
-        ("{instruments: [flutte]}", "mkdocs.yml: there is no instrument 'flutte'; did you mean 'flute'?"),
-        ("{tops: {flute: X9}}", "mkdocs.yml: tops: flute: 'X9' is not a pitch such as C4, F#5 or Bb3"),
+        (
+            "{instruments: [flutte]}",
+            "mkdocs.yml:3:33: there is no instrument 'flutte'; did you mean 'flute'?",
+        ),
+        ("{tops: {flute: X9}}", "mkdocs.yml:3:33: tops: flute: 'X9' is not a pitch such as C4, F#5 or Bb3"),
         ("{exercises: nowhere}", "nowhere: there is no such folder"),
-        ("{breath_seconds: long}", "mkdocs.yml: breath_seconds: 'long' is no length of a breath"),
+        ("{breath_seconds: long}", "mkdocs.yml:3:35: breath_seconds: 'long' is no length of a breath"),
     ],
 )
 def test_a_book_whose_settings_cannot_be_read(
@@ -449,7 +452,7 @@ def test_a_book_whose_settings_cannot_be_read(
 ) -> None:
     folder = book({"one": tiny("One")})
     (folder / "mkdocs.yml").write_text(f"site_name: T\nplugins:\n  - stavewright: {options}\n")
-    with pytest.raises(BookProblem) as raised:
+    with pytest.raises((BookProblem, BookFaults)) as raised:
         open_book(folder)
     assert expected in str(raised.value)
 
@@ -458,14 +461,14 @@ def test_a_book_whose_settings_cannot_be_read(
     ("config", "expected"),
     [
         (None, "mkdocs.yml: there is no book here; name its folder with --book"),
-        (b"site_name: [\n", "mkdocs.yml: cannot be read: "),
-        (b"site_name: \xe9\n", "mkdocs.yml: cannot be read: "),
+        (b"site_name: [\n", "mkdocs.yml:2:1: this cannot be read: "),
+        (b"site_name: \xe9\n", "mkdocs.yml:1:12: the file is not UTF-8 text (byte 0xe9); save it "),
     ],
 )
 def test_a_folder_that_is_no_book(tmp_path: Path, config: bytes | None, expected: str) -> None:
     if config is not None:
         (tmp_path / "mkdocs.yml").write_bytes(config)
-    with pytest.raises(BookProblem) as raised:
+    with pytest.raises((BookProblem, BookFaults)) as raised:
         open_book(tmp_path)
     assert expected in str(raised.value)
 

@@ -76,8 +76,8 @@ def folder() -> Path:
 
 
 @pytest.fixture(scope="module")
-def address(folder: Path) -> Iterator[str]:
-    yield from serve(folder)
+def address() -> Iterator[str]:
+    yield from serve(made_site.site(address=made_site.HOST))
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
@@ -14,6 +15,7 @@ import pytest
 from conftest import TINY, write_book
 
 from builder.cli import main
+from builder.engrave.cluster import is_open
 from builder.language.read import SUFFIX
 from builder.music.keys import KEY_SLUGS
 
@@ -391,3 +393,69 @@ def test_the_installed_command_passes_its_status_on(book: WriteBook, tiny: Tiny)
     assert status("check") == 1
     assert status("chekc") == 2
     assert status("--version") == 0
+
+
+# -- a folder that is not ours ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("command", ["builder", "mkdocs"])
+def test_a_folder_with_foreign_files_ends_a_build_before_any_work(
+    copy: Path, tmp_path: Path, command: str
+) -> None:
+    home = tmp_path / "home page"
+    home.mkdir()
+    for name in ("sitemap.xml", "precious.html", "a.html", "b.html", "c.html"):
+        (home / name).write_text("<urlset/>")
+    words = {
+        "builder": ["builder", "build", "--again", "--book", str(copy), "--out", str(home)],
+        "mkdocs": ["mkdocs", "build", "-f", str(copy / "mkdocs.yml"), "--site-dir", str(home)],
+    }[command]
+    environment = os.environ | {"STAVEWRIGHT_LILYPOND": str(tmp_path / "no engraver"), "NO_COLOR": "1"}
+    # Without an engraver any work would end in another message.
+    done = subprocess.run(
+        [sys.executable, "-m", *words], env=environment, capture_output=True, text=True, cwd=copy
+    )
+    assert done.returncode == 2, done.stderr
+    assert f"{home}: the site would replace what is no part of one" in done.stderr + done.stdout
+    assert (
+        "a.html, b.html, c.html and 2 more; move it elsewhere, or choose a new" in done.stderr + done.stdout
+    )
+    assert (home / "precious.html").read_text() == "<urlset/>"
+    assert sorted(path.name for path in tmp_path.iterdir() if path.name.startswith(".")) == []
+
+
+def test_what_other_plugins_add_belongs_to_the_site(copy: Path) -> None:
+    """MkDocs's own search writes its index when all pages are written."""
+    config = copy / "mkdocs.yml"
+    text = config.read_text(encoding="utf-8").replace("\nplugins:\n", "\nplugins:\n  - search\n")
+    for order in (text, text.replace("  - search\n", "").rstrip() + "\n  - search\n"):
+        config.write_text(order, encoding="utf-8")
+        assert run("build", "--book", copy) == 0
+        listing = json.loads((copy / "site" / "book-files.json").read_bytes())
+        assert "search/search_index.json" in listing["files"]
+    assert run("build", "--again", "--book", copy) == 0
+    (copy / "site" / "search" / "mine.json").write_text("{}")
+    assert run("build", "--again", "--book", copy) == 2
+    assert (copy / "site" / "search" / "mine.json").exists()
+
+
+@pytest.mark.parametrize(
+    ("address", "closed"),
+    [
+        ("tcp://10.0.0.5:8786", False),
+        ("studio:8786", False),
+        ("tcp://[2001:db8::1]:8786", False),
+        ("ws://studio:8786", False),
+        ("tls://studio:8786", True),
+        ("tcp://localhost:8786", True),
+        ("127.0.0.1:8786", True),
+        ("tcp://[::1]:8786", True),
+    ],
+)
+def test_workers_that_anyone_can_reach_need_a_word(
+    address: str, closed: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert is_open(address) == (not closed)
+    if not closed:
+        assert main(["build", "--again", "--workers", address]) == 2
+        assert "use tls:// with certificates, or add --closed-network" in capsys.readouterr().err

@@ -143,6 +143,9 @@ def test_the_sheet_names_the_pages_of_the_printed_book(book: Path, tmp_path: Pat
         (("--minutes", "9", "--from", "yesterday"), "'yesterday' is no date such as 2026-02-01"),
         (("--minutes", "9", "--at", "noon"), "'noon' is no time such as 7:30"),
         (("--minutes", "9", "--calendar", "."), "cannot be written: it is a folder"),
+        (("--minutes", "9", "--calendar", __file__), "is not written over: it is no calendar; name another"),
+        (("--minutes", "9", "-o", __file__), "is not written over: it is no PDF; name another"),
+        (("--minutes", "9", "-o", "x", "--calendar", "x"), "x: is named for the pages and for the calendar"),
         (("--minutes", "1", "--days", "2"), "With 2 minutes a day it can be done in 2 days."),
     ],
 )

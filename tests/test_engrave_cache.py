@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from builder.cli import main
 from builder.engrave import piece as piece_module
 from builder.engrave.batch import Engraved, Piece, ink
-from builder.engrave.cache import PieceCache, key_of
+from builder.engrave.cache import MARK, PieceCache, key_of
 from builder.engrave.engine import Engraver
 from builder.engrave.piece import STAND, Layout
 from builder.music.instruments import FLUTE
@@ -138,7 +138,7 @@ def test_what_a_killed_build_has_left_goes_in_time(tmp_path: Path, monkeypatch: 
     cache = PieceCache(tmp_path)
     for number in range(500):
         cache.put(key_of([str(number)]), b"ink")
-    halves = [folder / ".new-half" for folder in (tmp_path, *tmp_path.glob("??"))]
+    halves = [folder / ".new-stavewright-half_way" for folder in (tmp_path, *tmp_path.glob("??"))]
     for half in halves:
         half.write_bytes(b"half")
         os.utime(half, (1000, 1000))
@@ -148,6 +148,69 @@ def test_what_a_killed_build_has_left_goes_in_time(tmp_path: Path, monkeypatch: 
         cache.trim()
     assert not any(half.exists() for half in halves)
     assert cache.size()[0] == 500
+
+
+def foreign_files(place: Path) -> list[Path]:
+    """Files that are none of the cache's, each like one in some way, and all of them very old."""
+    piece = f"{'0' * 62}.piece"
+    names = [
+        "thesis.doc",
+        ".new-notes",
+        ".new-stavewright-notes.txt",
+        "ab/mine.piece",
+        f"ab/{piece}.bak",
+        "ab/.new-12345678",
+        f"abc/{piece}",
+        f"xy/{piece}",
+        "deep/er/.new-stavewright-12345678",
+    ]
+    files = [place / name for name in names]
+    for path in files:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("mine")
+        os.utime(path, (1000, 1000))
+    return files
+
+
+@pytest.mark.parametrize("marked", [True, False])
+def test_what_is_not_the_caches_is_never_removed(tmp_path: Path, marked: bool) -> None:
+    files = foreign_files(tmp_path)
+    outside = tmp_path.with_name(f"{tmp_path.name}-outside")
+    outside.mkdir()
+    files.append(outside / f"{'1' * 62}.piece")
+    files[-1].write_text("mine")
+    (tmp_path / "cd").symlink_to(outside)
+    cache = PieceCache(tmp_path, most=0)
+    assert all(cache.put(key, b"ink") for key in KEYS)
+    if not marked:
+        (tmp_path / MARK).write_text("somebody's own words")
+    for _ in range(16):
+        cache.trim()
+    assert (cache.size()[0] == 0) == marked
+    assert all(cache.put(key, b"ink") for key in KEYS)
+    assert PieceCache(tmp_path).put(KEYS[0], b"ink")
+    assert cache.clear() == (len(KEYS) if marked else 0)
+    assert all(path.read_text() == "mine" for path in files)
+    # What stands under a key's name and is no piece is not removed without the mark.
+    path = tmp_path / KEYS[0][:2] / f"{KEYS[0][2:]}.piece"
+    path.write_text("mine")
+    assert cache.get(KEYS[0]) is None
+    assert path.exists() != marked
+
+
+def test_a_folder_without_a_mark_is_not_cleared(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path))
+    PieceCache().put(KEYS[0], b"ink")
+    (tmp_path / MARK).unlink()
+    assert main(["cache", "--clear"]) == 1
+    assert f"{tmp_path}: cannot be cleared: there is no {MARK}" in capsys.readouterr().err
+    assert PieceCache().has(KEYS[0])
+    # As it is with a cache of the first version, until something is kept in it.
+    PieceCache().put(KEYS[1], b"ink")
+    assert main(["cache", "--clear"]) == 0
+    assert not PieceCache().has(KEYS[0])
 
 
 def test_builds_at_once_do_not_disturb_each_other(tmp_path: Path) -> None:
@@ -257,7 +320,13 @@ def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
 def test_the_key_knows_every_file_that_makes_ink() -> None:
     """From the worker on, every file of these rooms that is imported counts, and the style."""
     known = {f"{room}.{name}" for room, names in piece_module.CODE for name in names}
-    waiting, found = ["builder.engrave.worker", "builder.engrave.notation"], {"builder.engrave.style.ly"}
+    waiting, found = (
+        ["builder.engrave.worker", "builder.engrave.notation"],
+        {
+            "builder.engrave.signs.ly",
+            "builder.engrave.style.ly",
+        },
+    )
     while waiting:
         module = waiting.pop()
         found.add(f"{module}.py")

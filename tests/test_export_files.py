@@ -145,3 +145,31 @@ def test_no_two_files_of_a_book_share_a_name() -> None:
         if part.score
     ]
     assert len(set(names)) == len(names) > 100
+
+
+def test_a_file_that_another_program_wrote_is_not_written_over(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    wish = ("--midi", "--musicxml", "--exercise", "two-tones", "--key", "Eb")
+    assert export(small, out, *wish) == 0
+    before = {path.name: path.read_bytes() for path in out.iterdir()}
+    # What the program has written itself it writes again, and leaves other files alone.
+    (out / "notes.txt").write_text("mine")
+    assert export(small, out, *wish) == 0
+    edited = out / "two-tones-flute-e-flat-4.musicxml"
+    edited.write_bytes(before[edited.name].replace(b"<software>Stavewright", b"<software>An editor"))
+    (out / "two-tones-flute-e-flat-4.mid").write_bytes(b"")
+    capsys.readouterr()
+    assert export(small, out, *wish) == 2
+    assert f"{edited}: is not written over: it is no MusicXML file of this program" in capsys.readouterr().err
+    assert b"An editor" in edited.read_bytes()
+    assert (out / "two-tones-flute-e-flat-4.mid").read_bytes() == b"", "told before anything is written"
+    edited.unlink()
+    edited.symlink_to(tmp_path / "mine.doc")
+    (tmp_path / "mine.doc").write_text("mine")
+    assert export(small, out, *wish) == 2
+    assert (tmp_path / "mine.doc").read_text() == "mine"
+    edited.unlink()
+    assert export(small, out, *wish) == 0
+    assert {path.name: path.read_bytes() for path in out.iterdir()} == before | {"notes.txt": b"mine"}

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import subprocess
 import sys
 import threading
-import time
 from pathlib import Path
 
 import pytest
 
 from builder.publish import staging
-from builder.publish.staging import NoPlace, Staging
+from builder.publish.keeping import LISTING
+from builder.publish.staging import NoPlace, Staging, WrongPlace
+
+
+def listed(folder: Path) -> None:
+    """A site's listing, as the end of a build writes it."""
+    files = {
+        path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()[:10]
+        for path in folder.rglob("*.html")
+    }
+    (folder / LISTING).write_text(json.dumps({"edition": "0123456789", "files": files}), encoding="utf-8")
 
 
 def written(folder: Path, words: str) -> None:
@@ -21,11 +32,12 @@ def written(folder: Path, words: str) -> None:
         (folder / f"page{number}").mkdir(parents=True, exist_ok=True)
         (folder / f"page{number}" / "index.html").write_text(words, encoding="utf-8")
     (folder / "sitemap.xml").write_text(words, encoding="utf-8")
+    listed(folder)
 
 
 def said(site: Path) -> set[str]:
     """What the files of a site say; they must all be there."""
-    files = [path for path in site.rglob("*") if path.is_file()]
+    files = [path for path in site.rglob("*") if path.is_file() and path.name != LISTING]
     assert len(files) == 6
     return {path.read_text(encoding="utf-8") for path in files}
 
@@ -41,15 +53,19 @@ def publish(site: Path, words: str) -> None:
     place.publish()
 
 
+def killed(place: Staging) -> Path:
+    """End a build as a kill does: its folder and its mark stay, its lock is gone."""
+    assert place._folder._lock is not None
+    os.close(place._folder._lock)
+    place._folder._held = False
+    return place.fresh
+
+
 def left_beside(site: Path, words: str) -> Path:
     """A folder as a killed build leaves it."""
-    left = site.with_name(".site.new-0123")
-    written(left, words)
-    return left
-
-
-def an_hour_old(folder: Path) -> None:
-    os.utime(folder, (time.time() - 3600,) * 2)
+    place = Staging(site)
+    written(place.fresh, words)
+    return killed(place)
 
 
 @pytest.fixture(params=["in one step", "in two steps"])
@@ -65,6 +81,7 @@ def test_the_new_site_takes_the_old_ones_place(site: Path) -> None:
     assert said(site) == {"old"}
     publish(site, "new")
     assert said(site) == {"new"}
+    assert names(site.parent) == ["site"]
     assert names(site.parent) == ["site"]
 
 
@@ -90,45 +107,66 @@ def test_until_the_end_the_old_site_stands(site: Path) -> None:
 
 def test_a_build_killed_between_two_steps_is_set_right(site: Path) -> None:
     publish(site, "old")
-    site.rename(site.with_name(".site.old-0123"))
+    fresh = left_beside(site, "new")
+    site.rename(fresh.with_name(fresh.name.replace(".new-", ".old-")))
     place = Staging(site)
     assert said(site) == {"old"}
+    assert len(names(site.parent)) == 3, "the site, and the new build's folder and mark"
     place.abandon()
+    assert names(site.parent) == ["site"]
 
 
-def test_what_killed_builds_have_left_is_removed(site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_build_between_its_two_steps_is_left_to_it(site: Path) -> None:
     publish(site, "old")
-    left = [site.with_name(name) for name in (".site.new-0123", ".site.old-4567")]
-    for folder in left:
-        written(folder, "left over")
-    place = Staging(site)
-    place.abandon()
-    assert all(folder.exists() for folder in left), "too young to be judged"
-    for folder in left:
-        an_hour_old(folder)
+    mine = Staging(site)
+    old = mine.fresh.with_name(mine.fresh.name.replace(".new-", ".old-"))
+    site.rename(old)
     Staging(site).abandon()
-    if sys.platform != "win32":
-        assert not any(folder.exists() for folder in left)
+    assert not site.exists()
+    assert said(old) == {"old"}
+    old.rename(site)
+    mine.abandon()
+
+
+def test_an_old_site_without_a_mark_is_put_back(site: Path) -> None:
+    """As builds of the first version have left it."""
+    publish(site, "old")
+    site.rename(site.with_name(".site.old-0123"))
+    Staging(site).abandon()
     assert said(site) == {"old"}
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="a day's age is the rule there")
+def test_what_killed_builds_have_left_is_removed(site: Path) -> None:
+    publish(site, "old")
+    fresh = left_beside(site, "left over")
+    written(fresh.with_name(fresh.name.replace(".new-", ".old-")), "older")
+    Staging(site).abandon()
+    assert names(site.parent) == ["site"]
+    assert said(site) == {"old"}
+
+
+def test_what_has_no_mark_is_left_alone(site: Path) -> None:
+    """A name proves nothing, nor does an age."""
+    publish(site, "old")
+    for name in (".site.new-0123", ".site.old-4567", ".site.new-0123456789abcdef"):
+        written(site.with_name(name), "somebody's")
+        os.utime(site.with_name(name), (1000, 1000))
+    site.with_name(".site.new-0123456789abcdef.mark").write_text("somebody's")
+    before = names(site.parent)
+    Staging(site).abandon()
+    assert names(site.parent) == before
+    assert said(site.with_name(".site.new-0123")) == {"somebody's"}
+
+
 def test_a_build_that_runs_keeps_its_folder(site: Path) -> None:
     mine = Staging(site)
-    an_hour_old(mine.fresh)
+    os.utime(mine.fresh, (1000, 1000))
     Staging(site).abandon()
     assert mine.fresh.exists()
     written(mine.fresh, "mine")
     mine.publish()
     assert said(site) == {"mine"}
-
-
-def test_a_clock_that_went_back_harms_nothing(site: Path) -> None:
-    mine = Staging(site)
-    os.utime(mine.fresh, (time.time() + 10**7,) * 2)
-    Staging(site).abandon()
-    assert mine.fresh.exists()
-    mine.abandon()
+    assert names(site.parent) == ["site"]
 
 
 @pytest.mark.skipif(sys.platform not in ("linux", "darwin"), reason="two steps elsewhere")
@@ -170,32 +208,36 @@ def test_hidden_files_of_the_user_stay(site: Path) -> None:
     assert (site / "page0" / "index.html").read_text() == "new"
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="a day's age is the rule there")
 def test_hidden_files_of_the_user_outlive_a_kill(site: Path) -> None:
     """The build was killed when the sites had changed places and the hidden files had not come over yet."""
     publish(site, "new")
     left = left_beside(site, "old")
-    (left / "sw.js").write_text("complete")
     (left / ".git").mkdir()
     (left / ".git" / "HEAD").write_text("ref")
     (left / ".nojekyll").write_text("the old one's")
     (site / ".nojekyll").write_text("")
     Staging(site).abandon()
-    assert left.exists(), "too young to be judged"
-    an_hour_old(left)
-    Staging(site).abandon()
-    assert sorted(path.name for path in site.parent.iterdir()) == ["site"]
+    assert names(site.parent) == ["site"]
     assert (site / ".git" / "HEAD").read_text() == "ref"
     assert (site / ".nojekyll").read_text() == ""
     assert (site / "page0" / "index.html").read_text() == "new"
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="a day's age is the rule there")
+def test_a_folder_that_a_kill_left_with_files_of_the_users_stays(site: Path) -> None:
+    publish(site, "new")
+    left = left_beside(site, "old")
+    (left / "mine.html").write_text("mine")
+    for _ in range(2):
+        Staging(site).abandon()
+        assert (left / "mine.html").read_text() == "mine"
+    assert names(site.parent) == [left.name, "site"]
+
+
 def test_hidden_files_of_half_a_site_are_not_the_users(site: Path) -> None:
     publish(site, "old")
     left = left_beside(site, "half")
+    (left / LISTING).unlink()
     (left / ".well-known").mkdir()
-    an_hour_old(left)
     Staging(site).abandon()
     assert not left.exists()
     assert not (site / ".well-known").exists()
@@ -204,9 +246,78 @@ def test_hidden_files_of_half_a_site_are_not_the_users(site: Path) -> None:
 def test_what_is_no_site_is_not_replaced(site: Path) -> None:
     site.mkdir()
     (site / "thesis.doc").write_text("years of work")
-    with pytest.raises(NoPlace, match="holds something that is no site"):
+    with pytest.raises(WrongPlace, match=r"would replace what is no part of one.*: thesis\.doc; move it"):
+        Staging(site)
+    (site / "sitemap.xml").write_text("<urlset/>")
+    with pytest.raises(WrongPlace, match=r": sitemap\.xml, thesis\.doc; "):
         Staging(site)
     assert (site / "thesis.doc").read_text() == "years of work"
+    assert names(site.parent) == ["site"]
+
+
+def test_a_site_is_replaced_only_where_each_file_is_as_a_build_wrote_it(site: Path) -> None:
+    publish(site, "old")
+    for name in ("page5.html", "page1/.hidden", "page1/index.html", "page2/notes/a", "page3/page.pdf"):
+        path = site / name
+        before = path.read_bytes() if path.exists() else None
+        path.parent.mkdir(exist_ok=True)
+        path.write_text("mine")
+        with pytest.raises(WrongPlace, match=rf": {name}; move it"):
+            Staging(site)
+        assert path.read_text() == "mine"
+        path.write_bytes(before) if before else path.unlink()
+    for number in range(5):
+        (site / f"page{number}.html").symlink_to(site / "page0" / "index.html")
+    with pytest.raises(WrongPlace, match=r": page0\.html, page1\.html, page2\.html and 2 more; "):
+        Staging(site)
+    for number in range(5):
+        (site / f"page{number}.html").unlink()
+    # A file that is gone is no loss, and what file managers leave is nobody's.
+    (site / "page4" / "index.html").unlink()
+    (site / "page1" / ".DS_Store").write_bytes(b"")
+    publish(site, "new")
+    assert said(site) == {"new"}
+    assert names(site.parent) == ["site"]
+
+
+@pytest.mark.parametrize("listing", ["", "[]", "{}", '{"files": {}}', '{"files": {"page0/index.html": ""}}'])
+def test_a_listing_that_lists_nothing_proves_nothing(site: Path, listing: str) -> None:
+    publish(site, "old")
+    (site / LISTING).write_text(listing)
+    with pytest.raises(WrongPlace, match=r"index\.html"):
+        Staging(site)
+    assert (site / "page0" / "index.html").read_text() == "old"
+
+
+def test_what_the_user_puts_there_meanwhile_stays(site: Path) -> None:
+    publish(site, "old")
+    place = Staging(site)
+    written(place.fresh, "new")
+    (site / "mine.html").write_text("mine")
+    with pytest.raises(WrongPlace, match=r": mine\.html; "):
+        place.publish()
+    assert (site / "mine.html").read_text() == "mine"
+    assert (site / "page0" / "index.html").read_text() == "old"
+    assert names(site.parent) == ["site"]
+
+
+def test_what_the_user_puts_there_at_the_last_moment_stays(
+    site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    publish(site, "old")
+    place = Staging(site)
+    written(place.fresh, "new")
+    settle = staging._settle
+
+    def put(fresh: Path) -> None:
+        settle(fresh)
+        (site / "mine.html").write_text("mine")
+
+    monkeypatch.setattr(staging, "_settle", put)
+    place.publish()
+    assert said(site) == {"new"}
+    [kept] = [path for path in site.parent.iterdir() if path != site]
+    assert (kept / "mine.html").read_text() == "mine"
 
 
 def test_the_book_is_not_replaced(tmp_path: Path) -> None:
@@ -268,15 +379,13 @@ def test_where_the_exchange_fails_the_old_site_stays(site: Path, monkeypatch: py
 
 
 def test_unchanged_files_keep_their_time(site: Path) -> None:
-    listing = '{"files": {"page0/index.html": "%s", "page1/index.html": "b"}}'
     publish(site, "old")
-    (site / "book-files.json").write_text(listing % "a")
     for number in (0, 1):
         os.utime(site / f"page{number}" / "index.html", (1000, 1000))
     place = Staging(site)
     written(place.fresh, "old")
     (place.fresh / "page0" / "index.html").write_text("changed")
-    (place.fresh / "book-files.json").write_text(listing % "c")
+    listed(place.fresh)
     place.publish()
     assert (site / "page0" / "index.html").stat().st_mtime > 1000
     assert (site / "page1" / "index.html").stat().st_mtime == 1000
@@ -299,3 +408,4 @@ def test_a_builder_killed_while_it_writes_leaves_the_old_site(site: Path) -> Non
     assert said(site) == {"old"}
     publish(site, "new")
     assert said(site) == {"new"}
+    assert names(site.parent) == ["site"]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.book import BookProblem, known_instruments, open_book
+from builder.book import known_instruments, open_book
 from builder.language.faults import BookFaults
 from builder.music.instruments import FLUTE, INSTRUMENTS
 from builder.music.pitch import Interval
@@ -242,11 +242,12 @@ PROBLEMS = {
     "developing, advanced",
     "      level: {flut: advanced}\n": "level: there is no instrument 'flut'; did you mean 'flute'?",
     "      level: {flute: advance}\n": "level: there is no level 'advance'; did you mean 'advanced'?",
-    "      level: [advanced]\n": "level: write one of beginning, developing, advanced, or one for each as in "
-    "{flute: advanced}",
+    "      level: [advanced]\n": "level: this is no level; write one of beginning, developing, advanced, "
+    "or one for each as in {flute: advanced}",
     "      concert: maybe\n": "concert: 'maybe' is neither yes nor no; write true or false",
     "      tops: A6\n": "tops: this names no instruments; write it as in {flute: A6}",
-    "      tops: {flute: H6}\n": "tops: flute: 'H6' is not a pitch such as C4, F#5 or Bb3",
+    "      tops: {flute: H6}\n": "tops: flute: 'H6' is not a pitch such as C4, F#5 or Bb3; "
+    "write one as in {flute: A6}",
     "      tops: {flute: C8}\n": "tops: flute: C8 is out of place; choose one above C4, up to D7",
     "      tops: {tub: C4}\n": "tops: there is no instrument 'tub'; did you mean 'tuba'?",
     "      a4: 500\n": "a4: '500' is no tuning pitch; give hertz from 415 to 466, such as 440",
@@ -256,15 +257,18 @@ PROBLEMS = {
 
 @pytest.mark.parametrize("options", PROBLEMS)
 def test_each_wrong_option_is_told(options: str, tmp_path: Path) -> None:
-    with pytest.raises(BookProblem) as raised:
+    with pytest.raises(BookFaults) as raised:
         open_book(book(tmp_path, options))
-    assert str(raised.value) == f"mkdocs.yml: {PROBLEMS[options]}"
+    (fault,) = raised.value.faults
+    assert (fault.file, fault.line) == ("mkdocs.yml", 4)
+    assert f"{fault.what}; {fault.mend}" == PROBLEMS[options]
 
 
 def test_wrong_options_are_told_in_one_go(tmp_path: Path) -> None:
-    with pytest.raises(BookProblem) as raised:
+    with pytest.raises(BookFaults) as raised:
         open_book(book(tmp_path, "      instruments: [flut]\n      level: expert\n      a4: 0\n"))
-    assert [row.split(":")[0] for row in str(raised.value).splitlines()] == ["mkdocs.yml"] * 3
+    places = [(fault.file, fault.line, fault.column) for fault in raised.value.faults]
+    assert places == [("mkdocs.yml", 4, 21), ("mkdocs.yml", 5, 14), ("mkdocs.yml", 6, 11)]
 
 
 def test_options_reach_the_instruments(tmp_path: Path) -> None:

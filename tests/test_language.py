@@ -230,17 +230,26 @@ def test_grace_notes_take_no_time() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "start", "end"),
-    [("vibrato", F(0), F(1)), ("late-vibrato", F(1, 2), F(1)), ("fading-vibrato", F(0), F(1, 2))],
+    ("name", "signs"),
+    [
+        ("vibrato", {F(0): "~", F(1): "!"}),
+        ("late-vibrato", {F(0): "-", F(1, 2): "~<", F(1): "!"}),
+        ("fading-vibrato", {F(0): "~>", F(1, 2): "-", F(1): "!"}),
+    ],
 )
-def test_where_vibrato_begins_and_ends(name: str, start: F, end: F) -> None:
+def test_where_vibrato_begins_and_ends(name: str, signs: dict[F, str]) -> None:
     (note,) = events(f"{name}( w D5 )")
-    assert note.vibrato == (Shade(start, "~"), Shade(end, "!"))
+    assert {shade.at: shade.mark for shade in note.vibrato} == signs
 
 
 def test_vibrato_over_several_notes_is_one_wave() -> None:
     found = events("late-vibrato( q D5 E5 F#5 G5 )")
-    assert [event.vibrato for event in found] == [(), (), (Shade(F(0), "~"),), (Shade(F(1), "!"),)]
+    assert [event.vibrato for event in found] == [
+        (Shade(F(0), "-"),),
+        (),
+        (Shade(F(0), "~<"),),
+        (Shade(F(1), "!"),),
+    ]
 
 
 def test_bar_lines_and_repeats() -> None:

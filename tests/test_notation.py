@@ -143,7 +143,7 @@ LEVELS = ["ppp", "pp", "p", "mp", "mf", "f", "ff", "fff"]
 def swell(*levels: str) -> Callable[[Music], Music]:
     """Each breath from level to level, a turn at the nearest note's beginning.
 
-    It ends with the breath. A level that it ends on is printed an eighth part of the last note before that.
+    It ends with the breath.
     """
 
     def change(music: Music) -> Music:
@@ -160,7 +160,7 @@ def swell(*levels: str) -> Callable[[Music], Music]:
                     starts[n] for n in phrase[1:] if points[-1] < starts[n] and not music.sounds[n - 1].tie
                 ]
                 points.append(min(inner, key=lambda time: abs(time - wanted)))
-            points.append(end if levels[-1] == "silence" else end - music.sounds[last].length / 8)
+            points.append(end)
             for number, (point, level) in enumerate(zip(points, levels, strict=True)):
                 signs = dynamics.setdefault(point, [])
                 if number:
@@ -183,8 +183,8 @@ def worded(words: str) -> Callable[[Music], Music]:
     return lambda music: replace(music, sounds=(replace(music.sounds[0], above=words), *music.sounds[1:]))
 
 
-def waved(begin: F, end: F, words: str = "") -> Callable[[Music], Music]:
-    """Vibrato over a part of every note of a half or longer, ties counted in."""
+def waved(*signs: tuple[F, str]) -> Callable[[Music], Music]:
+    """Signs of vibrato, each at a part of every note of a half or longer, ties counted in."""
 
     def change(music: Music) -> Music:
         waves: Signs = {}
@@ -194,9 +194,9 @@ def waved(begin: F, end: F, words: str = "") -> Callable[[Music], Music]:
                 first = number
             whole = starts[number + 1] - starts[first]
             if sound.pitch and not sound.tie and whole >= F(1, 2):
-                waves.setdefault(starts[first] + whole * begin, []).append("~")
-                waves.setdefault(starts[first] + whole * end, []).append("!")
-        return replace(worded(words)(music) if words else music, waves=waves)
+                for part, sign in signs:
+                    waves.setdefault(starts[first] + whole * part, []).append(sign)
+        return replace(music, waves=waves)
 
     return change
 
@@ -304,9 +304,9 @@ MEANS: dict[str, Callable[[Music], Music]] = {
     "to silence": swell("mf", "silence"),
     "without vibrato": worded("senza vibrato"),
     "with vibrato": worded("con vibrato"),
-    "vibrato late": waved(F(1, 2), F(1), "vibrato late"),
-    "vibrato fading": waved(F(0), F(1, 2), "vibrato fading"),
-    "vibrato from the start": waved(F(0), F(1)),
+    "vibrato late": waved((F(0), "-"), (F(1, 2), "~<"), (F(1), "!")),
+    "vibrato fading": waved((F(0), "~>"), (F(1, 2), "-"), (F(1), "!")),
+    "vibrato from the start": waved((F(0), "~"), (F(1), "!")),
     "upper octave first": octave_first(1),
     "falling octave first": falling_octave_first,
     "lower octave first": octave_first(-1),

@@ -67,6 +67,12 @@ def test_what_holds_one_time_is_on_the_staff_in_words_alone() -> None:
     assert b"<dynamics>" not in musicxml(score, About("T"), FLUTE)
 
 
+def test_vibrato_of_one_time_is_drawn() -> None:
+    """The words say which time it is for."""
+    text = notation(plain("first time: without vibrato\n" + VIBRATO))
+    assert "Waves" in text
+
+
 def test_a_variation_of_vibrato_is_for_music_played_once() -> None:
     found = parts_of("first time: without vibrato\n" + VIBRATO + "variations: vibrato late, slurred\n")
     late, slurred = found["vibrato late"].score, found["slurred"].score

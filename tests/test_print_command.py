@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import stat
 import sys
 from collections.abc import Callable
@@ -111,8 +112,8 @@ def test_only_some_variations(small: Path, tmp_path: Path) -> None:
         (["--all", "--paper", "leter"], ["'leter'", "did you mean 'letter'?", "a4"]),
         (["--all", "--instrument", "flutes"], ["'flutes'", "did you mean 'flute'?"]),
         (["--all", "--variations", "slured"], ["'slured'", "did you mean 'slurred'?", "as written"]),
-        (["--all", "--staff-size", "4"], ["4 mm", "7 mm", "12 mm"]),
-        (["--all", "--staff-size", "nan"], ["nan", "7 mm"]),
+        (["--all", "--staff-size", "4"], ["4 mm", "6 mm", "14 mm"]),
+        (["--all", "--staff-size", "nan"], ["nan", "6 mm"]),
         (["--all", "--key", "d"], ["--all"]),
         ([], ["--key", "--exercise", "--all"]),
         (["--exercise", "open-stair", "--key", "g"], ["nothing to print"]),
@@ -145,25 +146,58 @@ def test_an_earlier_file_stays_until_the_new_one_is_whole(
     small: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "all.pdf"
-    out.write_bytes(b"the earlier print")
+    out.write_bytes(b"%PDF-the earlier print")
 
     class Broken(Exception):
         pass
 
     def breaks(*_: object) -> None:
-        assert out.read_bytes() == b"the earlier print"
+        assert out.read_bytes() == b"%PDF-the earlier print"
         raise Broken
 
     monkeypatch.setattr(make, "made", breaks)
     with pytest.raises(Broken):
         run("--book", small, "--all", "-o", out)
-    assert out.read_bytes() == b"the earlier print"
+    assert out.read_bytes() == b"%PDF-the earlier print"
     assert list(tmp_path.glob(".*")) == []
     monkeypatch.undo()
     assert run("--book", small, "--all", "-o", out) == 0
     assert out.read_bytes().startswith(b"%PDF")
     if sys.platform != "win32":
         assert stat.S_IMODE(out.stat().st_mode) & 0o400
+
+
+def test_only_a_pdf_is_written_over(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def engraving(*_: object) -> None:
+        raise AssertionError("engraving began")
+
+    monkeypatch.setattr(make, "ink", engraving)
+    exercise = small / "exercises" / "quiet-stair.warmup"
+    before = exercise.read_bytes()
+    link = tmp_path / "link.pdf"
+    link.symlink_to(exercise)
+    for out in (exercise, link):
+        assert run("--book", small, "--all", "-o", out) == 2
+        assert f"{out}: is not written over: it is no PDF; " in capsys.readouterr().err
+    assert exercise.read_bytes() == before
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for out in (pipe, Path("/dev/null")):
+        assert run("--book", small, "--all", "-o", out) == 2
+        assert f"{out}: cannot be written: it is a device or the like" in capsys.readouterr().err
+    assert stat.S_ISFIFO(pipe.lstat().st_mode)
+    assert stat.S_ISCHR(Path("/dev/null").lstat().st_mode)
+
+
+def test_a_link_to_a_print_stays_one(small: Path, tmp_path: Path) -> None:
+    real, link = tmp_path / "real.pdf", tmp_path / "link.pdf"
+    real.write_bytes(b"")
+    link.symlink_to(real)
+    assert run("--book", small, "--exercise", "quiet-stair", "--key", "d", "-o", link) == 0
+    assert link.is_symlink()
+    assert real.read_bytes().startswith(b"%PDF-")
 
 
 def test_a_sign_that_no_font_has_is_told(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -12,12 +13,14 @@ from hypothesis import strategies as st
 from builder.book import open_book
 from builder.engrave.batch import STAND, Engraved, Layout, Piece, engrave
 from builder.engrave.breaks import CROWDED, event_width, is_calm, lines
+from builder.engrave.notation import notation
 from builder.music.instruments import FLUTE
 from builder.music.keys import Key
-from builder.music.pitch import Pitch
-from builder.music.score import Bar, Event, Line, Meter, Score, Tempo, Value
+from builder.music.pitch import Interval, Pitch
+from builder.music.score import Bar, Event, Line, Meter, Score, Tempo, Value, transposed
 from builder.music.settings import settings
 from builder.publish.plan import AS_WRITTEN, parts, shelf
+from builder.variations import apply
 
 BOOK = Path(__file__).parent.parent
 QUARTER = Value(Fraction(1, 4))
@@ -65,9 +68,12 @@ def test_no_line_is_crowded(found: Score) -> None:
         assert natural * CROWDED <= STAND.room or len(row) == 1
 
 
-@given(scores)
-def test_lines_are_the_same_in_every_key(found: Score) -> None:
-    sharp = Score(Key(3, 1), found.meter, found.tempo, found.lines, found.compass)
+@given(scores, st.sampled_from(["A4", "m2", "M3", "m7"]))
+def test_lines_are_the_same_in_every_key(found: Score, step: str) -> None:
+    up = Interval.parse(step)
+    tonic = Pitch(found.key.letter, found.key.alter, 4).up(up)
+    moved = replace(found.line, bars=transposed(found.line.bars, up))
+    sharp = replace(found, key=Key(tonic.letter, tonic.alter), lines=(moved,))
     assert lines(found, STAND.room) == lines(sharp, STAND.room)
 
 
@@ -92,6 +98,33 @@ def test_a_line_ends_where_the_phrase_does() -> None:
     assert [end.bar for end in lines(found, STAND.room).ends] == [3]
     without = score([plain] * 10)
     assert [end.bar for end in lines(without, STAND.room).ends] == [4]
+
+
+def test_a_tune_with_a_pick_up_has_a_phrase_to_a_line_in_every_variation_that_keeps_its_notes() -> None:
+    exercise = next(each for each in open_book(BOOK).exercises if each.slug == "new-britain")
+    [(_, pages)] = shelf((exercise,), FLUTE).exercises
+    found = {part.label: part.score for part in pages[0].placed[0].parts if part.score is not None}
+    # Each phrase is four bars from an upbeat to a breath: a line ends after the half note with the breath.
+    ends = lines(found[AS_WRITTEN], STAND.room).ends
+    assert [(end.bar, end.event, end.mid_bar, end.number) for end in ends] == [
+        (4, 0, True, 5),
+        (8, 0, True, 9),
+        (12, 0, True, 13),
+    ]
+    for label in ("figured", "slurred", "without vibrato", "with vibrato", "singing alto"):
+        assert lines(found[label], STAND.room).ends == ends, label
+    # The second statement begins a line, and its bars are counted on.
+    twice = lines(found["upper octave first"], STAND.room).ends
+    assert [(end.bar, end.number) for end in twice[3:5]] == [(16, 17), (21, 21)]
+    text = notation(found[AS_WRITTEN], STAND.room)
+    assert [text.count(f"\\lineNumber {number}\n") for number in (1, 5, 9, 13)] == [0, 1, 1, 1]
+
+
+def test_signs_take_no_room_in_the_reckoning() -> None:
+    half = Value(Fraction(1, 2))
+    plain = score([Bar((Event(Pitch.parse("C5"), half), Event(Pitch.parse("D5"), half)))] * 12)
+    for wishes in ("vibrato late", "swell up", "slurred", "level pp"):
+        assert lines(apply(plain, (wishes,)), STAND.room) == lines(plain, STAND.room)
 
 
 def test_a_bar_longer_than_a_line_is_broken_at_a_beat() -> None:

@@ -25,7 +25,6 @@ from builder.publish.keeping import LISTING, WORKER, bind
 from builder.publish.screen import opening
 from builder.publish.views import key_sign, lasts_words
 
-HOST = "https://book.example/practice/"
 KINDS = {
     "home": "index.html",
     "exercise": "exercises/cell/index.html",
@@ -88,7 +87,7 @@ def site() -> Path:
 
 @pytest.fixture(scope="module")
 def hosted() -> Path:
-    return made_site.site(address=HOST)
+    return made_site.site(address=made_site.HOST)
 
 
 @pytest.fixture(scope="module")
@@ -137,10 +136,28 @@ def test_every_link_leads_somewhere(site: Path, read: dict[str, Reader]) -> None
 
 def test_the_missing_page_links_from_the_root(hosted: Path) -> None:
     page = Reader(hosted / "404.html")
-    # Its look is inside it: it may be shown at any depth.
-    assert [link for link in page.loads if not link.startswith("data:")] == []
-    for link in page.links:
+    # It may be shown at any depth.
+    assert len(page.loads) == 4
+    for link in page.links + page.loads:
         assert link.startswith(("/practice/", "#")), link
+    for link in page.loads:
+        assert (hosted / link.removeprefix("/practice/")).is_file()
+
+
+def test_nothing_in_a_page_needs_what_a_strict_policy_forbids(site: Path, read: dict[str, Reader]) -> None:
+    """CSP level 3: without 'unsafe-inline' no style and no script in a page but data, and no handlers."""
+    drawings = {path.name: Reader(path) for path in site.rglob("*.svg")}
+    assert drawings
+    for address, page in (read | drawings).items():
+        assert page.of("style") == [], address
+        for script in page.of("script"):
+            assert "src" in script or script["type"] == "application/json", address
+        for tag, attributes in page.elements:
+            forbidden = [name for name in attributes if name == "style" or name.startswith("on")]
+            assert forbidden == [], (address, tag)
+            assert not attributes.get("href", "").startswith(("data:", "javascript:")), address
+    # A column of a studio's own table stands where it was told to.
+    assert [cell["align"] for cell in read["index.html"].of("td") if "align" in cell] == ["right"]
 
 
 def test_any_key_of_any_exercise_within_two_clicks(read: dict[str, Reader]) -> None:
@@ -251,19 +268,19 @@ def test_a_page_carries_each_glyph_once(site: Path) -> None:
 
 def test_phones_have_music_of_their_own(read: dict[str, Reader]) -> None:
     drawings = read["exercises/long-road/e/index.html"].of("svg")
-    narrow = [found for found in drawings if found.get("class") == "ink narrow"]
-    wide = [found for found in drawings if found.get("class") == "ink wide"]
+    narrow = [found for found in drawings if found.get("class") == "ink narrow w264"]
+    wide = [found for found in drawings if found.get("class") == "ink wide w516"]
     assert len(narrow) == len(wide) > 0
-    assert all(float(found["width"]) <= 92.1 * 72 / 25.4 for found in narrow)
+    assert all(float(found["width"]) == 264 for found in narrow)
     assert all(len(found["data-systems"].split()) > 2 for found in narrow)
 
 
 def test_canonical_links_pictures_and_sitemap(hosted: Path) -> None:
     page = Reader(hosted / "exercises/low-lantern/a/index.html")
-    assert page.of("link", rel="canonical")[0]["href"] == f"{HOST}exercises/low-lantern/a/"
+    assert page.of("link", rel="canonical")[0]["href"] == f"{made_site.HOST}exercises/low-lantern/a/"
     picture = page.of("meta", property="og:image")[0]["content"]
-    assert picture.startswith(HOST)
-    data = (hosted / picture.removeprefix(HOST)).read_bytes()
+    assert picture.startswith(made_site.HOST)
+    data = (hosted / picture.removeprefix(made_site.HOST)).read_bytes()
     # The first chunk of a PNG is its header: width and height (PNG specification, 11.2.2).
     assert data[:8] == b"\x89PNG\r\n\x1a\n"
     assert struct.unpack(">II", data[16:24]) == (1200, 630)
@@ -271,7 +288,7 @@ def test_canonical_links_pictures_and_sitemap(hosted: Path) -> None:
     tree = ET.parse(hosted / "sitemap.xml")
     listed = {found.text for found in tree.iter("{http://www.sitemaps.org/schemas/sitemap/0.9}loc")}
     pages = {path.parent.relative_to(hosted).as_posix() for path in hosted.rglob("index.html")}
-    assert listed == {HOST + ("" if page == "." else f"{page}/") for page in pages}
+    assert listed == {made_site.HOST + ("" if page == "." else f"{page}/") for page in pages}
 
 
 def ink_in(data: bytes) -> int:

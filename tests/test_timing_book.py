@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.book import BookProblem, open_book
+from builder.book import open_book
 from builder.cli import main
+from builder.language.faults import BookFaults
 from builder.music.timing import Length, total
 from builder.publish.lasting import Times, about_words, seconds_words, span_words
 from builder.publish.plan import Shelf, shelves
@@ -64,7 +65,7 @@ def test_within_the_limit_nothing_is_said(book: Write, capsys: pytest.CaptureFix
 @pytest.mark.parametrize("given", ["0", "-3", "soon", "121", ".nan", "true", "[12]"])
 def test_a_limit_that_is_no_length_of_a_breath(book: Write, given: str) -> None:
     folder = with_option(book({"long-line": LONG}), f"breath_seconds: {given}")
-    with pytest.raises(BookProblem, match="give seconds from 1 to 120, such as 16"):
+    with pytest.raises(BookFaults, match="give seconds from 1 to 120, such as 16"):
         open_book(folder)
 
 

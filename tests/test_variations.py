@@ -17,7 +17,7 @@ from small_scores import events, levels, pitches, refused, score_of, slurs, vari
 from builder.language.read import read
 from builder.music.instruments import INSTRUMENTS
 from builder.music.pitch import Pitch
-from builder.music.score import LEVELS, Event, Meter, Score, Shade, Value
+from builder.music.score import LEVELS, Event, Meter, Score, Value
 from builder.music.settings import settings
 from builder.variations import Unsuitable, apply, find, meaning, variations
 
@@ -63,8 +63,8 @@ CHANGES: dict[str, set[str]] = {
     "without vibrato": {"vibrato", "words above"},
     "with vibrato": {"vibrato", "words above"},
     "vibrato from the start": {"vibrato"},
-    "vibrato late": {"vibrato", "words above"},
-    "vibrato fading": {"vibrato", "words above"},
+    "vibrato late": {"vibrato"},
+    "vibrato fading": {"vibrato"},
     "vibrato measured 4": {"vibrato", "words above"},
     "register jump": {"pitches"},
     "dotted": {"values"},
@@ -504,17 +504,20 @@ def test_vibrato_directions(wish: str, words: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("wish", "start", "end"),
+    ("wish", "signs"),
     [
-        ("vibrato from the start", F(0), F(1)),
-        ("vibrato late", F(1, 2), F(1)),
-        ("vibrato fading", F(0), F(1, 2)),
-        ("vibrato measured 4", F(0), F(1)),
+        ("vibrato from the start", {F(0): "~", F(1): "!"}),
+        ("vibrato late", {F(0): "-", F(1, 2): "~<", F(1): "!"}),
+        ("vibrato fading", {F(0): "~>", F(1, 2): "-", F(1): "!"}),
+        # A half has two beats and a whole has four.
+        ("vibrato measured 4", {F(0): "~8", F(1): "!"}),
     ],
 )
-def test_vibrato_on_long_notes(wish: str, start: F, end: F) -> None:
+def test_vibrato_on_long_notes(wish: str, signs: dict[F, str]) -> None:
     found = varied("h D5 q E5 F#5 | w G5", wish)
-    assert found[0].vibrato == found[3].vibrato == (Shade(start, "~"), Shade(end, "!"))
+    assert {shade.at: shade.mark for shade in found[0].vibrato} == signs
+    whole = {at: {"~8": "~16"}.get(mark, mark) for at, mark in signs.items()}
+    assert {shade.at: shade.mark for shade in found[3].vibrato} == whole
     assert found[1].vibrato == found[2].vibrato == ()
     assert refused("q D5 E5 F#5 G5", wish) == "it has no note of a half or longer"
 

@@ -1,5 +1,9 @@
 """The command line: arguments and messages, nothing else."""
 
-from .main import command, main
+try:
+    from .main import command, main
+except KeyboardInterrupt:
+    # Before anything is begun there is nothing to tell.
+    raise SystemExit(130) from None
 
 __all__ = ["command", "main"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from builder.engrave.cache import PieceCache, bound
+from builder.engrave.cache import MARK, PieceCache, bound
 from builder.visible import visible
 
 from .saying import say
@@ -19,6 +19,13 @@ def cache(clear: bool) -> int:
         say(error, file=sys.stderr)
         return 2
     if clear:
+        if kept.size()[0] and not kept.is_marked():
+            say(
+                f"{visible(kept.place)}: cannot be cleared: there is no {MARK}, which says that this is a "
+                "cache; a build that keeps something here writes it",
+                file=sys.stderr,
+            )
+            return 1
         try:
             count = kept.clear()
         except OSError as error:

@@ -7,7 +7,7 @@ import sys
 from contextlib import ExitStack
 from datetime import date
 
-from builder.book import Book, open_book, read_config
+from builder.book import Book, book_of, read_config
 from builder.daily.ask import SIMPLE, plan, remarks
 from builder.daily.cautions import cautions
 from builder.daily.choices import Measured, measured
@@ -23,9 +23,9 @@ from builder.publish.plan import shelf
 from builder.publish.progress import progress
 from builder.visible import visible
 
-from .fresh import fresh_file
+from .fresh import CALENDAR, PDF, fresh_file, put_in_place
 from .saying import say
-from .wishes import WrongUse, known, variations_wish
+from .wishes import WrongUse, known, paper_wish, variations_wish
 
 
 def daily(arguments: argparse.Namespace) -> int:
@@ -45,11 +45,17 @@ def _daily(arguments: argparse.Namespace) -> int:
     _bounds("--minutes", arguments.minutes, MOST_MINUTES)
     _bounds("--days", arguments.days, MOST_DAYS)
     _bounds("--keys", arguments.keys, 12)
+    if arguments.out and arguments.calendar and arguments.out.resolve() == arguments.calendar.resolve():
+        raise WrongUse(
+            f"{visible(arguments.out)}: is named for the pages and for the calendar; name two files"
+        )
     level = known("level", arguments.level, list(LEVELS))
-    book = open_book(arguments.book)
+    _last_day(arguments.start, arguments.days)
+    config = read_config(arguments.book)
+    book = book_of(arguments.book, config)
     slug = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
     instrument = next((each for each in book.instruments if each.slug == slug), book.instruments[0])
-    paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
+    paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     wish = Wish(
         arguments.minutes,
         arguments.days,
@@ -73,12 +79,14 @@ def _daily(arguments: argparse.Namespace) -> int:
         raise NoPlan(none.reasons, nearest) from None
     printed = None
     with ExitStack() as stack:
-        pages = stack.enter_context(fresh_file(arguments.out)) if arguments.out else None
-        entries = stack.enter_context(fresh_file(arguments.calendar)) if arguments.calendar else None
+        pages = stack.enter_context(fresh_file(arguments.out, PDF)) if arguments.out else None
+        entries = (
+            stack.enter_context(fresh_file(arguments.calendar, CALENDAR)) if arguments.calendar else None
+        )
         if pages:
             from builder.publish.paper.daily import daily_sheets
 
-            description = str(read_config(arguments.book).get("site_description") or "")
+            description = config.text("site_description")
             with progress("Engraving") as report:
                 printed = daily_sheets(
                     book, description, instrument, made, arguments.start, Form(paper), report
@@ -87,14 +95,13 @@ def _daily(arguments: argparse.Namespace) -> int:
         if entries:
             from builder.daily.calendar import calendar
 
-            site = str(read_config(arguments.book).get("site_url") or "")
             start = arguments.start or date.today()
-            entries.write_bytes(calendar(made, book.name, start, arguments.at, site))
+            entries.write_bytes(calendar(made, book.name, start, arguments.at, config.address))
         if pages and printed:
-            pages.replace(arguments.out)
+            put_in_place(pages, arguments.out, PDF)
             say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
         if entries:
-            entries.replace(arguments.calendar)
+            put_in_place(entries, arguments.calendar, CALENDAR)
             say(f"{wish.days} entries: {visible(arguments.calendar)}")
     for problem in printed.problems if printed else ():
         say(problem, file=sys.stderr)
@@ -126,6 +133,11 @@ def _tell(made: Plan) -> None:
 def _bounds(option: str, number: int, most: int) -> None:
     if not 1 <= number <= most:
         raise WrongUse(f"{option} {number} is out of bounds: ask for 1 to {most}")
+
+
+def _last_day(start: date | None, days: int) -> None:
+    if start is not None and (date.max - start).days < days:
+        raise WrongUse(f"--from {start} --days {days} goes beyond the calendar's last day; begin earlier")
 
 
 def _within(each: Measured, instrument: Instrument, level: str) -> bool:

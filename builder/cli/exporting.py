@@ -12,8 +12,11 @@ from builder.publish.downloads import SUFFIXES, stem, written
 from builder.publish.plan import Part, Placed, shelf
 from builder.visible import visible
 
-from .saying import say
+from .fresh import MIDI, MUSICXML, fresh_file, put_in_place, target
+from .saying import say, short
 from .wishes import WrongUse, key_wish, known
+
+_KINDS = {"MIDI": MIDI, "MusicXML": MUSICXML}
 
 
 def exporting(arguments: argparse.Namespace) -> int:
@@ -31,17 +34,25 @@ def _exporting(arguments: argparse.Namespace) -> int:
         raise WrongUse("say what to write: --midi, --musicxml, or both")
     book = open_book(arguments.book)
     out: Path = arguments.out
-    if out.exists() and not out.is_dir():
-        raise WrongUse(f"{visible(out)}: is a file; name a folder")
+    try:
+        if out.exists() and not out.is_dir():
+            raise WrongUse(f"{visible(out)}: is a file; name a folder")
+    except OSError as error:
+        raise WrongUse(f"{short(out)}: cannot be written: {error.strerror}") from None
     count = 0
     taken: set[str] = set()
     try:
+        if out.is_dir() and any(out.iterdir()):
+            _check_places(book, arguments, kinds)
         for placed, part in _wanted(book, arguments):
             name = _fresh(stem(placed, part), taken)
             for kind in kinds:
                 out.mkdir(parents=True, exist_ok=True)
                 assert part.score is not None
-                (out / f"{name}{SUFFIXES[kind]}").write_bytes(written(kind, placed, part, part.score))
+                path = out / f"{name}{SUFFIXES[kind]}"
+                with fresh_file(path, _KINDS[kind]) as fresh:
+                    fresh.write_bytes(written(kind, placed, part, part.score))
+                    put_in_place(fresh, path, _KINDS[kind])
                 count += 1
     except OSError as error:
         raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
@@ -49,6 +60,15 @@ def _exporting(arguments: argparse.Namespace) -> int:
         raise WrongUse("nothing of that can be played: no exercise of the book goes through that key")
     say(f"{count} file{'' if count == 1 else 's'}: {visible(out)}")
     return 0
+
+
+def _check_places(book: Book, arguments: argparse.Namespace, kinds: list[str]) -> None:
+    """Raises WrongUse, before anything is written, where a file would take the place of another kind."""
+    taken: set[str] = set()
+    for placed, part in _wanted(book, arguments):
+        name = _fresh(stem(placed, part), taken)
+        for kind in kinds:
+            target(arguments.out / f"{name}{SUFFIXES[kind]}", _KINDS[kind])
 
 
 def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[Placed, Part]]:

@@ -1,21 +1,24 @@
 """`stavewright`: build, serve, check, print, daily, export, cache, new.
 
-Exit status: 0 good, 1 a fault in the book, 2 wrong use.
+Exit status: 0 good, 1 a fault in the book, 2 wrong use, 130 and 143 where a signal ended it.
 """
 
 from __future__ import annotations
 
 import argparse
 import gc
+import os
 import sys
 from collections.abc import Sequence
 from datetime import date, time
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from builder import __version__
+from builder.signals import INTERRUPTED, heed_signals, ignore_signals
 from builder.visible import shown, visible
 
+from .door import through_door
 from .saying import say
 
 _CACHE = "Engraved pieces are kept between builds. This says where, how many and how large, or clears them."
@@ -28,6 +31,11 @@ class _Parser(argparse.ArgumentParser):
         """Say what is wrong, and end the program with 2."""
         super().error(visible(message))
 
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Help, too, is said where it can be told that it found no place."""
+        if message:
+            say(message.rstrip("\n"), file or sys.stderr)
+
 
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
@@ -38,18 +46,27 @@ def _parser() -> argparse.ArgumentParser:
 
     def command(name: str, says: str) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=says, description=says)
-        sub.add_argument("--book", type=Path, default=Path(), metavar="DIR", help="the book (default: here)")
+        sub.add_argument("--book", type=_path, default=Path(), metavar="DIR", help="the book (default: here)")
         return sub
 
     build = command("build", "Write the whole site.")
-    build.add_argument("--out", type=Path, metavar="DIR", help="where to (default: site/ in the book)")
+    build.add_argument("--out", type=_path, metavar="DIR", help="where to (default: site/ in the book)")
     build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
     build.add_argument(
-        "--workers", metavar="ADDRESS", help="engrave on a Dask cluster, such as tcp://host:8786"
+        "--workers",
+        metavar="ADDRESS",
+        help="engrave on a Dask cluster of your own, such as tls://host:8786 (see docs/trust.md)",
+    )
+    build.add_argument(
+        "--closed-network",
+        action="store_true",
+        help="allow --workers tcp://...: nobody else can reach the scheduler and its workers",
     )
     build.add_argument("--again", action="store_true", help="build even where nothing has changed")
     serve = command("serve", "Show the site here, and again as files are saved.")
-    serve.add_argument("--address", default="127.0.0.1:8000", metavar="HOST:PORT", help="where to")
+    serve.add_argument(
+        "--address", metavar="HOST:PORT", help="where to (default: `dev_addr`, or 127.0.0.1:8000)"
+    )
     check = command("check", "Say every fault in every exercise; engrave nothing.")
     check.add_argument(
         "--coverage", action="store_true", help="say too what the book practises, and what it leaves out"
@@ -70,14 +87,14 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--key", metavar="KEY", help="every exercise in one key, such as e-flat")
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise in every key, or in the one of --key")
     sub.add_argument("--all", action="store_true", help="the whole book")
-    sub.add_argument("--set", type=Path, metavar="FILE", help="a student's hand-out, from a text file")
+    sub.add_argument("--set", type=_path, metavar="FILE", help="a student's hand-out, from a text file")
     sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
     sub.add_argument("--staff-size", type=float, metavar="MM", help="a staff's height (default: 7)")
     sub.add_argument("--booklet", action="store_true", help="two pages a side, in the order for folding")
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
-    sub.add_argument("-o", dest="out", type=Path, required=True, metavar="FILE.pdf", help="where to")
+    sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="where to")
 
 
 def _add_daily(sub: argparse.ArgumentParser) -> None:
@@ -92,8 +109,18 @@ def _add_daily(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--from", dest="start", type=_date, metavar="DATE", help="the first day, as 2026-02-01")
     sub.add_argument("--at", type=_time, metavar="TIME", help="when, for the calendar, as 7:30")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
-    sub.add_argument("--calendar", type=Path, metavar="FILE.ics", help="a calendar file, an entry a day")
-    sub.add_argument("-o", dest="out", type=Path, metavar="FILE.pdf", help="sheets for the stand")
+    sub.add_argument("--calendar", type=_path, metavar="FILE.ics", help="a calendar file, an entry a day")
+    sub.add_argument("-o", dest="out", type=_path, metavar="FILE.pdf", help="sheets for the stand")
+
+
+def _path(text: str) -> Path:
+    try:
+        named = b"\0" not in os.fsencode(text)
+    except UnicodeEncodeError:
+        named = False
+    if not named:
+        raise argparse.ArgumentTypeError(f"{shown(text)} is no name of a file or folder")
+    return Path(text)
 
 
 def _date(text: str) -> date:
@@ -116,7 +143,9 @@ def _add_export(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise (default: all)")
     sub.add_argument("--key", metavar="KEY", help="one key, such as e-flat (default: all)")
     sub.add_argument("--instrument", metavar="NAME", help="for which (default: every one of the book)")
-    sub.add_argument("-o", dest="out", type=Path, required=True, metavar="DIR", help="the folder to write to")
+    sub.add_argument(
+        "-o", dest="out", type=_path, required=True, metavar="DIR", help="the folder to write to"
+    )
 
 
 def _positive(text: str) -> int:
@@ -128,7 +157,19 @@ def _positive(text: str) -> int:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command; returns its exit status. argparse itself leaves with 2 on wrong use."""
+    return through_door(lambda: _run(argv))
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    from builder.engrave.cache import CacheRefused, own_folder
+
     arguments = _parser().parse_args(argv)
+    if arguments.command not in _WITHOUT_CACHE:
+        try:
+            own_folder()
+        except CacheRefused as refused:
+            say(refused, sys.stderr)
+            return 2
     if arguments.command == "build" and (said := _unchanged(arguments)):
         say(said)
         return 0
@@ -147,32 +188,37 @@ def main(argv: Sequence[str] | None = None) -> int:
         say(problem, sys.stderr)
         return 1
     except KeyboardInterrupt:
-        return 130
+        return INTERRUPTED
 
 
 def command() -> int:
-    """The whole program; returns its exit status."""
-    status = main()
-    # Python looks once more at everything before it ends, which takes as long as to import it.
-    gc.freeze()
-    return status
+    """The whole program; returns its exit status. Raises SystemExit with 143 where SIGTERM ends it."""
+    try:
+        heed_signals()
+        return main()
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    finally:
+        ignore_signals()
+        # Python looks once more at everything before it ends, which takes as long as to import it.
+        gc.freeze()
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from builder.book import open_book
     from builder.music.moves import moves_words
     from builder.music.settings import settings
     from builder.publish.lasting import long_breaths
+    from builder.publish.settings import open_publishable
     from builder.publish.tuning import offer_words
 
-    book = open_book(arguments.book)
+    _, book = open_publishable(arguments.book)
     for sentence in book.withheld:
         say(sentence)
     for exercise in book.exercises:
         for instrument in book.instruments:
             found = settings(exercise, instrument)
             if (moves := moves_words(found)) and (at := exercise.travel_at):
-                print(f"{exercise.file}:{at.line}:{at.column}: remark: {moves}")
+                say(f"{visible(exercise.file)}:{at.line}:{at.column}: remark: {moves}")
             for setting in found:
                 if not setting.fits:
                     where = f"{instrument.said}, " if len(book.instruments) > 1 else ""
@@ -210,8 +256,16 @@ def _build(arguments: argparse.Namespace) -> int:
         finally:
             end_workers()
     from builder.engrave.batch import engraving_elsewhere
-    from builder.engrave.cluster import cluster
+    from builder.engrave.cluster import cluster, is_open
 
+    if is_open(arguments.workers) and not arguments.closed_network:
+        say(
+            f"{arguments.workers}: whoever can reach this scheduler can run programs on its workers and "
+            "here; use tls:// with certificates, or add --closed-network where nobody else can reach it "
+            "(docs/trust.md)",
+            sys.stderr,
+        )
+        return 2
     from .site import build
 
     with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
@@ -253,6 +307,9 @@ def _export(arguments: argparse.Namespace) -> int:
 
     return exporting(arguments)
 
+
+_WITHOUT_CACHE = ("check", "new")
+"""Commands that keep nothing between builds."""
 
 _COMMANDS = {
     "check": _check,

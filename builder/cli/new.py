@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from builder.book import BookProblem, options_in, read_config
+from builder.book import BookProblem, read_config
 from builder.language.read import SUFFIX, slug_of
+from builder.music.instruments import INSTRUMENTS
+from builder.options import read_options
 from builder.visible import shown, visible
 
 from .saying import say
@@ -47,10 +49,10 @@ def new(book: Path, slug: str) -> int:
     except ValueError as error:
         say(f"{shown(slug)} cannot be an address; {error}")
         return 2
-    options = options_in(read_config(book))
-    path = book / str(options.get("exercises") or "exercises") / f"{slug}{SUFFIX}"
-    path.parent.mkdir(parents=True, exist_ok=True)
+    options, _ = read_options(read_config(book).options(), INSTRUMENTS)
+    path = book / options.exercises / f"{slug}{SUFFIX}"
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as file:
             file.write(_STARTER.format(title=slug.replace("-", " ").capitalize()))
     except FileExistsError:

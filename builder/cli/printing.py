@@ -6,19 +6,20 @@ import argparse
 import sys
 from pathlib import Path
 
-from builder.book import Book, open_book, read_config
+from builder.book import Book, book_of, read_config
 from builder.language.faults import BookFaults
 from builder.language.fields import MAX_BYTES
 from builder.language.handout import Handout, read_handout
+from builder.links import check_links
 from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
 from builder.publish.paper.handout import handout_page, known_to
 from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
 from builder.publish.progress import progress
 from builder.visible import visible
 
-from .fresh import fresh_file
+from .fresh import PDF, fresh_file, put_in_place
 from .saying import say
-from .wishes import WrongUse, key_wish, known, variations_wish
+from .wishes import WrongUse, key_wish, known, paper_wish, variations_wish
 
 
 def printing(arguments: argparse.Namespace) -> int:
@@ -43,7 +44,7 @@ def _printing(arguments: argparse.Namespace) -> int:
             f"at an arm's length, to {LARGEST_STAFF:g} mm"
         )
     config = read_config(arguments.book)
-    book = open_book(arguments.book)
+    book = book_of(arguments.book, config)
     choice = Choice(
         known("instrument", arguments.instrument, [each.slug for each in book.instruments])
         or book.instruments[0].slug,
@@ -51,18 +52,18 @@ def _printing(arguments: argparse.Namespace) -> int:
         known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
         variations_wish(arguments.variations, labels(book)),
     )
-    paper = PAPERS[known("paper", arguments.paper, list(PAPERS)) or book.paper]
+    paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     form = Form(paper, staff, arguments.booklet, arguments.single_sided)
     handout = _handout(arguments, book) if arguments.set else None
-    with fresh_file(arguments.out) as fresh:
+    with fresh_file(arguments.out, PDF) as fresh:
         with progress("Engraving") as report:
             if handout:
                 printed = handout_page(book, handout, form, report)
             else:
-                description = str(config.get("site_description") or "")
+                description = config.text("site_description")
                 printed = print_choice(book, description, choice, form, report)
         fresh.write_bytes(printed.data)
-        fresh.replace(arguments.out)
+        put_in_place(fresh, arguments.out, PDF)
     for problem in printed.problems:
         say(problem, file=sys.stderr)
     say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
@@ -83,6 +84,7 @@ def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
             "--instrument, --variations and --booklet"
         )
     path: Path = arguments.set
+    check_links(arguments.book, [path], read_config(arguments.book).options())
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)

@@ -4,9 +4,25 @@ from __future__ import annotations
 
 from typing import TextIO
 
-from builder.visible import visible_rows
+from builder.visible import visible, visible_rows
+
+
+class OutputLost(Exception):
+    """Raised where words cannot be written; its cause is what the system said."""
 
 
 def say(message: object = "", file: TextIO | None = None) -> None:
-    """Print a message of one line or several; what a terminal would obey is shown as an escape."""
-    print(visible_rows(str(message)), file=file)
+    """Print a message of one line or several; what a terminal would obey is shown as an escape.
+
+    Raises OutputLost.
+    """
+    try:
+        print(visible_rows(str(message)), file=file)
+    except OSError as error:
+        raise OutputLost from error
+
+
+def short(path: object) -> str:
+    """A path for a message, made visible, and cut in the middle where no system would take it."""
+    text = visible(path)
+    return text if len(text) <= 400 else f"{text[:100]}...{text[-100:]}"

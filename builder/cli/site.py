@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -11,24 +12,30 @@ from mkdocs.commands import build as mkdocs_build
 from mkdocs.commands import serve as mkdocs_serve
 from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import Abort, ConfigurationError, MkDocsException
+from mkdocs.exceptions import Abort, BuildError, ConfigurationError, MkDocsException
 
-from builder.book import CONFIG, BookProblem, open_book
+from builder.book import BookProblem
+from builder.config import CONFIG
 from builder.engrave.cache import PieceCache
+from builder.folders import temporary_folder
+from builder.links import check_links
 from builder.publish.helpers import Helpers, helping
 from builder.publish.plugin import StavewrightPlugin
+from builder.publish.serving import NoAddress, check_free
+from builder.publish.settings import open_publishable
+from builder.publish.staging import NoPlace, WrongPlace, check_site
 from builder.publish.unchanged import fingerprint, inputs, remember
 from builder.visible import visible, visible_rows
 
 from .saying import say
 
 
-def _config(book: Path) -> MkDocsConfig:
+def _config(book: Path, address: str | None = None) -> MkDocsConfig:
+    # Looked at here, so that faults reach the user as they are and not through MkDocs.
+    open_publishable(book)
     path = book / CONFIG
-    if not path.is_file():
-        raise BookProblem(f"{visible(path)}: there is no book here; name its folder with --book")
     try:
-        return load_config(str(path))
+        return load_config(str(path), config_file_path=str(path.absolute()), dev_addr=address)
     except (Abort, ConfigurationError) as error:
         raise BookProblem(f"{visible(path)}: {error}") from None
 
@@ -79,29 +86,36 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     plugin = config.plugins.get("stavewright")
     if not isinstance(plugin, StavewrightPlugin):
         raise BookProblem(f"{book / CONFIG}: name `stavewright` under `plugins:`")
+    try:
+        standing = check_site(Path(config.site_dir).resolve(), (book, Path(config.docs_dir)))
+    except NoPlace as problem:
+        say(problem, file=sys.stderr)
+        return 2 if isinstance(problem, WrongPlace) else 1
+    check_links(book, [Path(config.docs_dir), book / plugin.config.exercises], plugin.config)
     places = inputs(config, plugin.config.exercises)
     try:
         before = fingerprint(places) if places else ""
     except OSError:
         # What is missing is told in its own words further on; nothing is remembered of such a build.
         places, before = None, ""
-    # Read here, so that faults reach the user as they are and not through MkDocs.
-    given = open_book(book)
     config.plugins.on_startup(command="build", dirty=False)
-    plugin.given, plugin.helpers = given, helpers
+    plugin.standing, plugin.helpers = standing, helpers
     plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)
     except MkDocsException as error:
-        say(error, file=sys.stderr)
-        return 1
+        # MkDocs has told already what one of our own errors says.
+        if not isinstance(error.__context__, BuildError):
+            say(error, file=sys.stderr)
+        return error.exit_code
     except OSError as error:
         say(f"the site could not be written, and the earlier one stays: {error}", file=sys.stderr)
         return 1
     finally:
         config.plugins.on_shutdown()
     assert plugin.pressed is not None
-    counts = f"{len(plugin.pressed.inked)} pieces, {len(plugin.pages)} pages"
+    failed = f" ({len(plugin.failures)} failed)" if plugin.failures else ""
+    counts = f"{len(plugin.pressed.inked)} pieces{failed}, {len(plugin.pages)} pages"
     say(f"{counts}, in {time.monotonic() - started:.1f} s: {visible(config.site_dir)}")
     if plugin.failures:
         return 1
@@ -113,12 +127,20 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
     return 0
 
 
-def serve(book: Path, address: str) -> int:
-    """Serve the site until interrupted."""
-    _config(book)
+def serve(book: Path, address: str | None) -> int:
+    """Serve the site until interrupted; without an address, where mkdocs.yml says."""
+    config = _config(book, address)
+    # MkDocs's own temporary folder lies in one of ours, which is removed whatever becomes of the server.
+    own = temporary_folder()
+    before, tempfile.tempdir = tempfile.tempdir, str(own.path)
     try:
+        # Before the book is engraved, which may take minutes.
+        check_free(config.dev_addr)
         mkdocs_serve.serve(str(book / CONFIG), dev_addr=address)
-    except (Abort, MkDocsException) as error:
+    except (Abort, MkDocsException, NoAddress) as error:
         say(error, file=sys.stderr)
         return 1
+    finally:
+        tempfile.tempdir = before
+        own.remove()
     return 0

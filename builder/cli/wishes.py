@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from builder.language.faults import nearest
 from builder.music.keys import KEY_SLUGS, key_class
+from builder.options import PAPERS
 from builder.visible import shown
 
 
@@ -26,6 +27,11 @@ def known(kind: str, word: str | None, names: Sequence[str]) -> str:
     if word and word not in names:
         raise WrongUse(unknown(kind, word, names))
     return word or ""
+
+
+def paper_wish(word: str | None) -> str:
+    """The paper that a command line names, in small or large letters. Raises WrongUse."""
+    return known("paper", word.lower() if word else None, PAPERS)
 
 
 def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:

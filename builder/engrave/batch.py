@@ -10,9 +10,9 @@ from __future__ import annotations
 import atexit
 import time
 from collections import deque
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Generator, Hashable, Iterable, Iterator, Mapping, Sequence, Set
 from concurrent.futures import CancelledError, Executor, Future
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
@@ -22,9 +22,10 @@ from typing import Protocol, TypeVar
 from . import processes, worker
 from .cache import PieceCache
 from .engine import Engraver, EngraverMissing, find_engraver
-from .piece import STAND, Engraved, Failure, Layout, Piece, System, code
+from .judging import at_fault, judge, tell_slow
+from .piece import STAND, Blame, Engraved, Failure, Layout, Piece, System, code
 from .processes import Lost, cores, end_workers
-from .worker import Answer, Task
+from .worker import MOST_STOPPED, Answer, Task
 
 __all__ = [
     "STAND",
@@ -65,7 +66,7 @@ _MOST_LANES = 128
 """Workers of this machine at most, whatever is asked for: each takes some 400 MB."""
 
 _TRIES = 3
-"""How many workers may be lost over a batch before its pieces are given up."""
+"""How many workers may be lost over a batch before each of its pieces is tried by itself."""
 
 
 class WorkersDiffer(EngraverMissing):
@@ -81,7 +82,7 @@ class Workers:
 
 
 class _Lane(Protocol):
-    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         """Answers as they are ready, in any order. Raises Lost."""
 
     def close(self) -> None:
@@ -94,7 +95,7 @@ class _Here:
     def __init__(self, place: Path | None) -> None:
         self._place = place
 
-    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         yield from worker.work(tasks, self._place)
 
     def close(self) -> None:
@@ -108,7 +109,7 @@ class _Elsewhere:
         self._executor = workers.executor
         self._same = code(), engraver.version, engraver.cairo
 
-    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         try:
             yield from self._executor.submit(_remote, list(tasks), self._same).result()
         except EngraverMissing:
@@ -278,6 +279,8 @@ class Ink(Mapping[K, Engraved | Failure]):
             return found
         [(_, result)] = worker.work([(key, self._piece(name))], None)
         assert result is not None
+        if isinstance(result, Failure) and result.blame is Blame.MACHINE:
+            raise at_fault([result], 1)
         self.hold(key, result)
         return result
 
@@ -286,7 +289,7 @@ class Ink(Mapping[K, Engraved | Failure]):
         held = self._held.get(key)
         if isinstance(held, Failure):
             # Equal pieces fail alike; each is told by its own name.
-            return Failure(self._piece(name).name, held.said)
+            return Failure(self._piece(name).name, held.said, held.blame)
         if held is not None:
             return held
         data = self._cache.get(key)
@@ -342,7 +345,7 @@ def ink(
     whole. `jobs` is the number of engravers at work at once, all cores where None. `progress(done, all)` is
     called as pieces are ready. With `behind` the caller goes on meanwhile, and waits only for a piece that is
     not there yet. `known` are keys that need not be found out again. `begun` is of the same pieces, some of
-    them, and begun before. Raises EngraverMissing.
+    them, and begun before. Raises EngraverMissing; EngraverAtFault where not single pieces are to blame.
     """
     cache = cache or PieceCache()
     engraver = find_engraver()
@@ -364,6 +367,8 @@ def ink(
     made.lacking = todo.keys() | (begun.lacking if begun else set())
     if not made.lacking:
         return made
+    if not engraver.cairo and not _elsewhere:
+        tell_slow(engraver)
 
     def make() -> None:
         if begun:
@@ -373,7 +378,10 @@ def ink(
         seconds = sum(each.weight for each in waiting) * _PACE
         with _at_work:
             lanes = _lanes(seconds, jobs, cache.place, _elsewhere)
-            _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress).run()
+            crew = _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress)
+            crew.run()
+            if crew.failed:
+                judge(crew.failed, len(waiting), None if _elsewhere else engraver)
         _trim_at_end(cache)
 
     if behind:
@@ -428,9 +436,10 @@ class _Crew:
         self._lock = Lock()
         self._ready, self._all = 0, len(waiting)
         self._error: BaseException | None = None
+        self.failed: list[Failure] = []
 
     def run(self) -> None:
-        """Engrave all that waits."""
+        """Engrave all that waits. Raises EngraverAtFault where it is no use to go on."""
         if self._progress:
             self._progress(0, self._all)
         threads = [Thread(target=self._drive, args=(lane,), daemon=True) for lane in self._lanes[1:]]
@@ -441,12 +450,16 @@ class _Crew:
             for thread in threads:
                 thread.join()
         except BaseException:
-            self._line.clear()
-            for lane in self._lanes:
-                lane.close()
+            self._end()
             raise
         if self._error:
             raise self._error
+
+    def _end(self) -> None:
+        """Send everyone home: what they are at is of no more use."""
+        self._line.clear()
+        for lane in self._lanes:
+            lane.close()
 
     def _drive(self, lane: _Lane) -> None:
         while batch := self._line.take():
@@ -454,31 +467,48 @@ class _Crew:
             try:
                 self._engrave(lane, batch)
             except BaseException as error:
-                # Told where the others are waited for; they end with the batches that they have.
-                self._error = self._error or error
-                self._line.clear()
+                # Told where the others are waited for.
+                if self._error is None:
+                    self._error = error
+                    self._end()
                 return
             self._line.took(sum(each.weight for each in batch), time.monotonic() - started)
 
     def _engrave(self, lane: _Lane, batch: list[Waiting]) -> None:
-        left = {each.key: each for each in batch}
-        lost = ""
+        left = [each.key for each in batch]
         for _ in range(_TRIES):
-            try:
-                for key, result in lane.run([(key, self._piece(key)) for key in left]):
-                    del left[key]
-                    self._done(key, result)
-            except Lost as error:
-                lost = str(error)
+            self._try(lane, left)
             if not left:
                 return
+        # One of them may be to blame: each by itself.
         for key in left:
-            self._done(key, Failure(self._piece(key).name, f"its worker was lost {_TRIES} times: {lost}"))
+            if lost := self._try(lane, alone := [key]):
+                said = f"its worker was lost {_TRIES + 1} times: {lost}"
+                for each in alone:
+                    self._done(each, Failure(self._piece(each).name, said, Blame.ENGRAVER))
+
+    def _try(self, lane: _Lane, left: list[str]) -> str:
+        """Have pieces engraved, and take away what is done; why the worker was lost, if it was."""
+        try:
+            with closing(lane.run([(key, self._piece(key)) for key in left])) as answers:
+                for key, result in answers:
+                    left.remove(key)
+                    self._done(key, result)
+        except Lost as error:
+            return str(error)
+        return ""
 
     def _done(self, key: str, result: Engraved | Failure | None) -> None:
         with self._lock:
+            if self._error:
+                raise self._error
             if result is not None:
                 self._hold(key, result)
             self._ready += 1
             if self._progress:
                 self._progress(self._ready, self._all)
+            if isinstance(result, Failure):
+                self.failed.append(result)
+                unable = sum(each.blame is Blame.ENGRAVER for each in self.failed)
+                if result.blame is Blame.MACHINE or unable >= MOST_STOPPED:
+                    raise at_fault(self.failed, self._all)

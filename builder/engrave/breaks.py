@@ -1,19 +1,24 @@
 """Where a piece's lines end: at the ends of phrases, alike in every key, and never crowded.
 
 A line's width is reckoned from its note values and not from its key: room is left for a signature of six
-signs, so that an exercise has the same lines in all twelve keys. Among all ways to break a piece the one is
-taken whose lines are most alike in density and most often end where the player breathes.
+signs, and accidentals are counted by sound, so that an exercise has the same lines in all twelve keys. Signs
+take no room (style.ly), so that it has them in all variations that keep its notes. Among all ways to break a
+piece the one is taken whose lines end where the player breathes and are most alike in density; a statement
+that is written out again begins a line, and a tune with a pick-up may begin a line with its upbeat.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from math import inf, log2
 
-from builder.music.score import Event, Line, Score
+from builder.music.bars import BarPlace, bar_places
+from builder.music.keys import Key
+from builder.music.score import HAIRPINS, LEVELS, Event, Line, Score, divided
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""
@@ -33,24 +38,33 @@ _SHORTEST = 2.5
 _GRACE = 1.5
 _CHANGE = 3.0
 _ACCIDENTALS = 0.15
+_ACCIDENTAL = 1.0
 _LETTER = 1.1
+_LEVEL_LETTER = 0.75
+_HAIRPIN = 0.85
 
 # What a line costs; a line set twice as wide as it would naturally be costs 1.
 _LINE = 0.15
 _TIGHT = 8.0
-_NO_PHRASE_END = 0.5
-_IN_A_SLUR = 0.5
+_NO_PHRASE_END = 1.5
+_IN_A_TIE = 0.5
 _IN_A_BAR = 3.0
+_OVER_A_SECTION = 3.0
 
 
 @dataclass(frozen=True, slots=True)
 class LineEnd:
-    """A place where a line ends: after which event of which bar, from 0. `calm` where the player has time."""
+    """A place where a line ends: after which event of which bar, from 0. `calm` where the player has time.
+
+    `number` is that of the first bar that begins on the next line, an upbeat aside; 0 where a bar goes on
+    there.
+    """
 
     bar: int
     event: int
     calm: bool
     mid_bar: bool = False
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +77,15 @@ class Lines:
 
 @dataclass(frozen=True, slots=True)
 class _Stretch:
-    """Music between two places where a line may end. `price` is what ending a line after it costs."""
+    """Music between two places where a line may end. `price` is what ending a line after it costs.
+
+    `section` tells whether a double bar or a repeat's end stands there, over which a line seldom goes on.
+    """
 
     width: float
     end: LineEnd
     price: float
+    section: bool = False
 
 
 @cache
@@ -76,8 +94,16 @@ def _space(length: Fraction) -> float:
 
 
 def event_width(event: Event) -> float:
-    """The room a note or rest takes naturally, in staff spaces."""
-    space = _space(event.length)
+    """The room a note or rest takes naturally, in staff spaces; more where the levels within it ask for it.
+
+    Signs take no room on the page, but they must have it: notes too short for the levels that stand within
+    them make shorter lines.
+    """
+    levels = [shade.mark for shade in event.shades if shade.mark in LEVELS]
+    hairpins = sum(shade.mark in HAIRPINS for shade in event.shades)
+    inside = len(levels) > 1 or any(0 < shade.at < 1 for shade in event.shades)
+    signs = 0.6 + _LEVEL_LETTER * len("".join(levels)) + _HAIRPIN * hairpins if inside else 0.0
+    space = max(_space(event.length), signs)
     space += _GRACE * len(event.graces) + (_CHANGE if event.clef else 0.0) + _ACCIDENTALS
     return max(space, _LETTER * len(event.syllable) + 1) if event.syllable else space
 
@@ -95,7 +121,7 @@ def is_calm(line: Line, bar: int, event: int) -> bool:
 
 def lines(score: Score, room: float) -> Lines:
     """The lines of a piece on paper `room` staff spaces wide."""
-    stretches = list(_stretches(score.line, room))
+    stretches = list(_stretches(score, room))
     whole = sum(stretch.width for stretch in stretches) + _OPENING + _SIGNATURE + _METER
     if whole <= room:
         return Lines((), whole >= JUSTIFIED * room)
@@ -103,13 +129,15 @@ def lines(score: Score, room: float) -> Lines:
     best: list[tuple[float, int]] = [(0.0, 0)] + [(inf, 0)] * count
     for start in range(count):
         width = _OPENING + _SIGNATURE + (0.0 if start else _METER)
+        over = 0.0
         for end in range(start + 1, count + 1):
             width += stretches[end - 1].width
+            over += _OVER_A_SECTION if end - 1 > start and stretches[end - 2].section else 0.0
             crowded = width * CROWDED > room
             if crowded and end > start + 1:
                 break
             price = stretches[end - 1].price if end < count else 0.0
-            cost = best[start][0] + _LINE + _looks(width, room) + price
+            cost = best[start][0] + _LINE + _looks(width, room) + price + over
             if cost < best[end][0]:
                 best[end] = (cost, start)
             if crowded:
@@ -128,32 +156,88 @@ def _looks(width: float, room: float) -> float:
     return (room / width - 1) ** 2 if width <= room else _TIGHT * (width / room - 1)
 
 
-def _stretches(line: Line, room: float) -> Iterator[_Stretch]:
-    """The music cut wherever a line may end: at bar lines, and within bars that no line holds."""
-    inside = 0
+def _stretches(score: Score, room: float) -> Iterator[_Stretch]:
+    """The music cut wherever a line may end: at bar lines, before upbeats, and within bars no line holds."""
+    line = score.line
     fits = room * 1.0 - _OPENING - _SIGNATURE
-    for number, bar in enumerate(line.bars):
-        total = sum(map(event_width, bar.events)) + _BAR
-        long = total * CROWDED > fits
+    signs = list(_accidentals(line, score.key))
+    places = list(bar_places(line, score.meter))
+    for number, (bar, here) in enumerate(zip(line.bars, places, strict=True)):
+        widths = [event_width(event) + _ACCIDENTAL * signs.pop(0) for event in bar.events]
+        long = (sum(widths) + _BAR) * CROWDED > fits
         width = _CHANGE if bar.meter else 0.0
         in_tuplet = False
-        now = bar.events[0].length * 0
+        now = here.start
         for place, event in enumerate(bar.events):
-            width += event_width(event)
+            width += widths[place]
             now += event.length
-            inside += sum(span == "slur" for span in event.opens) - sum(
-                span == "slur" for span in event.closes
-            )
             in_tuplet = (in_tuplet or any(span.startswith("tuplet") for span in event.opens)) and not any(
                 span.startswith("tuplet") for span in event.closes
             )
             last = place + 1 == len(bar.events)
-            # Within a bar a line ends after a whole beat, where no group of notes is open.
-            if not last and (not long or in_tuplet or now.denominator > 4):
-                continue
             calm = is_calm(line, number, place)
-            price = 0.0 if calm else _NO_PHRASE_END
-            price += _IN_A_SLUR if inside > 0 or event.tie else 0.0
-            price += 0.0 if last else _IN_A_BAR
-            yield _Stretch(width + (_BAR if last else 0.0), LineEnd(number, place, calm, not last), price)
+            upbeat = bool(score.pickup) and calm and not event.tie and _is_before_upbeat(here, now)
+            # Within a bar a line ends before an upbeat or, where the bar is long, after a whole beat, and
+            # where no group of notes is open.
+            if not last and (in_tuplet or not (upbeat or (long and now.denominator <= 4))):
+                continue
+            price = (0.0 if calm else _NO_PHRASE_END) + (_IN_A_TIE if event.tie else 0.0)
+            price += 0.0 if last or upbeat else _IN_A_BAR
+            following = places[number + 1] if last and number + 1 < len(places) else here
+            begins = following.number + (following.upbeat or not last) if last or upbeat else 0
+            end = LineEnd(number, place, calm, not last, begins)
+            section = last and bar.end in ("||", "|.")
+            yield _Stretch(width + (_BAR if last else 0.0), end, price, section)
             width = 0.0
+
+
+def _is_before_upbeat(here: BarPlace, now: Fraction) -> bool:
+    """Whether the last beats of a bar, half of it at most, begin at a moment in it."""
+    unit = Fraction(1, here.meter.unit)
+    on_beat = (now / unit).denominator == 1 and (here.meter.unit < 8 or here.meter.length - now <= unit * 3)
+    return on_beat and 0 < here.meter.length - now <= here.meter.length / 2
+
+
+def _accidentals(line: Line, key: Key) -> Iterator[bool]:
+    """Whether each event may have an accidental: its sound is none of the key's, or cancels such a one.
+
+    Sounds are asked for and not letters, so that the answer is the same in every key.
+    """
+    own = {(Key(letter, alter).pitch_class) for letter, alter in key.scale()}
+    before: set[int] = set()
+    for bar in line.bars:
+        altered = {pitch.pitch_class for event in bar.events for pitch in event.pitches} - own
+        near = {(sound + step) % 12 for sound in altered | before for step in (-1, 1)}
+        for event in bar.events:
+            yield any(pitch.pitch_class in altered or pitch.pitch_class in near for pitch in event.pitches)
+        before = altered
+
+
+def times_within_bars(line: Line, ends: Sequence[LineEnd]) -> Iterator[Fraction]:
+    """When those line ends are that stand within a bar, in whole notes from the beginning."""
+    inside = {(end.bar, end.event) for end in ends if end.mid_bar}
+    now = Fraction(0)
+    for index, bar in enumerate(line.bars):
+        for place, event in enumerate(bar.events):
+            now += event.length
+            if (index, place) in inside:
+                yield now
+
+
+def parted(line: Line, times: Sequence[Fraction]) -> Line:
+    """A second staff with its notes tied over the moments at which the player's line ends within a bar."""
+    bars = []
+    now = Fraction(0)
+    for bar in line.bars:
+        events: list[Event] = []
+        for event in bar.events:
+            moment = next((time for time in times if now < time < now + event.length), None)
+            parts: Sequence[Event] = (event,)
+            if moment is not None:
+                # A length that no value has goes on over the line's end without a tie.
+                with suppress(ValueError):
+                    parts = divided(event, (moment - now, now + event.length - moment))
+            events += parts
+            now += event.length
+        bars.append(replace(bar, events=tuple(events)))
+    return replace(line, bars=tuple(bars))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import secrets
 import shutil
 import signal
@@ -22,10 +23,13 @@ from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from threading import Event, Thread
+from threading import Event, Thread, Timer
+
+from builder.folders import temporary_folder
 
 from .cache import folder as cache_folder
 from .cache import write_whole
+from .talk import MOST_SAID, ROW, Talk, telling
 
 MEMORY = 2 * 1024**3
 """Bytes of memory that an engraver may ask for; a short piece takes about 100 MB."""
@@ -50,37 +54,41 @@ _SECONDS = 60
 _CHARACTERS_A_SECOND = 1000
 """A piece may take `_SECONDS` and a second for each so many characters, fifty times what is usual."""
 
-_FOLDERS = "stavewright-"
-_LEFT_OVER = 24 * 3600
-"""Seconds after which an engraver's folder is surely left over from a build that was killed."""
-
 _WATCH = 0.5
 """Seconds from one look at the clock to the next."""
 
-_KEPT = (
-    "PATH",
-    "LANG",
-    "LC_ALL",
-    "SYSTEMROOT",
-    "TMPDIR",
-    "TEMP",
-    "TMP",
-    "FONTCONFIG_FILE",
-    "LD_LIBRARY_PATH",
-    "DYLD_LIBRARY_PATH",
-)
+_KEPT = ("LANG", "LC_ALL", "SYSTEMROOT")
+_KEPT_LISTS = ("PATH", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH")
+_KEPT_PLACES = ("TMPDIR", "TEMP", "TMP", "FONTCONFIG_FILE")
+"""What an engraver sees of the user's environment: of files and folders, those that are named in full."""
+
+_OLDEST = (2, 24)
+
+_NO_ROOM = 1024**2
+"""Bytes: a temporary folder with less is full. A piece and its engraver need a tenth of that."""
 
 
 class EngraverMissing(Exception):
     """Raised where no usable engraver is found; the text says how to get one."""
 
 
-class DeskLost(Exception):
-    """Raised where an engraver ended in the middle of a piece: why, and whether it took too long."""
+class EngraverAtFault(EngraverMissing):
+    """Raised where it is not single pieces that fail, but the engraver or the machine under it.
 
-    def __init__(self, why: str, late: bool) -> None:
+    The text says what failed and how many. Nothing that was made before may then be replaced.
+    """
+
+
+class _Unfit(Exception):
+    """Raised where a program cannot be used as an engraver; the text says why."""
+
+
+class DeskLost(Exception):
+    """Raised where an engraver ended in the middle of a piece: why, and whether it had to be stopped."""
+
+    def __init__(self, why: str, stopped: bool) -> None:
         super().__init__(why)
-        self.late = late
+        self.stopped = stopped
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,35 +109,54 @@ class Engraver:
 
 
 def _candidates() -> list[str]:
+    """Where an engraver may be, in full: a file of the working folder is none unless it is named as one."""
     named = os.environ.get("STAVEWRIGHT_LILYPOND")
     if named:
-        return [named]
-    found = []
+        if Path(named).name != named:
+            return [str(Path(named).absolute())]
+        found = _on_path(named)
+        if not found:
+            raise EngraverMissing(
+                f"STAVEWRIGHT_LILYPOND names {named}, which is in no folder of PATH; give its whole path"
+            )
+        return [found]
+    candidates = []
     try:
         import lilypond
 
-        found.append(str(lilypond.executable()))
+        candidates.append(str(lilypond.executable()))
     except ImportError:
         pass
-    on_path = shutil.which("lilypond")
-    return found + ([on_path] if on_path else [])
+    on_path = _on_path("lilypond")
+    return candidates + ([on_path] if on_path else [])
+
+
+def _on_path(name: str) -> str | None:
+    """A program by the folders of PATH that are named in full: others depend on the working folder."""
+    suffix = ".exe" if sys.platform == "win32" and not Path(name).suffix else ""
+    places = (str(Path(folder, name + suffix)) for folder in os.get_exec_path() if Path(folder).is_absolute())
+    return next(filter(None, (shutil.which(place) for place in places)), None)
 
 
 @cache
 def find_engraver() -> Engraver:
-    """The first engraver that runs: the installed package's, then the one on the path.
+    """The first engraver that can be used: the installed package's, then the one on the path.
 
     What it can do is remembered beside the cache until its file changes. Raises EngraverMissing.
     """
     tried = []
     for path in _candidates():
         try:
-            return _remembered(path) or _asked(path)
-        except (OSError, subprocess.SubprocessError) as error:
-            tried.append(f"{Path(path).name}: {error.__class__.__name__}")
-    detail = f" (tried {', '.join(tried)})" if tried else ""
+            return _remembered(path) or _learned(path)
+        except _Unfit as reason:
+            tried.append(f"{path}: {reason}")
+        except OSError as error:
+            tried.append(f"{path}: {error.strerror or error}")
+    if full := no_room():
+        raise EngraverAtFault(f"nothing can be engraved: {full}")
+    detail = f" (tried {'; '.join(tried)})" if tried else ""
     raise EngraverMissing(
-        f"no engraver was found{detail}; install one with `pip install 'lilypond>=2.24,<2.25'`, "
+        f"no usable engraver was found{detail}; install one with `pip install 'lilypond>=2.24,<2.25'`, "
         "or put LilyPond 2.24 or later on the path"
     )
 
@@ -145,28 +172,101 @@ def _notes() -> Path:
 
 
 def _remembered(path: str) -> Engraver | None:
+    from .piece import code
+
     try:
         kept = json.loads(_notes().read_bytes())
-        if kept["file"] == _file_of(path):
+        if kept["file"] == _file_of(path) and kept["code"] == code():
             return Engraver(path, str(kept["version"]), bool(kept["cairo"]))
     except (OSError, ValueError, KeyError, TypeError):
         pass
     return None
 
 
-def _asked(path: str) -> Engraver:
-    """An engraver's version, and whether it has Cairo: one built without it fails on an empty page."""
-    answer = subprocess.run([path, "--version"], capture_output=True, text=True, timeout=60, check=True)
-    version = answer.stdout.split("\n", 1)[0].removeprefix("GNU LilyPond ").split(" ")[0]
-    with tempfile.TemporaryDirectory(prefix=_FOLDERS) as folder:
-        Path(folder, "ask.ly").write_text('\\version "2.24.0"\n\\score { { c\'1 } }\n', encoding="utf-8")
-        command = [path, "-dbackend=cairo", "--svg", "--loglevel=ERROR", "ask.ly"]
-        done = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=120)
-        found = Engraver(path, version, done.returncode == 0 and Path(folder, "ask.svg").exists())
-    with suppress(OSError):
-        notes = {"file": _file_of(path), "version": version, "cairo": found.cairo}
-        write_whole(_notes(), json.dumps(notes).encode())
-    return found
+def _learned(path: str) -> Engraver:
+    """An engraver that has engraved a small piece, with Cairo if it can. Raises what find_engraver tells."""
+    from .piece import Blame, code
+    from .trial import failing
+
+    version, said = _version(path), ""
+    for cairo in (True, False):
+        found = Engraver(path, version, cairo)
+        failure = failing(found)
+        if failure is None:
+            with suppress(OSError):
+                notes = {"file": _file_of(path), "code": code(), "version": version, "cairo": cairo}
+                write_whole(_notes(), json.dumps(notes).encode())
+            return found
+        said = failure.said
+        if failure.blame is not Blame.PIECE:
+            # It would take as long again.
+            break
+    raise _Unfit(f"LilyPond {version} fails on a small piece: {said}")
+
+
+def _version(path: str) -> str:
+    """What an engraver says of its version. Raises _Unfit, and OSError where it cannot be run."""
+    own = temporary_folder()
+    try:
+        process = subprocess.Popen(
+            [path, "--version"],
+            cwd=own.path,
+            env=_environment(own.path),
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
+        late = Timer(_SECONDS, _kill, [process])
+        late.daemon = True
+        late.start()
+        assert process.stdout is not None
+        with process.stdout:
+            said = process.stdout.read(ROW).decode("utf-8", "replace")
+        late.cancel()
+        _kill(process)
+        process.wait()
+    finally:
+        own.remove()
+    found = re.match(r"GNU LilyPond ((\d+)\.(\d+)[\w.]*)", said)
+    if not found:
+        row = said.strip().partition("\n")[0][:80]
+        raise _Unfit(
+            f"asked for its version, it says {row!r}; LilyPond does not" if row else "it says no version"
+        )
+    if (int(found[2]), int(found[3])) < _OLDEST:
+        raise _Unfit(f"it is LilyPond {found[1]}, which is too old")
+    return found[1]
+
+
+def _environment(home: Path) -> dict[str, str]:
+    """What an engraver that works in a folder sees of the user's environment."""
+    found = {name: os.environ[name] for name in _KEPT if name in os.environ}
+    for name in _KEPT_LISTS:
+        folders = os.environ.get(name, "").split(os.pathsep)
+        if full := [folder for folder in folders if Path(folder).is_absolute()]:
+            found[name] = os.pathsep.join(full)
+    for name in _KEPT_PLACES:
+        if Path(os.environ.get(name, "")).is_absolute():
+            found[name] = os.environ[name]
+    return found | {"HOME": str(home)}
+
+
+def no_room() -> str:
+    """Words about a temporary folder that is full; empty where there is room."""
+    place = tempfile.gettempdir()
+    try:
+        free = shutil.disk_usage(place).free
+    except OSError:
+        return ""
+    return full_words() if free < _NO_ROOM else ""
+
+
+def full_words() -> str:
+    """Words about a temporary folder that is full."""
+    return (
+        f"the temporary folder {tempfile.gettempdir()} is full; make room there, or name another with TMPDIR"
+    )
 
 
 _LOOP = r"""
@@ -195,8 +295,8 @@ class Desk:
     """
 
     def __init__(self, path: str, options: Iterable[str], head: str, careful: bool = False) -> None:
-        _sweep()
-        self.folder = Path(tempfile.mkdtemp(prefix=_FOLDERS))
+        self._own = temporary_folder()
+        self.folder = self._own.path
         self._done = f"done-{secrets.token_hex(8)}"
         self._stopped = False
         self._late: float | None = None
@@ -208,18 +308,17 @@ class Desk:
         )
         try:
             (self.folder / "desk.ly").write_text(f"{head}\n{loop}", encoding="utf-8")
-            environment = {name: os.environ[name] for name in _KEPT if name in os.environ}
             self._process = subprocess.Popen(
                 [path, *options, "desk.ly"],
                 cwd=self.folder,
-                env=environment | {"HOME": str(self.folder)},
+                env=_environment(self.folder),
                 stdin=subprocess.PIPE,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.PIPE,
                 start_new_session=True,
             )
         except OSError:
-            shutil.rmtree(self.folder, ignore_errors=True)
+            self._own.remove()
             raise
         _limit(self._process.pid)
         Thread(target=self._watch, daemon=True).start()
@@ -238,17 +337,24 @@ class Desk:
         assert self._process.stderr is not None
         limit = _SECONDS + characters // _CHARACTERS_A_SECOND
         end = f"{self._done} {name}".encode()
-        said: list[str] = []
+        talk, size, begins = Talk(), 0, True
         self._late = time.monotonic() + limit
-        for row in self._process.stderr:
-            if row.strip() == end:
+        while row := self._process.stderr.readline(ROW):
+            if begins and row.strip() == end:
                 self._late = None
-                return said
-            if row.strip() and not row.startswith(self._done.encode()):
-                said.append(row.decode("utf-8", "replace").strip())
+                return talk.rows
+            if begins and row.strip() and not row.startswith(self._done.encode()):
+                talk.add(row.decode("utf-8", "replace").strip())
+            # The rest of a long line is counted only.
+            begins = row.endswith(b"\n")
+            size += len(row)
+            if size > MOST_SAID:
+                self._kill()
+                first = next(iter(talk.rows), "")[:80]
+                raise DeskLost(f"it was stopped, for it would not stop talking: {first!r}", True)
         status = self._process.wait()
-        why = f"it was stopped after {limit} seconds" if self._stopped else _telling(said)
-        raise DeskLost(why or f"it ended with status {status}", late=self._stopped)
+        why = f"it was stopped after {limit} seconds" if self._stopped else telling(talk.rows)
+        raise DeskLost(why or f"it ended with status {status}", self._stopped)
 
     def _watch(self) -> None:
         """Stop it where a piece takes too long."""
@@ -260,11 +366,7 @@ class Desk:
 
     def _kill(self) -> None:
         """End it and whatever it has started."""
-        with suppress(OSError):
-            if sys.platform == "win32":
-                self._process.kill()
-            else:
-                os.killpg(self._process.pid, signal.SIGKILL)
+        _kill(self._process)
 
     def forget(self, name: str) -> None:
         """Remove a piece's files."""
@@ -282,16 +384,16 @@ class Desk:
         with suppress(OSError):
             self._process.stdin.close()
         self._process.stderr.close()
-        shutil.rmtree(self.folder, ignore_errors=True)
+        self._own.remove()
 
 
-@cache
-def _sweep() -> None:
-    """Once in a process, remove the folders that killed builds have left."""
-    for path in Path(tempfile.gettempdir()).glob(f"{_FOLDERS}*"):
-        with suppress(OSError):
-            if time.time() - path.stat().st_mtime > _LEFT_OVER:
-                shutil.rmtree(path, ignore_errors=True)
+def _kill(process: subprocess.Popen[bytes]) -> None:
+    """End a process that leads a session, and whatever it has started."""
+    with suppress(OSError):
+        if sys.platform == "win32":
+            process.kill()
+        else:
+            os.killpg(process.pid, signal.SIGKILL)
 
 
 def _limit(process: int) -> None:
@@ -308,14 +410,3 @@ def _limit(process: int) -> None:
             # It may have ended by itself already.
             with suppress(OSError, ValueError):
                 resource.prlimit(process, kind, (most, most))
-
-
-def _telling(said: list[str]) -> str:
-    """The engraver's line that says most about why it failed."""
-    errors = (row for row in said if is_error(row))
-    return next(errors, said[-1] if said else "")
-
-
-def is_error(row: str) -> bool:
-    """Whether a line of the engraver means that the piece has failed, and not only a warning of its own."""
-    return "error:" in row and "programming error:" not in row

@@ -6,20 +6,21 @@ no other module imports abjad. Every text of a user passes `quoted`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import Any
 
 import abjad
 
 from builder.music.accidentals import BRACKETS, COURTESY, NEEDED, NONE, accidentals
-from builder.music.beams import Beam, beams, is_upbeat
+from builder.music.bars import BarPlace, bar_places
+from builder.music.beams import Beam, beams
 from builder.music.instrument import CLEFS
 from builder.music.keys import Key
 from builder.music.pitch import LETTERS
-from builder.music.score import HAIRPIN_END, LEVELS, WAVE, Bar, Event, Line, Score
+from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Line, Score, Shade
 
-from .breaks import LineEnd, lines
+from .breaks import LineEnd, lines, parted, times_within_bars
 from .quoting import ALTERS, pitch_name, quoted
 
 _SCRIPTS = {
@@ -32,22 +33,14 @@ _SCRIPTS = {
     "trill": r"\trill",
 }
 _ACCIDENTALS = {-2: r"\doubleflat", -1: r"\flat", 0: r"\natural", 1: r"\sharp", 2: r"\doublesharp"}
-_SHADES = {
-    "<": r"\<",
-    ">": r"\>",
-    "!": r"\!",
-    "o<": r"-\tweak circled-tip ##t \<",
-    ">o": r"-\tweak circled-tip ##t \>",
-}
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
 
-_NEAR_THE_END = Fraction(7, 8)
-"""Where in a note the level stands that its end reaches."""
+_NUMBERED_FROM = 3
+"""So many lines has a piece whose lines begin with the number of their first bar."""
 
-_WAVES = {WAVE: r"\startTrillSpan", HAIRPIN_END: r"\stopTrillSpan"}
-_BARS = {"||": '"||"', "|.": '"|."', ":|": '":|."'}
+_BARS = {"|": '"|"', "||": '"||"', "|.": '"|."', ":|": '":|."'}
 
 
 def key_signature(key: Key) -> str:
@@ -55,17 +48,20 @@ def key_signature(key: Key) -> str:
     return key.mode and rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
 
 
-def notation(score: Score, room: float | None = None) -> str:
+def notation(score: Score, room: float | None = None, filled: float = 1.0) -> str:
     """The score as a LilyPond `\\score` block.
 
-    On paper `room` staff spaces wide its lines are broken as `breaks` says, else as the engraver will.
+    On paper `room` staff spaces wide its lines are broken as `breaks` says, else as the engraver will; with
+    `filled` they hold what fits into that part of the paper.
     """
-    broken = lines(score, room) if room else None
+    broken = lines(score, room * filled) if room else None
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
-        above = _row("Waves", number, _timed(line, _wave_signs))
+        if number and broken:
+            line = parted(line, list(times_within_bars(score.line, broken.ends)))
+        above = _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
-        dynamics = _row("Dynamics", number, _timed(line, _dynamic_signs))
+        dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
         parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
@@ -78,25 +74,35 @@ def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) 
     broken = {(end.bar, end.event): end for end in line_ends}
     signs = accidentals(line, score.key, score.courtesy != NONE, broken)
     sign = {NEEDED: "", COURTESY: "?" if score.courtesy == BRACKETS else "!"}
+    numbered = len(line_ends) >= _NUMBERED_FROM - 1
+    places = list(bar_places(line, score.meter))
+    begins = ""
     tuplet: list[abjad.Leaf] = []
-    meter = score.meter
     breaths = iter(_breath_heights(line))
     for index, bar in enumerate(line.bars):
-        meter = bar.meter or meter
-        beamed = beams(bar, meter, is_upbeat(line.bars, index, meter))
+        beamed = beams(bar, places[index].meter, places[index].upbeat)
         for place, event in enumerate(bar.events):
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
-            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends)]
+            short = _is_short(bar, places[index]) and not ends
+            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends, short)]
             height = next(breaths)
             if height is not None:
                 after.append(rf"\breatheAt #{height:g}")
             if line.label and index == place == 0:
-                after.append(rf"^\markup \italic {quoted(line.label)}")
+                after.append(rf"^\markup \italic \words {quoted(line.label)}")
             end = broken.get((index, place))
             if end:
                 after += [r'\bar ""', r"\break"] if end.mid_bar else [r"\break"]
             asked = [sign.get(word, "") for word in signs[index][place]]
             before = _before(score, line, index, place, asked)
+            # The first staff's time is everyone's.
+            if not place and not number:
+                before += _bar_start(
+                    places[index], line.bars[index - 1] if index else None, places[index - 1]
+                )
+            if begins:
+                before.append(begins)
+            begins = rf"\lineNumber {end.number}" if end and end.number and numbered else ""
             if broken and index == place == 0:
                 before.append(r"\autoLineBreaksOff")
             leaf = _leaf(event, before, after, asked[-1] if event.pitch else "")
@@ -179,6 +185,16 @@ def _before(score: Score, line: Line, index: int, place: int, accidentals: list[
     return rows
 
 
+def _bar_start(here: BarPlace, before: Bar | None, place_before: BarPlace) -> list[str]:
+    """What tells the engraver where in its meter a bar begins, where it would not know by itself."""
+    if before is None:
+        return []
+    ended = place_before.start + before.length
+    if ended == place_before.meter.length and not here.start:
+        return []
+    return [rf"\barFrom {here.start.numerator}/{here.start.denominator}"]
+
+
 def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     """What stands at a bar's beginning: changes of meter and tempo, a repeat's sign, an ending's bracket."""
     rows = []
@@ -198,7 +214,12 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     return rows
 
 
-def _after(event: Event, bar: Bar, place: int, ends: bool) -> list[str]:
+def _is_short(bar: Bar, place: BarPlace) -> bool:
+    """Whether a bar ends before its meter is full, so that its bar line must be asked for."""
+    return place.start + bar.length < place.meter.length
+
+
+def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[str]:
     rows = ["~"] if event.tie else []
     if "optional" in event.opens and "optional" in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
@@ -212,10 +233,10 @@ def _after(event: Event, bar: Bar, place: int, ends: bool) -> list[str]:
         scripts = _SCRIPTS | {"trill": rf"\trillWith \markup {_ACCIDENTALS[event.trilled.alter]}"}
     rows += [scripts[mark] for mark in event.marks if mark in scripts]
     if event.above:
-        rows.append(rf"^\markup \italic {quoted(event.above)}")
+        rows.append(rf"^\markup \italic \words {quoted(event.above)}")
     if event.below:
-        rows.append(rf"_\markup \italic {quoted(event.below)}")
-    if place + 1 == len(bar.events) and bar.end in _BARS:
+        rows.append(rf"_\markup \italic \words {quoted(event.below)}")
+    if place + 1 == len(bar.events) and (bar.end != "|" or short):
         rows.append(rf"\bar {_BARS[bar.end]}")
     if ends and bar.ending:
         rows.append(r"\set Score.repeatCommands = #'((volta #f))")
@@ -254,24 +275,6 @@ def _moment(length: Fraction) -> str:
     return f"1*{length.numerator}/{length.denominator}"
 
 
-Signs = Iterator[tuple[Fraction, str]]
-
-
-def _dynamic_signs(event: Event) -> Signs:
-    # A level that is reached at a note's very end is printed before it: the next note's may stand there.
-    # What holds one time only is said in words.
-    shades = [shade for shade in event.shades if not shade.time]
-    ends_in_level = any(shade.at == 1 and shade.mark in LEVELS for shade in shades)
-    for shade in shades:
-        at = _NEAR_THE_END if shade.at == 1 and ends_in_level else shade.at
-        yield at, _SHADES.get(shade.mark, f"\\{shade.mark}")
-
-
-def _wave_signs(event: Event) -> Signs:
-    for shade in event.vibrato:
-        yield shade.at, _WAVES[shade.mark]
-
-
 def _syllables(line: Line, number: int) -> list[abjad.Component]:
     """What the tongue says, as lyrics: they make room for themselves between the notes."""
     if not any(event.syllable for event in line.events()):
@@ -287,31 +290,45 @@ def _syllables(line: Line, number: int) -> list[abjad.Component]:
     return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
 
 
-def _timed(line: Line, signs_of: Callable[[Event], Signs]) -> dict[Fraction, list[str]]:
-    """A line's signs of one kind by their time from the beginning, and the time of its end."""
-    signs: dict[Fraction, list[str]] = {}
-    now = Fraction(0)
+def _printed_shades(event: Event) -> tuple[Shade, ...]:
+    """The dynamic signs of a note that are drawn; what holds one time only is said in words."""
+    return tuple(shade for shade in event.shades if not shade.time)
+
+
+def _row(
+    kind: str, number: int, line: Line, signs_of: Callable[[Event], tuple[Shade, ...]]
+) -> list[abjad.Component]:
+    """Signs as a row of spaces beside the staff: one for each event with signs, and one up to the next.
+
+    No space begins within a note, so that the row leaves the notes where they are.
+    """
+    leaves: list[abjad.Component] = []
+    empty = Fraction(0)
     for event in line.events():
-        for at, sign in signs_of(event):
-            signs.setdefault(now + at * event.length, []).append(sign)
-        now += event.length
-    if signs:
-        signs.setdefault(Fraction(0), [])
-        signs.setdefault(now, [])
-    return signs
+        signs = signs_of(event)
+        if not signs:
+            empty += event.length
+            continue
+        leaves += [_space(empty)] if empty else []
+        leaves.append(_space(event.length, [_sign(shade) for shade in sorted(signs, key=_order)]))
+        empty = Fraction(0)
+    if not leaves:
+        return []
+    leaves += [_space(empty)] if empty else []
+    return [abjad.Context(leaves, lilypond_type=kind, name=f"{kind}{number}")]
 
 
-def _row(kind: str, number: int, signs: dict[Fraction, list[str]]) -> list[abjad.Component]:
-    """Signs as a row of spaces beside the staff, so that one may stand anywhere within a note."""
-    times = sorted(signs)
-    leaves = []
-    for start, end in zip(times, [*times[1:], *times[-1:]], strict=True):
-        # What stands at the very end of the music needs a moment to stand on.
-        length = end - start
-        skip = _make(abjad.Skip, abjad.Duration(1, 1))
-        after = [f"*{length.numerator}/{length.denominator}"]
-        # An end stands before a level, and a level before a beginning.
-        found = sorted(signs[start], key=lambda sign: (sign.endswith(("<", ">")), not sign.endswith("!")))
-        abjad.attach(abjad.LilyPondLiteral([*after, *found], site="after"), skip)
-        leaves.append(skip)
-    return [abjad.Context(leaves, lilypond_type=kind, name=f"{kind}{number}")] if leaves else []
+def _order(shade: Shade) -> tuple[Fraction, int]:
+    """An end stands before a level, and a level before a beginning."""
+    return shade.at, 0 if shade.mark == HAIRPIN_END else 1 if shade.mark in LEVELS else 2
+
+
+def _sign(shade: Shade) -> str:
+    return rf"\shade {quoted(shade.mark)} {shade.at.numerator}/{shade.at.denominator}"
+
+
+def _space(length: Fraction, signs: Sequence[str] = ()) -> abjad.Leaf:
+    skip = _make(abjad.Skip, abjad.Duration(1, 1))
+    rows = [f"*{length.numerator}/{length.denominator}", *signs]
+    abjad.attach(abjad.LilyPondLiteral(rows, site="after"), skip)
+    return skip

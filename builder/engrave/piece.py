@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import MISSING, dataclass, fields, is_dataclass
+from enum import Enum, auto
 from fractions import Fraction
 from functools import cache, lru_cache
 from importlib.metadata import PackageNotFoundError, version
@@ -35,6 +36,11 @@ class Layout:
         return self.width / (self.staff / 4 * 25.4 / 72.27)
 
     @property
+    def space(self) -> float:
+        """A staff space in millimetres."""
+        return self.width / self.room
+
+    @property
     def head(self) -> str:
         """The house style and the staff's size, as the engraver reads them before any piece."""
         return f"{style()}\n#(set-global-staff-size {self.staff:g})\n"
@@ -63,12 +69,16 @@ class Piece:
     @property
     def notation(self) -> str:
         """As the engraver reads it."""
+        return self.notation_filling(1.0)
+
+    def notation_filling(self, part: float) -> str:
+        """As the engraver reads it, its lines holding what fits into a part of the paper."""
         if isinstance(self.music, str):
             return self.music
         # abjad takes longer to import than an unchanged book takes to build.
         from .notation import notation
 
-        return notation(self.music, self.layout.room)
+        return notation(self.music, self.layout.room, part)
 
     @property
     def weight(self) -> int:
@@ -85,17 +95,21 @@ class Piece:
 
 @cache
 def style() -> str:
-    """The house style, as the engraver reads it."""
-    return files("builder.engrave").joinpath("style.ly").read_text(encoding="utf-8")
+    """The house style, as the engraver reads it: how signs are drawn, then the page."""
+    room = files("builder.engrave")
+    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("signs.ly", "style.ly"))
 
 
 CODE = (
     (
         "builder.engrave",
-        ("breaks.py", "engine.py", "notation.py", "boxes.py", "outlines.py", "piece.py", "quoting.py"),
+        ("allowed.py", "boxes.py", "breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py"),
     ),
-    ("builder.engrave", ("style.ly", "svg.py", "worker.py")),
-    ("builder.music", ("accidentals.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py")),
+    ("builder.engrave", ("quoting.py", "signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py")),
+    (
+        "builder.music",
+        ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
+    ),
 )
 """Every file that has a part in what a piece looks like."""
 
@@ -172,6 +186,7 @@ class System:
     top: float
     bottom: float
     right: float
+    left: float = MARGIN
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +207,7 @@ class Engraved:
         head = {
             "drawing": [ink.width, ink.height, ink.body, ink.glyphs],
             "notes": [[note.x, note.y, note.system, str(note.at)] for note in ink.notes],
-            "systems": [[system.top, system.bottom, system.right] for system in self.systems],
+            "systems": [[system.top, system.bottom, system.right, system.left] for system in self.systems],
             "warnings": self.warnings,
         }
         return json.dumps(head, separators=(",", ":")).encode() + b"\n" + self.pdf
@@ -208,12 +223,24 @@ class Engraved:
         return cls(Drawing(width, height, body, glyphs, notes), pdf, systems, tuple(values["warnings"]))
 
 
+class Blame(Enum):
+    """What a failure speaks of."""
+
+    PIECE = auto()
+    """The piece, as far as one can tell."""
+    ENGRAVER = auto()
+    """It had to be stopped or could not be run, or its worker was lost: other pieces may fare the same."""
+    MACHINE = auto()
+    """There is no room for the files of any piece."""
+
+
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """A piece that could not be engraved, and the engraver's own line about it."""
+    """A piece that could not be engraved, the engraver's own line about it, and what it speaks of."""
 
     name: str
     said: str
+    blame: Blame = Blame.PIECE
 
     def __str__(self) -> str:
         return f"{self.name}: the engraver failed: {self.said}"

@@ -11,18 +11,20 @@ import pickle
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
 from contextlib import suppress
 from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING
+
+from builder.children import Child, start_child
 
 if TYPE_CHECKING:
     from .worker import Answer, Task
 
 
 class Lost(Exception):
-    """A worker that ended in the middle of its batch."""
+    """A worker that ended in the middle of its batch; the text says why."""
 
 
 class Process:
@@ -31,53 +33,81 @@ class Process:
     def __init__(self) -> None:
         self.place: Path | None = None
         """Where it finds the cache."""
-        self._closed = False
-        self._process: subprocess.Popen[bytes] | None = None
+        self.closed = False
+        self._child: Child | None = None
 
     def start(self) -> subprocess.Popen[bytes]:
         """Start it, where it does not run already; it gets itself ready for its first piece. Raises Lost."""
-        if self._closed:
-            raise Lost("it is closed")
-        if self._process is None:
-            command = [sys.executable, "-m", "builder.engrave.worker"]
-            self._process = subprocess.Popen(
-                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
-            )
-        return self._process
+        return self._started().process
 
-    def run(self, tasks: Sequence[Task]) -> Iterator[Answer]:
+    def _started(self) -> Child:
+        if self.closed:
+            raise Lost("it is closed")
+        if self._child is None:
+            try:
+                self._child = start_child("builder.engrave.worker")
+            except OSError as error:
+                raise Lost(f"no process could be started: {error.strerror}") from error
+        return self._child
+
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         """Answers as they are ready, in the tasks' order. Raises Lost."""
-        process = self.start()
-        assert process.stdin is not None
-        assert process.stdout is not None
+        child = self._started()
         try:
-            pickle.dump((list(tasks), self.place), process.stdin)
-            process.stdin.flush()
-            while (answer := pickle.load(process.stdout)) is not None:
+            pickle.dump((list(tasks), self.place), child.questions)
+            child.questions.flush()
+            answers = child.listen()
+            while (answer := pickle.load(answers)) is not None and not isinstance(answer, str):
                 yield answer
-        except (OSError, EOFError, ValueError, pickle.UnpicklingError) as error:
+        except (EOFError, OSError) as error:
+            # It closes its pipes as it ends.
+            self._end(_LAST_SECONDS)
+            raise Lost(_ending(child.process.returncode)) from error
+        except Exception as error:
             self._end()
-            raise Lost(str(error)) from error
+            raise Lost(f"what it answered is no ink: {error}") from error
+        if answer is not None:
+            # Its last words.
+            self._end()
+            raise Lost(answer)
 
     def close(self) -> None:
         """End it for good."""
-        self._closed = True
+        self.closed = True
         self._end()
 
-    def _end(self) -> None:
-        process, self._process = self._process, None
-        if process is None:
+    def _end(self, seconds: float = 0) -> None:
+        """End it, after some seconds in which it may end by itself."""
+        child, self._child = self._child, None
+        if child is None:
             return
+        process = child.process
+        with suppress(subprocess.TimeoutExpired):
+            process.wait(seconds)
         process.send_signal(signal.SIGTERM)
-        for pipe in (process.stdin, process.stdout):
-            with suppress(OSError):
-                assert pipe is not None
-                pipe.close()
+        child.close()
         try:
             process.wait(5)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+
+
+_LAST_SECONDS = 2
+
+
+def _ending(status: int | None) -> str:
+    """How a process ended, in words."""
+    if status is None:
+        return "its process was ended"
+    if status < 0:
+        try:
+            name = signal.Signals(-status).name
+        except ValueError:
+            name = f"signal {-status}"
+        often = ", as it happens where memory runs out" if name == "SIGKILL" else ""
+        return f"its process was ended from outside ({name}{often})"
+    return f"its process ended by itself, with status {status}"
 
 
 def cores() -> int:
@@ -98,6 +128,9 @@ def at_hand(count: int, place: Path | None) -> list[Process]:
         return []
     if not _processes:
         atexit.register(_close)
+    for some in (_processes, _ready):
+        # Those of work that was given up are of no more use.
+        some[:] = [process for process in some if not process.closed]
     _processes.extend(Process() for _ in range(count - len(_processes)))
     for process in _processes:
         process.place = place

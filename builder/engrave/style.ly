@@ -2,9 +2,10 @@
 \version "2.24.0"
 \language "english"
 
-% For each system, a row with its top, bottom and right edge on the page in millimetres, so that print can
-% lay systems out anew and a screen can leave out the empty paper beside a short piece. Below it, a row for
-% each note head of the player's staff: its moment, the middle of its width, its height and its left edge.
+% For each system, a row with its top, bottom, left and right edge on the page in millimetres, so that print can
+% lay systems out anew, a screen can leave out the empty paper beside a short piece, and a line that is wider
+% than its paper is seen. Below it, a row for each note head of the player's staff: its moment, the middle of
+% its width, its height and its left edge.
 #(define (write-systems layout pages)
    (let ((port (open-file (string-append (ly:output-def-lookup layout 'piece-name) ".txt") "w"))
          (scale (ly:output-def-lookup layout 'output-scale)))
@@ -29,13 +30,74 @@
                  (extent (ly:stencil-extent (ly:prob-property line 'stencil) Y))
                  (width (ly:stencil-extent (ly:prob-property line 'stencil) X))
                  (system (ly:prob-property line 'system-grob)))
-             (format port "system ~a ~a ~a\n"
+             (format port "system ~a ~a ~a ~a\n"
                      (* scale (- offset (cdr extent))) (* scale (- offset (car extent)))
-                     (* scale (cdr width)))
+                     (* scale (car width)) (* scale (cdr width)))
              (if (ly:grob? system) (write-heads system offset))))
          (ly:prob-property page 'lines)))
       pages)
      (close-port port)))
+
+% Words take no room either: one that would leave the paper is moved back, and broken into lines where it is
+% longer than the paper is wide. Their columns know nothing of their width (`X-extent` below).
+#(define lean 0.4) % italics lean out of their box
+
+#(define (keep-on-paper grob)
+   (let* ((system (ly:grob-system grob))
+          (stencil (and (ly:grob? system) (ly:grob-property grob 'stencil)))
+          (own (if (ly:stencil? stencil) (ly:stencil-extent stencil X) '(+inf.0 . -inf.0))))
+     (if (interval-sane? own)
+         (let* ((width (- (ly:output-def-lookup (ly:grob-layout grob) 'line-width) lean))
+                (from (where grob system))
+                (back (min 0 (- width (+ from (cdr own)))))
+                (forth (max 0 (- (+ from (car own) back)))))
+           (ly:grob-translate-axis! grob (+ back forth) X)))))
+
+#(define-markup-command (words layout props text) (string?)
+   (let* ((width (- (ly:output-def-lookup layout 'line-width) lean))
+          (whole (interpret-markup layout props text)))
+     (if (<= (interval-length (ly:stencil-extent whole X)) width)
+         whole
+         (let* ((rows (interpret-markup
+                       layout (prepend-alist-chain 'line-width (* 0.98 width) props)
+                       (make-wordwrap-string-markup text)))
+                (wide (interval-length (ly:stencil-extent rows X))))
+           (if (<= wide width)
+               rows
+               (ly:stencil-scale rows (/ width wide) (/ width wide)))))))
+
+% A syllable takes room; one that no line could hold beside its clef and key is made smaller.
+#(define (small-enough grob)
+   (let* ((stencil (lyric-text::print grob))
+          (most (- (ly:output-def-lookup (ly:grob-layout grob) 'line-width) 16))
+          (wide (interval-length (ly:stencil-extent stencil X))))
+     (if (> wide most) (ly:stencil-scale stencil (/ most wide) (/ most wide)) stencil)))
+
+#(set-object-property! 'lineNumber 'translation-type? integer?)
+#(set-object-property! 'lineNumber 'translation-doc "The number of the bar with which a line begins.")
+
+% Where in its meter a bar begins that is not as long as that. The bar before has ended, however short it was.
+barFrom =
+#(define-music-function (part) (fraction?)
+   (context-spec-music
+    (make-apply-context
+     (lambda (context)
+       (let ((timing (ly:context-property-where-defined context 'measurePosition))
+             (old (ly:context-property context 'measurePosition)))
+         (if (not (zero? (ly:moment-main old)))
+             (ly:context-set-property! timing 'currentBarNumber
+                                       (1+ (ly:context-property context 'currentBarNumber))))
+         (ly:context-set-property! timing 'measurePosition
+                                   (ly:make-moment (/ (car part) (cdr part)))))))
+    'Timing))
+
+% The number above a line's beginning.
+lineNumber =
+#(define-music-function (number) (integer?)
+   #{
+     \set Score.lineNumber = #number
+     \once \set Score.barNumberVisibility = #all-bar-numbers-visible
+   #})
 
 \paper {
   indent = 0
@@ -89,28 +151,53 @@ optionalPart =
   \context {
     \Score
     \accepts Waves
-    \remove Bar_number_engraver
+    barNumberVisibility = ##f
+    barNumberFormatter =
+      #(lambda (number position other context)
+         (number->string (ly:context-property context 'lineNumber number)))
+    \override BarNumber.self-alignment-X = #LEFT
+    \override BarNumber.padding = #0.6
     \override TextSpanner.bound-details.right.text = \markup { \draw-line #'(0 . -1) }
     \override TextSpanner.bound-details.left.stencil-align-dir-y = #UP
     \override TextSpanner.bound-details.right.stencil-align-dir-y = #UP
     \override TextSpanner.style = #'dashed-line
     \override TextSpanner.to-barline = ##f
-    \override Hairpin.minimum-length = #8
+    \override TextSpanner.bound-details.left-broken.text = ##f
+    \override TextSpanner.bound-details.right-broken.text = ##f
+    \override TextScript.after-line-breaking = #keep-on-paper
+    \override TextScript.X-extent = #'(+inf.0 . -inf.0)
+    \override TextSpanner.after-line-breaking = #keep-on-paper
+    \override MetronomeMark.after-line-breaking = #keep-on-paper
+    \override MetronomeMark.X-extent = #'(+inf.0 . -inf.0)
     \override SpacingSpanner.common-shortest-duration = #(ly:make-moment 1/8)
     \override SpacingSpanner.spacing-increment = #1.7
     \accepts SmallStaff
   }
   \context {
     \Dynamics
+    \remove Dynamic_engraver
+    \remove Dynamic_align_engraver
+    \consists #levels-engraver
+    \override Hairpin.springs-and-rods = ##f
+    \override Hairpin.minimum-length = ##f
+    \override Hairpin.Y-offset = #0
+    \override Hairpin.Y-extent = #sign-height
+  }
+  \context {
+    \Dynamics
     \name Waves
     \alias Dynamics
-    \description "A row above the staff: where vibrato begins and ends."
-    \consists Trill_spanner_engraver
+    \description "A row above the staff: where vibrato begins, how it goes on, and where it ends."
+    \remove #levels-engraver
+    \consists #vibrato-engraver
     \override VerticalAxisGroup.staff-affinity = #DOWN
-    \override TrillSpanner.bound-details.left.text = \markup \italic "vib. "
-    \override TrillSpanner.bound-details.left-broken.text = ##f
-    \override TrillSpanner.minimum-length = #16
-    \override TrillSpanner.springs-and-rods = #ly:spanner::set-spacing-rods
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.9
+    \override TrillSpanner.stencil = #draw-vibrato
+    \override TrillSpanner.springs-and-rods = ##f
+    \override TrillSpanner.outside-staff-priority = ##f
+    \override TrillSpanner.Y-offset = #0
+    \override TrillSpanner.Y-extent = #sign-height
+    \override TrillSpanner.vertical-skylines = #unpure-box-skylines
   }
   \context {
     \Dynamics
@@ -121,6 +208,7 @@ optionalPart =
     \Lyrics
     \override LyricText.font-shape = #'italic
     \override LyricText.font-size = #0
+    \override LyricText.stencil = #small-enough
     \override LyricSpace.minimum-distance = #0.8
   }
   \context {

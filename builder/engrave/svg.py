@@ -20,6 +20,7 @@ from functools import lru_cache
 from html import escape
 from itertools import groupby
 
+from .allowed import NotInk, check_ink, refusal
 from .boxes import box
 from .outlines import short
 
@@ -35,6 +36,16 @@ _DEFAULTS = re.compile(
     r"(fill-opacity:1|stroke-opacity:1|fill-rule:nonzero|stroke:none|stroke-linejoin:miter|stroke-miterlimit:10"
     r"|stroke-linecap:butt|fill:currentColor)(;|$)"
 )
+_OF_A_FILE = frozenset({"width", "height", "viewBox", "version"})
+"""Attributes of a whole file that a page has no use for."""
+_DEFINED = {
+    "g": frozenset({"id"}),
+    "symbol": frozenset({"id", "overflow"}),
+    "path": frozenset({"d", "style"}),
+}
+"""What a file's definitions consist of, each with its attributes: glyphs' outlines."""
+_OF_WORDS = re.compile(r"(?:(?:text|tspan)\s*\{[^{}<>]*\}\s*)*")
+"""The style that the engraver's own back end gives to words: pages have their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +66,8 @@ class Note:
 class Drawing:
     """A piece as SVG: `body` refers to `glyphs` (name to path data); sizes in points (1/72 inch).
 
-    `notes` are the sounding events of the player's staff, in order of time.
+    `notes` are the sounding events of the player's staff, in order of time. Raises NotInk where body or
+    glyphs hold anything that is not listed in `allowed.py`: a page takes them in as they are.
     """
 
     width: float
@@ -64,9 +76,12 @@ class Drawing:
     glyphs: dict[str, str]
     notes: tuple[Note, ...] = ()
 
+    def __post_init__(self) -> None:
+        check_ink(self.body, self.glyphs)
+
 
 def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) -> Drawing:
-    """Read one SVG file of the engraver. Raises ValueError where it is not one.
+    """Read one SVG file of the engraver. Raises ValueError where it is not one, NotInk where it holds more.
 
     `heads` are the left edges of the notes' heads, in points.
     """
@@ -75,6 +90,7 @@ def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) 
         _, _, width, height = map(float, root.attrib["viewBox"].split())
     except (ET.ParseError, KeyError) as error:
         raise ValueError(f"the engraver's SVG cannot be read: {error}") from error
+    _check_apart(root)
     if root.attrib.get("width", "").endswith("mm"):
         # The engraver's own back end counts in staff spaces; its size in millimetres stands beside.
         scale = float(root.attrib["width"].removesuffix("mm")) * 72 / 25.4 / width
@@ -86,13 +102,27 @@ def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) 
         symbol.attrib["id"]: _glyph(" ".join(path.attrib.get("d", "") for path in symbol))
         for symbol in root.iter(f"{_SVG}symbol")
     }
-    drawn = {use.attrib[_HREF][1:] for use in root.iter(f"{_SVG}use")}
     try:
+        drawn = {use.attrib[_HREF][1:] for use in root.iter(f"{_SVG}use")}
         used = dict(sorted(outlines[name] for name in drawn))
     except KeyError as error:
         raise ValueError(f"the engraver's SVG draws a glyph that it does not hold: {error}") from error
     names = {symbol: name for symbol, (name, _) in outlines.items()}
     return Drawing(width, height, _written(root, names), used, tuple(notes))
+
+
+def _check_apart(root: ET.Element) -> None:
+    """Raise NotInk where a file holds something unknown outside its drawing, which would go unseen."""
+    for name in root.attrib.keys() - _OF_A_FILE:
+        raise NotInk(refusal(f"the attribute {name!r}"))
+    for definitions in root.iter(f"{_SVG}defs"):
+        for element in list(definitions.iter())[1:]:
+            tag, style = element.tag.removeprefix(_SVG), _style(element.get("style", ""))
+            if tag not in _DEFINED or element.attrib.keys() - _DEFINED[tag] or style:
+                raise NotInk(refusal(f"{tag!r} in 'defs'"))
+    for element in root.iter(f"{_SVG}style"):
+        if not _OF_WORDS.fullmatch((element.text or "").strip()):
+            raise NotInk(refusal("a style sheet"))
 
 
 @lru_cache(maxsize=4096)
@@ -106,6 +136,13 @@ def _glyph(outline: str) -> tuple[str, str]:
 def _style(style: str) -> str:
     """Black becomes the page's own text colour, so that music is readable in a light and a dark look."""
     return _DEFAULTS.sub("", _BLACK.sub(r"\1:currentColor", style.replace(" ", ""))).strip(";")
+
+
+@lru_cache(maxsize=1024)
+def _presented(style: str) -> str:
+    """A style as attributes: a strict content security policy has no inline styles."""
+    pairs = (row.partition(":") for row in style.split(";"))
+    return "".join(f' {name}="{escape(value)}"' for name, _, value in pairs)
 
 
 _Place = tuple[float, float, ET.Element]
@@ -188,7 +225,7 @@ def _written(parent: ET.Element, names: dict[str, str]) -> str:
     rows = []
     for style, group in groupby(parts, key=lambda part: part.style):
         inside = "".join(part.text() if part.tag else part.inside for part in group)
-        rows.append(f'<g style="{escape(style)}">{inside}</g>' if style else inside)
+        rows.append(f"<g{_presented(style)}>{inside}</g>" if style else inside)
     return "".join(rows)
 
 
@@ -214,7 +251,7 @@ def _part(element: ET.Element, names: dict[str, str]) -> _Part | None:
         else:
             attributes["d"] = short(attributes["d"])
         joins = "fill:none" in style and len(attributes) == 1 and attributes["d"].startswith("M")
-    if _HREF in attributes:
+    if tag == "use":
         attributes["href"] = "#" + names[attributes.pop(_HREF)[1:]]
     for name in ("x", "y"):
         if tag == "use" and name in attributes:

@@ -1,14 +1,13 @@
 """One worker: pieces in, ink out, with an engraver of its own that is started once.
 
 While the engraver is at work on one piece, the worker reads what it made of the piece before. A worker runs
-in this process, in a process of its own (`python -m builder.engrave.worker`, pickled values in and out), or
-on another machine.
+in this process, in a process of its own (`main`, pickled values in and out), or on another machine.
 """
 
 from __future__ import annotations
 
 import atexit
-import os
+import errno
 import pickle
 import re
 import signal
@@ -18,14 +17,17 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
 from importlib import import_module
+from itertools import pairwise
 from pathlib import Path
 from threading import local
 from typing import BinaryIO
 
+from .allowed import NotInk
 from .cache import PieceCache
-from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, is_error
-from .piece import MARGIN, STAND, Engraved, Failure, Layout, Piece, System
+from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, full_words, no_room
+from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, System
 from .svg import Note, drawing
+from .talk import is_error
 
 _POINTS_A_MILLIMETRE = 72 / 25.4
 _DATES = re.compile(
@@ -53,6 +55,10 @@ _RENEWED = 1_000_000
 piece leaves about 40 KB behind in its memory."""
 
 
+MOST_STOPPED = 3
+"""Pieces over which an engraver may be stopped, or a worker lost, before the engraver is given up."""
+
+
 @dataclass(slots=True)
 class _Places:
     """What the engraver says of where it put a piece; `heads` by their time, each with its left edge."""
@@ -67,8 +73,9 @@ def _listed(listing: str) -> _Places:
     for row in listing.splitlines():
         kind, *values = row.split()
         if kind == "system":
-            top, bottom, right = map(float, values)
-            places.systems.append(System(round(top, 3), round(bottom, 3), round(right + MARGIN, 3)))
+            top, bottom, left, right = map(float, values)
+            edges = (round(value, 3) for value in (top, bottom, right + MARGIN, left + MARGIN))
+            places.systems.append(System(*edges))
         else:
             main, grace = map(Fraction, values[:2])
             middle, y, left = (float(value) * _POINTS_A_MILLIMETRE for value in values[2:])
@@ -79,12 +86,45 @@ def _listed(listing: str) -> _Places:
     return places
 
 
-def _collected(name: str, svg: Path, pdf: Path, said: list[str]) -> Engraved:
-    """A piece's ink from its files in the engravers' folders. Raises what reading a wrong file raises."""
+_FINER = (0.88, 0.76, 0.64, 0.5, 0.35)
+"""Parts of the paper that lines fill, one after another, where a line came out wider than the paper."""
+
+_HAIR = 0.5
+"""Millimetres by which ink may pass the music's width: half of a thick bar line, a system's first line."""
+
+_TOUCHING = 0.3
+"""Staff spaces between two heads that are too near to be read one after the other."""
+
+
+def _fits(layout: Layout, places: _Places) -> bool:
+    """Whether every system lies within its paper, with its heads apart."""
+    right = layout.width + MARGIN + _HAIR
+    if any(system.right > right or system.left < MARGIN - _HAIR for system in places.systems):
+        return False
+    beats = [places.heads[time] for time in sorted(places.heads) if not time[1]]
+    least = _TOUCHING * layout.space * _POINTS_A_MILLIMETRE
+    return all(
+        left - (2 * before.x - edge) >= least
+        for (before, edge), (here, left) in pairwise(beats)
+        if before.system == here.system
+    )
+
+
+class _TooWide(Exception):
+    """Raised where a piece's lines do not fit on its paper."""
+
+
+def _collected(name: str, layout: Layout, svg: Path, pdf: Path, said: list[str]) -> Engraved:
+    """A piece's ink from its files in the engravers' folders.
+
+    Raises what reading a wrong file raises, and _TooWide where it does not fit on its paper.
+    """
     listing = svg / f"{name}.txt"
     places = _listed(listing.read_text(encoding="utf-8"))
     if not places.systems:
         raise ValueError("the engraver made an empty page")
+    if not _fits(layout, places):
+        raise _TooWide
     heads = [places.heads[time] for time in sorted(places.heads)]
     text = (svg / f"{name}.svg").read_text(encoding="utf-8")
     ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
@@ -123,26 +163,47 @@ class Worker:
         self._staff = STAND.staff
 
     def engrave(self, pieces: Sequence[Piece]) -> Iterator[Engraved | Failure]:
-        """Engrave pieces, in their order. One that fails does not harm the others."""
+        """Engrave pieces, in their order. One that fails does not harm the others.
+
+        After a few on which the engraver had to be stopped or could not be run, no more are tried.
+        """
         sent: list[_Sent | Failure] = []
+        stopped = 0
         if self._characters > _RENEWED:
             self.close()
-        for place, piece in enumerate(pieces):
-            if piece.layout.staff != self._staff:
-                self.close()
-                self._staff = piece.layout.staff
-            try:
-                # The engraver has the next piece before this one is read, and need not wait.
-                for ahead in pieces[len(sent) : place + 2]:
-                    if ahead.layout.staff == piece.layout.staff:
-                        sent.append(self._send(ahead))
-                now = sent[place]
-                yield now if isinstance(now, Failure) else _result(self._desks, piece, now)
-            except (DeskLost, OSError) as lost:
-                self.close()
-                sent[place:] = [Failure(piece.name, "")]
-                late = isinstance(lost, DeskLost) and lost.late
-                yield Failure(piece.name, str(lost)) if late else self._again(piece)
+        try:
+            for place, piece in enumerate(pieces):
+                if stopped == MOST_STOPPED:
+                    yield Failure(
+                        piece.name, "it was not tried, for the engraver had failed on others", Blame.ENGRAVER
+                    )
+                    continue
+                if piece.layout.staff != self._staff:
+                    self.close()
+                    self._staff = piece.layout.staff
+                try:
+                    # The engraver has the next piece before this one is read, and need not wait.
+                    for ahead in pieces[len(sent) : place + 2]:
+                        if ahead.layout.staff == piece.layout.staff:
+                            sent.append(self._send(ahead))
+                    now = sent[place]
+                    result = now if isinstance(now, Failure) else _result(self._desks, piece, now)
+                except _TooWide:
+                    result = self._broken_finer(piece)
+                except (DeskLost, OSError) as lost:
+                    result = _lost(piece, lost)
+                    self.close()
+                    sent[place:] = [result]
+                    stuck = isinstance(lost, DeskLost) and lost.stopped
+                    if not stuck and result.blame is not Blame.MACHINE:
+                        result = self._once_more(piece)
+                if isinstance(result, Failure) and result.blame is Blame.ENGRAVER:
+                    stopped += 1
+                yield result
+        except GeneratorExit:
+            # Nobody wants the pieces that it still has.
+            self.close()
+            raise
 
     def _send(self, piece: Piece) -> _Sent | Failure:
         """Give a piece to the engraver. Raises OSError."""
@@ -152,21 +213,42 @@ class Worker:
         try:
             notation = piece.notation
         except Exception as error:  # whatever is wrong with it, the others shall be engraved
-            return Failure(piece.name, f"its notation could not be written: {error!r}")
+            blame = Blame.ENGRAVER if isinstance(error, ImportError) else Blame.PIECE
+            return Failure(piece.name, f"its notation could not be written: {error!r}", blame)
         self._count += 1
         self._characters += len(notation)
         return _given(self._desks, f"p{self._count}", piece.layout, notation)
 
-    def _again(self, piece: Piece) -> Engraved | Failure:
-        """A piece on which an engraver ended, once more with an engraver for itself."""
+    def _once_more(self, piece: Piece) -> Engraved | Failure:
+        """A piece on which an engraver ended."""
+        try:
+            return self._again(piece)
+        except _TooWide:
+            return self._broken_finer(piece)
+
+    def _broken_finer(self, piece: Piece) -> Engraved | Failure:
+        """A piece whose lines do not fit on its paper, with shorter ones."""
+        tried = piece.notation
+        for part in _FINER:
+            if (finer := piece.notation_filling(part)) != tried:
+                tried = finer
+                with suppress(_TooWide):
+                    return self._again(piece, finer)
+        return Failure(
+            piece.name,
+            "its music is wider than the paper even on the shortest lines; print it with a smaller staff, or "
+            "shorten the syllables, words and groups of notes that no line can part",
+        )
+
+    def _again(self, piece: Piece, notation: str = "") -> Engraved | Failure:
+        """A piece on which an engraver ended, once more with an engraver for itself. Raises _TooWide."""
         desks: list[Desk] = []
         try:
             desks = self._set_up(piece.layout, careful=True)
-            return _result(desks, piece, _given(desks, "again", piece.layout, piece.notation))
-        except DeskLost as lost:
-            return Failure(piece.name, str(lost))
-        except OSError as error:
-            return Failure(piece.name, f"it could not be run: {error}")
+            given = _given(desks, "again", piece.layout, notation or piece.notation)
+            return _result(desks, piece, given)
+        except (DeskLost, OSError) as lost:
+            return _lost(piece, lost)
         finally:
             for desk in desks:
                 desk.close()
@@ -188,17 +270,36 @@ def _given(desks: list[Desk], name: str, layout: Layout, notation: str) -> _Sent
     return _Sent(name, len(source))
 
 
+def _lost(piece: Piece, lost: DeskLost | OSError) -> Failure:
+    """A failure over which an engraver ended or could not be run."""
+    if isinstance(lost, OSError):
+        if lost.errno in (errno.ENOSPC, errno.EDQUOT):
+            return Failure(piece.name, full_words(), Blame.MACHINE)
+        return Failure(piece.name, f"it could not be run: {lost}", Blame.ENGRAVER)
+    return _failed(piece, str(lost), Blame.ENGRAVER if lost.stopped else Blame.PIECE)
+
+
+def _failed(piece: Piece, said: str, blame: Blame = Blame.PIECE) -> Failure:
+    """A failure; one that is no wonder, as there is no room for files, speaks of that."""
+    full = no_room()
+    return Failure(piece.name, full, Blame.MACHINE) if full else Failure(piece.name, said, blame)
+
+
 def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
-    """What desks made of a piece. Raises DeskLost."""
+    """What desks made of a piece. Raises DeskLost, and _TooWide where it does not fit on its paper."""
     rows = (row for desk in desks for row in desk.wait(sent.name, sent.characters))
     said = [row.replace(f"{sent.name}.ly:", "line ") for row in rows]
     error = next(filter(is_error, said), None)
     try:
         if error:
-            return Failure(piece.name, error)
-        return _collected(sent.name, desks[0].folder, desks[-1].folder, said)
+            return _failed(piece, error)
+        return _collected(sent.name, piece.layout, desks[0].folder, desks[-1].folder, said)
+    except _TooWide:
+        raise
+    except NotInk as problem:
+        return Failure(piece.name, str(problem))
     except Exception as problem:  # whatever it made instead, the others shall be engraved
-        return Failure(piece.name, said[-1] if said else f"it gave no drawing: {problem}")
+        return _failed(piece, said[-1] if said else f"it gave no drawing: {problem}")
     finally:
         for desk in desks:
             desk.forget(sent.name)
@@ -244,21 +345,21 @@ def serve(source: BinaryIO, sink: BinaryIO) -> None:
         sink.flush()
 
 
-def main() -> None:
-    """A worker in a process of its own; whatever is printed goes where messages go, not among the answers."""
+def main(source: BinaryIO, sink: BinaryIO) -> None:
+    """A worker in a process of its own. What ends it is said in words, in an answer's place."""
+    # Ended from outside, it still ends its engraver.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     # Where its maker is gone there is nobody to answer, nor to tell so.
-    with suppress(BrokenPipeError), os.fdopen(os.dup(1), "wb") as sink:
-        os.dup2(2, 1)
-        # Ended from outside, it still ends its engraver.
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
-        with suppress(OSError, EngraverMissing):
-            # Where that fails, the first piece says why.
-            here().get_ready()
-        # What writes the notation takes as long to load as the engraver to start.
-        import_module("builder.engrave.notation")
-        with suppress(KeyboardInterrupt):
-            serve(sys.stdin.buffer, sink)
-
-
-if __name__ == "__main__":
-    main()
+    with suppress(BrokenPipeError, KeyboardInterrupt):
+        try:
+            with suppress(OSError, EngraverMissing):
+                # Where that fails, the first piece says why.
+                here().get_ready()
+            # What writes the notation takes as long to load as the engraver to start.
+            import_module("builder.engrave.notation")
+            serve(source, sink)
+        except BrokenPipeError:
+            raise
+        except Exception as error:
+            pickle.dump(f"{type(error).__name__}: {error}", sink)
+            sink.flush()

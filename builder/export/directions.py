@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
-from builder.music.score import HAIRPIN_END, LEVELS, WAVE, Event
+from builder.music.score import HAIRPIN_END, LEVELS, Event, is_wave
 
 from .elements import child, clean
 from .velocity import velocity
@@ -38,7 +38,8 @@ class Directions:
             self._shade(measure, shade.mark, offset)
         for wave in event.vibrato:
             offset = int(wave.at * event.length * 4 * self.divisions)
-            self._vibrato(measure, wave.mark == WAVE, offset)
+            if is_wave(wave.mark) or self._wave:
+                self._vibrato(measure, is_wave(wave.mark), offset)
         for text, placement in ((event.above, "above"), (event.below, "below")):
             if text:
                 child(_kind(_direction(measure, placement)), "words", clean(text), font_style="italic")

@@ -17,7 +17,7 @@ from math import lcm
 
 from builder import __version__
 from builder.music.accidentals import NONE, accidentals
-from builder.music.beams import is_upbeat
+from builder.music.bars import is_upbeat
 from builder.music.instruments import Instrument
 from builder.music.pitch import Interval
 from builder.music.score import Line, Meter, Score, Tempo

@@ -12,7 +12,20 @@ from itertools import accumulate
 
 from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
 from builder.music.keys import in_words
-from builder.music.score import HAIRPIN_END, HAIRPINS, LEVELS, WAVE, Event, Meter, Tempo, Value, values_for
+from builder.music.score import (
+    DYING,
+    GROWING,
+    HAIRPIN_END,
+    HAIRPINS,
+    LEVELS,
+    STRAIGHT,
+    WAVE,
+    Event,
+    Meter,
+    Tempo,
+    Value,
+    values_for,
+)
 
 from .read import PASSES
 from .words import ACCIDENTALS, GROUPS, VALUES
@@ -155,23 +168,28 @@ def _groups(events: list[Event]) -> Iterator[_Group]:
     yield from _waves(events)
 
 
+_HALF = Fraction(1, 2)
+_VIBRATO = {
+    ((Fraction(0), WAVE),): "vibrato",
+    ((Fraction(0), STRAIGHT), (_HALF, GROWING)): "late-vibrato",
+    ((Fraction(0), DYING), (_HALF, STRAIGHT)): "fading-vibrato",
+}
+"""The groups of vibrato by their signs, each with its part of the group's time."""
+
+
 def _waves(events: list[Event]) -> Iterator[_Group]:
-    """Vibrato from one moment to another as the group whose whole or whose half it is."""
+    """Vibrato from one moment to another as the group that has these signs."""
     starts = list(accumulate((event.length for event in events), initial=Fraction(0)))
-    begun = Fraction(0)
+    signs: list[tuple[Fraction, str]] = []
     for place, event in enumerate(events):
         for shade in event.vibrato:
             moment = starts[place] + shade.at * event.length
-            if shade.mark == WAVE:
-                begun = moment
+            if shade.mark != HAIRPIN_END:
+                signs.append((moment, shade.mark))
                 continue
-            for name, first, last in (
-                ("vibrato", begun, moment),
-                ("late-vibrato", begun - (moment - begun), moment),
-                ("fading-vibrato", begun, moment + (moment - begun)),
-            ):
-                if first in starts and last in starts:
-                    yield _Group(starts.index(first), starts.index(last) - 1, f"{name}(")
-                    break
-            else:
+            first = signs[0][0] if signs else moment
+            parts = tuple(((at - first) / ((moment - first) or 1), mark) for at, mark in signs)
+            if parts not in _VIBRATO or first not in starts or moment not in starts:
                 raise ValueError("vibrato that begins or ends where no group of the language does")
+            yield _Group(starts.index(first), starts.index(moment) - 1, f"{_VIBRATO[parts]}(")
+            signs = []

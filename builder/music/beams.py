@@ -7,7 +7,6 @@ eighths of half a bar are one beam. Rests break a beam. Compare E. Gould, Behind
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
 from fractions import Fraction
 from itertools import accumulate
 
@@ -65,12 +64,6 @@ def _join_halves(bar: Bar, groups: list[list[int]], numbers: list[int]) -> None:
         )
         if eighths and first % 2 == 0 and second == first + 1:
             groups[place], groups[place + 1] = [*pair[0], *pair[1]], []
-
-
-def is_upbeat(bars: Sequence[Bar], index: int, meter: Meter) -> bool:
-    """Whether a short bar's beats count from its end: one that begins a piece, or a part of it."""
-    begins = index == 0 or bars[index - 1].end != "|" or bars[index].opens_repeat
-    return begins and bars[index].length < meter.length and len(bars) > 1
 
 
 def _joined(counts: list[int]) -> list[tuple[Beam, ...]]:

@@ -25,7 +25,7 @@ from fractions import Fraction
 from .dynamics import DynamicCurve, dynamic_curve
 from .keys import Key
 from .pitch import Pitch
-from .score import WAVE, Event, Line
+from .score import Event, Line, is_wave
 from .timing import Heard, hearing
 
 SHORTER = {"staccato": Fraction(1, 2), "portato": Fraction(3, 4)}
@@ -201,9 +201,9 @@ def _vibrato(items: tuple[Heard, ...]) -> Iterator[tuple[Fraction, Fraction]]:
     begun: Fraction | None = None
     for item in items:
         for at, mark in item.vibrato:
-            if mark == WAVE and begun is None:
+            if is_wave(mark) and begun is None:
                 begun = at
-            elif mark != WAVE and begun is not None:
+            elif not is_wave(mark) and begun is not None:
                 yield begun, at
                 begun = None
     if begun is not None:

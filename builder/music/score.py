@@ -21,7 +21,20 @@ HAIRPINS = ("<", ">", "o<", ">o")
 """Opening and closing hairpins; with the small circle, from silence and to silence."""
 
 HAIRPIN_END = "!"
-WAVE = "~"
+"""The end of a hairpin; among the signs of vibrato, the end of what was begun last."""
+
+WAVE, GROWING, DYING, STRAIGHT = "~", "~<", "~>", "-"
+"""Vibrato that is even, that grows out of a straight tone or dies into one, and the straight tone itself."""
+
+
+def is_wave(mark: str) -> bool:
+    """Whether a sign of vibrato begins a wave: even, growing, dying, or counted (`counted`)."""
+    return mark.startswith(WAVE)
+
+
+def counted(waves: int) -> str:
+    """The sign of vibrato with so many even waves in all."""
+    return f"{WAVE}{waves}"
 
 
 # A book asks for the same few lengths hundreds of thousands of times.
@@ -88,8 +101,9 @@ class Event:
 
     `opens` and `closes` name the spans (`slur`, `optional`, `tuplet 3:2`) that begin with this event and end
     with it. `marks` are signs on the one note (`staccato`, `breath`, ...). `vibrato` holds shades whose mark
-    is WAVE where vibrato begins and HAIRPIN_END where it ends. `graces` come before the beat. `clef` is set
-    where it changes. `trilled` is the upper note of a trill where the author named its accidental.
+    says what begins there: a wave (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before
+    the beat. `clef` is set where it changes. `trilled` is the upper note of a trill where the author named
+    its accidental.
     """
 
     pitch: Pitch | None
@@ -324,17 +338,23 @@ def with_events(bars: tuple[Bar, ...], events: Sequence[Event]) -> tuple[Bar, ..
     return tuple(result)
 
 
-def waved(events: Sequence[Event], start: Fraction, end: Fraction) -> list[Event]:
-    """Events with vibrato from one part of their whole time to another; 0 is the beginning and 1 the end."""
+def waved(events: Sequence[Event], start: Fraction, end: Fraction, mark: str = "") -> list[Event]:
+    """Events with vibrato from one part of their whole time to another; 0 is the beginning and 1 the end.
+
+    What begins late grows and what ends early dies, with a straight tone in the rest; `mark` is another wave.
+    """
     result = list(events)
     total = sum((event.length for event in events), Fraction(0))
-    for part, mark in ((start, WAVE), (end, HAIRPIN_END)):
+    marks = [(Fraction(0), STRAIGHT)] if start else []
+    marks.append((start, mark or (GROWING if start else DYING if end < 1 else WAVE)))
+    marks += [(end, STRAIGHT)] if end < 1 else []
+    for part, sign in (*marks, (Fraction(1), HAIRPIN_END)):
         moment, place = total * part, 0
-        while moment > result[place].length or (moment == result[place].length and mark == WAVE):
+        while moment > result[place].length or (moment == result[place].length and sign != HAIRPIN_END):
             moment -= result[place].length
             place += 1
         event = result[place]
-        result[place] = event.with_vibrato(Shade(moment / event.length, mark))
+        result[place] = event.with_vibrato(Shade(moment / event.length, sign))
     return result
 
 

@@ -9,18 +9,19 @@ What a helper does not manage is made where it is needed, and what went wrong is
 from __future__ import annotations
 
 import gc
+import logging
 import os
 import pickle
 import select
 import signal
-import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
+from builder.children import Child, start_child
 from builder.engrave.batch import cores
 from builder.engrave.cache import PieceCache
 
@@ -48,15 +49,12 @@ class Helpers:
     def __init__(self, kept: PieceCache, jobs: int | None = None) -> None:
         """`jobs` is the number of helpers at most, a core each where None; one alone is none."""
         self.count = min(jobs or cores(), cores())
-        self._host: subprocess.Popen[bytes] | None = None
+        self._host: Child | None = None
         if self.count < 2:
             self.count = 0
             return
-        command = [sys.executable, "-m", "builder.publish.helpers", str(kept.place)]
-        # A group of their own: they end together, and not by a key that is meant for the builder.
-        self._host = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
-        )
+        with suppress(OSError):
+            self._host = start_child("builder.publish.helpers", str(kept.place))
 
     def tell(self, common: Any) -> None:
         """What all tasks that are given from now on have in common, as plain values: it goes there once."""
@@ -70,17 +68,15 @@ class Helpers:
 
     def _send(self, message: tuple[str, Any]) -> None:
         if self._host is not None:
-            assert self._host.stdin is not None
             with suppress(OSError):
-                pickle.dump(message, self._host.stdin)
-                self._host.stdin.flush()
+                pickle.dump(message, self._host.questions)
+                self._host.questions.flush()
 
     def wait(self) -> None:
         """Until all that was given is done; nothing more can be given."""
         if self._host is not None:
-            assert self._host.stdout is not None
             self._send(("end", None))
-            self._host.stdout.read()
+            self._host.answers.read()
             self.stop()
 
     def stop(self) -> None:
@@ -90,14 +86,11 @@ class Helpers:
             return
         with suppress(OSError):
             if sys.platform == "win32":
-                host.kill()
+                host.process.kill()
             else:
-                os.killpg(host.pid, signal.SIGKILL)
-        host.wait()
-        for pipe in (host.stdin, host.stdout):
-            with suppress(OSError):
-                assert pipe is not None
-                pipe.close()
+                os.killpg(host.process.pid, signal.SIGKILL)
+        host.process.wait()
+        host.close()
 
 
 @contextmanager
@@ -142,9 +135,14 @@ def _end_all() -> None:
     os.killpg(os.getpgrp(), signal.SIGKILL)
 
 
-def main() -> None:
-    """Be the process of which helpers are made; where the cache is stands on its command line."""
-    kept = PieceCache(Path(sys.argv[1]))
+def main(source: BinaryIO, sink: BinaryIO, place: str) -> None:
+    """Be the process of which helpers are made, for the cache at `place`.
+
+    Nothing is said to `sink`: all hold it open, so that its end is the end of all their work.
+    """
+    # What is amiss is told by the builder.
+    logging.disable()
+    kept = PieceCache(Path(place))
     for room in _ROOMS:
         import_module(room)
     common: Any = None
@@ -153,7 +151,7 @@ def main() -> None:
     forks = hasattr(os, "fork")
     while True:
         try:
-            kind, said = pickle.load(sys.stdin.buffer)
+            kind, said = pickle.load(source)
         except EOFError:
             if forks:
                 _end_all()
@@ -174,11 +172,7 @@ def main() -> None:
             _leave()
     os.close(at_work)
     if forks:
-        builder = sys.stdin.fileno()
+        builder = source.fileno()
         ready, _, _ = select.select([builder, end], [], [])
         if builder in ready:
             _end_all()
-
-
-if __name__ == "__main__":
-    main()

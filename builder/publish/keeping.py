@@ -8,7 +8,9 @@ from pathlib import Path
 
 LISTING = "book-files.json"
 WORKER = "sw.js"
-_APART = frozenset({LISTING, WORKER, "404.html", "sitemap.xml", "sitemap.xml.gz"})
+APART = frozenset({LISTING, WORKER, "404.html", "sitemap.xml", "sitemap.xml.gz"})
+"""Files of a site that its listing does not name."""
+
 _SOURCE = "assets/worker.js"
 _MARK = "EDITION-OF-THE-BOOK"
 
@@ -24,7 +26,7 @@ def bind(site: Path) -> str:
         for path in sorted(site.rglob("*"))
         if path.is_file()
     }
-    files = {name: digest for name, digest in files.items() if name not in _APART and name != _SOURCE}
+    files = {name: digest for name, digest in files.items() if name not in APART and name != _SOURCE}
     worker = site / _SOURCE
     text = worker.read_text(encoding="utf-8")
     whole = json.dumps(files, sort_keys=True) + text

@@ -15,11 +15,10 @@ from urllib.parse import urljoin, urlsplit
 
 from jinja2 import Environment
 from mkdocs.commands.build import get_context
-from mkdocs.config import base, config_options
 from mkdocs.config.defaults import MkDocsConfig
-from mkdocs.exceptions import Abort, PluginError
+from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from mkdocs.livereload import LiveReloadServer
-from mkdocs.plugins import BasePlugin
+from mkdocs.plugins import BasePlugin, event_priority
 from mkdocs.structure.files import File, Files
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
@@ -27,17 +26,17 @@ from mkdocs.utils import normalize_url
 from mkdocs.utils.templates import TemplateContext
 
 from builder.book import Book, BookProblem, read_book
+from builder.config import Config
 from builder.daily.cautions import GENERAL
 from builder.engrave.batch import Behind, end_workers, start_worker
-from builder.engrave.cache import PieceCache
+from builder.engrave.cache import CacheRefused, PieceCache, own_folder
 from builder.engrave.engine import EngraverMissing
 from builder.language.faults import BookFaults
 from builder.language.read import SUFFIX
-from builder.music.accidentals import COURTESIES, PLAIN
+from builder.links import check_links
 from builder.music.keys import in_words
-from builder.music.pitch import A4_HERTZ
-from builder.music.timing import BREATH_SECONDS
 from builder.own_instruments import FILE as OWN_INSTRUMENTS
+from builder.signals import signals_held
 
 from .daily import daily_pages, plans_ahead
 from .downloads import Download, downloads
@@ -48,14 +47,15 @@ from .keeping import bind
 from .page import Later, Page
 from .paper.ahead import strips_ahead
 from .paper.offer import Offering, PrintFile
-from .press import Pressed, press
+from .press import Pressed, press, stop_where_most_failed
 from .preview import Saved, preview
 from .progress import progress
 from .screen import Screen, screen
-from .serving import Follow, Made, looking_on
+from .serving import Follow, Made, NoAddress, check_free, guarded, looking_on
+from .settings import PluginConfig, said_for_site
 from .social import BOOK as PICTURE
 from .social import Picture, address_of, pictures
-from .staging import NoPlace, Staging
+from .staging import NoPlace, Seen, Staging, WrongPlace
 from .views import BookView, InKeyView, Link, ShelfView, book_view
 from .written import DECIDED_BY, KeptTemplate, decided_by, decided_by_all
 
@@ -65,27 +65,12 @@ _MANY = 500
 """Pieces to engrave that keep every core busy for a while."""
 
 
-class PluginConfig(base.Config):
-    """The plugin's options in mkdocs.yml."""
-
-    exercises = config_options.Type(str, default="exercises")
-    instruments = config_options.ListOfItems(config_options.Type(str), default=["flute"])
-    tops = config_options.Type(dict, default={})
-    level = config_options.Optional(config_options.Type((str, dict)))
-    concert = config_options.Type(bool, default=False)
-    a4 = config_options.Type((int, float), default=A4_HERTZ)
-    breath_seconds = config_options.Type((int, float), default=BREATH_SECONDS)
-    variations = config_options.Type(dict, default={})
-    paper = config_options.Choice(("a4", "letter"), default="a4")
-    courtesy = config_options.Choice(COURTESIES, default=PLAIN)
-    jobs = config_options.Optional(config_options.Type(int))
-
-
 class StavewrightPlugin(BasePlugin[PluginConfig]):
     """Reads the book, engraves it, and adds its pages."""
 
     def __init__(self) -> None:
-        self.given: Book | None = None
+        self.said = Config()
+        self.standing: Seen | None = None
         self.serving = False
         self.pressed: Pressed | None = None
         self.book: BookView | None = None
@@ -99,31 +84,50 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.saved: Saved | None = None
         self.watched: dict[str, None] = {}
         self.helpers: Helpers | None = None
+        self.follow: Follow | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
         self.serving = command == "serve"
-        self.given = self.staging = self.made = self.saved = None
+        self.standing = self.staging = self.made = self.saved = None
         self.watched = {}
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Write the new site beside the old one."""
+        """Look at mkdocs.yml as every command does, and write the new site beside the old one.
+
+        A studio's own tables get no style.
+        """
+        self.said = _said(config, dict(self.config))
+        config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
+        try:
+            own_folder()
+        except CacheRefused as refused:
+            raise _WrongUse(str(refused)) from None
         if not self.serving:
             book = Path(config.config_file_path).parent
             try:
-                self.staging = Staging(Path(config.site_dir), (book, Path(config.docs_dir)))
+                with signals_held():
+                    keep = book, Path(config.docs_dir)
+                    self.staging = Staging(Path(config.site_dir), keep, self.standing)
             except NoPlace as problem:
-                raise PluginError(str(problem)) from None
+                raise _refused(problem) from None
             config.site_dir = str(self.staging.fresh)
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Read and engrave, while the earlier site still stands."""
+        try:
+            book_folder = Path(config.config_file_path).parent
+            check_links(
+                book_folder, [Path(config.docs_dir), book_folder / self.config.exercises], self.config
+            )
+        except BookFaults as problem:
+            raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
         helpers = self.helpers = self.helpers or Helpers(PieceCache(), self.config.jobs)
         start_worker(self.config.jobs)
         try:
-            book = self.given or self._read(config)
+            book = self._read(config)
             self._engrave(book, config.site_description or "", helpers)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
@@ -148,6 +152,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                 self._plan(pressed, helpers)
             language = language_view()
             pressed.inked.wait()
+        stop_where_most_failed(pressed.inked)
         if not much:
             helpers.give(strips_ahead(prints.apart(pressed.inked), most))
         screened = screen(pressed, jobs, behind)
@@ -181,7 +186,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         helpers.give(plans_ahead(pressed))
 
     def _read(self, config: MkDocsConfig) -> Book:
-        return read_book(Path(config.config_file_path).parent, config.site_name, dict(self.config))
+        folder = Path(config.config_file_path).parent
+        return read_book(folder, config.site_name, dict(self.config), self.said)
 
     def _as_saved(self, config: MkDocsConfig) -> Saved:
         book = Path(config.config_file_path)
@@ -298,8 +304,12 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             found.append(Link(address.removesuffix("index.md"), name, shelf is here))
         return found
 
+    @event_priority(-100)
     def on_post_build(self, *, config: MkDocsConfig) -> None:
-        """Add what is no page, and put the whole new site in the old one's place."""
+        """Add what is no page, and put the whole new site in the old one's place.
+
+        After all other plugins, for the site's listing must name what they add.
+        """
         fresh = Path(config.site_dir)
         assert self.pressed is not None
         assert self.screened is not None
@@ -314,42 +324,64 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         _write(config, chain(shown, prints.files))
         bind(fresh)
         if self.staging is not None:
+            staging, self.staging = self.staging, None
             try:
-                self.staging.publish()
+                staging.publish()
             except NoPlace as problem:
-                raise PluginError(str(problem)) from None
-            config.site_dir = str(self.staging.site)
+                raise _refused(problem) from None
+            config.site_dir = str(staging.site)
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
+        self._abandon()
+        if isinstance(error, EngraverMissing):
+            # It came while pages were written.
+            raise PluginError(str(error)) from None
+
+    def on_shutdown(self) -> None:
+        """The same where a signal ended the build, of which MkDocs tells nobody; and end a preview."""
+        if self.staging is not None or self.helpers is not None:
+            self._abandon()
+        if self.follow is not None:
+            self.follow.end()
+            self.follow = None
+
+    def _abandon(self) -> None:
         end_workers()
         if self.helpers is not None:
             self.helpers.stop()
             self.helpers = None
         if self.staging is not None:
             self.staging.abandon()
+            self.staging = None
 
     def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
         """Rebuild when an exercise is saved, or the studio's own instruments are: one key of it first."""
+        try:
+            check_free(config.dev_addr)
+        except NoAddress as problem:
+            raise PluginError(str(problem)) from None
         folder = Path(config.config_file_path).parent
         server.watch(str(folder / self.config.exercises))
         if (folder / OWN_INSTRUMENTS).is_file():
             server.watch(str(folder / OWN_INSTRUMENTS))
-        server.set_app(looking_on(server.serve_request, server.mount_path, self.watched))
-        follow = Follow(server)
+        app = looking_on(server.serve_request, server.mount_path, self.watched)
+        server.set_app(guarded(app, config.dev_addr.host))
+        follow = self.follow = Follow(server)
         whole = server.builder
 
         def rebuild() -> None:
             try:
+                _said(config)
                 if self.preview():
                     follow.soon()
                 else:
                     whole()
-            except PluginError as problem:
-                # What was shown before is still there, and stays until the book is mended.
-                log.error(str(problem))
             except Abort:
                 pass  # told already
+            except MkDocsException as problem:
+                # What was shown before is still there, and stays until the book is mended.
+                log.error(str(problem))
 
         server.builder = rebuild
         return server
@@ -386,6 +418,17 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         return True
 
 
+def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config:
+    """What mkdocs.yml says. Raises PluginError where any command would refuse it.
+
+    `options` are the book's as MkDocs has them, for a hook may have changed them.
+    """
+    try:
+        return said_for_site(config.config_file_path, config.theme.name, options)
+    except (BookFaults, BookProblem) as problem:
+        raise PluginError(_words_of(problem)) from None
+
+
 def _write(config: MkDocsConfig, files: Iterable[Download | Picture | PrintFile]) -> None:
     """Put files into the site."""
     for file in files:
@@ -401,6 +444,16 @@ def _waits(view: object, lacking: Set[str]) -> bool:
 
 def _in_key_page(view: InKeyView) -> Page:
     return "in_key.html", f"{view.exercise.title} {in_words(view.key_name)}", view
+
+
+class _WrongUse(Abort):
+    """Ends `mkdocs build` with the status of wrong use."""
+
+    code = exit_code = 2
+
+
+def _refused(problem: NoPlace) -> MkDocsException:
+    return _WrongUse(str(problem)) if isinstance(problem, WrongPlace) else PluginError(str(problem))
 
 
 def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:

@@ -10,6 +10,7 @@ from builder.book import Book
 from builder.engrave.batch import STAND, Behind, Failure, Ink, Layout, Piece, Progress
 from builder.engrave.batch import ink as engraved
 from builder.engrave.cache import PieceCache
+from builder.engrave.judging import at_fault
 from builder.music.instruments import Instrument
 from builder.music.score import Score
 
@@ -74,6 +75,19 @@ def press(
     inked = ink(scores(plan), jobs, progress, STAND, behind, known.keys, begun)
     known.keep(inked)
     return Pressed(book, plan, inked)
+
+
+def stop_where_most_failed(inked: Ink[str]) -> None:
+    """Look at a book's pieces, all engraved. Raises EngraverAtFault where the book is hardly to blame.
+
+    That is where at least half of what had to be engraved anew failed, over two exercises or more. An
+    exercise that fails alone costs itself.
+    """
+    failed = inked.failures
+    new = sum(inked.key(name) in inked.lacking for name in inked)
+    exercises = {failure.name.partition(",")[0] for failure in failed}
+    if len(exercises) > 1 and 2 * len(failed) >= new:
+        raise at_fault(failed, new)
 
 
 def ink(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builder.music.score import WAVE, Event, Score
+from builder.music.score import Event, Score, is_wave
 
 _SHADES = {
     "<": "getting louder",
@@ -20,7 +20,7 @@ def _said(event: Event) -> str:
     words += [_SHADES.get(shade.mark, shade.mark) for shade in event.shades]
     words += event.marks
     words += [f"with {event.trilled.spoken}"] if event.trilled and "trill" in event.marks else []
-    words += ["vibrato"] if any(shade.mark == WAVE for shade in event.vibrato) else []
+    words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += ["tied"] if event.tie else []
     words += ["slur begins"] if "slur" in event.opens else []

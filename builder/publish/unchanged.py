@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import stat
 import sys
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
@@ -32,16 +33,25 @@ _PLAIN |= {"admonition", "smarty", "sane_lists", "nl2br", "meta", "extra"}
 
 def _note_of(book: Path, out: Path | None) -> Path:
     asked = f"{book.resolve()}\n{out.resolve() if out else ''}"
-    return folder() / "sites" / f"{hashlib.sha256(asked.encode()).hexdigest()[:32]}.json"
+    return (
+        folder()
+        / "sites"
+        / f"{hashlib.sha256(asked.encode('utf-8', 'surrogateescape')).hexdigest()[:32]}.json"
+    )
 
 
 def _files(place: Path) -> Iterable[Path]:
-    """Every file below a place, or the file itself; what programs leave behind is not looked at."""
+    """Every file below a place, or the file itself; what programs leave behind is not looked at.
+
+    Raises OSError where a folder is a link: it may hold itself.
+    """
     if not place.is_dir():
         yield place
         return
     for root, folders, names in os.walk(place):
         folders[:] = sorted(name for name in folders if name != "__pycache__" and not name.startswith("."))
+        if any(Path(root, name).is_symlink() for name in folders):
+            raise OSError("a folder that is a link")
         yield from (Path(root, name) for name in sorted(names) if not name.startswith("."))
 
 
@@ -58,6 +68,8 @@ def fingerprint(places: Sequence[str]) -> str:
     for place in places:
         for path in _files(Path(place)):
             status = path.stat()
+            if not stat.S_ISREG(status.st_mode):
+                raise OSError("no file")
             digest.update(f"{path}\0{status.st_size}\0".encode("utf-8", "surrogateescape"))
             large = status.st_size >= _LARGE
             digest.update(str(status.st_mtime_ns).encode() if large else path.read_bytes())

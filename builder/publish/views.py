@@ -61,6 +61,11 @@ class Music:
         return [self.drawing, *(self.narrow.drawings if self.narrow else [])]
 
     @property
+    def line(self) -> int:
+        """How many points its room on a page is wide: those of the shortest usual line that holds it."""
+        return next((line for line in _LINES if self.width <= line + 0.5), _LINES[-1])
+
+    @property
     def heads(self) -> str:
         """Where its note heads are, if the drawing does not number them itself."""
         return heads(self.drawing)
@@ -75,6 +80,10 @@ def music(engraved: Engraved, words: str, narrow: Engraved | None = None) -> Mus
     edges = (edge for system in engraved.systems for edge in (system.top, system.bottom))
     systems = tuple(round(edge * _POINTS_A_MILLIMETRE, 1) for edge in edges)
     return Music(ink.body, round(width, 1), round(ink.height, 1), words, ink, systems, small)
+
+
+_LINES = 264, 323, 516
+"""Points across a line on a phone, of how an exercise begins, and on paper: `book.css` has them too."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from builder.music.score import Event, Score, waved, with_events
+from builder.music.score import Event, Score, counted, waved, with_events
 
 from .phrases import chains, change_chains
 from .registry import Unsuitable, variation
@@ -38,10 +38,12 @@ def _directed(score: Score, words: str) -> Score:
     return score.each_event(change)
 
 
-def _waves(score: Score, start: Fraction, end: Fraction, words: str = "", above: str = "") -> Score:
+def _waves(
+    score: Score, start: Fraction, end: Fraction, words: str = "", above: str = "", to_a_beat: int = 0
+) -> Score:
     """Vibrato from one part of every long note to another, or with `words` of the first or last alone.
 
-    `above` stands above the first note where every long note is meant.
+    `above` stands above the first note where every long note is meant. With `to_a_beat`, so many even waves.
     """
     events = list(score.line.events())
     long = [chain for chain in chains(score) if sum(events[index].length for index in chain) >= _LONG]
@@ -59,7 +61,9 @@ def _waves(score: Score, start: Fraction, end: Fraction, words: str = "", above:
 
     def change(notes: list[Event]) -> list[Event]:
         bare = [replace(note, vibrato=()) for note in notes]
-        return waved(bare, start, end) if sum(note.length for note in notes) >= _LONG else bare
+        length = sum((note.length for note in notes), Fraction(0))
+        mark = counted(round(to_a_beat * length / score.tempo.beat.length)) if to_a_beat else ""
+        return waved(bare, start, end, mark) if length >= _LONG else bare
 
     return change_chains(score, change)
 
@@ -98,8 +102,8 @@ def from_the_start(score: Score, words: str) -> Score:
     shapes="vibrato",
 )
 def late(score: Score, words: str) -> Score:
-    """A wave over the second half of each note of a half or longer."""
-    return _waves(score, Fraction(1, 2), Fraction(1), words, "vibrato late")
+    """Each note of a half or longer straight in its first half, a growing wave over its second."""
+    return _waves(score, Fraction(1, 2), Fraction(1), words)
 
 
 @variation(
@@ -110,8 +114,8 @@ def late(score: Score, words: str) -> Score:
     shapes="vibrato",
 )
 def fading(score: Score, words: str) -> Score:
-    """A wave over the first half of each note of a half or longer."""
-    return _waves(score, Fraction(0), Fraction(1, 2), words, "vibrato fading")
+    """Each note of a half or longer with a dying wave over its first half, straight in its second."""
+    return _waves(score, Fraction(0), Fraction(1, 2), words)
 
 
 @variation(
@@ -123,4 +127,5 @@ def fading(score: Score, words: str) -> Score:
 )
 def measured(score: Score, words: str) -> Score:
     """A wave over each long note, and how many to a beat above the first note."""
-    return _waves(score, Fraction(0), Fraction(1), above=f"vibrato: {words} waves to a beat")
+    above = f"vibrato: {words} waves to a beat"
+    return _waves(score, Fraction(0), Fraction(1), above=above, to_a_beat=int(words))

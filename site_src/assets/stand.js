@@ -72,7 +72,7 @@
     const width = Number(drawing.getAttribute("width"));
     made.setAttribute("viewBox", [0, top, width, bottom - top].join(" "));
     made.setAttribute("height", bottom - top);
-    made.setAttribute("class", "ink");
+    made.classList.remove("wide", "narrow");
     return made;
   }
 

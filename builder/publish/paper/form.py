@@ -23,10 +23,10 @@ PAPERS = {
     "letter": Paper("US Letter", 215.9, 279.4, "11 by 17 inches"),
 }
 
-SMALLEST_STAFF = 7.0
-"""Millimetres from the lowest line of a staff to the highest: less is hard to read at an arm's length."""
+SMALLEST_STAFF = 6.0
+"""Millimetres from the lowest line of a staff to the highest: less cannot be read at an arm's length."""
 
-LARGEST_STAFF = 12.0
+LARGEST_STAFF = 14.0
 
 _POINTS_A_MILLIMETRE = 72.27 / 25.4
 """The engraver counts in printer's points, 72.27 to the inch."""

@@ -13,7 +13,7 @@ from builder.language.handout import Handout, Known
 from builder.music.exercise import FALLING, RISING
 
 from ..plan import AS_WRITTEN, InKey, Part, Placed, shelf
-from ..press import ink
+from ..press import ink, stop_where_most_failed
 from . import words
 from .bind import Printed, bound, filled
 from .form import Form
@@ -66,7 +66,9 @@ def handout_page(book: Book, handout: Handout, form: Form, progress: Progress | 
     if not pieces:
         raise NothingToPrint("nothing in these keys of the book answers to the hand-out: nothing to print")
     music = {part.name: part.score for piece in pieces for part in piece.parts if part.score is not None}
-    workshop = Workshop(ink(music, None, progress, form.layout), form, PieceCache())
+    inked = ink(music, None, progress, form.layout)
+    stop_where_most_failed(inked)
+    workshop = Workshop(inked, form, PieceCache())
     workshop.check([part for piece in pieces for part in piece.parts])
     setter = Setter(workshop.shape, form.width, lambda part: True)
     room = _room(setter, handout, pieces, workshop)

@@ -13,7 +13,7 @@ from builder.music.keys import KEY_SLUGS, tonic_words
 
 from ..kept import said_of
 from ..plan import AS_WRITTEN, InKey, Part, Shelf, shelf
-from ..press import ink
+from ..press import ink, stop_where_most_failed
 from . import front, words
 from .ahead import read_ahead
 from .bind import Flow, Printed, flowing, page_numbers, paged, running_head
@@ -100,6 +100,7 @@ def engraved(
     ]
     music = {part.name: part.score for part in parts if part.score is not None}
     inked = ink(music, None, progress, form.layout)
+    stop_where_most_failed(inked)
     workshop = Workshop(inked, form, PieceCache())
     read_ahead(workshop.apart(inked), workshop.kept)
     workshop.check(parts)

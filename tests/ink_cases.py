@@ -1,0 +1,75 @@
+"""Music to look at: every variation of the registry over notes of one value, in as many keys as wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from builder.language.read import read
+from builder.music.instruments import FLUTE
+from builder.music.score import Score
+from builder.music.settings import settings
+from builder.variations import Unsuitable, apply, variations
+
+VALUES = {
+    "whole": "w D5 p | E5 | F#5 , | G5 | A5 mf | F#5 | E5 | D5 fermata ,",
+    "half": (
+        "slur( h D5 p E5 | F#5 G5 | A5 G5 | F#5 E5 ) , | slur( h D5 E5 | F#5 G#5 | A5 G5 | w D5 fermata ) ,"
+    ),
+    "quarter": (
+        "slur( q D5 mf E5 F#5 G5 | A5 B5 A5 G5 | F#5 G#5 A5 F#5 | h E5 D5 ) , "
+        "| slur( q D5 E5 F#5 G5 | A5 B5 A5 G5 | F#5 G5 A5 F#5 | w D5 fermata ) ,"
+    ),
+    "eighth": (
+        "slur( e D5 p E5 F#5 G5 A5 G5 F#5 E5 | D5 F#5 A5 F#5 E5 D#5 E5 F5 "
+        "| F#5 G#5 A5 B5 A5 G5 F#5 E5 | w D5 ) , "
+        "| slur( e D5 E5 F#5 G5 A5 G5 F#5 E5 | D5 F#5 A5 F#5 E5 D#5 E5 F#5 | h F#5 E5 | w D5 fermata ) ,"
+    ),
+}
+TEXT = "title: T\nhome: D5 in D major\nmeter: 4/4\ntravel: twelve keys\nmusic:\n  {}\n"
+
+
+@dataclass(frozen=True)
+class Case:
+    """A score to engrave. `keeps_notes` is said of a variation that changes signs alone."""
+
+    name: str
+    score: Score
+    as_written: bool
+    keeps_notes: bool
+
+
+def cases(value: str, keys: int = 12, names: tuple[str, ...] = ()) -> Iterator[Case]:
+    """Notes of one value in so many keys, spread over the twelve: as written, then in every variation."""
+    reading = read("t.warmup", TEXT.format(VALUES[value]).encode())
+    assert reading.exercise is not None, reading.faults
+    found = settings(reading.exercise, FLUTE)
+    for setting in found[:: max(1, len(found) // keys)][:keys]:
+        plain = setting.score()
+        yield Case(f"{value}, {setting.key.name}, as written", plain, True, True)
+        for wish in names or every_variation():
+            try:
+                score = apply(plain, (wish,))
+            except Unsuitable:
+                continue
+            # Eighths are too short for levels within them, and have lines of their own.
+            crowded = value == "eighth" and wish.startswith("swell each note")
+            keeps = _notes(score) == _notes(plain) and not crowded
+            yield Case(f"{value}, {setting.key.name}, {wish}", score, False, keeps)
+
+
+def every_variation() -> list[str]:
+    """Each variation of the registry, with the words of its own example where it asks for words."""
+    return [
+        name if found.understands("") else f"{name} {found.takes}" for name, found in variations().items()
+    ]
+
+
+def _notes(score: Score) -> list[object]:
+    """What takes room: the notes of every staff, their values, their ties, and what stands between them."""
+    return [
+        (event.pitch, event.value, event.graces, event.syllable, event.clef, "breath" in event.marks, bar.end)
+        for line in score.lines
+        for bar in line.bars
+        for event in bar.events
+    ]

@@ -1,0 +1,146 @@
+"""A site under the strictest content security policy: the same picture, and nothing that a browser refuses.
+
+The policy and its events are those of CSP level 3 (https://www.w3.org/TR/CSP3/).
+"""
+
+from __future__ import annotations
+
+import functools
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import made_site
+import pytest
+from test_browser_site import PAGES, Browser, Host, Page, Quiet, size
+
+POLICY = "default-src 'self'"
+WATCHED = """
+window.refused = [];
+addEventListener("securitypolicyviolation", (event) => window.refused.push(event.violatedDirective));
+new MutationObserver(() => {
+    if (document.body && window.lookAtBody === undefined)
+        window.lookAtBody = document.documentElement.dataset.look || "none";
+}).observe(document, { childList: true, subtree: true });
+"""
+MOTIONLESS = {"reduced_motion": "reduce", "service_workers": "block"}
+
+
+class Strict(Quiet):
+    """A static host that sends the policy with everything."""
+
+    def end_headers(self) -> None:
+        """Add the policy."""
+        self.send_header("Content-Security-Policy", POLICY)
+        super().end_headers()
+
+
+def hosted(root: Path, kind: type[Quiet]) -> Iterator[str]:
+    """The address of the folder /practice/ of a host."""
+    host = Host(("127.0.0.1", 0), functools.partial(kind, directory=root))
+    threading.Thread(target=host.serve_forever, daemon=True).start()
+    yield f"http://127.0.0.1:{host.server_port}/practice/"
+    host.shutdown()
+    host.server_close()
+
+
+@pytest.fixture(scope="module")
+def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What a host serves: the book in a folder."""
+    root = tmp_path_factory.mktemp("www")
+    (root / "practice").symlink_to(made_site.site(address=made_site.HOST))
+    return root
+
+
+@pytest.fixture(scope="module")
+def free(root: Path) -> Iterator[str]:
+    yield from hosted(root, Quiet)
+
+
+@pytest.fixture(scope="module")
+def strict(root: Path) -> Iterator[str]:
+    yield from hosted(root, Strict)
+
+
+@pytest.fixture
+def opened(chromium: Browser) -> Iterator[Any]:
+    """Opens pages, each in a profile of its own; at the end, no browser may have refused anything."""
+    pages: list[Page] = []
+    said: list[str] = []
+
+    def start(address: str, **options: Any) -> Page:
+        page = chromium.new_context(**options).new_page()
+        page.add_init_script(WATCHED)
+        page.on("console", lambda line: said.append(line.text) if line.type == "error" else None)
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.goto(address)
+        pages.append(page)
+        return page
+
+    yield start
+    refused = [page.evaluate("window.refused") for page in pages]
+    for page in pages:
+        page.context.close()
+    assert [said, *refused] == [[]] + [[] for _ in pages]
+
+
+@pytest.mark.parametrize("kind", PAGES)
+def test_the_same_picture(opened: Any, free: str, strict: str, kind: str) -> None:
+    for width, look in ((390, "light"), (820, "dark")):
+        shown = []
+        for host in (free, strict):
+            page = opened(host + PAGES[kind], color_scheme=look, **size(width), **MOTIONLESS)
+            # What is off the screen is laid out only when it comes there.
+            page.evaluate("document.querySelectorAll('.part').forEach((part) => part.scrollIntoView())")
+            page.evaluate("scrollTo(0, 0)")
+            shown.append(page.screenshot(full_page=True, animations="disabled"))
+        assert shown[0] == shown[1], (kind, width)
+
+
+def test_the_same_stand_over_a_drone(opened: Any, free: str, strict: str) -> None:
+    shown = []
+    for host in (free, strict):
+        page = opened(host + "exercises/long-road/d/index.html", **size(820), **MOTIONLESS)
+        page.locator("details.sound > summary").click()
+        page.get_by_role("button", name="Sound the drone").click()
+        page.locator(".sound-words").get_by_text("Drone at").wait_for()
+        page.locator("button[data-play-button]").first.click()
+        page.locator(".sound-mark.shown").first.wait_for()
+        page.get_by_role("button", name="Stop all sound").click()
+        page.get_by_role("button", name="Put it on the stand").click()
+        page.locator(".stand[open]").wait_for()
+        shown.append(page.screenshot(animations="disabled"))
+        for _ in range(int(page.locator(".stand-place").inner_text().split()[-1])):
+            page.keyboard.press("PageDown")
+        # The next key is fetched and put there.
+        page.locator(".stand-title").get_by_text("in E flat major").wait_for()
+        shown.append(page.screenshot(animations="disabled"))
+    assert shown[:2] == shown[2:]
+
+
+def test_a_look_that_was_chosen_is_there_before_the_page(opened: Any, strict: str) -> None:
+    page = opened(strict + PAGES["key"], color_scheme="light", **MOTIONLESS)
+    page.get_by_label("dark", exact=True).check()
+    for kind in ("key", "missing"):
+        page.goto(strict + PAGES[kind])
+        assert page.evaluate("window.lookAtBody") == "dark", kind
+        assert page.evaluate("getComputedStyle(document.documentElement).colorScheme") == "dark"
+
+
+def test_what_can_be_found_and_planned(opened: Any, strict: str) -> None:
+    page = opened(strict + PAGES["find"], **MOTIONLESS)
+    page.get_by_label("Words, or a key").fill("lantern c#")
+    assert page.get_by_role("status").first.inner_text() == "1 exercise, 1 key"
+    page = opened(strict + PAGES["daily"], **MOTIONLESS)
+    page.get_by_label("Time today").select_option(index=1)
+    assert page.locator("[data-days] .set li").count() > 0
+
+
+def test_the_book_is_kept_without_a_network(opened: Any, strict: str) -> None:
+    page = opened(strict + PAGES["exercise"])
+    page.get_by_role("button", name="Keep the whole book").click()
+    page.get_by_text("The whole book is kept here").wait_for()
+    page.context.set_offline(True)
+    page.goto(strict + PAGES["key"])
+    assert page.locator(".part svg.ink").first.is_visible()

@@ -1,0 +1,127 @@
+"""Finished ink, read back by pdfium, against the score: margins, bars, heads, hairpins, vibrato, the grid.
+
+`benchmarks/ink.py` does this for every variation in twelve keys; here is a sample of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from ink_cases import Case, cases
+from ink_faults import differs, grid, ink_faults
+from ink_reader import read_ink, systems
+
+from builder.engrave import breaks
+from builder.engrave.batch import Engraved, Failure, Layout, Piece
+from builder.engrave.piece import STAND
+from builder.engrave.worker import here
+from builder.language.read import read
+from builder.music.bars import bar_places
+from builder.music.instruments import FLUTE
+from builder.music.pitch import Pitch
+from builder.music.score import Bar, Event, Line, Score, Value
+from builder.music.settings import settings
+from builder.publish.paper.form import Form
+from builder.publish.screen import PHONE
+from builder.variations import apply
+
+SAMPLE = (
+    "vibrato late",
+    "vibrato fading",
+    "vibrato measured 4",
+    "swell each note from pp to f to pp",
+    "swell up",
+    "singing alto held",
+)
+
+TWO_STATEMENTS = {
+    # Its last bar is full, so that the second pick-up has a bar of its own.
+    "full": "q D4 | G4 A4 B4 C#5 | h D5 q C#5 , D5 | D5 C5 B4 A4 | h G4 q D5 , C#5 | D4 D4 G4 A4 | w G4 ,",
+    # It repeats from after the pick-up, and each part ends short.
+    "repeat": "q D4 |: G4 A4 B4 C#5 | h. D5 :| q D5 C5 B4 A4 | h. G4 || q D5 C5 B4 A4 | h. G4 ,",
+}
+
+
+def score_of(music: str, **fields: str) -> Score:
+    rows = {"title": "T", "home": "G4 in G major", "travel": "twelve keys", **fields, "music": music}
+    reading = read("t.warmup", "".join(f"{name}: {text}\n" for name, text in rows.items()).encode())
+    assert reading.exercise is not None, reading.faults
+    return settings(reading.exercise, FLUTE)[0].score()
+
+
+def inked(scores: list[Score], layout: Layout = STAND) -> Iterator[Engraved]:
+    for made in here().engrave([Piece("a piece", score, layout) for score in scores]):
+        assert isinstance(made, Engraved), made
+        yield made
+
+
+@pytest.mark.parametrize(
+    ("value", "layout"),
+    [
+        ("whole", Form(staff=12).layout),
+        ("half", Form(staff=7).layout),
+        ("quarter", Form(staff=10).layout),
+        ("eighth", Form(staff=8.5).layout),
+        ("half", PHONE),
+    ],
+    ids=["wholes at 12", "halves at 7", "quarters at 10", "eighths at 8.5", "halves on a phone"],
+)
+def test_the_ink_says_what_the_score_says(value: str, layout: Layout) -> None:
+    sample: list[Case] = list(cases(value, 1, SAMPLE))
+    made = list(inked([case.score for case in sample], layout))
+    plain = grid(made[0], 1)
+    for case, ink in zip(sample, made, strict=True):
+        assert ink_faults(case.score, ink, layout) == [], case.name
+        if case.keeps_notes:
+            assert not differs(plain, grid(ink, len(case.score.lines))), case.name
+
+
+@pytest.mark.parametrize("name", TWO_STATEMENTS)
+def test_bars_that_are_short_by_right_are_drawn_so(name: str) -> None:
+    plain = score_of(TWO_STATEMENTS[name], pickup="quarter")
+    both = [plain, apply(plain, ("upper octave first",))]
+    for score, ink in zip(both, inked(both), strict=True):
+        assert ink_faults(score, ink, STAND) == []
+
+
+def test_a_second_statement_counts_its_bars_on() -> None:
+    plain = score_of(TWO_STATEMENTS["full"], pickup="quarter")
+    twice = apply(plain, ("upper octave first",))
+    numbers = [place.number for place in bar_places(twice.line, twice.meter)]
+    assert numbers == [0, 1, 2, 3, 4, 5, 6, 6, 7, 8, 9, 10, 11, 12]
+    (ink,) = inked([twice])
+    # The second statement begins the third line; each line but the first has a number.
+    assert [len(staff.heads) for staff in systems(read_ink(ink.pdf), 1)][:2] == [7, 13]
+
+
+def test_a_line_that_would_leave_its_paper_is_broken_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(breaks, "CROWDED", 0.2)
+    monkeypatch.setattr(breaks, "_LINE", 9.0)
+    monkeypatch.setattr(breaks, "_TIGHT", 0.0)
+    (case, *_) = cases("eighth", 1, ())
+    assert len(breaks.lines(case.score, STAND.room).ends) == 0
+    (ink,) = inked([case.score])
+    assert ink_faults(case.score, ink, STAND) == []
+
+
+def test_music_that_no_line_holds_is_a_failure_with_its_name() -> None:
+    graces = (Pitch.parse("C5"), Pitch.parse("D5")) * 40
+    note = Event(Pitch.parse("E5"), Value(Fraction(1)), graces=graces)
+    plain = score_of("w D5")
+    score = replace(plain, lines=(Line((Bar((note,), end="|."),)),))
+    (made,) = here().engrave([Piece("the one", score)])
+    assert isinstance(made, Failure)
+    assert made.name == "the one"
+    assert "wider than the paper" in made.said
+
+
+def test_words_stay_on_the_paper() -> None:
+    long = "play this very softly and without hurry, as if nobody were in the room at all"
+    wide = "W" * 80
+    score = score_of(f'w D5 | E5 | F#5 | h D5 E5 above "{long}" below "{wide}"')
+    for layout in (STAND, Form(staff=12).layout, PHONE):
+        (ink,) = inked([score], layout)
+        assert ink_faults(score, ink, layout) == []
