@@ -228,7 +228,7 @@ def test_an_engraver_that_is_missing_leaves_the_earlier_site(copy: Path) -> None
         },
     )
     assert done.returncode == 1
-    assert "no engraver was found" in done.stderr and "pip install" in done.stderr
+    assert "no usable engraver was found" in done.stderr and "pip install" in done.stderr
     assert "Traceback" not in done.stderr
     assert files(copy / "site") == before
 

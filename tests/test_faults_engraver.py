@@ -101,7 +101,7 @@ def test_an_engraver_that_fails_on_everything_keeps_what_was_there(
 ) -> None:
     before = content(place / "book" / "site")
     printed = place / "book.pdf"
-    printed.write_bytes(b"the earlier one")
+    printed.write_bytes(b"%PDF-1.7 the earlier one")
     (place / "bad").write_text(WAYS[way])
     monkeypatch.setattr(engine, "_SECONDS", 1 if way == "hangs" else 60)
     find_engraver()
@@ -121,7 +121,7 @@ def test_an_engraver_that_fails_on_everything_keeps_what_was_there(
         count = 3 if way in ("babbles", "babbles in one line", "hangs") else 12
         assert f": {count} of 12 new pieces failed; " in last
         assert content(place / "book" / "site") == before
-        assert printed.read_bytes() == b"the earlier one"
+        assert printed.read_bytes() == b"%PDF-1.7 the earlier one"
         assert [path.name for path in (place / "book").iterdir() if path.name.startswith(".")] == []
     # Nothing of it is kept.
     (place / "bad").unlink()

@@ -84,9 +84,9 @@ def test_vibrato_on_the_first_and_the_last_long_note() -> None:
         apply(score_of(music), ("vibrato late on first long note", "vibrato fading on last long note"))
     )
     assert [[(shade.at, shade.mark) for shade in event.vibrato] for event in found] == [
-        [(F(1, 2), "~"), (1, "!")],
+        [(0, "-"), (F(1, 2), "~<"), (1, "!")],
         [],
         [],
         [],
-        [(0, "~"), (F(1, 2), "!")],
+        [(0, "~>"), (F(1, 2), "-"), (1, "!")],
     ]
