@@ -25,6 +25,7 @@ from builder.music.instruments import FLUTE
 from builder.music.settings import settings
 from builder.publish.examples import example_text
 from builder.variations import Unsuitable, apply, find, variations
+from builder.visible import visible_rows
 
 BOOK = Path(__file__).parent.parent / "exercises"
 ATTACKS = (
@@ -111,7 +112,8 @@ def tried(data: bytes) -> str:
         assert reading.faults, "neither an exercise nor a fault"
         for fault in reading.faults:
             assert "\n" not in str(fault), "a fault on more than a line"
-            fault.excerpt()
+            said = f"{fault}\n{fault.excerpt()}"
+            assert visible_rows(said) == said, "a fault that a terminal obeys"
         return "fault"
     for setting in settings(exercise, FLUTE)[:3]:
         if not setting.fits:

@@ -45,8 +45,9 @@ def visible_rows(text: str) -> str:
 
 def shown(text: str, limit: int = 40) -> str:
     """A text made visible, quoted, and cut after `limit` characters."""
-    quote = '"' if "'" in text and '"' not in text else "'"
-    return f"{quote}{visible(text[:limit])}{'...' * (len(text) > limit)}{quote}"
+    cut = text[:limit]
+    quote = '"' if "'" in cut and '"' not in cut else "'"
+    return f"{quote}{visible(cut)}{'...' * (len(text) > limit)}{quote}"
 
 
 def columns(text: str) -> int:

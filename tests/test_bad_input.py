@@ -75,6 +75,14 @@ MUSIC = [
     ("p w D5", f"3:8: 'p' stands before any note; {FIRST}"),
     (", w D5", f"3:8: ',' stands before any note; {FIRST}"),
     ('above "x" w D5', f"3:8: 'above' stands before any note; {FIRST}"),
+    # A word is named whole, and what was written is never the advice.
+    ("w... D5", "3:8: 'w...' is no pitch, value or word; a note value has two dots at most: `w..`"),
+    ("w D5.", "3:10: 'D5.' is no pitch, value or word; did you mean 'D5'?"),
+    ("w D5 fermata;", "3:13: 'fermata;' is no pitch, value or word; did you mean 'fermata'?"),
+    ("w D5 staccatto!", "3:13: 'staccatto!' is no pitch, value or word; did you mean 'staccato'?"),
+    ("qD5 h. D5", "3:8: 'qD5' is no pitch, value or word; put a space between them: `q D5`"),
+    ("w-D5", f"3:8: 'w-D5' is no pitch, value or word; {NOT_A_PITCH}"),
+    ("w D5 above", "3:13: 'above' has no words; write `w D5 above \"still\"`"),
     # Quotes.
     (
         'w D5 above "x',
@@ -209,6 +217,10 @@ FIELD_FAULTS = [
         "2:10: 'D' does not fit here; write it like `home: D5 in D major`",
     ),
     ("title: T\nhome: D5 in D majr\nmusic: w D5\n", "2:15: 'majr' does not fit here; did you mean 'major'?"),
+    (
+        "title: T\nhome: D5 in D major.\nmusic: w D5\n",
+        "2:15: 'major.' does not fit here; did you mean 'major'?",
+    ),
     (
         "title: T\nhome: X5 in D major\nmusic: w D5\n",
         "2:7: 'X5' does not fit here; write it like `home: D5 in D major`",

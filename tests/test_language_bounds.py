@@ -12,6 +12,7 @@ from builder.language.bounds import DEEPEST, MOST_BARS, MOST_NOTES, MOST_SIGNS, 
 from builder.language.faults import MOST_FAULTS
 from builder.language.handout import Known, read_handout
 from builder.language.read import Reading, read
+from builder.language.words import FIELDS
 from builder.music.figures import FIGURES
 from builder.music.instruments import FLUTE
 from builder.music.settings import settings
@@ -27,6 +28,11 @@ def reading(music: str, fields: str = "") -> Reading:
 
 def faults(music: str, fields: str = "") -> list[str]:
     return [str(fault).removeprefix("e.warmup:") for fault in reading(music, fields).faults]
+
+
+def test_the_language_page_says_the_bounds() -> None:
+    said = FIELDS["music"].means
+    assert f"{MOST_NOTES:,} notes" in said and f"{MOST_BARS} bars" in said
 
 
 def test_as_many_notes_as_are_allowed() -> None:

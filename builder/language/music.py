@@ -25,11 +25,14 @@ from .fields import FieldText, Source
 from .groups import read_group
 from .syntax import parse, place
 from .tokens import token_of, value_of
-from .words import GROUPS, MARKS, VALUES
+from .words import GROUPS, MARKS, SIGNS, VALUES
 
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
 _DOTTED = re.compile(r"([whqest])\.{3,}")
 _VALUE_AND_PITCH = re.compile(r"([whqest]\.{0,2})([A-G](?:##|bb|[#bxn♯♭]?)\d)")
+_SIDES = {"above": "above", "below": "below", "say": "syllable"}
+"""The words that text in quotes follows, and what of an event it is."""
+
 _ENDS_A_WORD = frozenset('()|,"')
 
 
@@ -263,12 +266,15 @@ class MusicReader:
         if whole != name:
             self._no_word(token, whole)
             return
+        if name in _SIDES:
+            self.fault(token, f"{shown(name)} has no words", f"write `{SIGNS[name].example}`")
+            return
         if name in GROUPS:
             mend = f"write `{GROUPS[name].example}`"
         elif name in FIGURES:
             mend = f"write `{name}( q )`"
         else:
-            known = [*MARKS, *GROUPS, *FIGURES, "rest", "above", "below", "say", *VALUES, *LEVELS]
+            known = [*MARKS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
             mend = self.guess(name, known, "every word of the language is on the site's language page")
         self.fault(token, f"there is no word {shown(name)}", mend)
 
@@ -291,7 +297,7 @@ class MusicReader:
         if len(text) > limit:
             self.fault(quoted, f"words on the staff of {len(text)} characters", f"keep them to {limit}")
             return
-        part = {"above": "above", "below": "below", "say": "syllable"}[side]
+        part = _SIDES[side]
         self.last = replace(self.last, **{part: text})  # type: ignore[arg-type]
 
     def _junk(self, item: Tree[Token]) -> None:

@@ -223,7 +223,7 @@ class _FieldReader:
                 named.append(key)
             elif field and field.value:
                 mend = f"write flats or sharps, or a key such as `A flat{f' {home.mode}' * bool(home.mode)}`"
-                what = f"'spelling' cannot be {wish[:40]!r}"
+                what = f"'spelling' cannot be {shown(wish)}"
                 self.faults.append(self.source.fault(field.line, field.column, what, mend))
         return prefer, tuple(named)
 

@@ -77,6 +77,7 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
         return source.fault(*end, f"{field.name!r} breaks off after {shown(end_row)}", pattern)
     line, column = error.line + field.line - 1, error.column
     row = field.text.split("\n")[line - field.line]
+    fits = column
     while column > 1 and not (row[column - 2].isspace() or row[column - 2] in ",+="):
         column -= 1
     rest = row[column - 1 :].split(maxsplit=1)
@@ -86,7 +87,9 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
         expected = set(error.expected)
     elif isinstance(error, UnexpectedCharacters):
         expected = set(error.allowed)
-    known = [name for kind in sorted(expected) for name in _KNOWN.get(kind, [])]
+    # Where the beginning of a word fits, the word that it begins with is meant.
+    kinds = sorted(expected) if column == fits else list(_KNOWN)
+    known = [name for kind in kinds for name in _KNOWN.get(kind, [])]
     return source.fault(
         line, column, f"{shown(word)} does not fit here", did_you_mean(word, known, pattern, any_case=True)
     )

@@ -322,7 +322,13 @@ FIELDS: dict[str, Field] = {
             "keep",
             limit=20,
         ),
-        Field("music", "music", "The notes, in the home key.", "h D5 q C#5 D5 | w E5 ,", limit=60_000),
+        Field(
+            "music",
+            "music",
+            "The notes, in the home key; of an exercise at most 1,000 notes and rests, and 400 bars.",
+            "h D5 q C#5 D5 | w E5 ,",
+            limit=60_000,
+        ),
         Field(
             "music rising",
             "music",

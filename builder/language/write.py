@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 
 from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
 from builder.music.keys import in_words
@@ -178,9 +179,7 @@ _VIBRATO = {
 
 def _waves(events: list[Event]) -> Iterator[_Group]:
     """Vibrato from one moment to another as the group that has these signs."""
-    starts = [
-        sum((event.length for event in events[:place]), Fraction(0)) for place in range(len(events) + 1)
-    ]
+    starts = list(accumulate((event.length for event in events), initial=Fraction(0)))
     signs: list[tuple[Fraction, str]] = []
     for place, event in enumerate(events):
         for shade in event.vibrato:

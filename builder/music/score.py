@@ -136,10 +136,9 @@ class Event:
         """The same event with its pitch, its grace notes and its trill's upper note changed by a function."""
         if self.pitch is None:
             return self
+        graces = tuple(map(change, self.graces))
         trilled = change(self.trilled) if self.trilled else None
-        return replace(
-            self, pitch=change(self.pitch), graces=tuple(map(change, self.graces)), trilled=trilled
-        )
+        return replace(self, pitch=change(self.pitch), graces=graces, trilled=trilled)
 
     @property
     def bare(self) -> Event:

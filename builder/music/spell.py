@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 
 from .keys import Key
 from .pitch import Interval, Pitch
@@ -174,14 +175,12 @@ def _renamed(
     line = [pitch for bar in bars for event in bar.events if event.pitch for pitch in event.pitches]
     if not any(map(wanted, line)):
         return bars
-    found = []
-    for place, pitch in enumerate(line):
-        if wanted(pitch):
-            before = next((other for other in reversed(line[:place]) if other != pitch), None)
-            after = next((other for other in line[place + 1 :] if other != pitch), None)
-            found.append(rename(pitch, before, after))
-        else:
-            found.append(pitch)
+    rows = [(pitch, len(list(same))) for pitch, same in groupby(line)]
+    others = [None, *(pitch for pitch, _ in rows), None]
+    found: list[Pitch] = []
+    for place, (pitch, count) in enumerate(rows):
+        name = rename(pitch, others[place], others[place + 2]) if wanted(pitch) else pitch
+        found += [name] * count
     names = iter(found)
 
     def renamed(event: Event) -> Event:
