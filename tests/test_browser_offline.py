@@ -60,7 +60,7 @@ def device(chromium: Browser) -> Iterator[BrowserContext]:
 
 def said(page: Page) -> str:
     """What the page says of what is kept, once it says it."""
-    page.locator(".keep [role=status]").get_by_text("Edition").wait_for()
+    page.locator(".keep [role=status]").get_by_text("Version").wait_for()
     return page.locator(".keep [role=status]").inner_text()
 
 
@@ -115,7 +115,7 @@ def test_two_books_on_one_host_never_meet(
     assert not says_whole(page)
     of_second = said(page)
     assert of_second.split(",")[0] != of_first.split(",")[0]
-    assert not page.get_by_text("A newer edition").is_visible()
+    assert not page.get_by_text("A new version").is_visible()
     assert page.evaluate("document.documentElement.dataset.look") == "device"
     page.goto(first)
     assert says_whole(page)
@@ -224,10 +224,10 @@ def test_the_page_says_that_a_newer_edition_is_not_all_there(
     publish(fresh, place, only=EDITION)
     page.evaluate(UPDATE)
     page.get_by_text("not all of it could be fetched yet").wait_for()
-    assert not page.get_by_role("button", name="Show it").is_visible()
+    assert not page.get_by_role("button", name="Reload").is_visible()
     publish(fresh, place)
     page.evaluate(UPDATE)
-    page.get_by_role("button", name="Show it").click()
+    page.get_by_role("button", name="Reload").click()
     page.get_by_role("heading", name="anew").wait_for()
     assert says_whole(page)
     assert "not all of it" not in said(page)

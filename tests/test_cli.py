@@ -303,7 +303,7 @@ def test_check_remarks_what_was_moved_by_octaves(
     remark, _ = capsys.readouterr().out.splitlines()
     line = text.split("\n").index("travel: twelve keys, fifths up") + 1
     assert remark.startswith(f"exercises/high.warmup:{line}:8: remark: for the flute, ")
-    assert remark.endswith("than the line of travel, to stay in its range")
+    assert remark.endswith("than the exercise asks, to stay in its range")
 
 
 def test_a_page_says_what_cannot_be_played(book: WriteBook, tiny: Tiny) -> None:

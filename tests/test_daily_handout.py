@@ -67,7 +67,7 @@ def test_a_page_with_keys_words_and_room_for_notes(book: Path) -> None:
     assert said.index("Bell, E flat major") < said.index("Bell, A flat major") < said.index("Notes")
     assert said.count("slurred") == 2
     assert "Lamp" not in said
-    assert "Attend to: shoulders loose." in said
+    assert "Focus: shoulders loose." in said
     assert PdfReader(out).metadata["/Title"].startswith("Week of the flats")
     before = out.read_bytes()
     assert printed(book, WHOLE)[0] == 0

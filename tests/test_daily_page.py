@@ -141,7 +141,7 @@ def test_it_works_where_nothing_can_be_kept(page: Any, site: Path) -> None:
     opened(page, site, on)
     assert shown(page) == planned(data_of(site), "15", on)
     page.locator("section.day input").first.check()
-    assert "keeps nothing for us" in page.locator("section.day > .quiet").inner_text()
+    assert "is not saving data" in page.locator("section.day > .quiet").inner_text()
 
 
 def test_a_plain_week_stands_there_without_a_script(chromium: Any, site: Path) -> None:

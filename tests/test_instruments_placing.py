@@ -243,13 +243,13 @@ def test_what_is_moved_is_said_in_one_line() -> None:
     chain = exercise("w B4 , | w A#4 ,", "B4 in B major", "semitones down from B4 to A4")
     assert said(chain, "flute") == ""
     assert said(chain, "bassoon") == (
-        "for the bassoon, every key stands an octave lower than the line of travel, to stay in its range"
+        "for the bassoon, every key stands an octave lower than the exercise asks, to stay in its range"
     )
     high = exercise("h C6 F6 | w C6", "C6 in C major")
     moved = "F, F sharp, G, A flat, A, B flat and B"
     assert ", ".join(s.key.tonic for s in settings(high, FLUTE) if s.shift) == moved.replace(" and", ",")
     assert said(high, "flute") == (
-        f"for the flute, {moved} stand an octave lower than the line of travel, to stay in its range"
+        f"for the flute, {moved} stand an octave lower than the exercise asks, to stay in its range"
     )
 
 

@@ -91,7 +91,7 @@ def test_the_flute_s_page_needs_no_such_words(site: Path) -> None:
 
 def test_the_bassoon_s_page_is_in_the_bass_clef_and_says_how_far_it_was_carried(site: Path) -> None:
     page = site / "bassoon/exercises/common-ground/g/index.html"
-    assert "Written 2 octaves lower than the line of travel, to stay between C2 and G4." in words(page)
+    assert "Written 2 octaves lower than the exercise asks, to stay between C2 and G4." in words(page)
     assert "The drone is G1. Move" in words(page)
 
 

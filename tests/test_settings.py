@@ -281,7 +281,7 @@ def test_a_key_too_low_is_written_an_octave_higher_and_says_so() -> None:
     found = settings(exercise("h D4 A4", home="D4 in D major"), PLAYER)
     assert [setting.shift for setting in found] == [0, 0, 0, *[1] * 9]
     assert found[3].remarks == (
-        "Written an octave higher than the line of travel, to stay between C4 and A6.",
+        "Written an octave higher than the exercise asks, to stay between C4 and A6.",
     )
     assert notes(found[3]) == ["B4", "F#5"]
 
@@ -309,14 +309,14 @@ def test_a_move_into_the_compass_alone_names_the_compass() -> None:
     moved = [setting for setting in found if setting.shift and setting.fits]
     assert moved
     for setting in moved:
-        assert setting.remarks[0].endswith("than the line of travel, to stay between C4 and D7.")
+        assert setting.remarks[0].endswith("than the exercise asks, to stay between C4 and D7.")
 
 
 def test_a_line_of_travel_out_of_range_moves_as_a_whole() -> None:
     found = settings(exercise(travel="semitones down from B3 to A3"), PLAYER)
     assert starts(found) == ["B5", "Bb5", "A5"]
     assert {setting.remarks for setting in found} == {
-        ("Written 2 octaves higher than the line of travel, to stay between C4 and A6.",)
+        ("Written 2 octaves higher than the exercise asks, to stay between C4 and A6.",)
     }
 
 

@@ -14,13 +14,13 @@ from .study import Setter, rights
 from .words import text
 
 PRACTICE = (
-    "Choose an exercise for what you want to attend to, not for how hard it is. Play the line as it is "
-    "written before any of its variations, at the slower number of its tempo; treat the faster number as a "
-    "limit, not a goal. A part in brackets may be left out.",
-    "Go through the keys in the order in which an exercise travels, or take one key a day; the index at the "
-    "end finds every exercise in a key. Where a line had to move to another octave to fit your instrument, "
-    "a note above it says so.",
-    "Of the points to attend to, choose one or two for today. Rest as long as you have played.",
+    "Choose an exercise for what you want to improve, not for how hard it is. Play the line as written "
+    "before any of its variations, at the slower number of its tempo; treat the faster number as a limit, "
+    "not a goal. You may leave out a part in brackets.",
+    "Play an exercise through its keys in the order of the book, or take one key a day; the index at the "
+    "end lists every exercise in a key. If a line had to move to another octave to fit your instrument, a "
+    "note above it says so.",
+    "Of the focus points, choose one or two for today. Rest as long as you have played.",
 )
 
 

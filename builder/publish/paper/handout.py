@@ -126,7 +126,7 @@ def _piece(setter: Setter, piece: _Piece, before: _Piece | None, told: set[str])
         if exercise.slug not in told and exercise.attend:
             told.add(exercise.slug)
             said = "; ".join(exercise.attend)
-            yield setter.line(words.ASIDE, f"Attend to: {said}.", space=1.0, keep=True)
+            yield setter.line(words.ASIDE, f"Focus: {said}.", space=1.0, keep=True)
     for number, part in enumerate(piece.parts):
         setting = piece.placed.setting
         where = [f"From {setting.start.spoken}", _WAYS.get(setting.direction, "")] if number == 0 else []

@@ -131,7 +131,7 @@ class Offering:
         for number in dict.fromkeys(job.shelf for job in self._prints.jobs):
             if root := self._prints.root(number):
                 views[f"{root}print/"] = Later(partial(self._one, root))
-        return {f"{place}index.md": ("print.html", "For the stand", view) for place, view in views.items()}
+        return {f"{place}index.md": ("print.html", "Print", view) for place, view in views.items()}
 
     def _one(self, root: str) -> PrintView:
         return PrintView(tuple(shelf for shelf in self.view.shelves if shelf.root == root))

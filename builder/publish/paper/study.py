@@ -61,7 +61,7 @@ def opening(setter: Setter, exercise: Exercise, title: Text, **row: object) -> I
         yield setter.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
     if exercise.about:
         yield setter.line(words.SMALL, exercise.about, space=1.2, keep=True)
-    label = text(words.LABEL, "Attend to", 40)
+    label = text(words.LABEL, "Focus", 40)
     for number, point in enumerate(exercise.attend):
         cell = Cell(text(words.SMALL, point, setter.width - 30), indent=24)
         cells = (Cell(label), cell) if number == 0 else (cell,)
