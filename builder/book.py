@@ -149,7 +149,7 @@ def _exercises(folder: Path, name: str, wrong: list[Fault]) -> list[Path]:
             mend = "`stavewright new NAME` writes one to start from"
             problem = "" if paths else f"{visible(home)}: no exercises here; {mend}"
         else:
-            problem = f"{visible(home)}: this is no folder; put the exercises into one, as NAME{SUFFIX}"
+            problem = f"{visible(home)}: this is not a folder; put the exercises into one, as NAME{SUFFIX}"
     except (FileNotFoundError, NotADirectoryError):
         problem = f"{visible(home)}: there is no such folder; put the exercises there, as NAME{SUFFIX}"
     except OSError as error:
@@ -221,7 +221,7 @@ def _with_variations(reading: Reading, named: Mapping[str, tuple[str, ...]]) -> 
     faults: list[Fault] = []
     for wish in (*exercise.wanted, *exercise.passes):
         names = meaning(wish.names, known)
-        called = wish.called or (wish.label if wish.label in known else "")
+        called = wish.called or (wish.label if len(wish.names) == 1 and names != wish.names else "")
         if wish.called:
             known[wish.called] = names
         wanted.append(replace(wish, names=names, called=called))

@@ -21,6 +21,7 @@ from builder.music.timing import BREATH_SECONDS
 from builder.players import Problem, players, tuning_pitch
 from builder.variations import find, meaning, variations
 from builder.variations.conflicts import contradiction
+from builder.variations.equal_names import NAME_HINTS
 from builder.visible import shown
 
 PAPERS = ("a4", "letter")
@@ -115,11 +116,11 @@ def plugin_faults(config: Config) -> list[Fault]:
                 faults.append(config.fault(steps, what, "keep one", at_name=True))
             found.append(name)
             if options is not None and not isinstance(options, Mapping):
-                what = f"{PLUGIN}: {_shown(options)} is no list of options"
+                what = f"{PLUGIN}: {_shown(options)} is not a list of options"
                 mend = "write them one a line below it, set in, such as `instruments: [flute]`"
                 faults.append(config.fault(steps, what, mend))
     if not found and not faults:
-        what = f"the plugin {PLUGIN} is not listed, so this is no book"
+        what = f"the plugin {PLUGIN} is not listed, so this is not a book"
         faults.append(config.fault(("plugins",), what, f"add it, as in `plugins: [{PLUGIN}]`"))
     return faults
 
@@ -137,7 +138,7 @@ def text_faults(config: Config) -> list[Fault]:
             faults.append(config.fault((name,), f"{name}: an invisible character stands in it", mend))
         elif given and name == "site_url" and not _is_address(given):
             mend = "write it as in `site_url: https://example.org/book/`"
-            faults.append(config.fault((name,), f"site_url: {shown(given)} is no address", mend))
+            faults.append(config.fault((name,), f"site_url: {shown(given)} is not an address", mend))
     return faults
 
 
@@ -160,7 +161,7 @@ def _shown(value: Any) -> str:
 
 def _unknown(name: Any) -> Problem:
     mend = did_you_mean(str(name), DEFAULTS, f"the options are {', '.join(DEFAULTS)}")
-    return Problem((str(name),), f"there is no option {shown(str(name))}", mend, at_name=True)
+    return Problem((str(name),), f"unknown option {shown(str(name))}", mend, at_name=True)
 
 
 def _foreign_in(value: Any, steps: Steps) -> Problem | None:
@@ -181,7 +182,7 @@ def _folder(given: Mapping[str, Any], problems: list[Problem]) -> str:
     if isinstance(name, str) and name.strip() and not any(map(_unprintable, name)):
         return name
     mend = "name a folder in the book, such as `exercises`"
-    problems.append(Problem(("exercises",), f"exercises: {_shown(name)} is no folder's name", mend))
+    problems.append(Problem(("exercises",), f"exercises: {_shown(name)} is not a folder's name", mend))
     return str(DEFAULTS["exercises"])
 
 
@@ -191,7 +192,7 @@ def _paper(given: Mapping[str, Any], problems: list[Problem]) -> str:
         return paper.lower()
     guess = nearest(paper.lower(), PAPERS) if isinstance(paper, str) else ""
     mend = f"did you mean {shown(guess)}?" if guess else f"write {' or '.join(PAPERS)}"
-    problems.append(Problem(("paper",), f"paper: there is no paper {_shown(paper)}", mend))
+    problems.append(Problem(("paper",), f"paper: unknown paper {_shown(paper)}", mend))
     return PAPERS[0]
 
 
@@ -199,7 +200,7 @@ def _courtesy(given: Mapping[str, Any], problems: list[Problem]) -> str:
     courtesy = given.get("courtesy", PLAIN)
     if courtesy in COURTESIES:
         return str(courtesy)
-    what = f"courtesy: {_shown(courtesy)} is no way to print courtesy accidentals"
+    what = f"courtesy: {_shown(courtesy)} is not a way to print courtesy accidentals"
     problems.append(Problem(("courtesy",), what, f"write one of {', '.join(COURTESIES)}"))
     return PLAIN
 
@@ -207,7 +208,7 @@ def _courtesy(given: Mapping[str, Any], problems: list[Problem]) -> str:
 def _look_at_links(given: Mapping[str, Any], problems: list[Problem]) -> None:
     links = given.get(LINKS, [])
     if not isinstance(links, list) or not all(isinstance(each, str) for each in links):
-        what = f"{LINKS}: this is no list of names"
+        what = f"{LINKS}: this is not a list of names"
         problems.append(Problem((LINKS,), what, f"write it as in `{LINKS}: [exercises/shared]`"))
 
 
@@ -215,7 +216,7 @@ def _jobs(given: Mapping[str, Any], problems: list[Problem]) -> int | None:
     jobs = given.get("jobs")
     if jobs is None or (isinstance(jobs, int) and not isinstance(jobs, bool) and 1 <= jobs <= MOST_JOBS):
         return jobs
-    what = f"jobs: {_shown(jobs)} is no number of engravers"
+    what = f"jobs: {_shown(jobs)} is not a number of engravers"
     problems.append(Problem(("jobs",), what, f"give a whole number from 1 to {MOST_JOBS}"))
     return None
 
@@ -223,7 +224,7 @@ def _jobs(given: Mapping[str, Any], problems: list[Problem]) -> int | None:
 def _breath_seconds(options: Mapping[str, Any], problems: list[Problem]) -> float:
     given = options.get("breath_seconds", BREATH_SECONDS)
     if isinstance(given, bool) or not isinstance(given, (int, float)) or not 1 <= given <= 120:
-        what = f"breath_seconds: {_shown(given)} is no length of a breath"
+        what = f"breath_seconds: {_shown(given)} is not a length of a breath"
         mend = f"give seconds from 1 to 120, such as {BREATH_SECONDS:g}"
         problems.append(Problem(("breath_seconds",), what, mend))
         return BREATH_SECONDS
@@ -260,8 +261,8 @@ def variation_problem(wish: str) -> tuple[str, str] | None:
         find(wish)
     except KeyError:
         known = variations()
-        mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
-        return f"there is no variation {shown(wish, 60)}", mend
+        mend = NAME_HINTS.get(wish) or did_you_mean(wish, known, f"there are: {', '.join(known)}")
+        return f"unknown variation {shown(wish, 60)}", mend
     except ValueError as error:
         return f"{shown(wish, 60)} cannot be read", str(error)
     return None

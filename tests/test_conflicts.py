@@ -108,7 +108,7 @@ def test_a_contradiction_behind_a_book_s_own_name_is_found(tmp_path: Path) -> No
         ),
         ("level p", "without vibrato", "one time has a level and the other has not"),
         ("without vibrato", "without vibrato", "both times are played alike"),
-        ("vibrato loud", "without vibrato", "there is no variation 'vibrato loud'"),
+        ("vibrato loud", "without vibrato", "unknown variation 'vibrato loud'"),
     ],
 )
 def test_two_times_that_one_staff_cannot_show(tmp_path: Path, first: str, second: str, what: str) -> None:

@@ -232,7 +232,7 @@ def test_music_without_a_key_has_no_signature_and_no_odd_names() -> None:
 )
 def test_a_figure_that_takes_the_steps_of_a_key_says_so_where_there_is_none(call: str) -> None:
     reading = read("t.warmup", f"title: T\nhome: {FREE}\nmusic: {call}\n".encode())
-    assert "there is no key whose steps it could take" in reading.faults[0].what
+    assert "the exercise has no key, so there are no steps" in reading.faults[0].what
 
 
 def test_pages_of_music_without_a_key(tmp_path: Path) -> None:

@@ -131,7 +131,7 @@ def test_a_respelled_note_keeps_its_trill(music: str, tones: int, more: dict[str
 
 def test_it_is_written_back_as_it_was_read() -> None:
     given = exercise("h E5 trill( natural ) F#5 trill")
-    assert "E5 trill( natural ) F#5 trill |." in write(given)
+    assert "E5 trill( natural ) F#5 trill |" in write(given)
 
 
 def test_its_sign_is_engraved_over_the_trill() -> None:

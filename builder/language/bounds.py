@@ -12,6 +12,7 @@ from builder.music.figures import FIGURES
 
 from .faults import Fault
 from .fields import FieldText, Source
+from .trade_words import plain_word
 
 MOST_NOTES = 1_000
 """Notes, grace notes and rests of one exercise, its music rising and falling taken together."""
@@ -86,7 +87,7 @@ def too_much(source: Source, fields: Iterable[FieldText]) -> Fault | None:
                 room.add_word()
                 if match["note"]:
                     room.add_notes(1)
-                if (match["note"] or match["figure"] in FIGURES) and not in_bar:
+                if (match["note"] or plain_word(match["figure"] or "") in FIGURES) and not in_bar:
                     room.add_bar()
                     in_bar = True
             except TooMuch as found:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
+from .trade_words import FIELD_HINTS, plain_field
 from .words import FIELDS, Field
 
 MAX_BYTES = 256 * 1024
@@ -117,14 +118,18 @@ def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str
                 mend = (
                     "write `field: text`, or set the line in by two spaces if it goes on from the one above"
                 )
-                faults.append(source.fault(number, 1, f"{shown(row)} is no field", mend))
+                faults.append(source.fault(number, 1, f"{shown(row)} is not a field", mend))
                 continue
             found = " ".join(match[1].split())
+            if found not in known and plain_field(found) in known:
+                found = plain_field(found)
             if found not in known:
                 mend = f"the fields are {', '.join(known)}"
-                if len(faults) < MOST_FAULTS:
+                if known is FIELDS and found in FIELD_HINTS:
+                    mend = FIELD_HINTS[found]
+                elif len(faults) < MOST_FAULTS:
                     mend = did_you_mean(found, known, mend, any_case=True)
-                faults.append(source.fault(number, 1, f"there is no field {shown(found)}", mend))
+                faults.append(source.fault(number, 1, f"unknown field {shown(found)}", mend))
                 continue
             if found in fields:
                 what = f"the field {shown(found)} stands here a second time"

@@ -16,6 +16,7 @@ from builder.music.score import HAIRPIN_END, Shade, waved
 
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of, value_of
+from .trade_words import WORD_HINTS, example_of, plain_word
 from .words import ACCIDENTALS, CLEFS, GROUPS, MARKS, NOTE_MARKS
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ Group = Callable[["MusicReader", Token, str, Inside], None]
 
 def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
     """Read a group by its name; `opener` is its token, `inside` what stands between its brackets."""
+    said, name = name, plain_word(name)
     if name in FIGURES:
         _figure(reader, opener, name, inside)
     elif name in NOTE_MARKS:
@@ -36,14 +38,14 @@ def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) ->
     elif name == "trill":
         _trill(reader, opener, inside)
     elif name in MARKS:
-        example = MARKS[name].example
-        reader.fault(opener, f"{shown(name)} belongs to one note", f"write it after its note: `{example}`")
+        mend = f"write it after its note: `{example_of(said)}`"
+        reader.fault(opener, f"{shown(said)} belongs to one note", mend)
     elif name in GROUPS:
         _GROUPS[GROUPS[name].does[0]](reader, opener, name, inside)
     else:
         known = [*GROUPS, *FIGURES, *NOTE_MARKS]
-        mend = reader.guess(name, known, f"the groups are {', '.join(GROUPS)}")
-        reader.fault(opener, f"there is no group {shown(name)}", mend)
+        mend = WORD_HINTS.get(name) or reader.guess(name, known, f"the groups are {', '.join(GROUPS)}")
+        reader.fault(opener, f"unknown group {shown(name)}", mend)
 
 
 def _notes(
@@ -199,7 +201,7 @@ def _clef(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None
         reader.next_clef = words[0]
     else:
         mend = f"write one of {', '.join(CLEFS)}, as in `clef( bass )`"
-        reader.fault(opener, "there is no such clef", mend)
+        reader.fault(opener, "unknown clef", mend)
 
 
 def _figure(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:

@@ -120,7 +120,7 @@ def _keys(source: Source, fields: Mapping[str, FieldText], faults: list[Fault]) 
         key = key_class(said)
         if key is None:
             mend = did_you_mean(said, KEY_SLUGS, f"the keys are {', '.join(KEY_SLUGS)}", any_case=True)
-            faults.append(source.fault(line, column, f"there is no key {shown(said)}", mend))
+            faults.append(source.fault(line, column, f"unknown key {shown(said)}", mend))
         else:
             found[KEY_SLUGS[key]] = None
     return tuple(found)
@@ -141,5 +141,5 @@ def _named(
         else:
             kind = name.removesuffix("s")
             mend = did_you_mean(said, known, f"there are: {', '.join(known)}", any_case=True)
-            faults.append(source.fault(line, column, f"there is no {kind} {shown(said)}", mend))
+            faults.append(source.fault(line, column, f"unknown {kind} {shown(said)}", mend))
     return tuple(found)

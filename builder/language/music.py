@@ -25,6 +25,7 @@ from .fields import FieldText, Source
 from .groups import read_group
 from .syntax import parse, place
 from .tokens import token_of, value_of
+from .trade_words import WORD_HINTS, example_of, plain_word
 from .words import GROUPS, MARKS, SIGNS, VALUES
 
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
@@ -39,11 +40,12 @@ _ENDS_A_WORD = frozenset('()|,"')
 _PLAIN_WORDS = frozenset((*MARKS, *VALUES, *LEVELS, "rest"))
 
 
-def quarters(length: Fraction) -> str:
-    """A length as a musician counts it: `3 1/2 quarters`."""
-    whole, rest = divmod(length * 4, 1)
+def counted(length: Fraction, meter: Meter) -> str:
+    """A length as a musician counts it in a meter: `3 1/2 beats`, and in 6/8 `7 eighths`."""
+    unit = "beat" if meter.unit in (2, 4) else Value(Fraction(1, meter.unit)).name
+    whole, rest = divmod(length * meter.unit, 1)
     number = " ".join(str(part) for part in (whole, rest) if part) or "0"
-    return f"{number} quarter{'' if 0 < length * 4 <= 1 else 's'}"
+    return f"{number} {unit}{'' if 0 < length * meter.unit <= 1 else 's'}"
 
 
 class MusicReader:
@@ -253,7 +255,8 @@ class MusicReader:
 
     def _mark(self, item: Tree[Token]) -> None:
         token = token_of(item)
-        name = str(token)
+        said = str(token)
+        name = plain_word(said)
         if name in MARKS:
             if self.has_note(token):
                 if name == "tie":
@@ -263,20 +266,25 @@ class MusicReader:
                     self.last = self.last.marked(name)
             return
         whole = self._whole(token)
-        if whole != name:
+        if whole != said:
             self._no_word(token, whole)
             return
         if name in _SIDES:
-            self.fault(token, f"{shown(name)} has no words", f"write `{SIGNS[name].example}`")
+            self.fault(token, f"{shown(said)} has no words", f"write `{SIGNS[name].example}`")
             return
+        what = f"unknown word {shown(said)}"
         if name in GROUPS:
-            mend = f"write `{GROUPS[name].example}`"
+            what = f"{shown(said)} stands without brackets"
+            mend = f"write `{example_of(said)}`"
         elif name in FIGURES:
-            mend = f"write `{name}( q )`"
+            what = f"{shown(said)} stands without brackets"
+            mend = f"write `{said}( q )`"
+        elif name in WORD_HINTS:
+            mend = WORD_HINTS[name]
         else:
             known = [*MARKS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
             mend = self.guess(name, known, "every word of the language is on the site's language page")
-        self.fault(token, f"there is no word {shown(name)}", mend)
+        self.fault(token, what, mend)
 
     def _dynamic(self, item: Tree[Token]) -> None:
         token = token_of(item)
@@ -293,11 +301,11 @@ class MusicReader:
         if not self.has_note(side):
             return
         text = " ".join(str(quoted)[1:-1].split())
-        limit = 12 if side == "say" else 80
+        part = _SIDES[plain_word(side)]
+        limit = 12 if part == "syllable" else 80
         if len(text) > limit:
             self.fault(quoted, f"words on the staff of {len(text)} characters", f"keep them to {limit}")
             return
-        part = _SIDES[side]
         self.last = replace(self.last, **{part: text})  # type: ignore[arg-type]
 
     def _junk(self, item: Tree[Token]) -> None:
@@ -348,7 +356,7 @@ class MusicReader:
             known = [*MARKS, *GROUPS, *FIGURES, *VALUES]
             mend = self.guess(whole, known, "a pitch is written like C4, F#5 or Bb3")
         begins = Token("JUNK", whole, line=line, column=start + 1)
-        self.fault(begins, f"{shown(whole)} is no pitch, value or word", mend)
+        self.fault(begins, f"{shown(whole)} is not a pitch, value or word", mend)
 
     # -- groups and bars ------------------------------------------------------------------------------
 
@@ -368,7 +376,10 @@ class MusicReader:
 
     def _barline(self, item: Tree[Token]) -> None:
         sign = str(token_of(item))
-        if sign == "|:":
+        if sign == "|.":
+            what = "`|.` is not a bar line of this language"
+            self.fault(token_of(item), what, "take it out: the last bar line is always a final one")
+        elif sign == "|:":
             if self.in_bar:
                 self.close_bar("|")
             self._opens_repeat = True
@@ -410,12 +421,13 @@ class MusicReader:
             ):
                 continue
             where = bar.events[0].place or Place(self.field.line, 1)
-            change = quarters(abs(wanted - bar.length))
+            change = counted(abs(wanted - bar.length), meter)
             mend = f"{'add' if bar.length < wanted else 'take away'} {change}"
+            has, needs = counted(bar.length, meter), counted(wanted, meter)
             if pickup:
-                what = f"the pick-up holds {quarters(bar.length)}, and `pickup` says {quarters(wanted)}"
+                what = f"the pick-up has {has}, and `pickup` says {needs}"
             else:
-                what = f"bar {number} holds {quarters(bar.length)}, and {meter} asks for {quarters(wanted)}"
+                what = f"bar {number} has {has}, and {meter} needs {needs}"
                 if number == 1 and bar.length < wanted:
                     mend += ", or say `pickup:` if the music begins before the first full bar"
             self.faults.append(self.source.fault(where.line, where.column, what, mend))

@@ -50,7 +50,9 @@ _ALL = (
     Word(
         "D5",
         "sign",
-        "A pitch: its letter, its accidental (# or b) and its octave; C4 is middle C.",
+        "A pitch: its letter, its accidental and its octave; C4 is middle C. The accidentals are # or ♯ "
+        "(sharp), b or ♭ (flat), ## or x (double sharp), bb (double flat) and n (natural, which may be left "
+        "out).",
         "h D5 F#5",
     ),
     Word(

@@ -129,7 +129,7 @@ def _music(form: Form) -> Iterator[str]:
             words += [")" for group in groups if group.last == place]
             place += 1
         last = number + 1 == len(form.bars)
-        words.append(bar.end)
+        words.append("|" if bar.end == "|." else bar.end)
         if ending and (last or form.bars[number + 1].ending != ending):
             words.append(")")
         yield " ".join(words)

@@ -5,7 +5,7 @@ The examples are read as any exercise is, so that a page that shows a wrong one 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -14,12 +14,14 @@ from builder.engrave.batch import Engraved, Failure, Piece, ink
 from builder.engrave.cache import PieceCache
 from builder.engrave.engine import find_engraver
 from builder.language.read import Reading, read
+from builder.language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from builder.language.words import FIELDS, WORDS, Field
 from builder.music.figures import FIGURES
 from builder.music.instruments import FLUTE
 from builder.music.score import Score
 from builder.music.settings import settings
 from builder.variations import Unsuitable, apply, variations
+from builder.variations.equal_names import EQUAL_NAMES
 
 from .kept import code_of, kept
 from .spoken import spoken
@@ -92,16 +94,27 @@ def _wanted() -> dict[str, _Example]:
     phrase = example_score(PHRASE)
     wanted = {"phrase": _Example("the phrase", "", "What each variation below is shown on.", PHRASE, phrase)}
     for word in WORDS:
-        score = example_score(word.example)
-        wanted[f"word {word.name}"] = _Example(word.name, "", word.means, word.example, score)
+        score, means = example_score(word.example), with_equals(word.means, word.name, EQUAL_WORDS)
+        wanted[f"word {word.name}"] = _Example(word.name, "", means, word.example, score)
     for figure in FIGURES.values():
-        text = figure.example
-        wanted[f"figure {figure.name}"] = _Example(figure.name, "", figure.means, text, example_score(text))
+        text, means = figure.example, with_equals(figure.means, figure.name, EQUAL_WORDS)
+        wanted[f"figure {figure.name}"] = _Example(figure.name, "", means, text, example_score(text))
     for name, variation in variations().items():
         text = f"{name} {variation.takes}".strip()
-        shown = _Example(name, variation.takes, variation.means, text, _shown(phrase, text))
+        means = with_equals(variation.means, name, EQUAL_NAMES)
+        shown = _Example(name, variation.takes, means, text, _shown(phrase, text))
         wanted[f"variation {name}"] = shown
     return wanted
+
+
+def with_equals(means: str, name: str, equals: Mapping[str, str]) -> str:
+    """What a word means, and its equal words: `A hold. Equal: hold, pause.`"""
+    found = [
+        each if plain == name else f"{each} for {plain}"
+        for each, plain in equals.items()
+        if plain == name or (" " in plain and plain.startswith(f"{name} "))
+    ]
+    return f"{means} Equal: {', '.join(f'`{each}`' for each in found)}." if found else means
 
 
 def _shown(phrase: Score, wish: str) -> Score:
@@ -126,7 +139,9 @@ def language_view() -> LanguageView:
         drawn = music(engraved, said) if isinstance(engraved := inked[name], Engraved) else None
         shown[name.split()[0]].append(Shown(word, takes, means, text, drawn))
     return LanguageView(
-        fields=tuple(FIELDS.values()),
+        fields=tuple(
+            replace(each, means=with_equals(each.means, each.name, EQUAL_FIELDS)) for each in FIELDS.values()
+        ),
         words=tuple(shown["word"]),
         figures=tuple(shown["figure"]),
         phrase=shown["phrase"][0],
