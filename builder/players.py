@@ -1,7 +1,7 @@
 """Who a book is for: the instruments that mkdocs.yml names, at its level and in its pitch.
 
 instruments: [flute, clarinet-b-flat]   which, in the order of the site
-level: developing                       for all, or {flute: advanced, clarinet-b-flat: beginning}
+level: developing                       for all, or {flute: advanced, clarinet-b-flat: beginner}
 tops: {flute: A6}                       the highest note to prefer, where a level's is not wanted
 concert: true                           exercises are read as concert pitch, so that all sound together
 a4: 440                                 the pitch that drones and tables are reckoned from, in hertz
@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from builder.language.faults import did_you_mean, shown
-from builder.music.instrument import LEVEL, LEVELS, Instrument
+from builder.music.instrument import ABILITIES, LEVEL, LEVELS, Instrument
 from builder.music.pitch import A4_HERTZ, Pitch
 
 A4_LOW, A4_HIGH = 415, 466
@@ -62,7 +62,7 @@ def tuning_pitch(given: Any) -> tuple[float, list[Problem]]:
     if given is None:
         return A4_HERTZ, []
     if isinstance(given, bool) or not isinstance(given, (int, float)) or not A4_LOW <= given <= A4_HIGH:
-        what = f"a4: {shown(str(given))} is no tuning pitch"
+        what = f"a4: {shown(str(given))} is not a tuning pitch"
         mend = f"give hertz from {A4_LOW} to {A4_HIGH}, such as 440"
         return A4_HERTZ, [Problem(("a4",), what, mend)]
     return float(given), []
@@ -72,7 +72,7 @@ def _unknown_instrument(
     name: Any, known: Mapping[str, Instrument], steps: tuple[str | int, ...], says: str = ""
 ) -> Problem:
     mend = did_you_mean(str(name), known, f"there are: {', '.join(known)}")
-    return Problem(steps, f"{says}there is no instrument {shown(str(name))}", mend, at_name=bool(says))
+    return Problem(steps, f"{says}unknown instrument {shown(str(name))}", mend, at_name=bool(says))
 
 
 def _names(given: Any, known: Mapping[str, Instrument], problems: list[Problem]) -> tuple[str, ...]:
@@ -105,19 +105,19 @@ def _levels(
         # With no instrument named right, the word itself is still looked at.
         given = dict.fromkeys(names or list(known)[:1], given)
     if not isinstance(given, dict):
-        mend = f"write one of {', '.join(LEVELS)}, or one for each as in {{flute: advanced}}"
-        problems.append(Problem(("level",), "level: this is no level", mend))
+        mend = f"write one of {', '.join(ABILITIES)}, or one for each as in {{flute: advanced}}"
+        problems.append(Problem(("level",), "level: this is not an ability", mend))
         return {}
     levels = {}
     for name, level in given.items():
         if str(name) not in known:
             problems.append(_unknown_instrument(name, known, ("level", str(name)), "level: "))
-        elif level not in LEVELS:
-            mend = did_you_mean(str(level), LEVELS, f"the levels are {', '.join(LEVELS)}")
-            what = f"level: there is no level {shown(str(level))}"
+        elif (plain := ABILITIES.get(str(level), str(level))) not in LEVELS:
+            mend = did_you_mean(str(level), [*LEVELS, *ABILITIES], f"write one of {', '.join(ABILITIES)}")
+            what = f"level: unknown ability {shown(str(level))}"
             problems.append(Problem(("level", str(name)), what, mend))
         else:
-            levels[str(name)] = str(level)
+            levels[str(name)] = plain
     return levels
 
 

@@ -95,7 +95,7 @@ ENDS = 'low = "C4"\nhigh = "C6"\n'
 MISTAKES = {
     "no such key": (
         f'[a]\nname = "A"\n{ENDS}lo = "C4"\n',
-        "5:1: a: there is no 'lo'; did you mean 'low'?",
+        "5:1: a: unknown 'lo'; did you mean 'low'?",
     ),
     "no name": (
         f"[a]\n{ENDS}",
@@ -123,7 +123,7 @@ MISTAKES = {
     ),
     "like nothing": (
         '[a]\nname = "A"\nlike = "flut"\n',
-        "3:1: a: there is no instrument 'flut'; did you mean 'flute'?",
+        "3:1: a: unknown instrument 'flut'; did you mean 'flute'?",
     ),
     "sounds nowhere": (
         f'[a]\nname = "A"\n{ENDS}sounds = "down a tone"\n',
@@ -137,7 +137,7 @@ MISTAKES = {
     ),
     "no clef": (
         f'[a]\nname = "A"\n{ENDS}clefs = ["trebble"]\n',
-        "5:1: a: there is no clef 'trebble'; there are: treble, alto, tenor, bass",
+        "5:1: a: unknown clef 'trebble'; there are: treble, alto, tenor, bass",
     ),
     "clefs not in a list": (
         f'[a]\nname = "A"\n{ENDS}clefs = "bass"\n',
@@ -235,23 +235,22 @@ def test_its_faults_are_told_with_those_of_the_exercises(tmp_path: Path) -> None
 
 
 PROBLEMS = {
-    "      instruments: [flut]\n": "there is no instrument 'flut'; did you mean 'flute'?",
+    "      instruments: [flut]\n": "unknown instrument 'flut'; did you mean 'flute'?",
     "      instruments: [flute, flute]\n": "instruments: flute is named twice; name it once",
     "      instruments: 3\n": "instruments: this is not a list; write it as in [flute, clarinet-b-flat]",
-    "      level: expert\n": "level: there is no level 'expert'; the levels are beginning, "
-    "developing, advanced",
-    "      level: {flut: advanced}\n": "level: there is no instrument 'flut'; did you mean 'flute'?",
-    "      level: {flute: advance}\n": "level: there is no level 'advance'; did you mean 'advanced'?",
-    "      level: [advanced]\n": "level: this is no level; write one of beginning, developing, advanced, "
-    "or one for each as in {flute: advanced}",
+    "      level: expert\n": "level: unknown ability 'expert'; write one of beginner, intermediate, advanced",
+    "      level: {flut: advanced}\n": "level: unknown instrument 'flut'; did you mean 'flute'?",
+    "      level: {flute: advance}\n": "level: unknown ability 'advance'; did you mean 'advanced'?",
+    "      level: [advanced]\n": "level: this is not an ability; write one of beginner, intermediate, "
+    "advanced, or one for each as in {flute: advanced}",
     "      concert: maybe\n": "concert: 'maybe' is neither yes nor no; write true or false",
     "      tops: A6\n": "tops: this names no instruments; write it as in {flute: A6}",
     "      tops: {flute: H6}\n": "tops: flute: 'H6' is not a pitch such as C4, F#5 or Bb3; "
     "write one as in {flute: A6}",
     "      tops: {flute: C8}\n": "tops: flute: C8 is out of place; choose one above C4, up to D7",
-    "      tops: {tub: C4}\n": "tops: there is no instrument 'tub'; did you mean 'tuba'?",
-    "      a4: 500\n": "a4: '500' is no tuning pitch; give hertz from 415 to 466, such as 440",
-    "      a4: high\n": "a4: 'high' is no tuning pitch; give hertz from 415 to 466, such as 440",
+    "      tops: {tub: C4}\n": "tops: unknown instrument 'tub'; did you mean 'tuba'?",
+    "      a4: 500\n": "a4: '500' is not a tuning pitch; give hertz from 415 to 466, such as 440",
+    "      a4: high\n": "a4: 'high' is not a tuning pitch; give hertz from 415 to 466, such as 440",
 }
 
 

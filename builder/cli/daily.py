@@ -16,7 +16,7 @@ from builder.daily.exact import SolverMissing
 from builder.daily.measure import register_order
 from builder.daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Wish
 from builder.daily.sets import plan_text
-from builder.music.instrument import LEVELS, Instrument
+from builder.music.instrument import ABILITIES, LEVELS, Instrument
 from builder.publish.paper.form import PAPERS, Form
 from builder.publish.paper.make import labels
 from builder.publish.plan import shelf
@@ -49,7 +49,7 @@ def _daily(arguments: argparse.Namespace) -> int:
         raise WrongUse(
             f"{visible(arguments.out)}: is named for the pages and for the calendar; name two files"
         )
-    level = known("level", arguments.level, list(LEVELS))
+    level = known("ability", ABILITIES.get(arguments.level, arguments.level), [*LEVELS, *ABILITIES])
     _last_day(arguments.start, arguments.days)
     config = read_config(arguments.book)
     book = book_of(arguments.book, config)
