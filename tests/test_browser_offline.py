@@ -96,7 +96,7 @@ def heading(page: Page, address: str) -> str:
 def is_kept(page: Page, address: str) -> bool:
     """Whether a page opens where there is no network."""
     page.goto(address)
-    return "has not been kept" not in page.locator("body").inner_text()
+    return "is not kept on this device" not in page.locator("body").inner_text()
 
 
 @pytest.mark.parametrize(("one", "other"), [("/a/", "/b/"), ("/", "/b/"), ("/a/b/", "/a/")])
@@ -207,7 +207,7 @@ def test_half_a_first_publish_promises_nothing(host: Host, device: BrowserContex
     page.goto(address)
     assert not says_whole(page)
     page.get_by_role("button", name="Keep the whole book").click()
-    page.get_by_text("The host does not have all of this edition").wait_for()
+    page.get_by_text("The host does not yet have every file of this version").wait_for()
     assert not says_whole(page)
     publish(built, place)
     keep(page)
@@ -223,7 +223,7 @@ def test_the_page_says_that_a_newer_edition_is_not_all_there(
     fresh = edition(built, tmp_path / "fresh", "anew")
     publish(fresh, place, only=EDITION)
     page.evaluate(UPDATE)
-    page.get_by_text("not all of it could be fetched yet").wait_for()
+    page.get_by_text("it could not be downloaded completely yet").wait_for()
     assert not page.get_by_role("button", name="Reload").is_visible()
     publish(fresh, place)
     page.evaluate(UPDATE)

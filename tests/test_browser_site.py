@@ -215,7 +215,7 @@ def test_without_scripts_the_music_is_there(opened: Any, address: str) -> None:
     page.get_by_role("link", name="Next key").first.click()
     assert "in D flat major" in page.locator("h1").inner_text()
     page.goto(address + "find/index.html")
-    assert "scripts are off" in page.locator("main").inner_text()
+    assert "search needs JavaScript" in page.locator("main").inner_text()
 
 
 @pytest.mark.parametrize("way", ["server", "folder"])
@@ -374,7 +374,7 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
             assert page.locator("h1").inner_text()
             assert page.evaluate("getComputedStyle(document.body).maxWidth") != "none"
         page.goto(address + "nowhere/")
-        assert "has not been kept" in page.locator("body").inner_text()
+        assert "is not kept on this device" in page.locator("body").inner_text()
         context.set_offline(False)
         new_edition(tmp_path / "www/practice")
         page.goto(address)

@@ -272,7 +272,7 @@ def test_check_says_every_fault_with_its_line_and_caret(
     assert run("check", "--book", folder) == 1
     said = capsys.readouterr()
     assert said.out == (
-        "exercises/one.warmup:5:8: there is no word 'fermatta'; did you mean 'fermata'?\n"
+        "exercises/one.warmup:5:8: unknown word 'fermatta'; did you mean 'fermata'?\n"
         "      w D5 fermatta\n"
         "           ^\n"
         "exercises/two.warmup:1:1: the file is empty; `stavewright new NAME` writes one to start from\n"
@@ -416,7 +416,7 @@ def test_a_folder_with_foreign_files_ends_a_build_before_any_work(
         [sys.executable, "-m", *words], env=environment, capture_output=True, text=True, cwd=copy
     )
     assert done.returncode == 2, done.stderr
-    assert f"{home}: the site would replace what is no part of one" in done.stderr + done.stdout
+    assert f"{home}: the folder holds files that are not part of a site" in done.stderr + done.stdout
     assert (
         "a.html, b.html, c.html and 2 more; move it elsewhere, or choose a new" in done.stderr + done.stdout
     )

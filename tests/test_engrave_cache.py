@@ -205,7 +205,7 @@ def test_a_folder_without_a_mark_is_not_cleared(
     PieceCache().put(KEYS[0], b"ink")
     (tmp_path / MARK).unlink()
     assert main(["cache", "--clear"]) == 1
-    assert f"{tmp_path}: cannot be cleared: there is no {MARK}" in capsys.readouterr().err
+    assert f"{tmp_path}: cannot be cleared: the file {MARK}" in capsys.readouterr().err
     assert PieceCache().has(KEYS[0])
     # As it is with a cache of the first version, until something is kept in it.
     PieceCache().put(KEYS[1], b"ink")

@@ -82,14 +82,14 @@ def test_variations_that_read_alike_keep_a_file_each(book: Write, tmp_path: Path
     ("words", "said"),
     [
         ((), "say what to write: --midi, --musicxml, or both"),
-        (("--midi", "--key", "h"), "there is no key 'h'; there are: c, d-flat,"),
+        (("--midi", "--key", "h"), "unknown key 'h'; there are: c, d-flat,"),
         (
             ("--midi", "--exercise", "two-tone"),
-            "there is no exercise 'two-tone'; did you mean 'two-tones'? there are:",
+            "unknown exercise 'two-tone'; did you mean 'two-tones'? there are:",
         ),
         (
             ("--midi", "--instrument", "lute"),
-            "there is no instrument 'lute'; did you mean 'flute'? there are: flute",
+            "unknown instrument 'lute'; did you mean 'flute'? there are: flute",
         ),
     ],
 )
@@ -162,7 +162,9 @@ def test_a_file_that_another_program_wrote_is_not_written_over(
     (out / "two-tones-flute-e-flat-4.mid").write_bytes(b"")
     capsys.readouterr()
     assert export(small, out, *wish) == 2
-    assert f"{edited}: is not written over: it is no MusicXML file of this program" in capsys.readouterr().err
+    assert (
+        f"{edited}: is not overwritten: it is not a MusicXML file of this program" in capsys.readouterr().err
+    )
     assert b"An editor" in edited.read_bytes()
     assert (out / "two-tones-flute-e-flat-4.mid").read_bytes() == b"", "told before anything is written"
     edited.unlink()

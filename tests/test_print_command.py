@@ -180,7 +180,7 @@ def test_only_a_pdf_is_written_over(
     link.symlink_to(exercise)
     for out in (exercise, link):
         assert run("--book", small, "--all", "-o", out) == 2
-        assert f"{out}: is not written over: it is no PDF; " in capsys.readouterr().err
+        assert f"{out}: is not overwritten: it is not a PDF; " in capsys.readouterr().err
     assert exercise.read_bytes() == before
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

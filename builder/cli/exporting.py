@@ -57,7 +57,7 @@ def _exporting(arguments: argparse.Namespace) -> int:
     except OSError as error:
         raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     if not count:
-        raise WrongUse("nothing of that can be played: no exercise of the book goes through that key")
+        raise WrongUse("nothing to export: no exercise of the book uses that key in the instrument's range")
     say(f"{count} file{'' if count == 1 else 's'}: {visible(out)}")
     return 0
 

@@ -200,8 +200,8 @@ def _fill(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
     ]
     closed = _Closed(task, pieces)
     for day in range(task.wish.days):
-        # Equals go by lot: the first in a shuffled order wins. In a very big book a day looks at some only,
-        # those before all that keep a promise still open.
+        # Ties are broken at random: the first in a shuffled order wins. In a very big book a day looks at
+        # some only, first at those that keep a promise still open.
         shuffled = sorted(pieces, key=lambda piece: random.random())
         if len(shuffled) > _SEEN:
             shuffled.sort(key=lambda piece: all(draft.count[promise] for promise in piece.promises))

@@ -173,7 +173,7 @@ class _Line:
             self._done += weight
 
     def clear(self) -> None:
-        """Send everyone home."""
+        """Discard all queued pieces and end the workers."""
         with self._lock:
             self._waiting.clear()
 
@@ -458,7 +458,7 @@ class _Crew:
             raise self._error
 
     def _end(self) -> None:
-        """Send everyone home: what they are at is of no more use."""
+        """End the workers at once; nobody needs what they are engraving."""
         self._line.clear()
         for lane in self._lanes:
             lane.close()

@@ -125,7 +125,7 @@ def bound() -> int:
         return BOUND
     if not said.isascii() or not said.isdigit() or int(said[:12]) == 0:
         raise ValueError(
-            f"STAVEWRIGHT_CACHE_MB: {said[:40]!r} is no number of megabytes; write one such as 2000"
+            f"STAVEWRIGHT_CACHE_MB: {said[:40]!r} is not a number of megabytes; write one such as 2000"
         )
     return int(said[:12]) * 10**6
 

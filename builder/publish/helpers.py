@@ -125,7 +125,7 @@ def _do_at_once(tasks: Sequence[Task], common: Any, kept: PieceCache) -> None:
 
 
 def _leave() -> None:
-    """End this process, without a last look at all that it was given."""
+    """End this process without the interpreter's cleanup."""
     gc.freeze()
     sys.exit()
 

@@ -1,4 +1,4 @@
-"""An edition of the site: a hash of all it holds, so that a device can keep it and know when it changed."""
+"""The version of a site: a hash of all its files, by which a device knows that the site has changed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The keys of an exercise's pieces, kept as long as it stays as it is: its notes are not looked at again."""
+"""A cache of the keys of an exercise's pieces, so that unchanged exercises are not transposed again."""
 
 from __future__ import annotations
 

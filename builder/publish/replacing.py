@@ -75,7 +75,8 @@ def _refusal(site: Path, strange: list[str]) -> str:
     names = ", ".join(strange[:_TOLD])
     more = f" and {len(strange) - _TOLD:,} more" if len(strange) > _TOLD else ""
     return (
-        f"{site}: the site would replace what is no part of one, or was changed by hand: {names}{more}; "
+        f"{site}: the folder holds files that are not part of a site, or that were changed by hand: "
+        f"{names}{more}; "
         "move it elsewhere, or choose a new or an empty folder with --out or site_dir"
     )
 

@@ -1,9 +1,9 @@
-"""Whether anything that a site is made of has changed since it was built.
+"""Whether a site is up to date.
 
-A build that went well leaves a note beside the cache: a hash of every file that went into the site (the book,
-its pages, the templates, this program), what stands in for the rest (Python, the packages, the engraver), and
-the names, sizes and times of the site's files. Where all of that is as it was, the site is what a build would
-make, and nothing else needs to be loaded. This module therefore imports nothing that is slow.
+A successful build writes a note beside the cache: a hash of every file that went into the site (the book,
+its pages, the templates, this program), the versions of everything else (Python, the packages, the engraver),
+and the names, sizes and times of the site's files. If all of these are the same, a build would make the same
+site, and no other module has to be loaded. So this module imports nothing slow.
 """
 
 from __future__ import annotations

@@ -64,7 +64,7 @@ def handout_page(book: Book, handout: Handout, form: Form, progress: Progress | 
     """Engrave and lay out. Raises NothingToPrint, TooMuch and EngraverMissing."""
     pieces = list(_pieces(book, handout))
     if not pieces:
-        raise NothingToPrint("nothing in these keys of the book answers to the hand-out: nothing to print")
+        raise NothingToPrint("no exercise in the book matches the hand-out: nothing to print")
     music = {part.name: part.score for piece in pieces for part in piece.parts if part.score is not None}
     inked = ink(music, None, progress, form.layout)
     stop_where_most_failed(inked)
@@ -171,7 +171,7 @@ def _too_much(setter: Setter, handout: Handout, pieces: list[_Piece], workshop: 
         if _lines(_room(setter, handout, pieces[:count], workshop)) >= _FEWEST_LINES:
             fits = ", ".join(dict.fromkeys(piece.name for piece in pieces[:count]))
             return (
-                f"this is more than one page holds: {count} of {len(pieces)} pieces fit ({fits}). "
+                f"this does not fit on one page: {count} of {len(pieces)} lines of music fit ({fits}). "
                 "Leave out a key, an exercise or a variation"
             )
-    return "this is more than one page holds: shorten the words, or choose a shorter exercise"
+    return "this does not fit on one page: shorten the words, or choose a shorter exercise"

@@ -25,7 +25,7 @@ Chosen = Callable[[Part], bool]
 _DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
 
 # What a page beginning at a place costs; an empty third of a page costs about 60. None costs less than
-# nothing, so that no page is made for its beginning's sake.
+# nothing, so that no page is started only to improve its first line.
 BEFORE_EXERCISE = 0.0
 BEFORE_KEY = 4.0
 _BEFORE_SETTING = 10.0
