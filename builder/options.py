@@ -134,8 +134,8 @@ def text_faults(config: Config) -> list[Fault]:
             mend = "write it in quotation marks"
             faults.append(config.fault((name,), f"{name}: {_shown(given)} is not text", mend))
         elif given and any(_unprintable(sign) for sign in given):
-            mend = "write it anew without it"
-            faults.append(config.fault((name,), f"{name}: an invisible character stands in it", mend))
+            mend = "retype it without it"
+            faults.append(config.fault((name,), f"{name}: it contains an invisible character", mend))
         elif given and name == "site_url" and not _is_address(given):
             mend = "write it as in `site_url: https://example.org/book/`"
             faults.append(config.fault((name,), f"site_url: {shown(given)} is not an address", mend))

@@ -139,7 +139,7 @@ def read_own(
     for slug, entries in tables.items():
         table = _Table(source, slug, entries, faults)
         if not isinstance(entries, dict):
-            table.fault("", "this stands before any instrument", "begin one with `[address]` above it")
+            table.fault("", "this comes before the first instrument", "begin one with `[address]` above it")
         elif _addressed(table) and (made := _instrument(table, {**known, **found})):
             found[slug] = made
     return found, faults

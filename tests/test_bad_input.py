@@ -18,7 +18,7 @@ WriteBook = Callable[[dict[str, str | bytes]], Path]
 
 HEAD = "title: T\nhome: D5 in D major\n"
 NOT_A_PITCH = "a pitch is written like C4, F#5 or Bb3"
-FIRST = "put it after the note that it belongs to"
+FIRST = "put it after its note"
 
 
 def faults(source: str | bytes, file: str = "e.warmup") -> list[str]:
@@ -67,14 +67,14 @@ MUSIC = [
         "w D5 zzzzq",
         "3:13: unknown word 'zzzzq'; every word of the language is on the site's language page",
     ),
-    ("w D5 slur", "3:13: 'slur' stands without brackets; write `slur( h D5 q E5 F#5 )`"),
-    ("opened-octave", "3:8: 'opened-octave' stands without brackets; write `opened-octave( q )`"),
+    ("w D5 slur", "3:13: 'slur' needs brackets; write `slur( h D5 q E5 F#5 )`"),
+    ("opened-octave", "3:8: 'opened-octave' needs brackets; write `opened-octave( q )`"),
     ("slurr( w D5 )", "3:8: unknown group 'slurr'; did you mean 'slur'?"),
-    ("fermata w D5", f"3:8: 'fermata' stands before any note; {FIRST}"),
-    ("tie w D5", f"3:8: 'tie' stands before any note; {FIRST}"),
-    ("p w D5", f"3:8: 'p' stands before any note; {FIRST}"),
-    (", w D5", f"3:8: ',' stands before any note; {FIRST}"),
-    ('above "x" w D5', f"3:8: 'above' stands before any note; {FIRST}"),
+    ("fermata w D5", f"3:8: 'fermata' comes before the first note; {FIRST}"),
+    ("tie w D5", f"3:8: 'tie' comes before the first note; {FIRST}"),
+    ("p w D5", f"3:8: 'p' comes before the first note; {FIRST}"),
+    (", w D5", f"3:8: ',' comes before the first note; {FIRST}"),
+    ('above "x" w D5', f"3:8: 'above' comes before the first note; {FIRST}"),
     # A word is named whole, and what was written is never the advice.
     ("w... D5", "3:8: 'w...' is not a pitch, value or word; a note value has two dots at most: `w..`"),
     ("w D5.", "3:10: 'D5.' is not a pitch, value or word; did you mean 'D5'?"),
@@ -86,14 +86,14 @@ MUSIC = [
     # Quotes.
     (
         'w D5 above "x',
-        "3:19: '\"x' cannot stand here; words in quotes begin and end with a quote on the same line",
+        "3:19: '\"x' does not belong here; words in quotes begin and end with a quote on the same line",
     ),
     (f'w D5 above "{"x" * 81}"', "3:19: words on the staff of 81 characters; keep them to 80"),
     (f'w D5 say "{"x" * 13}"', "3:17: words on the staff of 13 characters; keep them to 12"),
     # Groups.
     ("slur( w D5", "3:18: a group is not closed; add `)` after its last note"),
     ("w D5 )", "3:13: ')' closes nothing; take it out, or begin a group such as `slur(`"),
-    ("slur( ) w D5", "3:8: nothing stands in `slur( )`; put notes in it"),
+    ("slur( ) w D5", "3:8: there are no notes in `slur( )`; put notes in it"),
     ("tuplet( q D5 E5 F#5 ) h D5", "3:8: a tuplet begins with its ratio; write `tuplet( 3:2 ... )`"),
     (
         "tuplet( 0:2 q D5 ) h D5",
@@ -108,8 +108,8 @@ MUSIC = [
         "3:14: a tuplet goes over a bar line; end it before the bar line",
     ),
     ("w 3:2 D5", f"3:10: '3:2' is not a pitch, value or word; {NOT_A_PITCH}"),
-    ("w D5 grace( C#5 )", "3:25: grace notes have no note after them; put the note that they lead to"),
-    ("h D5 grace( C#5 ) rest", "3:26: grace notes stand before a rest; put the note that they lead to"),
+    ("w D5 grace( C#5 )", "3:25: grace notes have no note after them; add the note that they lead to"),
+    ("h D5 grace( C#5 ) rest", "3:26: grace notes come before a rest; add the note that they lead to"),
     ("grace( q C#5 ) w D5", "3:8: grace notes are pitches alone; write `grace( C#5 ) D5`"),
     # Ties, endings and changes.
     ("h D5 tie E5", "3:13: the tie joins D5 to E5; tie equal pitches"),
@@ -117,13 +117,13 @@ MUSIC = [
     ("w D5 tie", "3:13: a tie from the last note goes nowhere; take it out, or add the note"),
     (
         "second-time( w D5 )",
-        "3:8: `second-time( )` cannot stand here; write `first-time( ... :| ) second-time( ... )`",
+        "3:8: `second-time( )` does not belong here; write `first-time( ... :| ) second-time( ... )`",
     ),
     (
         "|: w D5 | first-time( w E5 ) second-time( w D5 )",
         "3:18: a first ending does not repeat; write `:|` before its `)`",
     ),
-    ("h D5 meter( 3/4 ) h E5", "3:13: `meter( )` stands inside a bar; put it after a bar line"),
+    ("h D5 meter( 3/4 ) h E5", "3:13: `meter( )` is inside a bar; put it after a bar line"),
     (
         "w D5 | meter( 99/7 ) w D5",
         "3:22: 99/7 is not a meter; write beats over a note value, such as 4/4 or 6/8",
@@ -172,7 +172,7 @@ FIELD_FAULTS = [
     (HEAD, "1:1: the field 'music' is missing; add a line such as `music: h D5 q C#5 D5 | w E5 ,`"),
     (
         f"{HEAD}music: w D5\ntitle: U\n",
-        "4:1: the field 'title' stands here a second time; keep one; the first is on line 1",
+        "4:1: the field 'title' appears a second time; keep one; the first is on line 1",
     ),
     (f"{HEAD}music: w D5\npurpse: x\n", "4:1: unknown field 'purpse'; did you mean 'purpose'?"),
     (f"{HEAD}music: w D5\nPurpose: x\n", "4:1: unknown field 'Purpose'; did you mean 'purpose'?"),
@@ -182,7 +182,7 @@ FIELD_FAULTS = [
     ),
     (
         f"{HEAD}music: w D5\nmusic rising: w D5\n",
-        "3:1: `music` stands beside a form for one way; name them `music rising` and `music falling`",
+        "3:1: `music` is there beside a form for one direction; write `music rising` and `music falling`",
     ),
     (
         f"{HEAD}music: w D5\nhello world\n",
@@ -191,7 +191,7 @@ FIELD_FAULTS = [
     ),
     (
         f"  hello\n{HEAD}music: w D5\n",
-        "1:1: this line belongs to no field; begin a field at the margin, such as `title: Slow tide`",
+        "1:1: this line is not part of a field; begin a field at the margin, such as `title: Slow tide`",
     ),
     # Empty and overlong ones.
     (
@@ -297,11 +297,11 @@ FIELD_FAULTS = [
     # Characters that hide.
     (
         "title: a\u200eb\nhome: D5 in D major\nmusic: w D5\n",
-        "1:9: an invisible character, U+200E; delete it and type the text around it anew",
+        "1:9: an invisible character, U+200E; delete it and retype the text around it",
     ),
     (
         "title: a\x07b\nhome: D5 in D major\nmusic: w D5\n",
-        "1:9: an invisible character, U+0007; delete it and type the text around it anew",
+        "1:9: an invisible character, U+0007; delete it and retype the text around it",
     ),
 ]
 
@@ -345,7 +345,7 @@ def test_a_file_of_ten_megabytes(book: WriteBook) -> None:
     with pytest.raises(BookFaults) as raised:
         open_book(folder)
     assert [str(fault) for fault in raised.value.faults] == [
-        "exercises/huge.warmup:1:1: the file holds 10.0 MB, and an exercise is at most 256 KB of text; "
+        "exercises/huge.warmup:1:1: the file has 10.0 MB, and an exercise is at most 256 KB of text; "
         "is it a picture or a recording? keep one exercise a file"
     ]
 
@@ -358,7 +358,7 @@ def test_the_largest_file_that_is_allowed() -> None:
 
 def test_groups_in_groups_without_end() -> None:
     found = faults(f"{HEAD}music: {'slur( ' * 4000}w D5{' )' * 4000}\n")
-    assert found == ["3:56: more than 8 groups stand one inside another; take some out"]
+    assert found == ["3:56: more than 8 groups are nested; take some out"]
 
 
 @pytest.mark.parametrize("name", ["Tide", "slow tide", "-", "a--b", "ünder", "x" * 61, "a_b"])

@@ -64,7 +64,7 @@ FAULTS = {
     f"{OPTIONS}      variations: {{evening: slured}}\n": "6:29: variations: evening: "
     "unknown variation 'slured'; did you mean 'slurred'?",
     f"{OPTIONS}      instruments: [flute, flut]\n": "6:28: unknown instrument 'flut'; did you mean 'flute'?",
-    f"{OPTIONS}      paper: a4\n      paper: letter\n": "7:7: the name 'paper' stands here a second time; "
+    f"{OPTIONS}      paper: a4\n      paper: letter\n": "7:7: the name 'paper' appears a second time; "
     "keep one; the first is on line 6",
     f"{OPTIONS}      paper: !!python/name:os.system\n": "6:14: paper: "
     "the tag `!!python/name:os.system` is not obeyed here; write the value plainly",
@@ -99,7 +99,7 @@ FAULTS = {
     BOMB: "5:12: the file stands for more than 20,000 values; "
     "take out aliases such as `*this`, or shorten the lists",
     f"{HEAD}x: &x [*x]\n": "4:8: `*x` stands within itself; take it out",
-    "site_name: T\0\n": "1:13: an invisible character, U+0000; delete it and type the text around it anew",
+    "site_name: T\0\n": "1:13: an invisible character, U+0000; delete it and retype the text around it",
     f"{HEAD}x: {'9' * 5000}\n": f"4:4: this cannot be read: '{'9' * 40}...' cannot be read as int; "
     "mind the spaces at the beginning of lines, the colons, the quotes and the brackets",
     "INHERIT: mkdocs.yml\n": "1:10: INHERIT: the files take from each other in a ring, or too many in a row; "

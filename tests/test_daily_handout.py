@@ -129,7 +129,7 @@ FAULTS = [
     ("title: T\nkeys: d\nkey: d\n", (3, 1, "unknown field 'key'", "did you mean 'keys'?")),
     (
         "title: T\nkeys: d\nkeys: e\n",
-        (3, 1, "the field 'keys' stands here a second time", "keep one; the first is on line 2"),
+        (3, 1, "the field 'keys' appears a second time", "keep one; the first is on line 2"),
     ),
 ]
 
@@ -174,4 +174,4 @@ def test_coverage_on_the_command_line(book: Path, capsys: pytest.CaptureFixture[
     # Up a whole tone and back: nothing else lies between neighbours, and nothing is louder than mf.
     assert "Between neighbouring notes never: minor second, minor third, " in said
     assert "In the low register never ppp, pp, mp, f, ff, fff." in said
-    assert "No note is ever begun like this: marcato, accented, portato, detached, " in said
+    assert "No note begins like this: marcato, accented, portato, detached, " in said

@@ -240,8 +240,8 @@ def test_holes_are_named() -> None:
     assert "Never played: C4 to C sharp 5, E flat 5, F5 to F sharp 5, G sharp 5 to A6." in holes
     assert "Never downward: major second, minor third." in holes
     assert "In the middle register never ppp, pp, mp, mf, f, ff, fff." in holes
-    assert "In the low register no level is ever written." in holes
-    assert any(hole.startswith("No note is ever begun like this: marcato") for hole in holes)
+    assert "In the low register no dynamic is written." in holes
+    assert any(hole.startswith("No note begins like this: marcato") for hole in holes)
     text = coverage_text(coverage([piece], FLUTE), "Flute")
     assert all(hole in text for hole in holes)
 

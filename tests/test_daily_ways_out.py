@@ -165,7 +165,7 @@ def test_a_book_with_nothing_for_the_player(book: Path, capsys: pytest.CaptureFi
     (high / "mkdocs.yml").write_text((book / "mkdocs.yml").read_text(encoding="utf-8"), encoding="utf-8")
     text = EXERCISE.format(title="high", first="D6", last="D6").replace("D5", "D6").replace("E5", "E6")
     (high / "exercises" / "bell-high.warmup").write_text(text, encoding="utf-8")
-    assert daily(high, "--minutes", "9", "--level", "beginning") == 2
+    assert daily(high, "--minutes", "9", "--level", "beginner") == 2
     said = capsys.readouterr().err
-    assert "no exercise that can be played on this instrument at this level" in said
-    assert "For a developing player there are 2 pieces." in said
+    assert "no exercise that a player of this ability can play on this instrument" in said
+    assert "For an intermediate player there are 2 pieces." in said

@@ -8,6 +8,7 @@ import pytest
 
 from builder.book import known_instruments, open_book
 from builder.language.faults import BookFaults
+from builder.music.instrument import ABILITIES
 from builder.music.instruments import FLUTE, INSTRUMENTS
 from builder.music.pitch import Interval
 from builder.music.settings import settings
@@ -173,7 +174,7 @@ MISTAKES = {
     ),
     "outside of an instrument": (
         'low = "C4"\n',
-        "1:1: low: this stands before any instrument; begin one with `[address]` above it",
+        "1:1: low: this comes before the first instrument; begin one with `[address]` above it",
     ),
     "not TOML": (
         "[a\n",
@@ -281,6 +282,14 @@ def test_options_reach_the_instruments(tmp_path: Path) -> None:
     assert (str(flute.compass.easy_high), str(bassoon.compass.easy_high)) == ("C7", "E4")
     assert flute.concert and bassoon.concert
     assert found.a4 == 442
+
+
+@pytest.mark.parametrize(("word", "plain"), ABILITIES.items())
+def test_the_words_of_teachers_are_abilities(word: str, plain: str, tmp_path: Path) -> None:
+    found = open_book(
+        book(tmp_path, f"      instruments: [flute, bassoon]\n      level: {{bassoon: {word}}}\n")
+    )
+    assert [player.level for player in found.instruments] == ["developing", plain]
 
 
 def test_one_level_for_all(tmp_path: Path) -> None:

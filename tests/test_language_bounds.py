@@ -39,14 +39,14 @@ def test_as_many_notes_as_are_allowed() -> None:
     music = " | ".join(["q D5 E5 D5 E5"] * (MOST_NOTES // 4))
     assert faults(music) == []
     assert faults(f"{music} | w D5") == [
-        f"3:{len(music) + 13}: the exercise holds more than 1,000 notes and rests{SHORTER}"
+        f"3:{len(music) + 13}: the exercise has more than 1,000 notes and rests{SHORTER}"
     ]
 
 
 def test_as_many_bars_as_are_allowed() -> None:
     bars = " | ".join(["w D5"] * MOST_BARS)
     assert faults(f"|: {bars} :|") == []
-    assert faults(f"{bars} | w D5") == [f"3:{len(bars) + 13}: the exercise holds more than 400 bars{SHORTER}"]
+    assert faults(f"{bars} | w D5") == [f"3:{len(bars) + 13}: the exercise has more than 400 bars{SHORTER}"]
 
 
 def test_both_forms_count_together() -> None:

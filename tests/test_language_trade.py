@@ -100,7 +100,7 @@ def test_an_equal_field_reads_the_same(name: str, plain: str) -> None:
 
 def test_a_field_and_its_equal_are_one_field() -> None:
     (fault,) = faults(f"{HEAD}tempo: half = 40\nmetronome: half = 50\nmusic: w D5\n")
-    assert fault == "the field 'tempo' stands here a second time; keep one; the first is on line 3"
+    assert fault == "the field 'tempo' appears a second time; keep one; the first is on line 3"
 
 
 @pytest.mark.parametrize("name", FIELD_HINTS)
@@ -118,10 +118,10 @@ def test_a_word_that_the_language_has_not_is_answered(name: str) -> None:
 @pytest.mark.parametrize(
     ("music", "told"),
     [
-        ("w D5 crescendo", "'crescendo' stands without brackets; write `crescendo( h D5 p E5 ) | w D5 f`"),
-        ("w D5 dim", "'dim' stands without brackets; write `dim( h D5 f E5 ) | w D5 p`"),
-        ("arpeggio", "'arpeggio' stands without brackets; write `arpeggio( q )`"),
-        ("hold( w D5 )", "'hold' belongs to one note; write it after its note: `w D5 hold`"),
+        ("w D5 crescendo", "'crescendo' needs brackets; write `crescendo( h D5 p E5 ) | w D5 f`"),
+        ("w D5 dim", "'dim' needs brackets; write `dim( h D5 f E5 ) | w D5 p`"),
+        ("arpeggio", "'arpeggio' needs brackets; write `arpeggio( q )`"),
+        ("hold( w D5 )", "'hold' is for one note; write it after its note: `w D5 hold`"),
         ("w D5 syllable", '\'syllable\' has no words; write `h D5 say "doo" E5 say "goo"`'),
         (
             "w D5 |.",
@@ -179,7 +179,10 @@ def test_a_name_that_is_no_variation_is_answered(name: str, tmp_path: Path) -> N
 
 
 def test_the_language_page_lists_equal_words() -> None:
-    assert with_equals("A hold.", "fermata", EQUAL_WORDS) == "A hold. Equal: `hold`, `pause`."
+    assert (
+        with_equals("A fermata: hold the note.", "fermata", EQUAL_WORDS)
+        == "A fermata: hold the note. Equal: `hold`, `pause`."
+    )
     assert with_equals("Staccato.", "staccato", EQUAL_WORDS) == "Staccato."
     told = with_equals("Tongue it.", "tonguing", EQUAL_NAMES)
     assert "`double tonguing` for" not in told and "double tonguing for tonguing double" in told

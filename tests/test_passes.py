@@ -91,7 +91,7 @@ def test_it_is_written_as_it_is_read() -> None:
 @pytest.mark.parametrize(
     ("fields", "music", "what"),
     [
-        ("first time: without vibrato\n", "w D5", "'first time' stands without 'second time'"),
+        ("first time: without vibrato\n", "w D5", "'first time' is there without 'second time'"),
         (
             "first time: slurred, detached\nsecond time: with vibrato\n",
             "w D5",

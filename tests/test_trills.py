@@ -72,7 +72,7 @@ def test_a_trill_without_a_word_is_as_it_was() -> None:
 
 
 NO_NOTES = "`trill( )` takes the accidental of the trill's upper note, and no notes"
-AFTER = "put it after the note that it belongs to"
+AFTER = "put it after its note"
 
 
 @pytest.mark.parametrize(
@@ -89,11 +89,11 @@ AFTER = "put it after the note that it belongs to"
             "3:13: Fb5 is not a semitone or a tone above E5; "
             "name the accidental of the trill's upper note, or none",
         ),
-        ("h D5 rest trill( flat )", f"3:18: a trill stands on a rest; {AFTER}"),
-        ("trill( flat ) w D5", f"3:8: 'trill' stands before any note; {AFTER}"),
-        ("fermata( w D5 )", "3:8: 'fermata' belongs to one note; write it after its note: `w D5 fermata`"),
-        ("w D5 breath( )", "3:13: 'breath' belongs to one note; write it after its note: `h D5 breath E5`"),
-        ("tie( h D5 D5 )", "3:8: 'tie' belongs to one note; write it after its note: `h D5 q E5 tie E5`"),
+        ("h D5 rest trill( flat )", f"3:18: a rest cannot have a trill; {AFTER}"),
+        ("trill( flat ) w D5", f"3:8: 'trill' comes before the first note; {AFTER}"),
+        ("fermata( w D5 )", "3:8: 'fermata' is for one note; write it after its note: `w D5 fermata`"),
+        ("w D5 breath( )", "3:13: 'breath' is for one note; write it after its note: `h D5 breath E5`"),
+        ("tie( h D5 D5 )", "3:8: 'tie' is for one note; write it after its note: `h D5 q E5 tie E5`"),
     ],
 )
 def test_a_mark_of_one_note_is_no_group(music: str, said: str) -> None:

@@ -268,7 +268,7 @@ def test_a_swell_leaves_the_author_s_own_steps_alone() -> None:
     found = levels(varied(steps, "swell down"))
     assert found[:3] == ["f >", "", "!@1 p@1"]
     assert [sign for sign in found[3:] if sign] == ["ppp", "p", "f", "f > !@1 p@1"]
-    assert refused("q D5 ppp E5 p F#5 f G5 fff", "swell up") == "it has only levels that its author wrote"
+    assert refused("q D5 ppp E5 p F#5 f G5 fff", "swell up") == "its author wrote all its dynamics"
 
 
 def test_two_levels_in_a_breath_give_way_to_a_swell() -> None:
@@ -287,8 +287,8 @@ def test_a_swell_on_each_note() -> None:
 @pytest.mark.parametrize(
     ("wish", "reason"),
     [
-        ("swell from p to p", "a swell goes from one level to another"),
-        ("swell from p to silence to p", "through silence only at its ends"),
+        ("swell from p to p", "a swell goes from one dynamic to another"),
+        ("swell from p to silence to p", "uses silence only at its ends"),
     ],
 )
 def test_swells_that_make_no_sense(wish: str, reason: str) -> None:
@@ -301,9 +301,7 @@ def test_terraces_give_each_phrase_its_level() -> None:
 
 def test_terraces_go_by_bars_where_there_is_one_phrase() -> None:
     assert levels(varied("h D5 p E5 | w F#5", "terraces p f")) == ["p", "", "f"]
-    assert refused("w D5", "terraces p f") == (
-        "there is one phrase of one bar, and a terrace needs another beside it"
-    )
+    assert refused("w D5", "terraces p f") == ("there is only one phrase of one bar, and terraces need two")
 
 
 def test_eight_levels_on_every_new_pitch() -> None:

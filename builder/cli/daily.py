@@ -70,9 +70,13 @@ def _daily(arguments: argparse.Namespace) -> int:
     except NoPlan as none:
         if offered:
             raise
-        counts = [(name, sum(_within(each, instrument, name) for each in found)) for name in LEVELS]
+        counts = [
+            (name, sum(_within(each, instrument, plain) for each in found))
+            for name, plain in ABILITIES.items()
+        ]
         nearest = [
-            f"For a {name} player there {'is 1 piece' if count == 1 else f'are {count} pieces'}."
+            f"For {'a' if name[0] == 'b' else 'an'} {name} player there "
+            f"{'is 1 piece' if count == 1 else f'are {count} pieces'}."
             for name, count in counts
             if count
         ]
@@ -124,7 +128,7 @@ def _tell(made: Plan) -> None:
     for row in remarks(made):
         say(row)
     if made.method == SIMPLE and not made.proved:
-        say("A better plan may exist: --exact looks for it.")
+        say("--exact may find a better plan.")
     say()
     for row in cautions(made):
         say(row)
@@ -137,7 +141,7 @@ def _bounds(option: str, number: int, most: int) -> None:
 
 def _last_day(start: date | None, days: int) -> None:
     if start is not None and (date.max - start).days < days:
-        raise WrongUse(f"--from {start} --days {days} goes beyond the calendar's last day; begin earlier")
+        raise WrongUse(f"--from {start} --days {days} goes beyond the calendar's last day; start earlier")
 
 
 def _within(each: Measured, instrument: Instrument, level: str) -> bool:

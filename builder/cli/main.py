@@ -287,7 +287,7 @@ def _build(arguments: argparse.Namespace) -> int:
     if is_open(arguments.workers) and not arguments.closed_network:
         say(
             f"{arguments.workers}: whoever can reach this scheduler can run programs on its workers and "
-            "here; use tls:// with certificates, or add --closed-network where nobody else can reach it "
+            "here; use tls:// with certificates, or add --closed-network if nobody else can reach it "
             "(docs/trust.md)",
             sys.stderr,
         )

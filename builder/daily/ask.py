@@ -149,7 +149,7 @@ def remarks(made: Plan) -> tuple[str, ...]:
             "played the day before are left out in the same key, and the rest of the book is short."
         )
     if count := max(map(pauses_in, made.days)):
-        found.append(f"A day holds {count_of(count, 'pause')} of five minutes.")
+        found.append(f"A day has {count_of(count, 'pause')} of five minutes.")
     return tuple(found)
 
 

@@ -131,7 +131,7 @@ def task(wish: Wish, choices: Sequence[Choice], registers: Sequence[str]) -> Tas
         raise ValueError(f"{wish} is outside what can be asked")
     offered = tuple(sorted((c for c in choices if c.register), key=lambda choice: choice.name))
     if not offered:
-        raise NoPlan(("The book holds no exercise that can be played on this instrument at this level.",))
+        raise NoPlan(("The book has no exercise that a player of this ability can play on this instrument.",))
     if wish.variations:
         offered = tuple(choice for choice in offered if choice.variation in wish.variations)
     found = Task(wish, offered, tuple(r for r in registers if any(c.register == r for c in offered)))

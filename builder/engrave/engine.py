@@ -350,7 +350,7 @@ class Desk:
             if size > MOST_SAID:
                 self._kill()
                 first = next(iter(talk.rows), "")[:80]
-                raise DeskLost(f"it was stopped, for it would not stop talking: {first!r}", True)
+                raise DeskLost(f"it was stopped, because it wrote too much: {first!r}", True)
         status = self._process.wait()
         # What it has started may still be at work.
         _kill(self._process)

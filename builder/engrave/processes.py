@@ -65,7 +65,7 @@ class Process:
             raise Lost(_ending(child.process.returncode)) from error
         except Exception as error:
             self._end()
-            raise Lost(f"what it answered is no ink: {error}") from error
+            raise Lost(f"its answer is not a drawing: {error}") from error
         if answer is not None:
             # Its last words.
             self._end()

@@ -62,19 +62,19 @@ class Room:
         """So many more notes, grace notes or rests."""
         self.notes += count
         if self.notes > MOST_NOTES:
-            raise TooMuch(f"the exercise holds more than {MOST_NOTES:,} notes and rests")
+            raise TooMuch(f"the exercise has more than {MOST_NOTES:,} notes and rests")
 
     def add_bar(self) -> None:
         """One more bar."""
         self.bars += 1
         if self.bars > MOST_BARS:
-            raise TooMuch(f"the exercise holds more than {MOST_BARS:,} bars")
+            raise TooMuch(f"the exercise has more than {MOST_BARS:,} bars")
 
     def add_word(self) -> None:
         """One more word or sign."""
         self.words += 1
         if self.words > MOST_WORDS:
-            raise TooMuch(f"the exercise holds more than {MOST_WORDS:,} words and signs")
+            raise TooMuch(f"the exercise has more than {MOST_WORDS:,} words and signs")
 
 
 def too_much(source: Source, fields: Iterable[FieldText]) -> Fault | None:

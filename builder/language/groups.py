@@ -39,7 +39,7 @@ def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) ->
         _trill(reader, opener, inside)
     elif name in MARKS:
         mend = f"write it after its note: `{example_of(said)}`"
-        reader.fault(opener, f"{shown(said)} belongs to one note", mend)
+        reader.fault(opener, f"{shown(said)} is for one note", mend)
     elif name in GROUPS:
         _GROUPS[GROUPS[name].does[0]](reader, opener, name, inside)
     else:
@@ -58,7 +58,7 @@ def _notes(
     if reader.count() == first:
         reader.opening = [span for span in reader.opening if span not in spans]
         if len(reader.faults) == faults:  # else what stands in it has just been said to be wrong
-            reader.fault(opener, f"nothing stands in `{name}( )`", "put notes in it")
+            reader.fault(opener, f"there are no notes in `{name}( )`", "put notes in it")
         return None
     reader.last = replace(reader.last, closes=(*reader.last.closes, *spans))
     return first
@@ -121,7 +121,7 @@ def _trill(reader: MusicReader, opener: Token, inside: Inside) -> None:
         what = "`trill( )` takes the accidental of the trill's upper note, and no notes"
         reader.fault(opener, what, _trill_mend(reader, main, inside))
     elif main is None:
-        reader.fault(opener, "a trill stands on a rest", "put it after the note that it belongs to")
+        reader.fault(opener, "a rest cannot have a trill", "put it after its note")
     else:
         upper = replace(main.next_letter, alter=ACCIDENTALS[words[0]])
         if upper.midi - main.midi not in (1, 2):
@@ -147,7 +147,7 @@ def _ending(reader: MusicReader, opener: Token, name: str, inside: Inside) -> No
     follows = bool(reader.bars) and reader.bars[-1].ending == 1
     if reader.ending or (number == 2 and not follows):
         mend = "write `first-time( ... :| ) second-time( ... )`"
-        reader.fault(opener, f"`{name}( )` cannot stand here", mend)
+        reader.fault(opener, f"`{name}( )` does not belong here", mend)
         return
     if _notes_in_ending(reader, opener, name, inside, number) and number == 1 and reader.bars[-1].end != ":|":
         reader.fault(opener, "a first ending does not repeat", "write `:|` before its `)`")
@@ -165,7 +165,7 @@ def _notes_in_ending(reader: MusicReader, opener: Token, name: str, inside: Insi
 def _change(reader: MusicReader, opener: Token, name: str, inside: Inside) -> list[Token] | None:
     """The tokens of a change of meter or tempo at a bar line, or None after noting a fault."""
     if reader.in_bar:
-        reader.fault(opener, f"`{name}( )` stands inside a bar", "put it after a bar line")
+        reader.fault(opener, f"`{name}( )` is inside a bar", "put it after a bar line")
         return None
     if len(inside) == 1 and inside[0].data == "change":
         tokens = [child for child in inside[0].children if isinstance(child, Token)]

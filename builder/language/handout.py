@@ -16,7 +16,7 @@ HANDOUT_FIELDS: dict[str, Field] = {
     each.name: each
     for each in (
         Field("title", "text", "The name on the page.", "Week of the flats", required=True, limit=120),
-        Field("for", "text", "Whose it is; a line to write the name on where it is left out.", "Robin"),
+        Field("for", "text", "The student's name; without it, the page has a line for the name.", "Robin"),
         Field(
             "words",
             "text",
@@ -25,20 +25,20 @@ HANDOUT_FIELDS: dict[str, Field] = {
             limit=2000,
         ),
         Field("keys", "text", "This week's keys.", "e-flat, a flat", required=True),
-        Field("exercises", "text", "Exercises by their addresses; all where it is left out.", "slow-tide"),
+        Field("exercises", "text", "Exercises by their addresses (default: all).", "slow-tide"),
         Field(
             "variations",
             "text",
-            "Which of the written forms; as written where it is left out.",
+            "Which variations (default: as written).",
             "as written, slurred",
         ),
         Field(
             "registers",
             "text",
-            "Which registers; the most comfortable one where it is left out.",
+            "Which registers (default: the most comfortable one).",
             "middle, low",
         ),
-        Field("instrument", "text", "For which instrument; the book's first where it is left out.", "flute"),
+        Field("instrument", "text", "The instrument (default: the book's first).", "flute"),
     )
 }
 _ITEM = re.compile(r"[^,\s][^,]*")

@@ -121,7 +121,7 @@ class MusicReader:
             self.faults = [found.fault(self.source, *where)]
             return ()
         if self.next_graces:
-            self._fault_at_end("grace notes have no note after them", "put the note that they lead to")
+            self._fault_at_end("grace notes have no note after them", "add the note that they lead to")
         if self._tie_at is not None:
             self.fault(self._tie_at, "a tie from the last note goes nowhere", "take it out, or add the note")
         if self.in_bar:
@@ -206,7 +206,7 @@ class MusicReader:
     def _rest(self, item: Tree[Token]) -> None:
         token = token_of(item)
         if self.next_graces:
-            self.fault(token, "grace notes stand before a rest", "put the note that they lead to")
+            self.fault(token, "grace notes come before a rest", "add the note that they lead to")
         self._add(None, token)
 
     def _add(self, pitch: Pitch | None, token: Token) -> None:
@@ -244,12 +244,12 @@ class MusicReader:
 
     def has_note(self, token: Token) -> bool:
         if not self.events:
-            what = f"{shown(token.rstrip('('))} stands before any note"
-            self.fault(token, what, "put it after the note that it belongs to")
+            what = f"{shown(token.rstrip('('))} comes before the first note"
+            self.fault(token, what, "put it after its note")
             return False
         self._signs += 1
         if self._signs == MOST_SIGNS + 1:
-            what = f"more than {MOST_SIGNS} marks, levels and words stand at one note"
+            what = f"more than {MOST_SIGNS} marks, dynamics and words are on one note"
             self.fault(token, what, "take some out")
         return self._signs <= MOST_SIGNS
 
@@ -274,10 +274,10 @@ class MusicReader:
             return
         what = f"unknown word {shown(said)}"
         if name in GROUPS:
-            what = f"{shown(said)} stands without brackets"
+            what = f"{shown(said)} needs brackets"
             mend = f"write `{example_of(said)}`"
         elif name in FIGURES:
-            what = f"{shown(said)} stands without brackets"
+            what = f"{shown(said)} needs brackets"
             mend = f"write `{said}( q )`"
         elif name in WORD_HINTS:
             mend = WORD_HINTS[name]
@@ -364,7 +364,7 @@ class MusicReader:
         opener = token_of(item)
         inside = [child for child in item.children[1:] if isinstance(child, Tree)]
         if self._depth == DEEPEST:
-            self.fault(opener, f"more than {DEEPEST} groups stand one inside another", "take some out")
+            self.fault(opener, f"more than {DEEPEST} groups are nested", "take some out")
             return
         self._depth += 1
         read_group(self, opener, str(opener)[:-1], inside)
@@ -372,7 +372,7 @@ class MusicReader:
 
     def _stray(self, item: Tree[Token]) -> None:
         mend = "write it in its own group, such as `tuplet( 3:2 ... )`, `meter( 3/4 )`, `tempo( q = 60 )`"
-        self.fault(token_of(item), f"{shown(str(token_of(item)))} cannot stand here", mend)
+        self.fault(token_of(item), f"{shown(str(token_of(item)))} does not belong here", mend)
 
     def _barline(self, item: Tree[Token]) -> None:
         sign = str(token_of(item))

@@ -51,7 +51,7 @@ def slug_of(file_name: str) -> str:
     if len(slug) > 60 or not _SLUG.fullmatch(slug):
         raise ValueError("use small letters a to z, digits and single hyphens, at most 60 of them")
     if _DEVICE.fullmatch(slug):
-        raise ValueError("Windows keeps this name for a device, and could not hold the site; choose another")
+        raise ValueError("Windows reserves this name for a device; choose another")
     return slug
 
 
@@ -94,9 +94,9 @@ class _FieldReader:
             self.faults.append(self.source.fault(1, 1, f"the field {name!r} is missing", mend))
         if "music" in self.fields and any(f"music {way}" in self.fields for way in DIRECTIONS):
             field = self.fields["music"]
-            mend = "name them `music rising` and `music falling`"
+            mend = "write `music rising` and `music falling`"
             self.faults.append(
-                self.source.fault(field.line, 1, "`music` stands beside a form for one way", mend)
+                self.source.fault(field.line, 1, "`music` is there beside a form for one direction", mend)
             )
         home, key = self.home()
         meter = self.meter()
@@ -292,7 +292,7 @@ class _FieldReader:
             wanted = self.variations(name)
             if len(wanted) > 1 or any(each.called for each in wanted):
                 field = self.fields[name]
-                mend = "join what belongs to it with +, without a comma or a name"
+                mend = "join its parts with +, without a comma or a name"
                 what = f"{name!r} is one way of playing"
                 self.faults.append(self.source.fault(field.line, field.column, what, mend))
             found += wanted[:1]
@@ -300,7 +300,7 @@ class _FieldReader:
             field = self.fields[named[0]]
             (other,) = set(PASSES) - set(named)
             mend = f"add a line such as `{other}: {FIELDS[other].example}`"
-            what = f"{named[0]!r} stands without {other!r}"
+            what = f"{named[0]!r} is there without {other!r}"
             self.faults.append(self.source.fault(field.line, 1, what, mend))
         repeats = any(bar.end == ":|" or bar.ending for form in forms for bar in form.bars)
         if named and repeats:

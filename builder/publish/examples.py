@@ -108,7 +108,7 @@ def _wanted() -> dict[str, _Example]:
 
 
 def with_equals(means: str, name: str, equals: Mapping[str, str]) -> str:
-    """What a word means, and its equal words: `A hold. Equal: hold, pause.`"""
+    """What a word means, and its equal words: `A fermata: hold the note. Equal: hold, pause.`"""
     found = [
         each if plain == name else f"{each} for {plain}"
         for each, plain in equals.items()

@@ -37,8 +37,8 @@ NAME_HINTS: dict[str, str] = {
     "transposed": "the keys are in the field `travel`",
     "octave higher": "write `upper octave first`",
     "octave lower": "write `lower octave first`",
-    "inverted": "there is no such variation; write another exercise",
-    "retrograde": "there is no such variation; write another exercise",
+    "inverted": "this variation does not exist; write another exercise",
+    "retrograde": "this variation does not exist; write another exercise",
 }
 """What to write for names that are no variation's."""
 

@@ -23,7 +23,7 @@ def pass_problem(first: Sequence[str], second: Sequence[str]) -> tuple[str, str]
     for name in (*first, *second):
         variation, _ = find(name)
         if variation.shapes != "vibrato" and variation.name != _LEVEL:
-            mend = "take a way of vibrato or `level`; write others under `variations`, each written out"
+            mend = "use a variation of vibrato or `level`; put others under `variations`"
             return f"{name!r} cannot be read from the same staff as another way", mend
     waves = [[name for name in names if find(name)[0].name in WAVED] for names in (first, second)]
     if all(waves) and waves[0] != waves[1]:
@@ -32,8 +32,8 @@ def pass_problem(first: Sequence[str], second: Sequence[str]) -> tuple[str, str]
     levels = [any(find(name)[0].name == _LEVEL for name in names) for names in (first, second)]
     if levels[0] != levels[1]:
         return (
-            "one time has a level and the other has not",
-            "give both a level, such as `level p` and `level f`",
+            "one time has a dynamic and the other has not",
+            "give both a dynamic, such as `level p` and `level f`",
         )
     if list(first) == list(second):
         return "both times are played alike", "take the two fields out, and write `|:` and `:|` in the music"

@@ -130,7 +130,7 @@ def _with_own_levels(score: Score) -> set[int]:
         if set(phrase) <= optional or set(phrase) <= stepped
     }
     if len(found) == len(phrases(score)):
-        raise Unsuitable("it has only levels that its author wrote")
+        raise Unsuitable("its author wrote all its dynamics")
     return found
 
 
@@ -171,7 +171,7 @@ def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
 
 @variation(
     "swell",
-    "Carry the sound from level to level as written, with one colour and one pitch.",
+    "Carry the sound from dynamic to dynamic as written, with one colour and one pitch.",
     takes="each note from pp to f to pp",
     pattern=rf"each note {_FROM_TO}|(each breath )?{_FROM_TO}( {_EARLY})?",
     shapes="dynamics",
@@ -184,7 +184,7 @@ def swell(score: Score, words: str) -> Score:
     levels = [word for word in words.split() if word in (*LEVELS, SILENCE)]
     same = any(here == there for here, there in pairwise(levels))
     if same or SILENCE in levels[1:-1]:
-        raise Unsuitable("a swell goes from one level to another, and through silence only at its ends")
+        raise Unsuitable("a swell goes from one dynamic to another, and uses silence only at its ends")
     if words.startswith("each note"):
         return change_phrases(score, lambda notes: _each_shaped(notes, levels))
     return _swelled(score, levels, words)
@@ -209,7 +209,7 @@ def to_silence(score: Score, words: str) -> Score:
 
 
 @variation(
-    "level", "One level from the first note to the last.", takes="pp", pattern=_LEVEL, shapes="dynamics"
+    "level", "One dynamic from the first note to the last.", takes="pp", pattern=_LEVEL, shapes="dynamics"
 )
 def level(score: Score, words: str) -> Score:
     """The level at the first note; dynamics that stood there go."""
@@ -218,7 +218,7 @@ def level(score: Score, words: str) -> Score:
 
 @variation(
     "terraces",
-    "Each phrase on its own level, one terrace after another: no slope between them.",
+    "Terraced dynamics: each phrase has its own dynamic, without crescendo or diminuendo between them.",
     takes="p mf f",
     pattern=rf"{_LEVEL}( {_LEVEL})+",
     shapes="dynamics",
@@ -229,7 +229,7 @@ def terraces(score: Score, words: str) -> Score:
     if len(phrases(score)) > 1:
         return _levelled(score, levels)
     if len(score.line.bars) < 2:
-        raise Unsuitable("there is one phrase of one bar, and a terrace needs another beside it")
+        raise Unsuitable("there is only one phrase of one bar, and terraces need two")
     bars = []
     for number, bar in enumerate(score.line.bars):
         events = [event.bare for event in bar.events]
@@ -265,7 +265,7 @@ def _eightfold(note: Event) -> tuple[Bar, ...]:
 
 @variation(
     "eight levels",
-    "Each note eight times, one printed level a note from softest to loudest: eight steps, not a slope.",
+    "Play each note eight times, from ppp to fff: eight steps, not a crescendo.",
     takes="on last note",
     pattern=r"(on last note)?",
     shapes="dynamics",
