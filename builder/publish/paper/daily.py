@@ -55,10 +55,10 @@ def daily_sheets(
         setter.line(words.ASIDE, f"{instrument.name}. {book.name}.", space=1.5, keep=True),
         setter.line(
             words.SMALL,
-            f"The registers come in the order {', '.join(plan.task.registers)}; in each the easier items come "
-            "first. An item is listed under the register where most of its time lies. Times are at the slowest "
-            "tempo; the day's total also has a short rest after each item. Page numbers are those of the whole "
-            "book, printed on this paper.",
+            f"The registers come in the order {', '.join(plan.task.registers)}; in each the easier items "
+            "come first. An item is listed under the register where most of its time lies. Times are at the "
+            "slowest tempo; the day's total also has a short rest after each item. Page numbers are those of "
+            "the whole book, printed on this paper.",
             space=1.5,
         ),
     ]
