@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from builder import folders
-from builder.engrave.engine import Desk
-from builder.folders import TEMPORARY, WorkingFolder, left_over, temporary_folder
+from stavewright.engrave.lilypond import Desk
+from stavewright.jobs import folders
+from stavewright.jobs.folders import TEMPORARY, WorkingFolder, left_over, temporary_folder
 
 
 def names(folder: Path) -> list[str]:
@@ -86,7 +86,7 @@ def test_a_folder_stays_as_long_as_its_owner_lives(tmp_path: Path) -> None:
     remove_left_over(tmp_path)
     assert mine.path.is_dir()
     code = (
-        "import sys; from pathlib import Path; from builder.folders import WorkingFolder\n"
+        "import sys; from pathlib import Path; from stavewright.jobs.folders import WorkingFolder\n"
         "print(WorkingFolder.make(Path(sys.argv[1]), 'stavewright-').path, flush=True); sys.stdin.read()"
     )
     process = subprocess.Popen(
@@ -213,8 +213,8 @@ def test_where_no_folder_can_be_made_nothing_is_left(tmp_path: Path, monkeypatch
 )
 def test_a_process_that_ends_leaves_no_temporary_folder(tmp_path: Path, end: str, status: int) -> None:
     code = (
-        "import os, time; from builder.folders import temporary_folder\n"
-        "from builder.signals import heed_signals; heed_signals()\n"
+        "import os, time; from stavewright.jobs.folders import temporary_folder\n"
+        "from stavewright.jobs.signals import heed_signals; heed_signals()\n"
         f"print(temporary_folder().path.is_dir(), flush=True)\n{end}\n"
     )
     environment = os.environ | {"TMPDIR": str(tmp_path)}
@@ -242,7 +242,7 @@ def test_a_forked_process_leaves_the_folder_to_its_parent(temporary: Path) -> No
 @pytest.mark.skipif(sys.platform == "win32", reason="signals are Unix's")
 def test_a_signal_waits_until_what_must_be_done_together_is_done() -> None:
     code = (
-        "import os, signal; from builder.signals import heed_signals, signals_held\n"
+        "import os, signal; from stavewright.jobs.signals import heed_signals, signals_held\n"
         "heed_signals()\n"
         "try:\n"
         "    with signals_held():\n"

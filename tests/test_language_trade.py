@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from builder.book import open_book
-from builder.language.faults import BookFaults
-from builder.language.read import read
-from builder.language.trade_words import EQUAL_FIELDS, EQUAL_WORDS, FIELD_HINTS, WORD_HINTS
-from builder.language.words import FIELDS, GROUPS, MARKS, SIGNS
-from builder.music.exercise import Exercise
-from builder.music.figures import FIGURES
-from builder.publish.examples import with_equals
-from builder.variations import meaning, variations
-from builder.variations.equal_names import EQUAL_NAMES, NAME_HINTS
+from stavewright.book.read import open_book
+from stavewright.language.faults import BookFaults
+from stavewright.language.read import read
+from stavewright.language.trade_words import EQUAL_FIELDS, EQUAL_WORDS, FIELD_HINTS, WORD_HINTS
+from stavewright.language.words import FIELDS, GROUPS, MARKS, SIGNS
+from stavewright.music.exercise import Exercise
+from stavewright.music.figures import FIGURES
+from stavewright.site.language_page import with_equals
+from stavewright.variations import meaning, variations
+from stavewright.variations.equal_names import EQUAL_NAMES, NAME_HINTS
 
 HEAD = "title: T\nhome: D5 in D major\n"
 

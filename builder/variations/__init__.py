@@ -10,8 +10,7 @@ import pkgutil
 from collections.abc import Mapping, Sequence
 from functools import cache, reduce
 
-from builder.music.score import Score
-
+from ..music.score import Score
 from .equal_names import plain_name
 from .registry import Unsuitable, Variation, registered
 
