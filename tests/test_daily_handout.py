@@ -101,7 +101,7 @@ def test_more_than_a_page_says_what_fits(book: Path, capsys: pytest.CaptureFixtu
     assert not out.exists()
     said = capsys.readouterr().err
     assert "this does not fit on one page: " in said
-    assert " of 14 pieces fit (Bell, C major" in said
+    assert " of 14 lines of music fit (Bell, C major" in said
 
 
 FAULTS = [

@@ -107,7 +107,7 @@ def test_only_some_variations(small: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("wish", "words"),
     [
-        (["--key", "H"], ["no key 'H'", "b-flat"]),
+        (["--key", "H"], ["unknown key 'H'", "b-flat"]),
         (["--exercise", "quiet-stare"], ["'quiet-stare'", "did you mean 'quiet-stair'?", "open-stair"]),
         (["--all", "--paper", "leter"], ["'leter'", "did you mean 'letter'?", "a4"]),
         (["--all", "--instrument", "flutes"], ["'flutes'", "did you mean 'flute'?"]),
