@@ -154,13 +154,13 @@ def test_music_keeps_its_size_on_a_phone(opened: Any, address: str) -> None:
     # A staff is 20 points high: 25 pixels and more on a phone, nothing to be moved sideways.
     assert shown_staff(phone, wide) == 0
     assert shown_staff(phone, narrow) * 20 >= 25
-    desk = opened(address + PAGES["in key, long"], **size(1280))
-    assert shown_staff(desk, narrow) == 0
-    assert shown_staff(desk, wide) * 20 >= 34
-    desk.emulate_media(media="print")
-    assert shown_staff(desk, narrow) == 0
+    server = opened(address + PAGES["in key, long"], **size(1280))
+    assert shown_staff(server, narrow) == 0
+    assert shown_staff(server, wide) * 20 >= 34
+    server.emulate_media(media="print")
+    assert shown_staff(server, narrow) == 0
     # On paper a point is a point, and a CSS inch is 96 pixels.
-    assert shown_staff(desk, wide) == pytest.approx(96 / 72, rel=0.01)
+    assert shown_staff(server, wide) == pytest.approx(96 / 72, rel=0.01)
 
 
 def test_printing_leaves_the_ways_out(opened: Any, address: str) -> None:
@@ -389,7 +389,7 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
 
 def new_edition(site: Path) -> None:
     """Publish the site again with a changed contents page."""
-    from stavewright.site.service_worker import WORKER, bind
+    from stavewright.site.service_worker import WORKER, write_service_worker
 
     home = site / "index.html"
     home.write_text(home.read_text(encoding="utf-8").replace("What this book is.", "A newer word."))
@@ -398,7 +398,7 @@ def new_edition(site: Path) -> None:
     (site / "assets/worker.js").write_text(
         worker[:start] + "EDITION-OF-THE-BOOK" + worker[worker.index('"', start) :]
     )
-    bind(site)
+    write_service_worker(site)
 
 
 def test_the_instrument_is_remembered(opened: Any) -> None:

@@ -18,7 +18,7 @@ from stavewright.cache.store import PieceCache
 from stavewright.engrave import worker as worker_module
 from stavewright.engrave.allowed import NotInk, check_ink
 from stavewright.engrave.lilypond import find_engraver
-from stavewright.engrave.scheduler import Engraved, Failure, Piece, ink
+from stavewright.engrave.scheduler import Engraved, Failure, Piece, engrave_all
 from stavewright.engrave.svg import Drawing, drawing
 from stavewright.engrave.worker import Worker
 from stavewright.language.words import WORDS
@@ -160,7 +160,7 @@ def test_a_piece_with_foreign_ink_fails_and_says_why(monkeypatch: pytest.MonkeyP
 
 def test_foreign_ink_in_the_cache_is_engraved_again(tmp_path: Path) -> None:
     cache = PieceCache(tmp_path)
-    made = ink({"a": PIECE}, {"a": PIECE}.__getitem__, cache=cache)
+    made = engrave_all({"a": PIECE}, {"a": PIECE}.__getitem__, cache=cache)
     good = made["a"]
     assert isinstance(good, Engraved)
     wrong = good.to_bytes().replace(b"<path ", b"<path onload=" + escaped('"x()" '), 1)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from stavewright.engrave.lilypond import Desk
+from stavewright.engrave.lilypond import LilyPondServer
 from stavewright.jobs import folders
 from stavewright.jobs.folders import TEMPORARY, WorkingFolder, left_over, temporary_folder
 
@@ -61,10 +61,10 @@ def test_an_engraver_removes_nothing_of_the_users(temporary: Path, tmp_path: Pat
         os.utime(temporary / name, (1000, 1000))
     (temporary / "stavewright-0123456789abcdef.mark").write_text("mine")
     before = names(temporary)
-    desk = Desk(str(stub(tmp_path)), (), "")
-    assert desk.folder.parent == temporary
-    assert names(temporary) == sorted([*before, desk.folder.name, f"{desk.folder.name}.mark"])
-    desk.close()
+    server = LilyPondServer(str(stub(tmp_path)), (), "")
+    assert server.folder.parent == temporary
+    assert names(temporary) == sorted([*before, server.folder.name, f"{server.folder.name}.mark"])
+    server.close()
     assert names(temporary) == before
     assert (temporary / "stavewright-main" / "only.copy").read_text() == "mine"
 

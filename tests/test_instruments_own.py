@@ -12,7 +12,7 @@ from stavewright.language.faults import BookFaults
 from stavewright.music.instrument import ABILITIES
 from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import Interval
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 
 EXERCISE = """\
 title: Two notes
@@ -218,7 +218,7 @@ def book(folder: Path, options: str, own: str = "", exercise: str = EXERCISE) ->
 def test_a_book_uses_it(tmp_path: Path) -> None:
     found = open_book(book(tmp_path, "      instruments: [flute, alto-recorder]\n", OWN))
     assert [player.name for player in found.instruments] == ["Flute", "Alto recorder"]
-    assert all(setting.fits for setting in settings(found.exercises[0], found.instruments[1]))
+    assert all(setting.fits for setting in settings_of(found.exercises[0], found.instruments[1]))
     assert set(known_instruments(tmp_path)[0]) == set(INSTRUMENTS) | {
         "flute-b-foot",
         "alto-recorder",

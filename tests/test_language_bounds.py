@@ -15,7 +15,7 @@ from stavewright.language.read import Reading, read
 from stavewright.language.words import FIELDS
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.variations import MOST_EVENTS, Unsuitable, apply
 
 HEAD = "title: T\nhome: D5 in D major\n"
@@ -118,7 +118,7 @@ def test_of_a_hundred_thousand_hidden_characters_the_first_are_told() -> None:
 def test_a_variation_does_not_grow_without_bound() -> None:
     exercise = reading(" | ".join(["w D5"] * MOST_BARS)).exercise
     assert exercise is not None
-    score = settings(exercise, FLUTE)[0].score()
+    score = settings_of(exercise, FLUTE)[0].score()
     assert len(apply(score, ("doubled",)).line.bars) == 2 * MOST_BARS
     with pytest.raises(Unsuitable, match=f"more than {MOST_EVENTS:,} notes"):
         apply(score, ("doubled",) * 4)

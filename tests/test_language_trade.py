@@ -62,13 +62,13 @@ def test_every_equal_word_is_compared_here() -> None:
 @pytest.mark.parametrize(("text", "plain"), PAIRS)
 def test_an_equal_word_reads_the_same(text: str, plain: str) -> None:
     one, other = (
-        [(event.pitch, event.value, event.shades, event.marks, event.syllable) for event in bar.events]
+        [(event.pitch, event.value, event.dynamic_marks, event.marks, event.syllable) for event in bar.events]
         + [bar.tempo, bar.meter]
         for bar in (exercise(f"{HEAD}music: {each}\n").forms[0].bars[-1] for each in (text, plain))
     )
     assert one == other
     first, second = (exercise(f"{HEAD}music: {each}\n").forms[0].bars[0] for each in (text, plain))
-    assert [event.shades for event in first.events] == [event.shades for event in second.events]
+    assert [event.dynamic_marks for event in first.events] == [event.dynamic_marks for event in second.events]
     assert [event.pitch for event in first.events] == [event.pitch for event in second.events]
 
 

@@ -136,7 +136,7 @@ def test_a_file_that_cannot_be_written_is_told_before_engraving(
     def engraving(*_: object) -> None:
         raise AssertionError("engraving began")
 
-    monkeypatch.setattr(make, "ink", engraving)
+    monkeypatch.setattr(make, "engrave_scores", engraving)
     for out in (tmp_path, tmp_path / "none" / "x.pdf"):
         assert run("--book", small, "--all", "-o", out) == 2
         assert f"{out}: cannot be written" in capsys.readouterr().err
@@ -155,7 +155,7 @@ def test_an_earlier_file_stays_until_the_new_one_is_whole(
         assert out.read_bytes() == b"%PDF-the earlier print"
         raise Broken
 
-    monkeypatch.setattr(make, "made", breaks)
+    monkeypatch.setattr(make, "compose_prints", breaks)
     with pytest.raises(Broken):
         run("--book", small, "--all", "-o", out)
     assert out.read_bytes() == b"%PDF-the earlier print"
@@ -173,7 +173,7 @@ def test_only_a_pdf_is_written_over(
     def engraving(*_: object) -> None:
         raise AssertionError("engraving began")
 
-    monkeypatch.setattr(make, "ink", engraving)
+    monkeypatch.setattr(make, "engrave_scores", engraving)
     exercise = small / "exercises" / "quiet-stair.warmup"
     before = exercise.read_bytes()
     link = tmp_path / "link.pdf"

@@ -18,7 +18,7 @@ from stavewright.language.read import read
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import LEVELS, Event, Meter, Score, Value
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply, find, meaning, variations
 
 ATTACKS = {"staccato", "tenuto", "portato", "accent", "marcato"}
@@ -38,7 +38,7 @@ ASPECTS: dict[str, Aspect] = {
     ),
     "attacks": lambda event: [mark for mark in event.marks if mark in ATTACKS],
     "other marks": lambda event: [mark for mark in event.marks if mark not in ATTACKS],
-    "dynamics": lambda event: event.shades,
+    "dynamics": lambda event: event.dynamic_marks,
     "vibrato": lambda event: event.vibrato,
     "words above": lambda event: event.above,
     "words below": lambda event: event.below,
@@ -136,7 +136,7 @@ def test_every_bar_stays_full_and_every_sign_stands_on_a_note(wish: str, score: 
             meter = bar.meter or meter
             assert bar.length in (meter.length, after.pickup)
     found = events(after)
-    assert all(0 <= shade.at <= 1 for event in found for shade in (*event.shades, *event.vibrato))
+    assert all(0 <= shade.at <= 1 for event in found for shade in (*event.dynamic_marks, *event.vibrato))
     assert sum("slur" in e.opens for e in found) == sum("slur" in e.closes for e in found)
     for event, following in zip(found, [*found[1:], None], strict=True):
         if event.tie:
@@ -468,7 +468,7 @@ def test_singing_lies_in_the_voice_as_it_sounds(voice: str, low: str, high: str,
     )
     assert reading.exercise is not None
     player = INSTRUMENTS[instrument]
-    for setting in settings(reading.exercise, player):
+    for setting in settings_of(reading.exercise, player):
         score = setting.score()
         after = apply(score, (f"singing {voice}",))
         assert after.lines[0] == score.lines[0]
@@ -479,7 +479,7 @@ def test_singing_lies_in_the_voice_as_it_sounds(voice: str, low: str, high: str,
             assert Pitch.parse(low).midi <= note.pitch.midi + player.sounds <= Pitch.parse(high).midi
             assert (note.pitch.midi - played.pitch.midi) % 12 == 0
             assert note.length == played.length
-            assert not (note.opens or note.shades or note.syllable or note.marks)
+            assert not (note.opens or note.dynamic_marks or note.syllable or note.marks)
 
 
 def test_singing_one_held_note() -> None:

@@ -91,7 +91,7 @@ def _site_as_it_is(site: Path) -> str:
     return hashlib.sha256("".join(sorted(rows)).encode("utf-8", "surrogateescape")).hexdigest()
 
 
-def inputs(config: MkDocsConfig, exercises: str) -> list[str] | None:
+def site_inputs(config: MkDocsConfig, exercises: str) -> list[str] | None:
     """Every file and folder that a site is made of; None where that cannot be known.
 
     Other plugins, hooks and extensions may read whatever they like, and a configuration may stand in
@@ -108,7 +108,7 @@ def inputs(config: MkDocsConfig, exercises: str) -> list[str] | None:
     return [str(place.resolve()) for place in dict.fromkeys(places)]
 
 
-def remember(book: Path, out: Path | None, site: Path, places: list[str], before: str, said: str) -> None:
+def write_stamp(book: Path, out: Path | None, site: Path, places: list[str], before: str, said: str) -> None:
     """Note that a site is built. `before` is the fingerprint from before its book was read."""
     note = {
         "places": places,
@@ -121,7 +121,7 @@ def remember(book: Path, out: Path | None, site: Path, places: list[str], before
         write_whole(_note_of(book, out), json.dumps(note).encode())
 
 
-def unchanged(book: Path, out: Path | None) -> str | None:
+def unchanged_site(book: Path, out: Path | None) -> str | None:
     """What the build said that made the site, where another would make the same; else None."""
     try:
         note = json.loads(_note_of(book, out).read_bytes())

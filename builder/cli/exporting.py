@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from ..book.pieces import Part, Placed, shelf
+from ..book.pieces import Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book, BookProblem, open_book
 from ..export.downloads import SUFFIXES, stem, written
 from ..visible import visible
@@ -70,7 +70,7 @@ def _check_places(book: Book, arguments: argparse.Namespace, kinds: list[str]) -
             target(arguments.out / f"{name}{SUFFIXES[kind]}", _KINDS[kind])
 
 
-def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[Placed, Part]]:
+def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[SettingPieces, Rendition]]:
     """Every part to write, as written and in every variation, in the order of the book."""
     slug = known("exercise", arguments.exercise, [each.slug for each in book.exercises])
     key = key_wish(arguments.key) if arguments.key else ""
@@ -79,7 +79,7 @@ def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[Placed,
     for instrument in book.instruments:
         if name not in ("", instrument.slug):
             continue
-        for _, pages in shelf(exercises, instrument).exercises:
+        for _, pages in instrument_book_of(exercises, instrument).exercises:
             for page in pages:
                 if key in ("", page.key):
                     for placed in page.placed:

@@ -232,7 +232,7 @@ def command() -> int:
 def _check(arguments: argparse.Namespace) -> int:
     from ..book.durations import long_breaths
     from ..music.moves import moves_words
-    from ..music.transpositions import settings
+    from ..music.transpositions import settings_of
     from ..site.settings import open_publishable
     from ..site.tuning_table import offer_words
 
@@ -241,7 +241,7 @@ def _check(arguments: argparse.Namespace) -> int:
         say(sentence)
     for exercise in book.exercises:
         for instrument in book.instruments:
-            found = settings(exercise, instrument)
+            found = settings_of(exercise, instrument)
             if (moves := moves_words(found)) and (at := exercise.travel_at):
                 say(f"{visible(exercise.file)}:{at.line}:{at.column}: remark: {moves}")
             for setting in found:
@@ -263,9 +263,9 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _unchanged(arguments: argparse.Namespace) -> str | None:
     """What to say where a build would make the same again; nothing slow is loaded to know."""
-    from ..cache.build_stamp import unchanged
+    from ..cache.build_stamp import unchanged_site
 
-    return None if arguments.again else unchanged(arguments.book, arguments.out)
+    return None if arguments.again else unchanged_site(arguments.book, arguments.out)
 
 
 def _build(arguments: argparse.Namespace) -> int:
@@ -281,7 +281,7 @@ def _build(arguments: argparse.Namespace) -> int:
         finally:
             end_workers()
     from ..engrave.cluster import cluster, is_open
-    from ..engrave.scheduler import engraving_elsewhere
+    from ..engrave.scheduler import engraving_remotely
 
     if is_open(arguments.workers) and not arguments.closed_network:
         say(
@@ -293,7 +293,7 @@ def _build(arguments: argparse.Namespace) -> int:
         return 2
     from .site import build
 
-    with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
+    with cluster(arguments.workers) as workers, engraving_remotely(workers):
         return build(arguments.book, arguments.out, arguments.jobs)
 
 

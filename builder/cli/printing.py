@@ -12,9 +12,9 @@ from ..jobs.progress import progress
 from ..language.faults import BookFaults
 from ..language.fields import MAX_BYTES
 from ..language.handout import Handout, read_handout
-from ..paper.documents import Choice, NothingToPrint, labels, print_choice
+from ..paper.documents import NothingToPrint, PrintChoice, labels, print_choice
 from ..paper.handout import handout_page, known_to
-from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
+from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageFormat
 from ..visible import visible
 from .output_file import PDF, fresh_file, put_in_place
 from .saying import say
@@ -44,7 +44,7 @@ def _printing(arguments: argparse.Namespace) -> int:
         )
     config = read_config(arguments.book)
     book = book_of(arguments.book, config)
-    choice = Choice(
+    choice = PrintChoice(
         known("instrument", arguments.instrument, [each.slug for each in book.instruments])
         or book.instruments[0].slug,
         key,
@@ -52,7 +52,7 @@ def _printing(arguments: argparse.Namespace) -> int:
         variations_wish(arguments.variations, labels(book)),
     )
     paper = PAPERS[paper_wish(arguments.paper) or book.paper]
-    form = Form(paper, staff, arguments.booklet, arguments.single_sided)
+    form = PageFormat(paper, staff, arguments.booklet, arguments.single_sided)
     handout = _handout(arguments, book) if arguments.handout else None
     with fresh_file(arguments.out, PDF) as fresh:
         with progress("Engraving") as report:

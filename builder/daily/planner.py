@@ -13,26 +13,26 @@ from .plan import (
     Days,
     NoPlan,
     Plan,
-    Task,
-    Wish,
+    Problem,
+    Promise,
     needed_seconds,
+    objective,
     pauses_in,
+    problem_of,
     simple_bound,
-    task,
-    worth,
 )
 
 SIMPLE = "simple"
 EXACT = "exact"
 
 
-def plan(wish: Wish, choices: Sequence[Choice], registers: Sequence[str], exact: bool = False) -> Plan:
+def plan(wish: Promise, choices: Sequence[Choice], registers: Sequence[str], exact: bool = False) -> Plan:
     """A plan for a wish from a book's choices; `registers` in the order of a set.
 
     Raises NoPlan with what would have to give, ValueError where the wish is outside its bounds, and
     SolverMissing where the exact method is wanted and its solver not installed.
     """
-    asked = task(wish, choices, registers)
+    asked = problem_of(wish, choices, registers)
     days, faults = simple_days(asked)
     bound = simple_bound(asked)
     if exact:
@@ -41,17 +41,17 @@ def plan(wish: Wish, choices: Sequence[Choice], registers: Sequence[str], exact:
         solved = exact_days(asked, None if faults else days)
         if solved.days is not None:
             bound = min(bound, solved.bound)
-            if faults or worth(solved.days) > worth(days):
+            if faults or objective(solved.days) > objective(days):
                 days, faults = solved.days, ()
         elif solved.impossible:
             raise NoPlan(_reasons(asked, faults, proved=True), _nearest(asked, choices, registers, days))
     if faults:
         proved = needed_seconds(asked) > asked.budget
         raise NoPlan(_reasons(asked, faults, proved), _nearest(asked, choices, registers, days))
-    return Plan(asked, days, worth(days), bound, EXACT if exact else SIMPLE)
+    return Plan(asked, days, objective(days), bound, EXACT if exact else SIMPLE)
 
 
-def _reasons(asked: Task, faults: tuple[str, ...], proved: bool) -> tuple[str, ...]:
+def _reasons(asked: Problem, faults: tuple[str, ...], proved: bool) -> tuple[str, ...]:
     """Why there is no plan, in sentences."""
     wish = asked.wish
     span = f"{count_of(wish.minutes, 'minute')} a day for {count_of(wish.days, 'day')}"
@@ -70,14 +70,16 @@ def _reasons(asked: Task, faults: tuple[str, ...], proved: bool) -> tuple[str, .
     )
 
 
-def _nearest(asked: Task, choices: Sequence[Choice], registers: Sequence[str], days: Days) -> tuple[str, ...]:
+def _nearest(
+    asked: Problem, choices: Sequence[Choice], registers: Sequence[str], days: Days
+) -> tuple[str, ...]:
     """What can be done instead, each tried and found to work."""
     wish = asked.wish
     found = []
 
-    def works(other: Wish) -> bool:
+    def works(other: Promise) -> bool:
         try:
-            return not simple_days(task(other, choices, registers), tries=3)[1]
+            return not simple_days(problem_of(other, choices, registers), tries=3)[1]
         except NoPlan:
             return False
 
@@ -115,7 +117,7 @@ def _first(beyond: int, most: int, works: Callable[[int], bool]) -> int:
 
 def remarks(made: Plan) -> tuple[str, ...]:
     """What a player should know of a plan: how good it is, and what the book has too little of."""
-    asked = made.task
+    asked = made.problem
     found = []
     pairs = {item.pair for day in made.days for item in day}
     possible = {choice.pair for choice in asked.choices}

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from lark import Token, Tree
 
-from ..music.exercise import Made
+from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.pitch import Pitch
-from ..music.score import HAIRPIN_END, Shade, waved
+from ..music.score import HAIRPIN_END, DynamicMark, add_vibrato
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of, value_of
 from .trade_words import WORD_HINTS, example_of, plain_word
@@ -70,9 +70,9 @@ def _span(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None
 def _hairpin(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
     first = _notes(reader, opener, name, inside)
     if first is not None:
-        opening = Shade(Fraction(0), GROUPS[name].does[1])
-        reader.events[first] = reader.events[first].with_shades(opening)
-        reader.last = reader.last.with_shades(Shade(Fraction(1), HAIRPIN_END))
+        opening = DynamicMark(Fraction(0), GROUPS[name].does[1])
+        reader.events[first] = reader.events[first].with_dynamic_marks(opening)
+        reader.last = reader.last.with_dynamic_marks(DynamicMark(Fraction(1), HAIRPIN_END))
 
 
 def _tuplet(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
@@ -99,7 +99,7 @@ def _vibrato(reader: MusicReader, opener: Token, name: str, inside: Inside) -> N
     start, end = map(Fraction, GROUPS[name].does[1:])
     first = _notes(reader, opener, name, inside)
     if first is not None:
-        reader.events[first:] = waved(reader.events[first:], start, end)
+        reader.events[first:] = add_vibrato(reader.events[first:], start, end)
 
 
 def _grace(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
@@ -218,7 +218,7 @@ def _figure(reader: MusicReader, opener: Token, name: str, inside: Inside) -> No
     except ValueError as error:
         reader.fault(opener, f"`{name}( )`: {error}", f"write it as in `{FIGURES[name].example}`")
         return
-    reader.made.append(Made(name, tuple(words), value, reader.count(), len(events)))
+    reader.made.append(GeneratedFigure(name, tuple(words), value, reader.count(), len(events)))
     reader.add_made(events, opener)
 
 

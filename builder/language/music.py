@@ -13,12 +13,12 @@ from itertools import pairwise
 
 from lark import Token, Tree
 
-from ..music.exercise import Made
+from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.keys import Key
 from ..music.pitch import Interval, Pitch
-from ..music.score import LEVELS, Bar, Event, Meter, Place, Shade, Tempo, Value
-from .bounds import DEEPEST, MOST_SIGNS, Room, TooMuch
+from ..music.score import LEVELS, Bar, DynamicMark, Event, Meter, Place, Tempo, Value
+from .bounds import DEEPEST, MOST_SIGNS, BeyondBounds, Bounds
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .groups import read_group
@@ -64,7 +64,7 @@ class MusicReader:
         key: Key,
         meter: Meter,
         pickup: Fraction,
-        room: Room,
+        room: Bounds,
     ) -> None:
         self.source, self.field = source, field
         self.home, self.key, self.first_meter, self.pickup = home, key, meter, pickup
@@ -72,7 +72,7 @@ class MusicReader:
         self.faults: list[Fault] = []
         self.events: list[Event] = []
         self.bars: list[Bar] = []
-        self.made: list[Made] = []
+        self.made: list[GeneratedFigure] = []
         self._firsts = [0]
         self._filled = Fraction(0)
         self.value = Value(Fraction(1, 4))
@@ -115,7 +115,7 @@ class MusicReader:
             return ()
         try:
             self.items([child for child in tree.children if isinstance(child, Tree)])
-        except TooMuch as found:
+        except BeyondBounds as found:
             where = place(self.field, self._at) if self._at else (self.field.line, 1)
             self.faults = [found.fault(self.source, *where)]
             return ()
@@ -288,7 +288,7 @@ class MusicReader:
     def _dynamic(self, item: Tree[Token]) -> None:
         token = token_of(item)
         if self.has_note(token):
-            self.last = self.last.with_shades(Shade(Fraction(0), str(token)))
+            self.last = self.last.with_dynamic_marks(DynamicMark(Fraction(0), str(token)))
 
     def _breath(self, item: Tree[Token]) -> None:
         token = Token("BREATH", ",", line=item.meta.line, column=item.meta.column)

@@ -8,11 +8,11 @@ from fractions import Fraction
 
 from lark import Token, Tree
 
-from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, Travel, Wanted
+from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, KeySequence, VariationRequest
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import Meter, Place, Tempo, Value
-from .bounds import Room, too_much
+from .bounds import Bounds, too_much
 from .faults import Fault, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
@@ -262,18 +262,18 @@ class _FieldReader:
         tree = self.tree("drone")
         return None if tree is None else Pitch.parse(_tokens(tree)[0])
 
-    def travel(self) -> Travel:
+    def travel(self) -> KeySequence:
         tree = self.tree("travel")
         if tree is None:
-            return Travel()
+            return KeySequence()
         words = list(tree.scan_values(lambda value: isinstance(value, Token)))
         step = next((_STEPS[word] for word in words if word.type == "STEP"), 1)
         directions = tuple(_WAYS[word] for word in words if word.type == "DIRECTION")
         pitches = [word for word in words if word.type == "PITCH"]
         if tree.data == "keys":
-            return Travel(step, directions or (FALLING,))
+            return KeySequence(step, directions or (FALLING,))
         if not pitches:
-            return Travel(step, directions or (FALLING,), whole_range=True)
+            return KeySequence(step, directions or (FALLING,), whole_range=True)
         first, last = map(Pitch.parse, pitches)
         way = RISING if last.midi > first.midi else FALLING
         if directions and directions[0] != way:
@@ -281,12 +281,12 @@ class _FieldReader:
             self.fault_at(
                 "travel", pitches[0], f"{first} to {last} goes {said}", f"write `{said}`, or turn them round"
             )
-        return Travel(step, directions or (way,), first, last)
+        return KeySequence(step, directions or (way,), first, last)
 
-    def passes(self, forms: tuple[Form, ...]) -> tuple[Wanted, ...]:
+    def passes(self, forms: tuple[Form, ...]) -> tuple[VariationRequest, ...]:
         """How the first and the second time are played, or nothing where the music is played once."""
         named = [name for name in PASSES if name in self.fields]
-        found: list[Wanted] = []
+        found: list[VariationRequest] = []
         for name in named:
             wanted = self.variations(name)
             if len(wanted) > 1 or any(each.called for each in wanted):
@@ -308,7 +308,7 @@ class _FieldReader:
             self.faults.append(self.source.fault(field.line, 1, f"{named[0]!r} and repeat signs", mend))
         return tuple(found) if len(found) == len(PASSES) else ()
 
-    def variations(self, field: str) -> tuple[Wanted, ...]:
+    def variations(self, field: str) -> tuple[VariationRequest, ...]:
         tree = self.tree(field)
         if tree is None:
             return ()
@@ -321,12 +321,12 @@ class _FieldReader:
             line, column = place(self.fields[field], first)
             names = tuple(" ".join(str(token).split()) for token in tokens)
             name = " ".join(str(called).split()) if called else ""
-            wanted.append(Wanted(names, Place(line, column), name))
+            wanted.append(VariationRequest(names, Place(line, column), name))
         return tuple(wanted)
 
     def forms(self, home: Pitch, key: Key, meter: Meter, pickup: Fraction) -> list[Form]:
         forms: list[Form] = []
-        room = Room()
+        room = Bounds()
         music = [field for name, field in self.fields.items() if FIELDS[name].form == "music"]
         if any(field.too_long for field in music):
             return forms

@@ -24,7 +24,7 @@ def transposition(instrument: Instrument) -> Interval:
     return instrument.transposition if instrument.concert else AS_WRITTEN
 
 
-def carried(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[Form, int]]) -> int:
+def move_by_octaves(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[Form, int]]) -> int:
     """How many octaves the whole line of travel is moved for an instrument, so that it lies well.
 
     `travel` is every form with its distance from home in semitones.

@@ -1,8 +1,8 @@
 """Whether a folder may be replaced by a site: only where all it holds is a site that this program wrote.
 
 The proof is the site's listing (`service_worker.py`), which names every file with its hash; the few that it
-does not name are in `APART`. Entries that begin with a dot at the top of the folder, such as .git and .nojekyll,
-are the user's unless the listing names them; they are brought over and never removed.
+does not name are in `APART`. Entries that begin with a dot at the top of the folder, such as .git and
+.nojekyll, are the user's unless the listing names them; they are brought over and never removed.
 """
 
 from __future__ import annotations

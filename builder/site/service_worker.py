@@ -15,7 +15,7 @@ _SOURCE = "assets/worker.js"
 _MARK = "EDITION-OF-THE-BOOK"
 
 
-def bind(site: Path) -> str:
+def write_service_worker(site: Path) -> str:
     """Write the listing of a finished site and its service worker; returns the edition, ten characters.
 
     The worker stands at the root, because it may serve only what lies below it. The same site has the same

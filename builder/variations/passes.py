@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ..music.score import Event, Score, Shade
+from ..music.score import DynamicMark, Event, Score
 from . import apply, find
 from .vibrato import DIRECTIONS, WAVED
 
@@ -85,12 +85,12 @@ def _merged(plain: Event, one: Event, other: Event) -> Event:
     """An event with the signs of both times; those that differ each for their own."""
     return replace(
         plain,
-        shades=_of_times(one.shades, other.shades),
+        dynamic_marks=_of_times(one.dynamic_marks, other.dynamic_marks),
         vibrato=_of_times(one.vibrato, other.vibrato),
     )
 
 
-def _of_times(first: tuple[Shade, ...], second: tuple[Shade, ...]) -> tuple[Shade, ...]:
+def _of_times(first: tuple[DynamicMark, ...], second: tuple[DynamicMark, ...]) -> tuple[DynamicMark, ...]:
     if first == second:
         return first
     shades = [replace(shade, time=time) for time, each in ((1, first), (2, second)) for shade in each]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from ..music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Score, Shade, Value
+from ..music.score import HAIRPIN_END, LEVELS, Bar, DynamicMark, Event, Meter, Score, Value
 from .phrases import chains, change_phrases, phrases
 from .registry import Unsuitable, variation
 
@@ -75,7 +75,7 @@ def _shaped(
     def put(moment: Fraction, *marks: str) -> None:
         index = max(index for index, start in enumerate(starts) if start <= moment and start < total)
         at = (moment - starts[index]) / bare[index].length
-        bare[index] = bare[index].with_shades(*(Shade(at, mark) for mark in marks))
+        bare[index] = bare[index].with_dynamic_marks(*(DynamicMark(at, mark) for mark in marks))
 
     for number, (moment, level) in enumerate(zip(points, levels, strict=True)):
         marks = [HAIRPIN_END] if number else []
@@ -116,7 +116,7 @@ def _with_own_levels(score: Score) -> set[int]:
     stepped: set[int] = set()
     row: list[list[int]] = []
     for chain in [*chains(score), []]:
-        levels = {shade.mark for index in chain for shade in events[index].shades} & set(LEVELS)
+        levels = {shade.mark for index in chain for shade in events[index].dynamic_marks} & set(LEVELS)
         if levels:
             row.append(chain)
             continue
@@ -234,7 +234,9 @@ def terraces(score: Score, words: str) -> Score:
         events = [event.bare for event in bar.events]
         place = next((index for index, event in enumerate(events) if event.pitch), None)
         if place is not None:
-            events[place] = events[place].with_shades(Shade(Fraction(0), levels[number % len(levels)]))
+            events[place] = events[place].with_dynamic_marks(
+                DynamicMark(Fraction(0), levels[number % len(levels)])
+            )
         bars.append(replace(bar, events=tuple(events)))
     return score.with_line(replace(score.line, bars=tuple(bars)))
 
@@ -248,7 +250,7 @@ def _levelled(score: Score, levels: list[str]) -> Score:
         count += 1
         bare = [note.bare for note in notes]
         if count == 0 or len(levels) > 1:
-            bare[0] = bare[0].with_shades(Shade(Fraction(0), levels[count % len(levels)]))
+            bare[0] = bare[0].with_dynamic_marks(DynamicMark(Fraction(0), levels[count % len(levels)]))
         return bare
 
     return change_phrases(score, change)
@@ -257,7 +259,7 @@ def _levelled(score: Score, levels: list[str]) -> Score:
 def _eightfold(note: Event) -> tuple[Bar, ...]:
     quarter = Value(Fraction(1, 4))
     plain = Event(note.pitch, quarter, place=note.place)
-    events = [plain.with_shades(Shade(Fraction(0), level)) for level in LEVELS]
+    events = [plain.with_dynamic_marks(DynamicMark(Fraction(0), level)) for level in LEVELS]
     events[-1] = events[-1].marked("breath")
     return Bar(tuple(events[:4])), Bar(tuple(events[4:]))
 
