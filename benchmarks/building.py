@@ -84,7 +84,7 @@ from stavewright.site.incipits import screen
 started = time.perf_counter()
 behind = Behind()
 engraved_book = press(open_book(Path(sys.argv[1])), behind=behind)
-words = Offering(engraved_book, "").words(None, behind)
+words = Offering(engraved_book, "").engrave_words(None, behind)
 screen_music = screen(engraved_book, behind=behind)
 words.wait()
 assert not engraved_book.failures + screen_music.failures + words.failures
