@@ -127,7 +127,7 @@ def test_a_process_works_where_standard_files_are_closed(tmp_path: Path) -> None
         "sys.stdin = sys.stdout = sys.stderr = sys.__stdin__ = sys.__stdout__ = sys.__stderr__ = None\n"
         "from pathlib import Path\nfrom stavewright.engrave.worker_processes import WorkerProcess\n"
         "from stavewright.engrave.scheduler import Piece\n"
-        "process = Process()\n[(key, result)] = process.run([('00aa', Piece('sound', sys.argv[1]))])\n"
+        "process = WorkerProcess()\n[(key, result)] = process.run([('00aa', Piece('sound', sys.argv[1]))])\n"
         "process.close()\nPath(sys.argv[2]).write_text(type(result).__name__)\n"
     )
     told = tmp_path / "told"
