@@ -172,6 +172,23 @@ def test_what_is_neither_line_nor_letter_is_refused() -> None:
         extract_piece(drawn(b"/a0 gs q 10 0 0 10 0 0 cm /Im0 Do Q"))
 
 
+@pytest.mark.parametrize(
+    "content", [b"1 2 m 3 l S", b"/F1 m S", b"Q Q", b"/Missing 12 Tf", b"(a) Tj", b"BT ] Tj"]
+)
+def test_a_broken_piece_is_refused(content: bytes) -> None:
+    with pytest.raises(Unreadable, match="the piece's PDF"):
+        extract_piece(drawn(content))
+
+
+def test_numbers_strings_and_comments_are_read_as_pdf_says() -> None:
+    plain = drawn(b"q 2 w [3 1] 0.5 d 10 10 m 30 .5 l S Q 1 0 0 rg 5 5 4 4 re f")
+    odd = drawn(
+        b"q +2. w[3 1].50 d%(a comment) Do\n10 10 m\r30 0.50 l S\nQ 1 0 0 rg 5 5 4 4 re\tf "
+        b"/P<</A(\\)\n(b))>>BDC EMC"
+    )
+    assert extract_piece(odd) == extract_piece(plain)
+
+
 def test_colours_become_black_and_white() -> None:
     piece = drawn(b"1 0 0 rg 10 10 30 30 re f 1 1 1 rg 15 15 10 10 re f 0 0 1 RG 2 w 50 50 m 90 90 l S")
     written = together(extract_piece(piece), piece)
