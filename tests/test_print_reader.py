@@ -22,13 +22,14 @@ from stavewright.jobs import pool as helpers
 from stavewright.music.instruments import FLUTE
 from stavewright.music.transpositions import settings_of
 from stavewright.paper import prefetch as ahead
-from stavewright.paper.extracted_piece import POINTS, ExtractedPiece
+from stavewright.paper.extracted_piece import ExtractedPiece
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
 from stavewright.paper.pdf_fonts import Unreadable
 from stavewright.paper.pdf_reader import extract_piece
 from stavewright.paper.pdf_writer import write_pdf
 from stavewright.paper.prefetch import extract_ahead
 from stavewright.paper.text import BODY, TITLE, tempo, text
+from stavewright.units import POINTS_PER_MM
 
 BOOK = Path(__file__).parent.parent
 ABOUT = DocumentInfo("A test", "A test's book")
@@ -72,7 +73,7 @@ def seen(pdf: bytes, page: int = 0, dots: float = 144) -> NDArray[np.int16]:
 def together(strip: ExtractedPiece, piece: Engraved) -> bytes:
     """A strip's lines set where the engraver had them, on paper of the same size."""
     box = PdfReader(BytesIO(piece.pdf)).pages[0].mediabox
-    width, height = float(box.width) / POINTS, float(box.height) / POINTS
+    width, height = float(box.width) / POINTS_PER_MM, float(box.height) / POINTS_PER_MM
     stamps = tuple(PlacedSystem(strip, number, 1.0, line.top) for number, line in enumerate(strip.lines))
     return write_pdf([SheetSide(width, height, ((Page(stamps), 0.0),))], ABOUT, (), {}.__getitem__)
 
@@ -106,8 +107,8 @@ def test_every_line_is_whole_by_itself(pieces: Sequence[Engraved]) -> None:
             alone = ExtractedPiece((line,), strip.glyphs)
             ink = 255 - seen(together(alone, piece), dots=72)
             rows = np.flatnonzero(ink.sum(axis=1))
-            assert rows[0] / POINTS >= system.top - 0.8
-            assert rows[-1] / POINTS <= system.bottom + 0.8
+            assert rows[0] / POINTS_PER_MM >= system.top - 0.8
+            assert rows[-1] / POINTS_PER_MM <= system.bottom + 0.8
             assert (ink <= whole).all()
     assert any(len(piece.systems) > 1 for piece in pieces)
 
@@ -164,7 +165,7 @@ def drawn(content: bytes) -> Engraved:
         assert page.obj.Type == Name.Page
         out = BytesIO()
         book.save(out)
-    return Engraved(Drawing(100, 100, "", {}), out.getvalue(), (System(0, 100 / POINTS, 30),))
+    return Engraved(Drawing(100, 100, "", {}), out.getvalue(), (System(0, 100 / POINTS_PER_MM, 30),))
 
 
 def test_what_is_neither_line_nor_letter_is_refused() -> None:

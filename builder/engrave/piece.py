@@ -15,6 +15,7 @@ from ..cache.store import key_of
 from ..music.keys import Key
 from ..music.pitch import Pitch
 from ..music.score import DynamicMark, Meter, Score, Tempo, Value
+from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
 from .lilypond import Engraver
 from .svg import Drawing, Note
 
@@ -24,15 +25,18 @@ MARGIN = 1
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """How a piece is laid out: `width` of the music in millimetres, `staff` its staff's height in points."""
+    """How a piece is laid out.
+
+    `width` is the music's in millimetres, `staff` the staff's height in printer's points.
+    """
 
     width: float
     staff: float
 
     @property
     def room(self) -> float:
-        """The width in staff spaces; points are printer's points, 72.27 to the inch."""
-        return self.width / (self.staff / 4 * 25.4 / 72.27)
+        """The width in staff spaces."""
+        return self.width / (self.staff / 4 * MM_PER_INCH / PRINTERS_POINTS_PER_INCH)
 
     @property
     def space(self) -> float:
@@ -109,6 +113,7 @@ CODE = (
         "stavewright.engrave",
         ("quoting.py", "signs.ly", "style.ly", "svg.py"),
     ),
+    ("stavewright", ("units.py",)),
     (
         "stavewright.music",
         ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),

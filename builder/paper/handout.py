@@ -13,6 +13,7 @@ from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Failure, Progress
 from ..language.handout import Handout, Known
 from ..music.exercise import FALLING, RISING
+from ..units import MM_PER_PRINTERS_POINT
 from . import text as words
 from .compose import Printed, bind_pages, filled
 from .documents import NothingToPrint, labels
@@ -30,7 +31,7 @@ _FEWEST_LINES = 3
 
 _WAYS = {FALLING: "going down", RISING: "going up"}
 
-_STAFF_SPACE = 25.4 / 72.27 * 5
+_STAFF_SPACE = MM_PER_PRINTERS_POINT * 5
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,10 +21,11 @@ from math import inf
 from pikepdf import Dictionary, Object, Page, Pdf, PdfError, parse_content_stream, unparse_content_stream
 
 from ..engrave.scheduler import Engraved
-from .extracted_piece import POINTS, ExtractedPiece, ExtractedSystem, Glyph, Run
+from ..units import POINTS_PER_MM
+from .extracted_piece import ExtractedPiece, ExtractedSystem, Glyph, Run
 from .pdf_fonts import Face, Unreadable, faces
 
-_UNIT = 100 * POINTS
+_UNIT = 100 * POINTS_PER_MM
 """Coordinates are written as whole hundredths of a point: short, and finer than any printer."""
 
 _MARGIN = 1.0

@@ -10,14 +10,13 @@ from math import log2
 
 from ..engrave.quoting import quoted
 from ..music.score import Tempo
+from ..units import MM_PER_PRINTERS_POINT
 
-_STAFF_SPACE = 25.4 / 72.27 * 5
+_STAFF_SPACE = MM_PER_PRINTERS_POINT * 5
 """Millimetres of a staff space at the engraver's usual staff of 20 points."""
 
 _USUAL_SIZE = 11.0
 """The engraver's text in points at that staff."""
-
-_POINT = 25.4 / 72.27
 
 _WORD_SPACE = 0.27
 """Between words, in sizes of the letters; the engraver's own space does not grow with them."""
@@ -127,7 +126,7 @@ def width_of(words: str, style: Style) -> float:
     return (
         sum(1.0 if _is_wide(sign) else 0.95 if sign.isupper() else face for sign in words)
         * style.size
-        * _POINT
+        * MM_PER_PRINTERS_POINT
     )
 
 

@@ -25,12 +25,12 @@ from ..music.keys import KEY_SLUGS, in_words, tonic_words
 from ..music.performance import performance_fingerprint
 from ..music.score import Score
 from ..music.timing import length
+from ..units import POINTS_PER_MM
 from .alt_text import describe_score
 from .incipits import ScreenMusic, first_score
 from .playback import ground_json, heads, key_ground_json, play_through, play_through_json
 from .tuning_table import TuningView, offer_words, tuning_view
 
-_POINTS_A_MILLIMETRE = 72 / 25.4
 _BESIDE = 1
 """Millimetres of paper kept beside a short piece."""
 _DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
@@ -75,10 +75,10 @@ def inline_music(engraved: Engraved, words: str, narrow: Engraved | None = None)
     """An engraved piece with its text alternative."""
     ink = engraved.drawing
     right = max(system.right for system in engraved.systems) + _BESIDE
-    width = min(ink.width, right * _POINTS_A_MILLIMETRE)
+    width = min(ink.width, right * POINTS_PER_MM)
     small = inline_music(narrow, words) if narrow else None
     edges = (edge for system in engraved.systems for edge in (system.top, system.bottom))
-    systems = tuple(round(edge * _POINTS_A_MILLIMETRE, 1) for edge in edges)
+    systems = tuple(round(edge * POINTS_PER_MM, 1) for edge in edges)
     return Music(ink.body, round(width, 1), round(ink.height, 1), words, ink, systems, small)
 
 
