@@ -106,12 +106,11 @@ def style() -> str:
 CODE = (
     (
         "stavewright.engrave",
-        ("allowed.py", "boxes.py", "breaks.py", "lilypond.py", "notation.py", "outlines.py", "piece.py"),
+        ("allowed.py", "boxes.py", "breaks.py", "lilypond.py", "markup.py", "notation.py", "outlines.py"),
     ),
-    ("stavewright.engrave", ("talk.py", "trial.py", "worker.py")),
     (
         "stavewright.engrave",
-        ("quoting.py", "signs.ly", "style.ly", "svg.py"),
+        ("piece.py", "signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py"),
     ),
     ("stavewright", ("units.py",)),
     (

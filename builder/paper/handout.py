@@ -10,10 +10,10 @@ from ..book.read import Book
 from ..cache.store import PieceCache
 from ..daily.measure import main_register, moments, register_order
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
+from ..engrave.markup import writing_line
 from ..engrave.scheduler import Failure, Progress
 from ..language.handout import Handout, Known
 from ..music.exercise import FALLING, RISING
-from ..units import MM_PER_PRINTERS_POINT
 from . import text as words
 from .compose import Printed, bind_pages, filled
 from .documents import NothingToPrint, labels
@@ -30,8 +30,6 @@ _FEWEST_LINES = 3
 """Lines for notes that a page must have room for."""
 
 _WAYS = {FALLING: "going down", RISING: "going up"}
-
-_STAFF_SPACE = MM_PER_PRINTERS_POINT * 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +151,7 @@ def _notes(row_builder: RowBuilder, lines: int) -> Iterator[Row]:
 
 def _ruled(width: float) -> Text:
     """A thin line to write on, so many millimetres long."""
-    length = width / _STAFF_SPACE
-    return Text(_WORDS, "", rf"\path #0.08 #'((moveto 0 0) (lineto {length:.2f} 0))")
+    return Text(_WORDS, "", writing_line(width))
 
 
 def _room(
