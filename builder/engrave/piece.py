@@ -106,11 +106,11 @@ def style() -> str:
 CODE = (
     (
         "stavewright.engrave",
-        ("allowed.py", "boxes.py", "breaks.py", "lilypond.py", "markup.py", "notation.py", "outlines.py"),
+        ("allowed.py", "breaks.py", "lilypond.py", "markup.py", "notation.py", "piece.py", "svg_paths.py"),
     ),
     (
         "stavewright.engrave",
-        ("piece.py", "signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py"),
+        ("signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py"),
     ),
     ("stavewright", ("units.py",)),
     (

@@ -22,8 +22,7 @@ from itertools import groupby
 
 from ..units import POINTS_PER_MM
 from .allowed import NotInk, check_ink, refusal
-from .boxes import outline_of_box
-from .outlines import shorten_outline
+from .svg_paths import outline_of_box, shorten_outline
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _HREF = "{http://www.w3.org/1999/xlink}href"
