@@ -17,6 +17,7 @@ import html5lib
 import made_site
 import pytest
 
+from stavewright.book.addresses import RESERVED
 from stavewright.language.read import read as read_exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import KEY_SLUGS
@@ -114,6 +115,11 @@ def test_every_address_of_the_contract(site: Path) -> None:
     wanted += [f"exercises/long-road/{key}/index.html" for key in ("d", "e-flat", "e")]
     missing = [address for address in wanted if not (site / address).is_file()]
     assert missing == []
+
+
+def test_no_instrument_may_have_an_address_of_the_site(hosted: Path) -> None:
+    """A book of one instrument that knows its address has every folder that a site may have."""
+    assert {path.name for path in hosted.iterdir() if path.is_dir()} == RESERVED
 
 
 def test_every_link_leads_somewhere(site: Path, read: dict[str, Reader]) -> None:

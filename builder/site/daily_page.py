@@ -13,6 +13,7 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
+from ..book.addresses import COVERAGE, DAILY, setting_address
 from ..book.pieces import InstrumentBook, KeyPage, scores
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import PieceCache
@@ -109,12 +110,12 @@ def daily_pages(engraved_book: EngravedBook) -> dict[str, Page]:
         name = instrument_book.instrument.name
         plans = cache(partial(_kept_plans, engraved_book, instrument_book, store))
         daily = partial(_daily_view, name, root, plans)
-        pages[f"{root}daily/index.md"] = Page("daily.html", "Daily sets", daily)
+        pages[f"{root}{DAILY}index.md"] = Page("daily.html", "Daily sets", daily)
         covered = partial(_coverage_view, name, root, plans)
-        pages[f"{root}coverage/index.md"] = Page("coverage.html", "What the book practises", covered)
-        peers.append(Peer(f"{root}daily/", name))
+        pages[f"{root}{COVERAGE}index.md"] = Page("coverage.html", "What the book practises", covered)
+        peers.append(Peer(f"{root}{DAILY}", name))
     if len(peers) > 1:
-        pages["daily/index.md"] = Page("daily.html", "Daily sets", DailyView(others=tuple(peers)))
+        pages[f"{DAILY}index.md"] = Page("daily.html", "Daily sets", DailyView(others=tuple(peers)))
     return pages
 
 
@@ -128,13 +129,13 @@ def _daily_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> Da
         data=json.dumps(made["data"], ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
         cautions=tuple(made["cautions"]),
         noise=noise_table(),
-        coverage=f"{root}coverage/",
+        coverage=f"{root}{COVERAGE}",
         problem=tuple(made["problem"]),
     )
 
 
 def _coverage_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> CoverageView:
-    return CoverageView(name, plans()["coverage"], f"{root}daily/")
+    return CoverageView(name, plans()["coverage"], f"{root}{DAILY}")
 
 
 def _kept_plans(
@@ -265,7 +266,7 @@ def _day(day: Day, root: str) -> dict[str, Any]:
 
 
 def _address(item: Choice, root: str) -> str:
-    return f"{root}exercises/{item.exercise}/{item.key}/#{item.anchor}"
+    return f"{setting_address(root, item.exercise, item.key)}#{item.anchor}"
 
 
 def _title(item: Choice) -> str:

@@ -8,6 +8,7 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
+from ..book.addresses import PRINT
 from ..book.pieces import InstrumentBook
 from ..cache.store import PieceCache
 from ..engrave.engraved_book import EngravedBook
@@ -136,10 +137,10 @@ class PrintCatalogue:
     @property
     def pages(self) -> dict[str, Page]:
         """The pages that list them, by their places in the site's sources: all files, and an instrument's."""
-        views: dict[str, Callable[[], PrintView]] = {"print/": lambda: self.view}
+        views: dict[str, Callable[[], PrintView]] = {PRINT: lambda: self.view}
         for number in dict.fromkeys(job.instrument_book for job in self._prints.jobs):
             if root := self._prints.root(number):
-                views[f"{root}print/"] = partial(self._one, root)
+                views[f"{root}{PRINT}"] = partial(self._one, root)
         return {f"{place}index.md": Page("print.html", "Print", view) for place, view in views.items()}
 
     def _one(self, root: str) -> PrintView:
@@ -170,7 +171,7 @@ class PrintCatalogue:
         papers = self._prints.papers
         for paper, typesetter, printed in zip(papers, self._workshops, made_now, strict=True):
             other = "" if paper == papers[0] else f"-{paper}"
-            address = f"{self._prints.root(job.instrument_book)}print/{job.file}{other}.pdf"
+            address = f"{self._prints.root(job.instrument_book)}{PRINT}{job.file}{other}.pdf"
             fetch = (
                 partial(_fetched, typesetter, printed.key, what)
                 if printed.key

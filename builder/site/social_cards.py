@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..book.addresses import PICTURES
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.markup import titled_music
 from ..engrave.scheduler import Engraved
@@ -30,12 +31,12 @@ class Picture:
     data: bytes
 
 
-BOOK = "pictures/the-book.png"
+BOOK = f"{PICTURES}the-book.png"
 
 
 def address_of(slug: str) -> str:
     """Where an exercise's picture is."""
-    return f"pictures/of-{slug}.png"
+    return f"{PICTURES}of-{slug}.png"
 
 
 def pictures(engraved_book: EngravedBook, jobs: int | None = None) -> tuple[Picture, ...]:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
+from ..book.addresses import exercise_address, key_address
 from ..book.durations import BookTimes
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
 from ..cache.memo import memo_json
@@ -446,7 +447,7 @@ def _range(screen: ScreenMusic, place: tuple[str, str]) -> Music | None:
 
 
 def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], ink: Ink) -> ExerciseView:
-    address = f"{root}exercises/{exercise.slug}/"
+    address = exercise_address(root, exercise.slug)
     links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
     tempo = tempo_words(exercise)
     place = exercise.slug, pages[0].instrument.slug
@@ -466,7 +467,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], ink: In
                 before=links[number - 1] if number else None,
                 after=links[number + 1] if number + 1 < len(links) else None,
                 keys=tuple(replace(link, current=place == number) for place, link in enumerate(links)),
-                key_page=Link(f"{root}keys/{page.key}/", KEY_NAMES[page.key]),
+                key_page=Link(key_address(root, page.key), KEY_NAMES[page.key]),
                 exercise_page=Link(address, exercise.title),
                 ground=ground_json(page.placed[0].setting, ink.a4),
                 total=ink.times.total([page]),
@@ -494,7 +495,7 @@ def in_key_view(engraved_book: EngravedBook, screen: ScreenMusic, address: str) 
     for instrument_book in engraved_book.instrument_books:
         root = engraved_book.root(instrument_book.instrument)
         for exercise, pages in instrument_book.exercises:
-            if address.startswith(f"{root}exercises/{exercise.slug}/"):
+            if address.startswith(exercise_address(root, exercise.slug)):
                 views = _exercise(root, exercise, pages, ink).keys
                 return next((view for view in views if view.address == address), None)
     return None
@@ -528,11 +529,11 @@ def _keys(
                 key=key,
                 name=" and ".join(names) or KEY_NAMES[key],
                 sign=KEY_NAMES[key],
-                address=f"{root}keys/{key}/",
+                address=key_address(root, key),
                 instrument=instrument_book.instrument,
                 exercises=pages,
-                before=Link(f"{root}keys/{before}/", KEY_NAMES[before]),
-                after=Link(f"{root}keys/{after}/", KEY_NAMES[after]),
+                before=Link(key_address(root, before), KEY_NAMES[before]),
+                after=Link(key_address(root, after), KEY_NAMES[after]),
                 ground=key_ground_json(found_here[0].placed[0].setting, ink.a4) if found_here else "",
                 total=ink.times.total(found_here, as_written=True),
             )
