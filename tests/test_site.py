@@ -18,13 +18,15 @@ import made_site
 import pytest
 
 from stavewright.book.addresses import RESERVED
+from stavewright.book.durations import lasts_words
 from stavewright.language.read import read as read_exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import KEY_SLUGS
 from stavewright.music.transpositions import settings_of
 from stavewright.site.incipits import opening
+from stavewright.site.page import script_json
 from stavewright.site.service_worker import LISTING, WORKER, write_service_worker
-from stavewright.site.views import key_sign, lasts_words
+from stavewright.site.views import key_sign
 
 KINDS = {
     "home": "index.html",
@@ -223,6 +225,13 @@ def test_hostile_text_stays_text(read: dict[str, Reader]) -> None:
     page = read["exercises/cell/index.html"]
     assert made_site.HOSTILE in page.words
     assert "To join neighbours </script><b>without</b> a seam." in page.words
+
+
+def test_no_text_ends_the_script_that_holds_it() -> None:
+    values = ["</script>", "<!--", "é"]
+    said = script_json(values)
+    assert "<" not in said
+    assert json.loads(said) == values
 
 
 def test_finding_knows_every_exercise_and_key(site: Path, read: dict[str, Reader]) -> None:

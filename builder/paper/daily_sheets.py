@@ -9,11 +9,12 @@ from ..book.read import Book
 from ..daily.cautions import cautions
 from ..daily.choices import Choice as Item
 from ..daily.plan import Plan
-from ..daily.planner import count_of, remarks
+from ..daily.planner import remarks
 from ..daily.sets import PAUSE, Day, clock_time, days, how
 from ..engrave.markup import checkbox_lines
 from ..engrave.scheduler import Progress
 from ..music.instruments import Instrument
+from ..plurals import count_of
 from . import text as words
 from .compose import Printed, bind_pages
 from .documents import PrintChoice, book_pages, engraved

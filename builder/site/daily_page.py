@@ -14,12 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from ..book.addresses import COVERAGE, DAILY, setting_address
+from ..book.durations import duration_in_units
 from ..book.pieces import InstrumentBook, KeyPage, scores
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import PieceCache
 from ..daily.cautions import GENERAL, LONG, LOUD, cautions, noise_table
 from ..daily.choices import Choice, measured_pages
-from ..daily.coverage import Counts, Coverage, coverage, duration
+from ..daily.coverage import Counts, Coverage, coverage
 from ..daily.measure import moments, register_order
 from ..daily.plan import NoPlan, Plan, Promise
 from ..daily.planner import plan
@@ -287,10 +288,10 @@ def _covered(instrument_book: InstrumentBook, book: Coverage, made: Plan | None)
     round_ = coverage((notes[name] for name in played), instrument_book.instrument)
     return {
         "pieces": book.pieces,
-        "time": duration(book.seconds),
+        "time": duration_in_units(book.seconds),
         "minutes": made.problem.wish.minutes if made else 0,
         "days": made.problem.wish.days if made else 0,
-        "plan_time": duration(round_.seconds),
+        "plan_time": duration_in_units(round_.seconds),
         "holes": list(book.holes),
         "plan_holes": list(round_.holes) if made else [],
         "notes": _notes(book, round_),
@@ -320,10 +321,10 @@ def _notes(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
                 "register": row.register,
                 "asked": row.asked,
                 "count": row.tally.count,
-                "time": duration(row.tally.seconds),
+                "time": duration_in_units(row.tally.seconds),
                 "share": _share(row.tally.seconds, most),
                 "plan_count": other.count if other else 0,
-                "plan_time": duration(other.seconds if other else 0),
+                "plan_time": duration_in_units(other.seconds if other else 0),
                 "plan_share": _share(other.seconds if other else 0, plan_most),
             }
         )
@@ -354,14 +355,14 @@ def _levels(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
             "register": row.register,
             "cells": [
                 {
-                    "time": duration(seconds),
+                    "time": duration_in_units(seconds),
                     "share": _share(seconds, most),
-                    "plan_time": duration(plan_seconds),
+                    "plan_time": duration_in_units(plan_seconds),
                 }
                 for seconds, plan_seconds in zip(row.seconds, other.seconds, strict=True)
             ],
-            "unknown": duration(row.unknown),
-            "plan_unknown": duration(other.unknown),
+            "unknown": duration_in_units(row.unknown),
+            "plan_unknown": duration_in_units(other.unknown),
         }
         for row, other in zip(book.levels, plan_.levels, strict=True)
     ]
@@ -373,10 +374,10 @@ def _attacks(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
         {
             "name": row.name,
             "count": row.tally.count,
-            "time": duration(row.tally.seconds),
+            "time": duration_in_units(row.tally.seconds),
             "share": _share(row.tally.count, most),
             "plan_count": other.tally.count,
-            "plan_time": duration(other.tally.seconds),
+            "plan_time": duration_in_units(other.tally.seconds),
         }
         for row, other in zip(book.attacks, plan_.attacks, strict=True)
     ]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 from ..book.addresses import exercise_address, key_address
-from ..book.durations import BookTimes
+from ..book.durations import BookTimes, lasts_words
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
 from ..cache.memo import memo_json
 from ..cache.store import PieceCache
@@ -345,17 +345,6 @@ def seconds_of(pages: tuple[KeyPage, ...]) -> float:
     """How long one key takes as written, at the slowest tempo; 0 where nothing of it can be played."""
     score = first_score(pages)
     return float(length(score).longest) if score else 0.0
-
-
-def lasts_words(seconds: float) -> str:
-    """A length in words, no finer than a player would say it."""
-    if not seconds:
-        return ""
-    if seconds < 60:
-        return f"about {max(5, 5 * round(seconds / 5))} seconds"
-    halves = round(seconds / 30)
-    minutes = f"{halves // 2}" + ("½" if halves % 2 else "")
-    return f"about {minutes} minute{'s' if halves > 2 else ''}"
 
 
 def _part(placed: SettingPieces, part: Rendition, ink: Ink) -> PartView:
