@@ -20,7 +20,7 @@ import pytest
 from conftest import TINY, write_book
 
 from stavewright.cache import store as cache_module
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import worker as worker_module
@@ -485,7 +485,7 @@ def test_a_cache_of_an_older_version_is_made_anew(made: Made, cache: Path, site:
     assert build(made.new_book, site) == 0
     assert content(site) == made.new
     assert all(path.read_bytes().startswith((now, before)) for path in paths)
-    assert PieceCache(cache).get(paths[0].parent.name + paths[0].stem) is None or paths[
+    assert CacheStore(cache).get(paths[0].parent.name + paths[0].stem) is None or paths[
         0
     ].read_bytes().startswith(now)
     # And that one is whole.

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.site import page_cache as written
 
@@ -101,9 +101,9 @@ def test_every_step_ends_where_a_clean_build_would(
         rendered += 1
         return render(self, *args, **more)
 
-    get = PieceCache.get
+    get = CacheStore.get
 
-    def only_ink(self: PieceCache, key: str) -> bytes | None:
+    def only_ink(self: CacheStore, key: str) -> bytes | None:
         """Clean builds share their ink with each other, and find nothing else."""
         found = get(self, key)
         return found if found is not None and found.startswith(b'{"drawing"') else None
@@ -119,7 +119,7 @@ def test_every_step_ends_where_a_clean_build_would(
             assert main(["build", "--again", "--book", str(folder)]) == 0, name
         monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "clean cache"))
         with monkeypatch.context() as patch:
-            patch.setattr(PieceCache, "get", only_ink)
+            patch.setattr(CacheStore, "get", only_ink)
             assert main(["build", "--again", "--book", str(folder), "--out", str(tmp_path / "clean")]) == 0
         now, clean = content(folder / "site"), content(tmp_path / "clean")
         assert now.keys() == clean.keys(), name

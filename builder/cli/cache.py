@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from ..cache.store import MARK, PieceCache, bound
+from ..cache.store import MARK, CacheStore, bound
 from ..plurals import count_of
 from ..visible import visible
 from .saying import say
@@ -12,7 +12,7 @@ from .saying import say
 
 def cache(clear: bool) -> int:
     """Say where the cache is and what it holds, or clear it; 1 where it cannot be cleared."""
-    kept = PieceCache()
+    kept = CacheStore()
     try:
         bound()
     except ValueError as error:

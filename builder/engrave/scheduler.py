@@ -19,7 +19,7 @@ from queue import SimpleQueue
 from threading import Lock, Thread
 from typing import Protocol, TypeVar
 
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..jobs.cores import cores
 from ..jobs.progress import Progress
 from . import worker
@@ -198,7 +198,7 @@ _untrimmed: set[Path] = set()
 """Caches that this process has put something in."""
 
 
-def _trim_at_end(cache: PieceCache) -> None:
+def _trim_at_end(cache: CacheStore) -> None:
     """Bring a cache within its bound once, when the process ends: to look at every entry takes time."""
     if cache.place not in _untrimmed:
         _untrimmed.add(cache.place)
@@ -236,7 +236,7 @@ class Engravings(Mapping[K, Engraved | Failure]):
         self,
         keys: dict[K, str],
         piece: Callable[[K], Piece],
-        cache: PieceCache,
+        cache: CacheStore,
         failures: Mapping[str, Failure] | None = None,
     ) -> None:
         self._keys = keys
@@ -324,7 +324,7 @@ def engrave_list(
     pieces: Iterable[Piece],
     jobs: int | None = None,
     progress: Progress | None = None,
-    cache: PieceCache | None = None,
+    cache: CacheStore | None = None,
 ) -> list[Engraved | Failure]:
     """Engrave a few pieces, in their order, as `engrave_all` does."""
     wanted = list(pieces)
@@ -337,7 +337,7 @@ def engrave_all(
     piece: Callable[[K], Piece],
     jobs: int | None = None,
     progress: Progress | None = None,
-    cache: PieceCache | None = None,
+    cache: CacheStore | None = None,
     behind: BackgroundThread | None = None,
     known: Mapping[K, str] | None = None,
     begun: Engravings[K] | None = None,
@@ -350,7 +350,7 @@ def engrave_all(
     not there yet. `known` are keys that need not be found out again. `begun` is of the same pieces, some of
     them, and begun before. Raises EngraverMissing; EngraverAtFault where not single pieces are to blame.
     """
-    cache = cache or PieceCache()
+    cache = cache or CacheStore()
     engraver = find_engraver()
     keys: dict[K, str] = {}
     todo: dict[str, K] = {}

@@ -9,7 +9,7 @@ from typing import Unpack
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Progress
 from ..music.exercise import exercise_fingerprint
@@ -116,7 +116,7 @@ def engraved(
     music = {part.name: part.score for part in parts if part.score is not None}
     engravings = engrave_scores(music, None, progress, form.layout)
     stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, PieceCache())
+    typesetter = Typesetter(engravings, form, CacheStore())
     extract_ahead(typesetter.extract(engravings), typesetter.kept)
     typesetter.check(parts)
     return found, typesetter

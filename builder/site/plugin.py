@@ -30,7 +30,7 @@ from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
 from ..book.read import Book, BookProblem, read_book
-from ..cache.store import CacheRefused, PieceCache, own_folder
+from ..cache.store import CacheRefused, CacheStore, own_folder
 from ..daily.cautions import GENERAL
 from ..engrave.lilypond import EngraverMissing
 from ..engrave.scheduler import end_workers, start_worker
@@ -109,7 +109,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         except BookFaults as problem:
             raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
-        helpers = self.helpers = self.helpers or HelperPool(PieceCache().place, self.config.jobs, PRELOAD)
+        helpers = self.helpers = self.helpers or HelperPool(CacheStore().place, self.config.jobs, PRELOAD)
         start_worker(self.config.jobs)
         try:
             book = self._read(config)
