@@ -26,6 +26,7 @@ from pathlib import Path
 from threading import Event, Thread, Timer
 
 from builder.folders import temporary_folder
+from builder.signals import signals_held
 
 from .cache import folder as cache_folder
 from .cache import write_whole
@@ -234,15 +235,27 @@ def _version(path: str) -> str:
 
 def _start(command: list[str], folder: Path, stdin: int, stdout: int, stderr: int) -> subprocess.Popen[bytes]:
     """An engraver at work in a folder, in a session of its own, with `_environment`. Raises OSError."""
-    return subprocess.Popen(
-        command,
-        cwd=folder,
-        env=_environment(folder),
-        stdin=stdin,
-        stdout=stdout,
-        stderr=stderr,
-        start_new_session=True,
-    )
+    started: list[subprocess.Popen[bytes]] = []
+    try:
+        with signals_held():
+            started.append(
+                subprocess.Popen(
+                    command,
+                    cwd=folder,
+                    env=_environment(folder),
+                    stdin=stdin,
+                    stdout=stdout,
+                    stderr=stderr,
+                    start_new_session=True,
+                )
+            )
+    except BaseException:
+        # A signal came meanwhile, and the caller does not learn of the process.
+        for process in started:
+            _kill(process)
+            process.wait()
+        raise
+    return started[0]
 
 
 def _environment(home: Path) -> dict[str, str]:
@@ -316,7 +329,7 @@ class Desk:
             (self.folder / "desk.ly").write_text(f"{head}\n{loop}", encoding="utf-8")
             pipe, nothing = subprocess.PIPE, subprocess.DEVNULL
             self._process = _start([path, *options, "desk.ly"], self.folder, pipe, nothing, pipe)
-        except OSError:
+        except BaseException:
             self._own.remove()
             raise
         _limit(self._process.pid)

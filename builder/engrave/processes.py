@@ -18,6 +18,7 @@ from threading import Thread
 from typing import TYPE_CHECKING
 
 from builder.children import Child, start_child
+from builder.folders import remove_left_over
 
 if TYPE_CHECKING:
     from .worker import Answer, Task
@@ -87,13 +88,18 @@ class Process:
         process.send_signal(signal.SIGTERM)
         child.close()
         try:
-            process.wait(5)
+            process.wait(_END_SECONDS)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+            # It could not remove its own.
+            remove_left_over()
 
 
 _LAST_SECONDS = 2
+
+_END_SECONDS = 5
+"""Seconds in which a worker that is told to end may do so by itself."""
 
 
 def _ending(status: int | None) -> str:
