@@ -41,7 +41,7 @@ _LOOK = 0.1
 
 _BUILD = """
 import sys
-from builder.cli import command
+from stavewright.cli import command
 sys.argv = ["stavewright", "build", "--book", sys.argv[1]]
 status = command()
 print("loaded", *sorted({name.split(".")[0] for name in sys.modules}))
@@ -51,8 +51,8 @@ sys.exit(status)
 _PAGES = """
 import sys, time
 import mkdocs.commands.build as mkdocs_build
-from builder.cli import main
-from builder.publish.plugin import StavewrightPlugin
+from stavewright.cli import main
+from stavewright.site.plugin import StavewrightPlugin
 spent = {}
 def timed(place, name):
     inner = getattr(place, name)
@@ -75,12 +75,12 @@ sys.exit(status)
 _ENGRAVE = """
 import sys, time
 from pathlib import Path
-import builder.engrave.notation
-from builder.book import open_book
-from builder.engrave.batch import Behind
-from builder.publish.paper.offer import Offering
-from builder.publish.press import press
-from builder.publish.screen import screen
+import stavewright.engrave.notation
+from stavewright.book.read import open_book
+from stavewright.engrave.scheduler import Behind
+from stavewright.site.print_page import Offering
+from stavewright.engrave.engraved_book import press
+from stavewright.site.incipits import screen
 started = time.perf_counter()
 behind = Behind()
 pressed = press(open_book(Path(sys.argv[1])), behind=behind)

@@ -13,12 +13,12 @@ import sys
 import time
 from pathlib import Path
 
-from builder.book import open_book
-from builder.daily.ask import plan
-from builder.daily.choices import measured
-from builder.daily.measure import register_order
-from builder.daily.plan import Wish
-from builder.publish.plan import shelf
+from stavewright.book.pieces import shelf
+from stavewright.book.read import open_book
+from stavewright.daily.choices import measured
+from stavewright.daily.measure import register_order
+from stavewright.daily.plan import Wish
+from stavewright.daily.planner import plan
 
 WISHES = (Wish(5, 7), Wish(5, 14), Wish(15, 7), Wish(15, 14), Wish(25, 14), Wish(40, 14))
 

@@ -30,13 +30,13 @@ from pathlib import Path
 
 from synthetic import write_book
 
-from builder.book import open_book
-from builder.engrave.batch import cores
-from builder.engrave.engine import find_engraver
-from builder.engrave.piece import Layout, Piece
-from builder.publish.plan import scores
-from builder.publish.press import press
-from builder.publish.screen import OPENING, PHONE, screen
+from stavewright.book.pieces import scores
+from stavewright.book.read import open_book
+from stavewright.engrave.engraved_book import press
+from stavewright.engrave.lilypond import find_engraver
+from stavewright.engrave.piece import Layout, Piece
+from stavewright.engrave.scheduler import cores
+from stavewright.site.incipits import OPENING, PHONE, screen
 
 _BATCH = 100
 
@@ -49,16 +49,16 @@ BARE = "bare batches"
 _INK = """
 import sys
 from pathlib import Path
-from builder.book import open_book
-from builder.publish.press import press
-from builder.publish.screen import screen
+from stavewright.book.read import open_book
+from stavewright.engrave.engraved_book import press
+from stavewright.site.incipits import screen
 pressed = press(open_book(Path(sys.argv[1])))
 screen(pressed)
 assert not pressed.failures, pressed.failures
 """
 _SITE = """
 import sys
-from builder.cli import main
+from stavewright.cli import main
 sys.exit(main(["build", "--book", sys.argv[1]]))
 """
 

@@ -17,15 +17,15 @@ import traceback
 from collections import Counter
 from pathlib import Path
 
-from builder.engrave.notation import notation
-from builder.language.read import read
-from builder.language.words import FIELDS, WORDS
-from builder.music.figures import FIGURES
-from builder.music.instruments import FLUTE
-from builder.music.settings import settings
-from builder.publish.examples import example_text
-from builder.variations import Unsuitable, apply, find, variations
-from builder.visible import visible_rows
+from stavewright.engrave.notation import notation
+from stavewright.language.read import read
+from stavewright.language.words import FIELDS, WORDS
+from stavewright.music.figures import FIGURES
+from stavewright.music.instruments import FLUTE
+from stavewright.music.transpositions import settings
+from stavewright.site.language_page import example_text
+from stavewright.variations import Unsuitable, apply, find, variations
+from stavewright.visible import visible_rows
 
 BOOK = Path(__file__).parent.parent / "exercises"
 ATTACKS = (

@@ -25,11 +25,11 @@ from unittest.mock import patch
 from mkdocs.config import load_config
 from mkdocs.exceptions import MkDocsException
 
-from builder.book import open_book
-from builder.cli import main
-from builder.options import DEFAULTS
-from builder.publish.paper.bind import Printed
-from builder.publish.plugin import StavewrightPlugin
+from stavewright.book.options import DEFAULTS
+from stavewright.book.read import open_book
+from stavewright.cli import main
+from stavewright.paper.compose import Printed
+from stavewright.site.plugin import StavewrightPlugin
 
 LONG = "a" * 5000
 EXERCISE = (
@@ -320,17 +320,17 @@ def without_engraving() -> Iterator[None]:
         return 0 if as_mkdocs_reads(book) else 1
 
     with ExitStack() as stack:
-        stack.enter_context(patch("builder.cli.printing.print_choice", empty))
-        stack.enter_context(patch("builder.cli.printing.handout_page", empty))
-        stack.enter_context(patch("builder.publish.paper.daily.daily_sheets", empty))
-        stack.enter_context(patch("builder.engrave.processes.start_worker", lambda _: None))
-        stack.enter_context(patch("builder.cli.site.build", unbuilt))
+        stack.enter_context(patch("stavewright.cli.printing.print_choice", empty))
+        stack.enter_context(patch("stavewright.cli.printing.handout_page", empty))
+        stack.enter_context(patch("stavewright.paper.daily_sheets.daily_sheets", empty))
+        stack.enter_context(patch("stavewright.engrave.worker_processes.start_worker", lambda _: None))
+        stack.enter_context(patch("stavewright.cli.site.build", unbuilt))
         yield
 
 
 def as_mkdocs_reads(folder: Path) -> object:
     """The book that `mkdocs build` would make; None where MkDocs or the plugin refuses it."""
-    from builder.cli.site import _config
+    from stavewright.cli.site import _config
 
     _config(folder)
     try:

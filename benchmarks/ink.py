@@ -22,9 +22,9 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 from ink_cases import VALUES, cases
 from ink_faults import differs, grid, ink_faults
 
-from builder.engrave.batch import Engraved, Layout, Piece
-from builder.engrave.worker import here
-from builder.publish.paper.form import Form
+from stavewright.engrave.scheduler import Engraved, Layout, Piece
+from stavewright.engrave.worker import here
+from stavewright.paper.page_format import Form
 
 
 def _rows(layout: Layout, value: str, keys: int) -> Iterator[tuple[str, list[str]]]:

@@ -113,7 +113,17 @@ class Bench:
 
     def command(self, book: Path, site: Path) -> list[str]:
         """A build, even where nothing has changed."""
-        return [sys.executable, "-m", "builder", "build", "--again", "--book", str(book), "--out", str(site)]
+        return [
+            sys.executable,
+            "-m",
+            "stavewright",
+            "build",
+            "--again",
+            "--book",
+            str(book),
+            "--out",
+            str(site),
+        ]
 
     def start(self, book: Path, site: Path, cache: Path) -> subprocess.Popen[bytes]:
         """Start a build in a session of its own; what it says goes to a file."""

@@ -17,16 +17,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
-from builder.book import open_book
-from builder.engrave.batch import Engraved
-from builder.engrave.cache import PieceCache
-from builder.publish.paper.form import Form
-from builder.publish.paper.leaf import About, Leaf, Side, Stamp
-from builder.publish.paper.pages import Box, paginate
-from builder.publish.paper.strip import Strip
-from builder.publish.paper.workshop import Workshop
-from builder.publish.paper.write import write
-from builder.publish.press import press
+from stavewright.book.read import open_book
+from stavewright.cache.store import PieceCache
+from stavewright.engrave.engraved_book import press
+from stavewright.engrave.scheduler import Engraved
+from stavewright.paper.extracted_piece import Strip
+from stavewright.paper.page import About, Leaf, Side, Stamp
+from stavewright.paper.page_breaks import Box, paginate
+from stavewright.paper.page_format import Form
+from stavewright.paper.pdf_writer import write
+from stavewright.paper.typesetter import Workshop
 
 T = TypeVar("T")
 TIMES = (1, 2, 4, 8)

@@ -61,7 +61,7 @@ def main() -> None:
         free.close()
         folder = Path(name)
         write_book(folder / "book", arguments.exercises)
-        command = [sys.executable, "-c", "from builder.cli import main; main()", "serve"]
+        command = [sys.executable, "-c", "from stavewright.cli import main; main()", "serve"]
         command += ["--book", str(folder / "book"), "--address", f"127.0.0.1:{port}"]
         environment = os.environ | {"STAVEWRIGHT_CACHE": str(folder / "cache")}
         with subprocess.Popen(command, env=environment, stderr=subprocess.DEVNULL) as served:

@@ -2,7 +2,7 @@
 
 Melodies: the soprano, alto, tenor and bass lines of J. S. Bach's chorales, as music21's corpus carries them
 (the music is in the public domain). Each line is carried to every key that a signature of at most six
-accidentals allows, reduced to bare MIDI numbers, and spelled anew: by `builder.music.spell.spelled`, which is
+accidentals allows, reduced to bare MIDI numbers, and spelled anew: by `music.spell.spelled`, which is
 told the key, and by ps13s1 (D. Meredith, "The ps13 pitch spelling algorithm", Journal of New Music Research
 35:2, 2006), as PyPI's `partitura` carries it, which is told nothing and hears ten notes back and forty ahead.
 What the composer wrote, transposed letter by letter, is the measure.
@@ -21,10 +21,10 @@ from typing import Any
 
 import numpy as np
 
-from builder.music.keys import Key, spellings
-from builder.music.pitch import LETTERS, Pitch
-from builder.music.settings import interval_to
-from builder.music.spell import outside, spelled
+from stavewright.music.keys import Key, spellings
+from stavewright.music.pitch import LETTERS, Pitch
+from stavewright.music.spell import outside, spelled
+from stavewright.music.transpositions import interval_to
 
 
 @dataclass(frozen=True)

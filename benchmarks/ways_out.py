@@ -24,12 +24,12 @@ from test_export_midi import music21_plays, near, opened, played  # noqa: E402
 from test_export_musicxml import ABOUT, our_notes, their_notes  # noqa: E402
 from test_export_musicxml import opened as opened_xml  # noqa: E402
 
-from builder.book import open_book  # noqa: E402
-from builder.export.midi import midi  # noqa: E402
-from builder.export.musicxml import musicxml  # noqa: E402
-from builder.music.instruments import INSTRUMENTS, Instrument  # noqa: E402
-from builder.music.score import Score  # noqa: E402
-from builder.publish.plan import shelves  # noqa: E402
+from stavewright.book.pieces import shelves  # noqa: E402
+from stavewright.book.read import open_book  # noqa: E402
+from stavewright.export.midi import midi  # noqa: E402
+from stavewright.export.musicxml import musicxml  # noqa: E402
+from stavewright.music.instruments import INSTRUMENTS, Instrument  # noqa: E402
+from stavewright.music.score import Score  # noqa: E402
 
 
 def book_pieces() -> Iterator[tuple[Score, Instrument]]:

@@ -1,4 +1,4 @@
-"""`python -m builder`: the same as `stavewright`."""
+"""`python -m stavewright`: the same as `stavewright`."""
 
 import sys
 
@@ -7,6 +7,6 @@ if __name__ == "__main__":
         # Python put the working folder first on its path. Put last, it cannot take the place of a module of
         # Python's own or of an installed one.
         sys.path.append(sys.path.pop(0))
-    from builder.cli import command
+    from .cli import command
 
     sys.exit(command())

@@ -15,11 +15,11 @@ from music21 import key as m21_key
 from music21 import pitch as m21_pitch
 from test_corpus import PLAYER, Melody, exercise_of, m21_name, spread
 
-from builder.music.accidentals import accidentals
-from builder.music.keys import Key
-from builder.music.pitch import Pitch
-from builder.music.score import Bar, Line
-from builder.music.settings import settings
+from stavewright.music.accidentals import accidentals
+from stavewright.music.keys import Key
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import Bar, Line
+from stavewright.music.transpositions import settings
 
 __all__ = ["CLASSES", "SETTINGS", "compared", "spread"]
 

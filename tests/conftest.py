@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import settings
 
-from builder.book import open_book
-from builder.publish.press import Pressed, press
+from stavewright.book.read import open_book
+from stavewright.engrave.engraved_book import Pressed, press
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

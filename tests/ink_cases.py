@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from builder.language.read import read
-from builder.music.instruments import FLUTE
-from builder.music.score import Score
-from builder.music.settings import settings
-from builder.variations import Unsuitable, apply, variations
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import Score
+from stavewright.music.transpositions import settings
+from stavewright.variations import Unsuitable, apply, variations
 
 VALUES = {
     "whole": "w D5 p | E5 | F#5 , | G5 | A5 mf | F#5 | E5 | D5 fermata ,",

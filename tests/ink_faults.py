@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from ink_reader import Head, Ink, Sign, Staff, read_ink, systems
 
-from builder.engrave.piece import MARGIN, Engraved, Layout
-from builder.music.score import HAIRPIN_END, HAIRPINS, Event, Score, Shade
+from stavewright.engrave.piece import MARGIN, Engraved, Layout
+from stavewright.music.score import HAIRPIN_END, HAIRPINS, Event, Score, Shade
 
 POINTS = 72 / 25.4
 _HAIR = 0.5

@@ -14,8 +14,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-import builder
-from builder.publish.keeping import WORKER, bind
+import stavewright
+from stavewright.site.service_worker import WORKER, bind
 
 TIMES = itertools.count(1_700_000_000, 60)
 
@@ -104,7 +104,7 @@ def edition(site: Path, folder: Path, words: str, pages: tuple[str, ...] = ()) -
     for path in [folder / page for page in pages] or folder.rglob("*.html"):
         text = path.read_text(encoding="utf-8")
         path.write_text(text.replace("</h1>", f" {words}</h1>"), encoding="utf-8")
-    theme = Path(builder.__file__).parents[1] / "site_src"
+    theme = Path(stavewright.__file__).parents[1] / "site_src"
     shutil.copy(theme / "assets/worker.js", folder / "assets/worker.js")
     bind(folder)
     return folder

@@ -7,10 +7,10 @@ from fractions import Fraction
 from random import Random
 from typing import TYPE_CHECKING
 
-from builder.music.instruments import INSTRUMENTS
-from builder.music.keys import MODES, Key, spellings
-from builder.music.pitch import Pitch
-from builder.music.score import (
+from stavewright.music.instruments import INSTRUMENTS
+from stavewright.music.keys import MODES, Key, spellings
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import (
     HAIRPIN_END,
     HAIRPINS,
     LEVELS,
@@ -25,7 +25,7 @@ from builder.music.score import (
     Value,
     held,
 )
-from builder.variations import Unsuitable, apply, variations
+from stavewright.variations import Unsuitable, apply, variations
 
 if TYPE_CHECKING:
     from music21.stream import Part

@@ -10,7 +10,7 @@ from pathlib import Path
 from conftest import write_book
 from filelock import FileLock
 
-from builder.cli import main
+from stavewright.cli import main
 
 HOST = "https://book.example/practice/"
 """An address for the book: in a folder of a host."""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from builder.language.read import read
-from builder.music.instruments import FLUTE
-from builder.music.score import Event, Score
-from builder.music.settings import settings
-from builder.variations import Unsuitable, apply
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import Event, Score
+from stavewright.music.transpositions import settings
+from stavewright.variations import Unsuitable, apply
 
 
 def score_of(music: str, **fields: str) -> Score:

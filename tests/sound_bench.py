@@ -21,12 +21,12 @@ import pytest
 from conftest import write_book
 from numpy.typing import NDArray
 
-from builder.cli import main
-from builder.language.read import read
-from builder.music.instruments import FLUTE
-from builder.music.score import Score
-from builder.music.settings import settings
-from builder.publish.sound import play_through, play_through_json
+from stavewright.cli import main
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import Score
+from stavewright.music.transpositions import settings
+from stavewright.site.playback import play_through, play_through_json
 
 sync_api = pytest.importorskip("playwright.sync_api")
 Browser, Page = sync_api.Browser, sync_api.Page

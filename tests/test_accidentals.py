@@ -18,17 +18,17 @@ import pytest
 from accidentals_by_music21 import CLASSES, SETTINGS, compared, spread
 from made_scores import made_score
 
-from builder.book import open_book
-from builder.engrave.engine import find_engraver
-from builder.engrave.notation import notation
-from builder.engrave.piece import STAND, Piece
-from builder.export.musicxml import About, musicxml
-from builder.language.faults import BookFaults
-from builder.language.read import read
-from builder.music.accidentals import COURTESIES, COURTESY, NEEDED, accidentals
-from builder.music.instruments import FLUTE
-from builder.music.score import Score
-from builder.music.settings import settings
+from stavewright.book.read import open_book
+from stavewright.engrave.lilypond import find_engraver
+from stavewright.engrave.notation import notation
+from stavewright.engrave.piece import STAND, Piece
+from stavewright.export.musicxml import About, musicxml
+from stavewright.language.faults import BookFaults
+from stavewright.language.read import read
+from stavewright.music.accidentals import COURTESIES, COURTESY, NEEDED, accidentals
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import Score
+from stavewright.music.transpositions import settings
 
 
 def score(music: str, home: str = "D5 in D major", fields: str = "") -> Score:

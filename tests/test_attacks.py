@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from builder.book import CONFIG
-from builder.cli import main
-from builder.language.faults import MOST_FAULTS
-from builder.language.read import SUFFIX, read, slug_of
-from builder.language.words import FIELDS
+from stavewright.book.read import CONFIG
+from stavewright.cli import main
+from stavewright.language.faults import MOST_FAULTS
+from stavewright.language.read import SUFFIX, read, slug_of
+from stavewright.language.words import FIELDS
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 Tiny = Callable[[str], str]

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from builder.book import BookProblem, open_book
-from builder.language.faults import BookFaults, Fault, nearest
-from builder.language.fields import MAX_BYTES
-from builder.language.read import read
-from builder.language.words import FIELDS
-from builder.variations import variations
+from stavewright.book.read import BookProblem, open_book
+from stavewright.language.faults import BookFaults, Fault, nearest
+from stavewright.language.fields import MAX_BYTES
+from stavewright.language.read import read
+from stavewright.language.words import FIELDS
+from stavewright.variations import variations
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 

@@ -7,18 +7,18 @@ import xml.etree.ElementTree as ET
 from fractions import Fraction as F
 
 import pytest
+from language_writer import write
 from music21 import meter as m21_meter
 from music21 import note as m21_note
 from music21 import stream as m21_stream
 from small_scores import score_of
 
-from builder.engrave.notation import notation
-from builder.export.musicxml import About, musicxml
-from builder.language.read import read
-from builder.language.write import write
-from builder.music.beams import beams
-from builder.music.instruments import FLUTE
-from builder.music.score import Bar, Event, Meter, Value
+from stavewright.engrave.notation import notation
+from stavewright.export.musicxml import About, musicxml
+from stavewright.language.read import read
+from stavewright.music.beams import beams
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import Bar, Event, Meter, Value
 
 
 def groups_of(meter: Meter, *values: Value) -> str:

@@ -15,8 +15,8 @@ import pytest
 from conftest import TWO_KEYS, write_book
 from made_host import TIMES, Host, edition, publish
 
-from builder.cli import main
-from builder.publish.keeping import LISTING, WORKER
+from stavewright.cli import main
+from stavewright.site.service_worker import LISTING, WORKER
 
 sync_api = pytest.importorskip("playwright.sync_api")
 Browser, BrowserContext, Page = sync_api.Browser, sync_api.BrowserContext, sync_api.Page

@@ -389,7 +389,7 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
 
 def new_edition(site: Path) -> None:
     """Publish the site again with a changed contents page."""
-    from builder.publish.keeping import WORKER, bind
+    from stavewright.site.service_worker import WORKER, bind
 
     home = site / "index.html"
     home.write_text(home.read_text(encoding="utf-8").replace("What this book is.", "A newer word."))

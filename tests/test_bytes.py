@@ -31,7 +31,7 @@ def built(folder: Path, jobs: int, **environment: str) -> dict[str, bytes]:
     config = book / "mkdocs.yml"
     config.write_text(config.read_text() + "site_url: https://millrace.example/book/\n")
     done = subprocess.run(
-        [sys.executable, "-m", "builder", "build", "--book", str(book), "--jobs", str(jobs)],
+        [sys.executable, "-m", "stavewright", "build", "--book", str(book), "--jobs", str(jobs)],
         env=os.environ | {"STAVEWRIGHT_CACHE": str(folder / "cache")} | environment,
         capture_output=True,
         text=True,

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from conftest import TINY
 
-from builder.cli import main
-from builder.engrave.cache import CacheRefused, PieceCache, own_folder
+from stavewright.cache.store import CacheRefused, PieceCache, own_folder
+from stavewright.cli import main
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="owners and modes are another matter there")
 ROOT = hasattr(os, "getuid") and os.getuid() == 0

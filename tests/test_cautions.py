@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.daily.cautions import GENERAL
+from stavewright.daily.cautions import GENERAL
 
 ROOT = Path(__file__).parent.parent
 

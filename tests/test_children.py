@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
-import builder
-from builder import children
-from builder.children import import_path, start_child
-from builder.engrave import processes
-from builder.engrave.batch import Engraved, Piece
-from builder.engrave.processes import Lost, Process
+import stavewright
+from stavewright.engrave import worker_processes as processes
+from stavewright.engrave.scheduler import Engraved, Piece
+from stavewright.engrave.worker_processes import Lost, Process
+from stavewright.jobs import children
+from stavewright.jobs.children import import_path, start_child
 
 SPEAKER = """\
 import os, sys
@@ -25,14 +25,14 @@ def main(source, sink, *words):
     os.write(1, b"written")
     import random
     told = {"path": sys.path, "words": words, "random": random.__file__, "in": sys.stdin.read(),
-            "optimize": sys.flags.optimize, "builder": sys.modules["builder"].__file__}
+            "optimize": sys.flags.optimize, "package": sys.modules["stavewright"].__file__}
     sink.write(repr(told).encode())
     sink.flush()
 """
 MEAN = "from pathlib import Path\nPath({place!r}).touch()\n"
 """A module that leaves a trace where it is run."""
 
-SHADOWS = ("pickle", "random", "json", "struct", "abjad", "builder", "sitecustomize", "usercustomize")
+SHADOWS = ("pickle", "random", "json", "struct", "abjad", "stavewright", "sitecustomize", "usercustomize")
 
 SOUND = Piece("sound", "\\score { \\new Staff { c'1 } }\n")
 
@@ -83,7 +83,7 @@ def test_a_process_has_the_builders_path_without_the_working_folder(
     assert said["path"] == import_path() == [name for name in sys.path if name != here]
     assert said["words"] == ("one", "two words")
     assert said["in"] == ""
-    assert said["builder"] == builder.__file__
+    assert said["package"] == stavewright.__file__
     assert not trap.exists()
 
 
@@ -125,8 +125,8 @@ def test_a_process_works_where_standard_files_are_closed(tmp_path: Path) -> None
     code = (
         "import os\nfor number in (0, 1, 2): os.close(number)\nimport sys\n"
         "sys.stdin = sys.stdout = sys.stderr = sys.__stdin__ = sys.__stdout__ = sys.__stderr__ = None\n"
-        "from pathlib import Path\nfrom builder.engrave.processes import Process\n"
-        "from builder.engrave.batch import Piece\n"
+        "from pathlib import Path\nfrom stavewright.engrave.worker_processes import Process\n"
+        "from stavewright.engrave.scheduler import Piece\n"
         "process = Process()\n[(key, result)] = process.run([('00aa', Piece('sound', sys.argv[1]))])\n"
         "process.close()\nPath(sys.argv[2]).write_text(type(result).__name__)\n"
     )
@@ -142,7 +142,7 @@ def build(folder: Path, *python: str, **more: str) -> subprocess.CompletedProces
     return subprocess.run(command, env=environment, capture_output=True, text=True)
 
 
-COMMAND = "import sys; from builder.cli import command; sys.exit(command())"
+COMMAND = "import sys; from stavewright.cli import command; sys.exit(command())"
 
 
 @pytest.mark.parametrize("options", [[], ["-O"], ["-I"]], ids=["plain", "O", "I"])
@@ -166,14 +166,14 @@ def test_nothing_of_the_working_folder_is_run_by_a_build(
 def test_a_source_checkout_works_from_its_root(
     trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], two_keys: Callable[[str], str]
 ) -> None:
-    """`python -m builder`: the working folder, where the builder lies, comes after Python's own modules."""
-    root = Path(builder.__file__).parent.parent
-    for name in ("builder", "site_src"):
-        Path(name).symlink_to(root / name)
-    Path("builder.py").unlink()
+    """`python -m stavewright`: the working folder, where it lies, comes after Python's own modules."""
+    root = Path(stavewright.__file__).parent.parent
+    for name, folder_name in (("stavewright", "builder"), ("site_src", "site_src")):
+        Path(name).symlink_to(root / folder_name)
+    Path("stavewright.py").unlink()
     Path("sitecustomize.py").unlink()
     folder = book({"tiny": two_keys("Tiny")})
-    done = build(folder, "-m", "builder")
+    done = build(folder, "-m", "stavewright")
     assert (done.returncode, done.stderr) == (0, "")
     assert not trap.exists()
 
@@ -182,11 +182,11 @@ def test_an_unpacked_wheel_on_pythonpath_works(
     trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], two_keys: Callable[[str], str]
 ) -> None:
     """Only that code is run, in processes too: here, another version of it."""
-    root = Path(builder.__file__).parent.parent
+    root = Path(stavewright.__file__).parent.parent
     wheel = tmp_path / "wheel"
-    shutil.copytree(root / "builder", wheel / "builder", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(root / "builder", wheel / "stavewright", ignore=shutil.ignore_patterns("__pycache__"))
     folder = book({"tiny": two_keys("Tiny")})
-    (wheel / "builder" / "engrave" / "worker.py").open("a").write(
+    (wheel / "stavewright" / "engrave" / "worker.py").open("a").write(
         f"\nPath({str(tmp_path / 'worked')!r}).touch()\n"
     )
     done = build(folder, "-P", "-c", COMMAND, PYTHONPATH=str(wheel))

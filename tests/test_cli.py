@@ -14,10 +14,10 @@ from pathlib import Path
 import pytest
 from conftest import TINY, write_book
 
-from builder.cli import main
-from builder.engrave.cluster import is_open
-from builder.language.read import SUFFIX
-from builder.music.keys import KEY_SLUGS
+from stavewright.cli import main
+from stavewright.engrave.cluster import is_open
+from stavewright.language.read import SUFFIX
+from stavewright.music.keys import KEY_SLUGS
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 Tiny = Callable[[str], str]
@@ -217,7 +217,7 @@ def test_mkdocs_says_the_faults_of_a_bad_book_too(copy: Path) -> None:
 def test_an_engraver_that_is_missing_leaves_the_earlier_site(copy: Path) -> None:
     before = files(copy / "site")
     done = subprocess.run(
-        [sys.executable, "-c", "import sys; from builder.cli import main; sys.exit(main())", "build"],
+        [sys.executable, "-c", "import sys; from stavewright.cli import main; sys.exit(main())", "build"],
         cwd=copy,
         capture_output=True,
         text=True,
@@ -382,7 +382,7 @@ def test_a_book_without_its_exercises(copy: Path, command: str, capsys: pytest.C
 
 
 def test_the_installed_command_passes_its_status_on(book: WriteBook, tiny: Tiny) -> None:
-    command = [sys.executable, "-c", "import sys; from builder.cli import main; sys.exit(main())"]
+    command = [sys.executable, "-c", "import sys; from stavewright.cli import main; sys.exit(main())"]
     folder = book({"one": tiny("One")})
 
     def status(*arguments: str | Path) -> int:
@@ -398,7 +398,7 @@ def test_the_installed_command_passes_its_status_on(book: WriteBook, tiny: Tiny)
 # -- a folder that is not ours ---------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("command", ["builder", "mkdocs"])
+@pytest.mark.parametrize("command", ["stavewright", "mkdocs"])
 def test_a_folder_with_foreign_files_ends_a_build_before_any_work(
     copy: Path, tmp_path: Path, command: str
 ) -> None:
@@ -407,7 +407,7 @@ def test_a_folder_with_foreign_files_ends_a_build_before_any_work(
     for name in ("sitemap.xml", "precious.html", "a.html", "b.html", "c.html"):
         (home / name).write_text("<urlset/>")
     words = {
-        "builder": ["builder", "build", "--again", "--book", str(copy), "--out", str(home)],
+        "stavewright": ["stavewright", "build", "--again", "--book", str(copy), "--out", str(home)],
         "mkdocs": ["mkdocs", "build", "-f", str(copy / "mkdocs.yml"), "--site-dir", str(home)],
     }[command]
     environment = os.environ | {"STAVEWRIGHT_LILYPOND": str(tmp_path / "no engraver"), "NO_COLOR": "1"}

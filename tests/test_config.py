@@ -14,15 +14,15 @@ from mkdocs.config import load_config
 from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from mkdocs.utils.yaml import yaml_load
 
-from builder.book import BookProblem, open_book, read_config
-from builder.cli import main
-from builder.config import read_config_file
-from builder.language.faults import BookFaults
-from builder.options import DEFAULTS
-from builder.options import PAPERS as NAMES
-from builder.publish.paper.form import PAPERS
-from builder.publish.plugin import StavewrightPlugin
-from builder.publish.settings import PluginConfig, site_faults
+from stavewright.book.config import read_config_file
+from stavewright.book.options import DEFAULTS
+from stavewright.book.options import PAPERS as NAMES
+from stavewright.book.read import BookProblem, open_book, read_config
+from stavewright.cli import main
+from stavewright.language.faults import BookFaults
+from stavewright.paper.page_format import PAPERS
+from stavewright.site.plugin import StavewrightPlugin
+from stavewright.site.settings import PluginConfig, site_faults
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 Tiny = Callable[[str], str]

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from small_scores import refused
 
-from builder.book import open_book
-from builder.language.faults import BookFaults
-from builder.variations import find
-from builder.variations.conflicts import contradiction
+from stavewright.book.read import open_book
+from stavewright.language.faults import BookFaults
+from stavewright.variations import find
+from stavewright.variations.conflicts import contradiction
 
 
 @pytest.mark.parametrize(

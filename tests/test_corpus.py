@@ -8,7 +8,7 @@ here. music21's large collection of folk songs is left out, because its licence 
 is unclear.
 
 music21 reads the melodies and transposes them by the interval from tonic to tonic. Where the project
-differs, the difference must be one of the rules stated in builder/music/settings.py:
+differs, the difference must be one of the rules stated in builder/music/transpositions.py:
 
 - the signature with the fewest accidentals, and in a tie the one with fewer double accidentals, then sharps;
 - no double accidental where the home key has none, but for a leading note's, and where that mixes sharps and
@@ -32,12 +32,12 @@ from music21 import interval as m21_interval
 from music21 import key as m21_key
 from music21 import pitch as m21_pitch
 
-from builder.music.exercise import RISING, Exercise, Form, Travel
-from builder.music.instruments import FLUTE
-from builder.music.keys import MODES, Key
-from builder.music.pitch import LETTERS, Pitch
-from builder.music.score import Bar, Event, Meter, Tempo, Value
-from builder.music.settings import Setting, settings
+from stavewright.music.exercise import RISING, Exercise, Form, Travel
+from stavewright.music.instruments import FLUTE
+from stavewright.music.keys import MODES, Key
+from stavewright.music.pitch import LETTERS, Pitch
+from stavewright.music.score import Bar, Event, Meter, Tempo, Value
+from stavewright.music.transpositions import Setting, settings
 
 EVERY = 4
 """One tune in so many is compared: 4 gives a thousand melodies of all three collections, 1 every one."""

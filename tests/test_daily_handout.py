@@ -8,8 +8,8 @@ import pytest
 from conftest import write_book
 from pypdf import PdfReader
 
-from builder.cli import main
-from builder.language.handout import Known, read_handout
+from stavewright.cli import main
+from stavewright.language.handout import Known, read_handout
 
 BELL = """\
 title: Bell

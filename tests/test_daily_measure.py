@@ -12,12 +12,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.book import open_book
-from builder.daily.cautions import hours_allowed, noise_table
-from builder.daily.choices import Measured, measured, rest_after
-from builder.daily.coverage import coverage, coverage_text, duration
-from builder.daily.difficulty import difficulty
-from builder.daily.measure import (
+from stavewright.book.pieces import shelves
+from stavewright.book.read import open_book
+from stavewright.daily.cautions import hours_allowed, noise_table
+from stavewright.daily.choices import Measured, measured, rest_after
+from stavewright.daily.coverage import coverage, coverage_text, duration
+from stavewright.daily.difficulty import difficulty
+from stavewright.daily.measure import (
     SLURRED,
     SOFT,
     SYLLABLES,
@@ -27,12 +28,11 @@ from builder.daily.measure import (
     moments,
     register_order,
 )
-from builder.music.instruments import INSTRUMENTS
-from builder.music.keys import Key
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import LEVELS, Bar, Event, Line, Meter, Score, Shade, Tempo, Value, transposed
-from builder.music.timing import timing
-from builder.publish.plan import shelves
+from stavewright.music.instruments import INSTRUMENTS
+from stavewright.music.keys import Key
+from stavewright.music.pitch import Interval, Pitch
+from stavewright.music.score import LEVELS, Bar, Event, Line, Meter, Score, Shade, Tempo, Value, transposed
+from stavewright.music.timing import timing
 
 BOOK = Path(__file__).parent.parent
 FLUTE = INSTRUMENTS["flute"]

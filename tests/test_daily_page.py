@@ -14,13 +14,13 @@ from typing import Any
 import made_site
 import pytest
 
-from builder.book import open_book
-from builder.daily.ask import plan
-from builder.daily.choices import measured
-from builder.daily.coverage import coverage
-from builder.daily.measure import register_order
-from builder.daily.plan import Wish
-from builder.publish.plan import shelves
+from stavewright.book.pieces import shelves
+from stavewright.book.read import open_book
+from stavewright.daily.choices import measured
+from stavewright.daily.coverage import coverage
+from stavewright.daily.measure import register_order
+from stavewright.daily.plan import Wish
+from stavewright.daily.planner import plan
 
 sync_api = pytest.importorskip("playwright.sync_api")
 

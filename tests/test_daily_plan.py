@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.daily.ask import plan, remarks
-from builder.daily.choices import Choice, rest_after
-from builder.daily.exact import exact_days
-from builder.daily.plan import (
+from stavewright.daily.choices import Choice, rest_after
+from stavewright.daily.cp_sat import exact_days
+from stavewright.daily.greedy import simple_days
+from stavewright.daily.plan import (
     Days,
     NoPlan,
     Task,
@@ -25,7 +25,7 @@ from builder.daily.plan import (
     task,
     worth,
 )
-from builder.daily.simple import simple_days
+from stavewright.daily.planner import plan, remarks
 
 REGISTERS = ("middle", "low", "high")
 

@@ -12,7 +12,7 @@ import pytest
 import vobject
 from pypdf import PdfReader
 
-from builder.cli import main
+from stavewright.cli import main
 
 EXERCISE = """\
 title: Bell {title}

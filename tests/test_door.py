@@ -14,15 +14,15 @@ from typing import Any
 
 import pytest
 
-from builder.cli import main
-from builder.cli.door import through_door
-from builder.cli.saying import say
-from builder.language.read import SUFFIX
-from builder.publish.serving import guarded
+from stavewright.cli import main
+from stavewright.cli.door import through_door
+from stavewright.cli.saying import say
+from stavewright.language.read import SUFFIX
+from stavewright.site.live_reload import guarded
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 Tiny = Callable[[str], str]
-COMMAND = "import sys; from builder.cli import command; sys.exit(command())"
+COMMAND = "import sys; from stavewright.cli import command; sys.exit(command())"
 LONG = "a" * 5000
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="a shell's redirections")

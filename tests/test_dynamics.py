@@ -16,17 +16,17 @@ from hypothesis import strategies as st
 from made_scores import made_score, varied_score
 from mido import MidiFile
 
-from builder.daily.measure import moments
-from builder.export.midi import TICKS, midi
-from builder.export.velocity import velocity
-from builder.language.read import read
-from builder.music.dynamics import SILENCE, DynamicCurve, dynamic_curve
-from builder.music.instruments import FLUTE
-from builder.music.score import HAIRPIN_END, LEVELS, Score, Shade
-from builder.music.settings import settings as all_settings
-from builder.music.timing import clock, hearing
-from builder.publish.sound import Level, decibels, play_through
-from builder.variations import variations
+from stavewright.daily.measure import moments
+from stavewright.export.midi import TICKS, midi
+from stavewright.export.velocity import velocity
+from stavewright.language.read import read
+from stavewright.music.dynamics import SILENCE, DynamicCurve, dynamic_curve
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import HAIRPIN_END, LEVELS, Score, Shade
+from stavewright.music.timing import clock, hearing
+from stavewright.music.transpositions import settings as all_settings
+from stavewright.site.playback import Level, decibels, play_through
+from stavewright.variations import variations
 
 seeds = st.integers(0, 10**9)
 scores = st.one_of(

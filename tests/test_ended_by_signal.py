@@ -38,7 +38,7 @@ class Interrupt:
             os.kill(os.getpid(), {number})
 
 sys.meta_path.insert(0, Interrupt())
-from builder.cli import command
+from stavewright.cli import command
 sys.exit(command())
 """
 
@@ -93,8 +93,8 @@ def test_a_signal_while_music_is_engraved(
         address = f"127.0.0.1:{free.getsockname()[1]}"
     config = small / "mkdocs.yml"
     command = {
-        "build": ["builder", "build", "--book", str(small)],
-        "serve": ["builder", "serve", "--book", str(small), "--address", address],
+        "build": ["stavewright", "build", "--book", str(small)],
+        "serve": ["stavewright", "serve", "--book", str(small), "--address", address],
         "mkdocs build": ["mkdocs", "build", "--config-file", str(config)],
     }[way]
     process = started(
@@ -124,7 +124,7 @@ def test_a_signal_while_music_is_engraved(
 
 @pytest.mark.parametrize("number", STATUS)
 @pytest.mark.parametrize(
-    "module", ["builder.cli.main", "argparse", "mkdocs.config", "builder.publish.plugin"]
+    "module", ["stavewright.cli.main", "argparse", "mkdocs.config", "stavewright.site.plugin"]
 )
 def test_a_signal_while_modules_load(
     small: Path, temporary: Path, module: str, number: signal.Signals
@@ -143,7 +143,7 @@ def test_a_served_book_that_is_ended_leaves_nothing(small: Path, temporary: Path
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         address = f"127.0.0.1:{free.getsockname()[1]}"
-    command = [sys.executable, "-m", "builder", "serve", "--book", str(small), "--address", address]
+    command = [sys.executable, "-m", "stavewright", "serve", "--book", str(small), "--address", address]
     process = started(command, temporary)
 
     def answers() -> bool:
@@ -164,7 +164,7 @@ def test_a_served_book_that_is_ended_leaves_nothing(small: Path, temporary: Path
 def test_a_signal_that_the_caller_ignores_stays_ignored() -> None:
     code = (
         "import os, signal; signal.signal(signal.SIGINT, signal.SIG_IGN)\n"
-        "from builder.signals import heed_signals; heed_signals()\n"
+        "from stavewright.jobs.signals import heed_signals; heed_signals()\n"
         "os.kill(os.getpid(), signal.SIGINT); print('goes on')"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)

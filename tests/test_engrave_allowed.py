@@ -14,15 +14,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.engrave import worker as worker_module
-from builder.engrave.allowed import NotInk, check_ink
-from builder.engrave.batch import Engraved, Failure, Piece, ink
-from builder.engrave.cache import PieceCache
-from builder.engrave.engine import find_engraver
-from builder.engrave.svg import Drawing, drawing
-from builder.engrave.worker import Worker
-from builder.language.words import WORDS
-from builder.publish.examples import example_score
+from stavewright.cache.store import PieceCache
+from stavewright.engrave import worker as worker_module
+from stavewright.engrave.allowed import NotInk, check_ink
+from stavewright.engrave.lilypond import find_engraver
+from stavewright.engrave.scheduler import Engraved, Failure, Piece, ink
+from stavewright.engrave.svg import Drawing, drawing
+from stavewright.engrave.worker import Worker
+from stavewright.language.words import WORDS
+from stavewright.site.language_page import example_score
 
 PIECE = Piece("a", "\\score { { c'1 } }\n")
 

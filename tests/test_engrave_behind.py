@@ -13,17 +13,27 @@ from typing import Any
 
 import pytest
 
-from builder.book import Book, open_book
-from builder.cli import main
-from builder.engrave import batch, processes
-from builder.engrave.batch import Behind, Engraved, Failure, Ink, Piece, end_workers, ink, start_worker
-from builder.engrave.cache import PieceCache
-from builder.engrave.engine import Desk
-from builder.publish import known as known_module
-from builder.publish import press as press_module
-from builder.publish.plan import Shelf
-from builder.publish.press import Pressed, press
-from builder.publish.screen import screen
+from stavewright.book.pieces import Shelf
+from stavewright.book.read import Book, open_book
+from stavewright.cache.store import PieceCache
+from stavewright.cli import main
+from stavewright.engrave import engraved_book as press_module
+from stavewright.engrave import key_cache as known_module
+from stavewright.engrave import scheduler as batch
+from stavewright.engrave import worker_processes as processes
+from stavewright.engrave.engraved_book import Pressed, press
+from stavewright.engrave.lilypond import Desk
+from stavewright.engrave.scheduler import (
+    Behind,
+    Engraved,
+    Failure,
+    Ink,
+    Piece,
+    end_workers,
+    ink,
+    start_worker,
+)
+from stavewright.site.incipits import screen
 
 NOTES = {
     "one": "\\score { { c'1 } }\n",
@@ -191,8 +201,10 @@ def test_a_faulty_book_leaves_no_worker_behind(
 
 
 def test_a_worker_that_is_not_needed_says_nothing(tmp_path: Path) -> None:
-    code = "from builder.engrave.processes import start_worker; start_worker(2)"
-    code = f"from builder.engrave import processes; processes.cores = lambda: 2; {code}"
+    code = "from stavewright.engrave.worker_processes import start_worker; start_worker(2)"
+    code = (
+        f"from stavewright.engrave import worker_processes as processes; processes.cores = lambda: 2; {code}"
+    )
     ways = ("", "; import os; os._exit(0)")
     for way in ways:
         done = subprocess.run([sys.executable, "-c", code + way], capture_output=True, text=True, timeout=120)

@@ -8,8 +8,8 @@ import resvg_py
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from builder.engrave.boxes import box
-from builder.engrave.svg import drawing
+from stavewright.engrave.boxes import box
+from stavewright.engrave.svg import drawing
 
 place = st.floats(0, 900).map(lambda value: round(value, 4))
 length = st.floats(0.3, 400).map(lambda value: round(value, 4))

@@ -14,11 +14,19 @@ from typing import Any
 import pytest
 from conftest import TWO_KEYS
 
-from builder.cli import main
-from builder.engrave import batch
-from builder.engrave.batch import Engraved, Failure, Ink, Piece, Workers, WorkersDiffer, engraving_elsewhere
-from builder.engrave.cache import PieceCache
-from builder.engrave.engine import EngraverAtFault, EngraverMissing
+from stavewright.cache.store import PieceCache
+from stavewright.cli import main
+from stavewright.engrave import scheduler as batch
+from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing
+from stavewright.engrave.scheduler import (
+    Engraved,
+    Failure,
+    Ink,
+    Piece,
+    Workers,
+    WorkersDiffer,
+    engraving_elsewhere,
+)
 
 distributed = pytest.importorskip("distributed")
 dask = pytest.importorskip("dask")
@@ -55,7 +63,7 @@ def scheduler() -> Iterator[str]:
 
 
 def test_a_cluster_makes_the_same_ink(scheduler: str, here: dict[str, bytes], tmp_path: Path) -> None:
-    from builder.engrave.cluster import cluster
+    from stavewright.engrave.cluster import cluster
 
     with cluster(scheduler) as workers, engraving_elsewhere(workers):
         assert workers.count == 2
@@ -82,7 +90,7 @@ def certificate(tmp_path: Path) -> dict[str, str]:
 def test_a_closed_cluster_asks_for_certificates(
     certificate: dict[str, str], here: dict[str, bytes], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from builder.engrave import cluster as module
+    from stavewright.engrave import cluster as module
 
     with (
         dask.config.set(certificate),
@@ -114,7 +122,7 @@ def test_a_closed_cluster_asks_for_certificates(
 
 
 def test_a_lost_workers_batch_is_done_again(scheduler: str, here: dict[str, bytes], tmp_path: Path) -> None:
-    from builder.engrave.cluster import cluster
+    from stavewright.engrave.cluster import cluster
 
     with distributed.Client(scheduler, set_as_default=False) as client:
         processes = sorted(client.run(os.getpid).values())
@@ -174,7 +182,7 @@ _RUN = batch._Elsewhere.run
 
 
 def test_a_cluster_that_is_not_there_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    from builder.engrave import cluster as module
+    from stavewright.engrave import cluster as module
 
     monkeypatch.setattr(module, "_SECONDS", 1)
     for address in ("tcp://127.0.0.1:1", "nonsense://?"):
@@ -190,7 +198,7 @@ def test_the_command_says_so_too(
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from builder.engrave import cluster as module
+    from stavewright.engrave import cluster as module
 
     monkeypatch.setattr(module, "_SECONDS", 1)
     folder = book({"tiny": TWO_KEYS.format(title="Tiny")})

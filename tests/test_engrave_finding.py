@@ -10,12 +10,13 @@ from threading import local
 
 import pytest
 
-from builder.engrave import engine, judging
-from builder.engrave import worker as worker_module
-from builder.engrave.batch import Engraved, Piece, engrave
-from builder.engrave.cache import PieceCache
-from builder.engrave.engine import EngraverAtFault, EngraverMissing, find_engraver
-from builder.engrave.worker import Worker
+from stavewright.cache.store import PieceCache
+from stavewright.engrave import judging
+from stavewright.engrave import lilypond as engine
+from stavewright.engrave import worker as worker_module
+from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing, find_engraver
+from stavewright.engrave.scheduler import Engraved, Piece, engrave
+from stavewright.engrave.worker import Worker
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")
 
@@ -186,7 +187,7 @@ def test_what_was_learned_is_remembered_until_the_file_or_the_builder_changes(
     assert [asked(), asked()] == [True, False]
     engraver(f"{lines} # another")
     assert [asked(), asked()] == [True, False]
-    monkeypatch.setattr("builder.engrave.piece.code", lambda: "another version")
+    monkeypatch.setattr("stavewright.engrave.piece.code", lambda: "another version")
     assert [asked(), asked()] == [True, False]
 
 

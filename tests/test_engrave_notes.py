@@ -7,13 +7,13 @@ from fractions import Fraction
 
 import pytest
 
-from builder.engrave import batch
-from builder.engrave.batch import Engraved, Piece
-from builder.engrave.cache import PieceCache
-from builder.language.read import read
-from builder.music.instruments import FLUTE
-from builder.music.score import Score
-from builder.music.settings import settings
+from stavewright.cache.store import PieceCache
+from stavewright.engrave import scheduler as batch
+from stavewright.engrave.scheduler import Engraved, Piece
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import Score
+from stavewright.music.transpositions import settings
 
 STEP = 20 * 72 / 72.27 / 8
 """Points from a line of a 20-point staff to the space above it; the engraver's point is 1/72.27 inch."""

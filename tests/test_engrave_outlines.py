@@ -7,8 +7,8 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.engrave.outlines import short
-from builder.engrave.svg import drawing
+from stavewright.engrave.outlines import short
+from stavewright.engrave.svg import drawing
 
 number = st.floats(-900, 900).map(lambda value: round(value, 4))
 point = st.tuples(number, number)

@@ -10,13 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from builder.engrave import batch, engine
-from builder.engrave import worker as worker_module
-from builder.engrave.batch import Engraved, Failure, Piece
-from builder.engrave.cache import PieceCache
-from builder.engrave.engine import Desk, DeskLost, find_engraver
-from builder.engrave.piece import STAND, Layout
-from builder.engrave.worker import Worker, undated
+from stavewright.cache.store import PieceCache
+from stavewright.engrave import lilypond as engine
+from stavewright.engrave import scheduler as batch
+from stavewright.engrave import worker as worker_module
+from stavewright.engrave.lilypond import Desk, DeskLost, find_engraver
+from stavewright.engrave.piece import STAND, Layout
+from stavewright.engrave.scheduler import Engraved, Failure, Piece
+from stavewright.engrave.worker import Worker, undated
 
 SOUND = "\\score {{ \\new Staff {{ {0} }} }}\n"
 PIECES = [Piece(f"piece {note}", SOUND.format(f"{note}'4 d' e' f'")) for note in "cdefgab"]

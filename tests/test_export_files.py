@@ -10,11 +10,11 @@ import pytest
 from lxml import etree
 from mido import MidiFile
 
-from builder.book import open_book
-from builder.cli import main
-from builder.publish.downloads import addresses, downloads, stem
-from builder.publish.plan import shelves
-from builder.publish.press import press
+from stavewright.book.pieces import shelves
+from stavewright.book.read import open_book
+from stavewright.cli import main
+from stavewright.engrave.engraved_book import press
+from stavewright.export.downloads import addresses, downloads, stem
 
 Write = Callable[[dict[str, str | bytes]], Path]
 

@@ -15,18 +15,18 @@ from hypothesis import strategies as st
 from made_scores import in_music21, made_score, varied_score, without_ladder
 from mido import MidiFile
 
-from builder.book import open_book
-from builder.export.midi import TICKS, midi
-from builder.export.programs import program
-from builder.export.velocity import velocity
-from builder.language.read import read
-from builder.music.instruments import FLUTE, INSTRUMENTS, Instrument
-from builder.music.performance import perform
-from builder.music.score import LEVELS, Line, Score
-from builder.music.settings import settings as all_settings
-from builder.music.timing import FASTEST, SLOWEST, clock
-from builder.publish.plan import AS_WRITTEN, shelves
-from builder.variations import variations
+from stavewright.book.pieces import AS_WRITTEN, shelves
+from stavewright.book.read import open_book
+from stavewright.export.midi import TICKS, midi
+from stavewright.export.programs import program
+from stavewright.export.velocity import velocity
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
+from stavewright.music.performance import perform
+from stavewright.music.score import LEVELS, Line, Score
+from stavewright.music.timing import FASTEST, SLOWEST, clock
+from stavewright.music.transpositions import settings as all_settings
+from stavewright.variations import variations
 
 BOOK = Path(__file__).parent.parent
 Rows = list[tuple[Fraction, Fraction, int]]

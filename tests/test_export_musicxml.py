@@ -20,16 +20,16 @@ from hypothesis import strategies as st
 from lxml import etree
 from made_scores import SIGNS, made_score, varied_score
 
-from builder.book import open_book
-from builder.export.musicxml import About, musicxml
-from builder.language.read import read
-from builder.music.instruments import FLUTE, INSTRUMENTS, Instrument
-from builder.music.pitch import Pitch
-from builder.music.score import LEVELS, Line, Score, Shade
-from builder.music.settings import settings as all_settings
-from builder.music.timing import hearing
-from builder.publish.plan import AS_WRITTEN, shelves
-from builder.variations import variations
+from stavewright.book.pieces import AS_WRITTEN, shelves
+from stavewright.book.read import open_book
+from stavewright.export.musicxml import About, musicxml
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import LEVELS, Line, Score, Shade
+from stavewright.music.timing import hearing
+from stavewright.music.transpositions import settings as all_settings
+from stavewright.variations import variations
 
 if TYPE_CHECKING:
     from music21.stream import Part

@@ -16,15 +16,17 @@ from mkdocs.commands.build import build as mkdocs_build
 from mkdocs.config import load_config
 from mkdocs.exceptions import Abort
 
-from builder.cli import main
-from builder.engrave import batch, engine, processes
-from builder.engrave import worker as worker_module
-from builder.engrave.batch import Engraved, Failure, Piece, ink
-from builder.engrave.cache import PieceCache
-from builder.engrave.engine import Desk, DeskLost, EngraverAtFault, find_engraver
-from builder.engrave.piece import STAND, Blame
-from builder.engrave.processes import Process
-from builder.engrave.talk import MOST_SAID, Talk
+from stavewright.cache.store import PieceCache
+from stavewright.cli import main
+from stavewright.engrave import lilypond as engine
+from stavewright.engrave import scheduler as batch
+from stavewright.engrave import worker as worker_module
+from stavewright.engrave import worker_processes as processes
+from stavewright.engrave.lilypond import Desk, DeskLost, EngraverAtFault, find_engraver
+from stavewright.engrave.piece import STAND, Blame
+from stavewright.engrave.scheduler import Engraved, Failure, Piece, ink
+from stavewright.engrave.talk import MOST_SAID, Talk
+from stavewright.engrave.worker_processes import Process
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")
 
@@ -58,7 +60,9 @@ def published(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "STAVEWRIGHT_LILYPOND": str(path),
     }
     subprocess.run(
-        [sys.executable, "-m", "builder", "build", "--book", str(place / "book")], env=environment, check=True
+        [sys.executable, "-m", "stavewright", "build", "--book", str(place / "book")],
+        env=environment,
+        check=True,
     )
     return place
 
@@ -227,7 +231,7 @@ def test_a_small_temporary_disk_keeps_the_old_site(place: Path, tmp_path: Path) 
         pytest.skip("no disk can be mounted here")
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "builder", "build", "--book", str(place / "book")],
+            [sys.executable, "-m", "stavewright", "build", "--book", str(place / "book")],
             env=os.environ | {"TMPDIR": str(small)},
             capture_output=True,
             text=True,
@@ -281,10 +285,10 @@ def test_a_long_line_is_read_to_its_end_and_no_harm() -> None:
 
 LOST = """\
 import os, sys
-from builder.engrave import worker
+from stavewright.engrave import worker
 
 # These pieces are notation already.
-sys.modules["builder.engrave.notation"] = os
+sys.modules["stavewright.engrave.notation"] = os
 
 def main(source, sink):
     engrave = worker.Worker.engrave

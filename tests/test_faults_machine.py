@@ -19,17 +19,17 @@ from threading import local
 import pytest
 from conftest import TWO_KEYS, write_book
 
-from builder.cli import main
-from builder.engrave import cache as cache_module
-from builder.engrave import engine
-from builder.engrave import worker as worker_module
-from builder.engrave.batch import Engraved, Failure, Piece
-from builder.engrave.cache import PieceCache
-from builder.engrave.engine import Desk, DeskLost, Engraver, find_engraver
-from builder.engrave.piece import STAND
-from builder.engrave.worker import Worker
-from builder.folders import WorkingFolder
-from builder.publish.screen import OPENING, PHONE
+from stavewright.cache import store as cache_module
+from stavewright.cache.store import PieceCache
+from stavewright.cli import main
+from stavewright.engrave import lilypond as engine
+from stavewright.engrave import worker as worker_module
+from stavewright.engrave.lilypond import Desk, DeskLost, Engraver, find_engraver
+from stavewright.engrave.piece import STAND
+from stavewright.engrave.scheduler import Engraved, Failure, Piece
+from stavewright.engrave.worker import Worker
+from stavewright.jobs.folders import WorkingFolder
+from stavewright.site.incipits import OPENING, PHONE
 
 Content = dict[str, bytes]
 Result = Engraved | Failure
@@ -173,7 +173,7 @@ def test_a_disk_too_full_for_the_new_site_keeps_the_old_one(
 def test_files_that_cannot_grow_keep_the_old_site(made: Made, cache: Path, site: Path) -> None:
     """What a full disk does, where none can be mounted: every file ends at 20 KB."""
     code = (
-        "import resource, sys; from builder.cli import main\n"
+        "import resource, sys; from stavewright.cli import main\n"
         "most = resource.getrlimit(resource.RLIMIT_FSIZE)[1]\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (20 * 1024, most))\n"
         "sys.exit(main(sys.argv[1:]))"
@@ -210,7 +210,7 @@ def test_a_cache_on_a_small_disk_keeps_what_it_can(
     made: Made, site: Path, disk: Callable[[int], Path]
 ) -> None:
     place = disk(128 * 1024)
-    command = [sys.executable, "-m", "builder", "build", "--book", str(made.new_book), "--out", str(site)]
+    command = [sys.executable, "-m", "stavewright", "build", "--book", str(made.new_book), "--out", str(site)]
     # With workers of their own, which keep their pieces themselves.
     done = subprocess.run(
         [*command, "--jobs", "2"],
@@ -554,7 +554,8 @@ def test_a_cache_of_an_older_version_is_made_anew(made: Made, cache: Path, site:
 def test_ink_of_another_version_of_the_program_is_not_used(
     made: Made, cache: Path, site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from builder.engrave import batch, piece
+    from stavewright.engrave import piece
+    from stavewright.engrave import scheduler as batch
 
     engraved = []
     ready = Worker.engrave
@@ -581,7 +582,7 @@ def test_two_builds_at_once_with_one_cache_end_in_one_whole_site(
     environment = os.environ | {"STAVEWRIGHT_CACHE": str(tmp_path / "shared")}
     builds = [
         subprocess.Popen(
-            [sys.executable, "-m", "builder", "build", "--book", str(book), "--out", str(site)],
+            [sys.executable, "-m", "stavewright", "build", "--book", str(book), "--out", str(site)],
             env=environment,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,

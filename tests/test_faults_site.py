@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.publish import staging
-from builder.publish.keeping import LISTING
-from builder.publish.staging import NoPlace, Staging, WrongPlace
+from stavewright.site import staging
+from stavewright.site.service_worker import LISTING
+from stavewright.site.staging import NoPlace, Staging, WrongPlace
 
 
 def listed(folder: Path) -> None:
@@ -395,7 +395,7 @@ def test_unchanged_files_keep_their_time(site: Path) -> None:
 def test_a_builder_killed_while_it_writes_leaves_the_old_site(site: Path) -> None:
     publish(site, "old")
     code = (
-        "import sys, time; from pathlib import Path; from builder.publish.staging import Staging\n"
+        "import sys, time; from pathlib import Path; from stavewright.site.staging import Staging\n"
         "place = Staging(Path(sys.argv[1])); (place.fresh / 'half').write_text('x')\n"
         "print('ready', flush=True); time.sleep(60)"
     )

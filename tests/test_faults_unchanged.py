@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from conftest import TINY
 
-from builder.cli import main
-from builder.publish import unchanged as module
-from builder.publish.unchanged import fingerprint, remember, unchanged
+from stavewright.cache import build_stamp as module
+from stavewright.cache.build_stamp import fingerprint, remember, unchanged
+from stavewright.cli import main
 
 SLOW = {"abjad", "jinja2", "lark", "mkdocs", "mido", "music21", "pikepdf", "rich", "yaml", "lilypond"}
 
@@ -116,7 +116,7 @@ def test_a_second_build_loads_nothing_slow(
     assert main(["build", "--book", str(folder)]) == 0
     first = capsys.readouterr().out
     code = (
-        "import sys; from builder.cli import main\n"
+        "import sys; from stavewright.cli import main\n"
         f"status = main(['build', '--book', {str(folder)!r}])\n"
         "print(status, *sorted({name.split('.')[0] for name in sys.modules}))"
     )
@@ -134,7 +134,7 @@ def test_a_second_build_loads_nothing_slow(
 def test_the_cache_is_told_and_cleared(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STAVEWRIGHT_CACHE", str(tmp_path))
-        from builder.engrave.cache import PieceCache, key_of
+        from stavewright.cache.store import PieceCache, key_of
 
         for number in range(3):
             PieceCache().put(key_of([str(number)]), bytes(1000))

@@ -13,12 +13,12 @@ from typing import Any
 
 import pytest
 
-from builder import folders
-from builder.children import start_child
-from builder.engrave import engine, processes
-from builder.engrave.engine import Desk
-from builder.engrave.processes import Process
-from builder.folders import TEMPORARY, WorkingFolder, remove_left_over, temporary_folder
+from stavewright.engrave import lilypond, worker_processes
+from stavewright.engrave.lilypond import Desk
+from stavewright.engrave.worker_processes import Process
+from stavewright.jobs import folders
+from stavewright.jobs.children import start_child
+from stavewright.jobs.folders import TEMPORARY, WorkingFolder, remove_left_over, temporary_folder
 
 
 def names(folder: Path) -> list[str]:
@@ -85,7 +85,7 @@ def test_a_folder_stays_as_long_as_its_owner_lives(tmp_path: Path) -> None:
     remove_left_over(tmp_path)
     assert mine.path.is_dir()
     code = (
-        "import sys; from pathlib import Path; from builder.folders import WorkingFolder\n"
+        "import sys; from pathlib import Path; from stavewright.jobs.folders import WorkingFolder\n"
         "print(WorkingFolder.make(Path(sys.argv[1]), 'stavewright-').path, flush=True); sys.stdin.read()"
     )
     process = subprocess.Popen(
@@ -212,8 +212,8 @@ def test_where_no_folder_can_be_made_nothing_is_left(tmp_path: Path, monkeypatch
 )
 def test_a_process_that_ends_leaves_no_temporary_folder(tmp_path: Path, end: str, status: int) -> None:
     code = (
-        "import os, time; from builder.folders import temporary_folder\n"
-        "from builder.signals import heed_signals; heed_signals()\n"
+        "import os, time; from stavewright.jobs.folders import temporary_folder\n"
+        "from stavewright.jobs.signals import heed_signals; heed_signals()\n"
         f"print(temporary_folder().path.is_dir(), flush=True)\n{end}\n"
     )
     environment = os.environ | {"TMPDIR": str(tmp_path)}
@@ -241,7 +241,7 @@ def test_a_forked_process_leaves_the_folder_to_its_parent(temporary: Path) -> No
 @pytest.mark.skipif(sys.platform == "win32", reason="signals are Unix's")
 def test_a_signal_waits_until_what_must_be_done_together_is_done() -> None:
     code = (
-        "import os, signal; from builder.signals import heed_signals, signals_held\n"
+        "import os, signal; from stavewright.jobs.signals import heed_signals, signals_held\n"
         "heed_signals()\n"
         "try:\n"
         "    with signals_held():\n"
@@ -287,7 +287,7 @@ def test_a_signal_while_an_engraver_starts_leaves_neither_it_nor_its_folder(
         signal.raise_signal(signal.SIGTERM)
         return started[-1]
 
-    monkeypatch.setattr(engine.subprocess, "Popen", start_and_signal)
+    monkeypatch.setattr(lilypond.subprocess, "Popen", start_and_signal)
     before = signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     try:
         with pytest.raises(SystemExit):
@@ -301,7 +301,7 @@ def test_a_signal_while_an_engraver_starts_leaves_neither_it_nor_its_folder(
 
 STUBBORN = """\
 import signal, time
-from builder.folders import temporary_folder
+from stavewright.jobs.folders import temporary_folder
 
 def main(source, sink):
     signal.signal(signal.SIGTERM, signal.SIG_IGN)
@@ -319,8 +319,8 @@ def test_a_worker_that_has_to_be_killed_leaves_no_folder(
     (tmp_path / "stubborn.py").write_text(STUBBORN)
     monkeypatch.syspath_prepend(str(tmp_path))
     monkeypatch.setenv("TMPDIR", str(temporary))
-    monkeypatch.setattr(processes, "_END_SECONDS", 0.1)
-    monkeypatch.setattr(processes, "start_child", lambda _: start_child("stubborn"))
+    monkeypatch.setattr(worker_processes, "_END_SECONDS", 0.1)
+    monkeypatch.setattr(worker_processes, "start_child", lambda _: start_child("stubborn"))
     process = Process()
     child = process._started()
     assert child.listen().read(5) == b"ready"

@@ -6,9 +6,9 @@ import pytest
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
-from builder.language.read import read
-from builder.music.instruments import FLUTE
-from builder.music.settings import Setting, settings
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE
+from stavewright.music.transpositions import Setting, settings
 
 INNER = ("P1", "M2", "M3", "A4", "m6", "m7", "P8")
 

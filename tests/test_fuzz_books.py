@@ -9,7 +9,7 @@ from types import ModuleType
 
 import pytest
 
-from builder.own_instruments import read_own
+from stavewright.book.instruments_file import read_own
 
 
 @pytest.fixture(scope="module")

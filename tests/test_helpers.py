@@ -11,39 +11,40 @@ from pathlib import Path
 
 import pytest
 
-from builder.engrave.cache import PieceCache
-from builder.publish import helpers as module
-from builder.publish.helpers import Helpers, helping
+from stavewright.cache.store import PieceCache
+from stavewright.jobs import pool as module
+from stavewright.jobs.pool import Helpers, helping
 
 WORK = """\
 import os, time
 from pathlib import Path
+from stavewright.cache.store import PieceCache
 
-def tell(common, share, kept):
+def tell(common, share, cache):
     '''Write down who worked on what.'''
-    kept.put(share, f"{common} {os.getpid()}".encode())
+    PieceCache(cache).put(share, f"{common} {os.getpid()}".encode())
 
-def meet(common, share, kept):
+def meet(common, share, cache):
     '''Wait for the other one: two that are at it at once come to an end.'''
     mine, other = share
     Path(mine).touch()
     for _ in range(600):
         if Path(other).exists():
-            kept.put(Path(mine).name, b"met")
+            PieceCache(cache).put(Path(mine).name, b"met")
             return
         time.sleep(0.05)
 
-def after(common, share, kept):
+def after(common, share, cache):
     '''Say whether something was there already.'''
-    kept.put("after", str(kept.has(share)).encode())
+    PieceCache(cache).put("after", str(PieceCache(cache).has(share)).encode())
 
-def fail(common, share, kept):
+def fail(common, share, cache):
     '''Fail in one of several ways.'''
     if share == "raise":
         raise ValueError
     os._exit(3)
 
-def slow(common, share, kept):
+def slow(common, share, cache):
     '''Write down who is at work, and stay at it.'''
     Path(share).write_text(str(os.getpid()))
     time.sleep(600)
@@ -69,7 +70,7 @@ def work(name: str) -> Callable[..., None]:
 
 
 def test_what_all_have_in_common_is_told_once(kept: PieceCache) -> None:
-    with helping(kept) as helpers:
+    with helping(kept.place) as helpers:
         assert helpers.count == 2
         helpers.tell("one")
         helpers.give([(work("tell"), "ab1"), (work("tell"), "ab2")])
@@ -85,14 +86,14 @@ def test_what_all_have_in_common_is_told_once(kept: PieceCache) -> None:
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="there helpers do one thing after another")
 def test_a_round_is_done_at_once_and_rounds_one_by_one(kept: PieceCache, tmp_path: Path) -> None:
     one, two = str(tmp_path / "m1"), str(tmp_path / "m2")
-    with helping(kept) as helpers:
+    with helping(kept.place) as helpers:
         helpers.give([(work("meet"), (one, two)), (work("meet"), (two, one))], [(work("after"), "m1")])
         helpers.wait()
     assert [kept.get(name) for name in ("m1", "m2", "after")] == [b"met", b"met", b"True"]
 
 
 def test_one_that_fails_does_not_harm_the_others(kept: PieceCache, capfd: pytest.CaptureFixture[str]) -> None:
-    with helping(kept) as helpers:
+    with helping(kept.place) as helpers:
         helpers.give([(work("fail"), "raise"), (work("tell"), "ab1")])
         helpers.give([(work("tell"), "ab2"), (work("fail"), "exit")], [(work("tell"), "ab3")])
         helpers.wait()
@@ -101,7 +102,7 @@ def test_one_that_fails_does_not_harm_the_others(kept: PieceCache, capfd: pytest
 
 
 def test_nothing_given_is_nothing_to_wait_for(kept: PieceCache) -> None:
-    with helping(kept) as helpers:
+    with helping(kept.place) as helpers:
         helpers.give([], [])
         helpers.wait()
         helpers.wait()
@@ -109,10 +110,10 @@ def test_nothing_given_is_nothing_to_wait_for(kept: PieceCache) -> None:
 
 
 def test_one_core_or_one_job_has_no_helper(kept: PieceCache, monkeypatch: pytest.MonkeyPatch) -> None:
-    with helping(kept, jobs=1) as helpers:
+    with helping(kept.place, jobs=1) as helpers:
         assert helpers.count == 0
     monkeypatch.setattr(module, "cores", lambda: 1)
-    with helping(kept) as helpers:
+    with helping(kept.place) as helpers:
         assert helpers.count == 0
         helpers.tell("one")
         helpers.give([(work("tell"), "ab1")])
@@ -143,7 +144,7 @@ def ended(process: int) -> bool:
 @pytest.mark.skipif(sys.platform == "win32", reason="a signal cannot be asked for there")
 def test_they_end_at_once_where_they_are_not_needed(kept: PieceCache, tmp_path: Path) -> None:
     told = [tmp_path / "t1", tmp_path / "t2"]
-    with pytest.raises(ZeroDivisionError), helping(kept) as helpers:
+    with pytest.raises(ZeroDivisionError), helping(kept.place) as helpers:
         helpers.give([(work("slow"), str(place)) for place in told])
         found = list(map(at_work, told))
         raise ZeroDivisionError
@@ -154,10 +155,9 @@ def test_they_end_at_once_where_they_are_not_needed(kept: PieceCache, tmp_path: 
 def test_a_helper_ends_with_its_builder(kept: PieceCache, tmp_path: Path) -> None:
     code = (
         "import sys, time, some_work; from pathlib import Path\n"
-        "from builder.publish import helpers\n"
-        "from builder.engrave.cache import PieceCache\n"
+        "from stavewright.jobs import pool as helpers\n"
         "helpers.cores = lambda: 2\n"
-        "found = helpers.Helpers(PieceCache(Path(sys.argv[1])))\n"
+        "found = helpers.Helpers(Path(sys.argv[1]))\n"
         "found.give([(some_work.slow, place) for place in sys.argv[2:]])\n"
         "if sys.argv[3:]: found.wait()\n"
         "time.sleep(600)"
@@ -172,7 +172,7 @@ def test_a_helper_ends_with_its_builder(kept: PieceCache, tmp_path: Path) -> Non
 
 
 def test_helpers_that_are_gone_are_not_missed(kept: PieceCache) -> None:
-    helpers = Helpers(kept)
+    helpers = Helpers(kept.place)
     helpers.stop()
     helpers.tell("one")
     helpers.give([(work("tell"), "ab1")])

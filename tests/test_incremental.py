@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 
-from builder.cli import main
-from builder.engrave.cache import PieceCache
-from builder.publish import written
+from stavewright.cache.store import PieceCache
+from stavewright.cli import main
+from stavewright.site import page_cache as written
 
 ONE = """\
 title: One

@@ -14,19 +14,19 @@ from ink_cases import Case, cases
 from ink_faults import differs, grid, ink_faults
 from ink_reader import read_ink, systems
 
-from builder.engrave import breaks
-from builder.engrave.batch import Engraved, Failure, Layout, Piece
-from builder.engrave.piece import STAND
-from builder.engrave.worker import here
-from builder.language.read import read
-from builder.music.bars import bar_places
-from builder.music.instruments import FLUTE
-from builder.music.pitch import Pitch
-from builder.music.score import Bar, Event, Line, Score, Value
-from builder.music.settings import settings
-from builder.publish.paper.form import Form
-from builder.publish.screen import PHONE
-from builder.variations import apply
+from stavewright.engrave import breaks
+from stavewright.engrave.piece import STAND
+from stavewright.engrave.scheduler import Engraved, Failure, Layout, Piece
+from stavewright.engrave.worker import here
+from stavewright.language.read import read
+from stavewright.music.bars import bar_places
+from stavewright.music.instruments import FLUTE
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import Bar, Event, Line, Score, Value
+from stavewright.music.transpositions import settings
+from stavewright.paper.page_format import Form
+from stavewright.site.incipits import PHONE
+from stavewright.variations import apply
 
 SAMPLE = (
     "vibrato late",

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from builder.book import known_instruments, open_book
-from builder.language.faults import BookFaults
-from builder.music.instruments import FLUTE, INSTRUMENTS
-from builder.music.pitch import Interval
-from builder.music.settings import settings
-from builder.own_instruments import RESERVED, read_own
+from stavewright.book.instruments_file import RESERVED, read_own
+from stavewright.book.read import known_instruments, open_book
+from stavewright.language.faults import BookFaults
+from stavewright.music.instruments import FLUTE, INSTRUMENTS
+from stavewright.music.pitch import Interval
+from stavewright.music.transpositions import settings
 
 EXERCISE = """\
 title: Two notes

@@ -13,15 +13,15 @@ from music21 import instrument as m21
 from music21 import note as m21_note
 from music21 import stream as m21_stream
 
-from builder.book import open_book
-from builder.language.read import read
-from builder.music.exercise import Exercise
-from builder.music.instrument import LEVELS
-from builder.music.instruments import FLUTE, INSTRUMENTS
-from builder.music.pitch import LETTERS, Pitch
-from builder.music.score import span
-from builder.music.settings import in_keys, settings
-from builder.publish.plan import shelf
+from stavewright.book.pieces import shelf
+from stavewright.book.read import open_book
+from stavewright.language.read import read
+from stavewright.music.exercise import Exercise
+from stavewright.music.instrument import LEVELS
+from stavewright.music.instruments import FLUTE, INSTRUMENTS
+from stavewright.music.pitch import LETTERS, Pitch
+from stavewright.music.score import span
+from stavewright.music.transpositions import in_keys, settings
 
 DEMO = open_book(Path(__file__).parent.parent).exercises
 EVERY = pytest.mark.parametrize("slug", INSTRUMENTS)
@@ -195,7 +195,7 @@ def test_an_author_s_clefs_hold_only_in_the_octave_they_were_written_in() -> Non
 def test_every_setting_is_in_range_or_declared(
     slug: str, level: str, concert: bool, moved: int, steps: list[int]
 ) -> None:
-    from builder.music.settings import choose_key, interval_to
+    from stavewright.music.transpositions import choose_key, interval_to
 
     base = exercise()
     start = base.home.up(interval_to(base.key, choose_key(base, (base.key.pitch_class + moved) % 12), moved))
@@ -235,7 +235,7 @@ def test_a_chain_stays_where_its_author_wrote_it_and_the_impossible_step_is_left
 
 
 def test_what_is_moved_is_said_in_one_line() -> None:
-    from builder.music.moves import moves_words
+    from stavewright.music.moves import moves_words
 
     def said(each: Exercise, slug: str) -> str:
         return moves_words(settings(each, INSTRUMENTS[slug]))
@@ -255,8 +255,8 @@ def test_what_is_moved_is_said_in_one_line() -> None:
 
 def test_the_label_names_the_register_of_most_of_the_time() -> None:
     """As daily sets do: a line from C5 that lies above it is in the middle register, not in the low one."""
-    from builder.daily.choices import measured_pages
-    from builder.daily.measure import register_of_setting
+    from stavewright.daily.choices import measured_pages
+    from stavewright.daily.measure import register_of_setting
 
     rising = exercise("q C5 h. C6 | w A5", "C5 in C major")
     (_, pages), *_ = shelf((rising,), FLUTE).exercises

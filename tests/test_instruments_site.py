@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from conftest import write_book
 
-from builder.cli import main
+from stavewright.cli import main
 
 GROUND = """\
 title: Common ground

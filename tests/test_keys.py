@@ -6,8 +6,8 @@ import pytest
 from music21 import key as m21_key
 from music21 import scale as m21_scale
 
-from builder.music.keys import KEY_SLUGS, MODES, Key, key_class, spellings, tonic_of
-from builder.music.pitch import LETTERS, Pitch
+from stavewright.music.keys import KEY_SLUGS, MODES, Key, key_class, spellings, tonic_of
+from stavewright.music.pitch import LETTERS, Pitch
 
 # The circle of fifths and the order of sharps and flats as a theory primer prints them, for example
 # Ebenezer Prout, "Harmony: its theory and practice" (1889), chapter I, on the scales and signatures.

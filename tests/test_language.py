@@ -10,13 +10,13 @@ from fractions import Fraction as F
 
 import pytest
 
-from builder.language.read import PASSES, Reading, read, slug_of
-from builder.language.words import FIELDS, GROUPS, MARKS, NOTE_MARKS, SIGNS, VALUES, WORDS, Word
-from builder.music.exercise import FALLING, RISING, Exercise, Travel
-from builder.music.figures import FIGURES
-from builder.music.keys import Key
-from builder.music.pitch import Pitch
-from builder.music.score import LEVELS, Bar, Event, Meter, Shade, Tempo, Value
+from stavewright.language.read import PASSES, Reading, read, slug_of
+from stavewright.language.words import FIELDS, GROUPS, MARKS, NOTE_MARKS, SIGNS, VALUES, WORDS, Word
+from stavewright.music.exercise import FALLING, RISING, Exercise, Travel
+from stavewright.music.figures import FIGURES
+from stavewright.music.keys import Key
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import LEVELS, Bar, Event, Meter, Shade, Tempo, Value
 
 QUARTER = Value(F(1, 4))
 

@@ -8,15 +8,15 @@ from typing import Any
 
 import pytest
 
-from builder.language.bounds import DEEPEST, MOST_BARS, MOST_NOTES, MOST_SIGNS, MOST_WORDS
-from builder.language.faults import MOST_FAULTS
-from builder.language.handout import Known, read_handout
-from builder.language.read import Reading, read
-from builder.language.words import FIELDS
-from builder.music.figures import FIGURES
-from builder.music.instruments import FLUTE
-from builder.music.settings import settings
-from builder.variations import MOST_EVENTS, Unsuitable, apply
+from stavewright.language.bounds import DEEPEST, MOST_BARS, MOST_NOTES, MOST_SIGNS, MOST_WORDS
+from stavewright.language.faults import MOST_FAULTS
+from stavewright.language.handout import Known, read_handout
+from stavewright.language.read import Reading, read
+from stavewright.language.words import FIELDS
+from stavewright.music.figures import FIGURES
+from stavewright.music.instruments import FLUTE
+from stavewright.music.transpositions import settings
+from stavewright.variations import MOST_EVENTS, Unsuitable, apply
 
 HEAD = "title: T\nhome: D5 in D major\n"
 SHORTER = "; divide it into several exercises"
@@ -86,7 +86,7 @@ def test_a_bound_is_looked_at_before_anything_is_read(music: str, monkeypatch: p
     def never(*_: Any) -> None:
         raise AssertionError("it was read")
 
-    monkeypatch.setattr("builder.language.music.parse", never)
+    monkeypatch.setattr("stavewright.language.music.parse", never)
     assert len(faults(music)) == 1
 
 

@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from language_writer import write
 
-from builder.language.read import read
-from builder.language.words import WORDS
-from builder.language.write import write
-from builder.music.exercise import Exercise
-from builder.music.figures import FIGURES
-from builder.music.score import Place, each_event
-from builder.publish.examples import example_text
+from stavewright.language.read import read
+from stavewright.language.words import WORDS
+from stavewright.music.exercise import Exercise
+from stavewright.music.figures import FIGURES
+from stavewright.music.score import Place, each_event
+from stavewright.site.language_page import example_text
 
 RHYTHMS = (("w",), ("h", "h"), ("q", "q", "h"), ("h.", "q"), ("q.", "e", "h"), ("q", "q", "q", "q"))
 SIGNS = ("", "p", "ff", ",", "tenuto", "accent staccato", "fermata", 'above "still"', 'say "doo"')

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from conftest import TWO_KEYS
 
-from builder.book import open_book
-from builder.cli import main
-from builder.language.faults import BookFaults
-from builder.links import link_faults
-from builder.publish.unchanged import fingerprint
+from stavewright.book.links import link_faults
+from stavewright.book.read import open_book
+from stavewright.cache.build_stamp import fingerprint
+from stavewright.cli import main
+from stavewright.language.faults import BookFaults
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 SECRET = "root:x:0:0: a secret of the machine"

@@ -57,7 +57,7 @@ def reported(command: list[str], folder: Path) -> tuple[int, list[str], list[str
 
 def build(folder: Path) -> list[str]:
     """The command that builds a book with engravers of its own, nothing taken from an earlier build."""
-    return [sys.executable, "-m", "builder", "build", "--book", str(folder), "--jobs", "2"]
+    return [sys.executable, "-m", "stavewright", "build", "--book", str(folder), "--jobs", "2"]
 
 
 def is_whole(site: Path) -> bool:
@@ -93,7 +93,7 @@ def test_no_process_of_a_build_asks_for_a_network(
     status, began, asked = reported(build(folder), tmp_path)
     assert status == 0
     assert asked == []
-    assert any("builder.engrave.worker" in line for line in began), began
+    assert any("stavewright.engrave.worker" in line for line in began), began
     assert is_whole(folder / "site")
 
 

@@ -17,11 +17,11 @@ from independent import Music, Notation, Signs, Sound, fields_of, home_of, music
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
-from builder.book import open_book
-from builder.engrave.piece import Piece
-from builder.engrave.quoting import quoted
-from builder.music.score import Score
-from builder.publish.plan import AS_WRITTEN, shelves
+from stavewright.book.pieces import AS_WRITTEN, shelves
+from stavewright.book.read import open_book
+from stavewright.engrave.piece import Piece
+from stavewright.engrave.quoting import quoted
+from stavewright.music.score import Score
 
 BOOK = Path(__file__).parent.parent
 # The widths of an octave opened by semitones, by the names any primer of intervals gives them.

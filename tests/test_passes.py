@@ -5,19 +5,19 @@ from __future__ import annotations
 from fractions import Fraction as F
 
 import pytest
+from language_writer import write
 
-from builder.engrave.notation import notation
-from builder.export.musicxml import About, musicxml
-from builder.language.read import read
-from builder.language.write import write
-from builder.music.dynamics import dynamic_curve
-from builder.music.exercise import Exercise
-from builder.music.instruments import FLUTE
-from builder.music.score import LEVELS, Score
-from builder.music.settings import settings
-from builder.music.timing import hearing
-from builder.publish.plan import AS_WRITTEN, Part, parts
-from builder.publish.sound import play_through
+from stavewright.book.pieces import AS_WRITTEN, Part, parts
+from stavewright.engrave.notation import notation
+from stavewright.export.musicxml import About, musicxml
+from stavewright.language.read import read
+from stavewright.music.dynamics import dynamic_curve
+from stavewright.music.exercise import Exercise
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import LEVELS, Score
+from stavewright.music.timing import hearing
+from stavewright.music.transpositions import settings
+from stavewright.site.playback import play_through
 
 VIBRATO = "second time: vibrato late on first long note + vibrato fading on last long note\n"
 

@@ -13,15 +13,15 @@ from made_scores import made_score, varied_score
 from mido import MidiFile
 from small_scores import score_of
 
-from builder.daily.measure import moments
-from builder.export.midi import TICKS, midi
-from builder.music.instruments import FLUTE
-from builder.music.performance import perform, upper_note
-from builder.music.pitch import Pitch
-from builder.music.score import Ladder, Score
-from builder.music.timing import clock
-from builder.publish.sound import play_through
-from builder.variations import apply, variations
+from stavewright.daily.measure import moments
+from stavewright.export.midi import TICKS, midi
+from stavewright.music.instruments import FLUTE
+from stavewright.music.performance import perform, upper_note
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import Ladder, Score
+from stavewright.music.timing import clock
+from stavewright.site.playback import play_through
+from stavewright.variations import apply, variations
 
 scores = st.one_of(
     st.integers(0, 10**9).map(lambda seed: made_score(Random(seed))),

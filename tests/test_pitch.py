@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
-from builder.music.pitch import A4_HERTZ, LETTERS, Interval, Pitch
+from stavewright.music.pitch import A4_HERTZ, LETTERS, Interval, Pitch
 
 pitches = st.builds(Pitch, st.integers(0, 6), st.integers(-2, 2), st.integers(0, 8))
 in_print = st.builds(Pitch, st.integers(0, 6), st.integers(-1, 1), st.integers(1, 7))

@@ -17,9 +17,9 @@ from mkdocs.commands.build import build
 from mkdocs.config import load_config
 from mkdocs.exceptions import PluginError
 
-from builder.publish.plugin import StavewrightPlugin
-from builder.publish.preview import Saved
-from builder.publish.serving import looking_on
+from stavewright.site.live_reload import looking_on
+from stavewright.site.plugin import StavewrightPlugin
+from stavewright.site.preview import Saved
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 Tiny = Callable[[str], str]
@@ -139,7 +139,7 @@ def served(book: WriteBook, texts: dict) -> Iterator[tuple[Path, str]]:  # type:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    command = [sys.executable, "-c", "from builder.cli import main; main()", "serve"]
+    command = [sys.executable, "-c", "from stavewright.cli import main; main()", "serve"]
     command += ["--book", str(folder), "--address", f"127.0.0.1:{port}"]
     with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as process:
         yield folder, f"http://127.0.0.1:{port}/"

@@ -8,17 +8,17 @@ from typing import Any
 
 import pytest
 
-from builder.engrave.batch import Behind, Ink
-from builder.engrave.cache import PieceCache
-from builder.publish import helpers as helpers_module
-from builder.publish.helpers import helping
-from builder.publish.paper import offer as module
-from builder.publish.paper.ahead import strips_ahead
-from builder.publish.paper.make import print_keys
-from builder.publish.paper.offer import Offering, PrintView
-from builder.publish.paper.words import Text
-from builder.publish.paper.workshop import Workshop
-from builder.publish.press import Pressed, press
+from stavewright.cache.store import PieceCache
+from stavewright.engrave.engraved_book import Pressed, press
+from stavewright.engrave.scheduler import Behind, Ink
+from stavewright.jobs import pool as helpers_module
+from stavewright.jobs.pool import helping
+from stavewright.paper.documents import print_keys
+from stavewright.paper.prefetch import strips_ahead
+from stavewright.paper.text import Text
+from stavewright.paper.typesetter import Workshop
+from stavewright.site import print_page as module
+from stavewright.site.print_page import Offering, PrintView
 
 LONG = """\
 title: A long tide
@@ -55,7 +55,7 @@ def test_helpers_make_the_same(pressed: Pressed, monkeypatch: pytest.MonkeyPatch
     helped = Offering(pressed, "A description")
     words = helped.words(None, Behind())
     words.wait()
-    with helping(PieceCache()) as helpers:
+    with helping(PieceCache().place) as helpers:
         tasks = helped.ahead(3)
         assert len(tasks) == 3
         helpers.tell(pressed)
@@ -101,7 +101,7 @@ def test_a_print_that_is_no_longer_kept_is_made_again(pressed: Pressed) -> None:
 
 def test_what_is_kept_is_not_laid_out_again(pressed: Pressed, monkeypatch: pytest.MonkeyPatch) -> None:
     first = files(Offering(pressed, "").view)
-    monkeypatch.setattr("builder.publish.paper.make._composed", None)
+    monkeypatch.setattr("stavewright.paper.documents._composed", None)
     assert files(Offering(pressed, "").view) == first
 
 
@@ -111,8 +111,8 @@ def test_a_book_with_a_failing_piece_keeps_no_print_of_it(
     """It is told each time, and not only the first."""
     from dataclasses import replace
 
-    from builder.engrave.batch import Engraved, Failure
-    from builder.engrave.batch import Ink as Made
+    from stavewright.engrave.scheduler import Engraved, Failure
+    from stavewright.engrave.scheduler import Ink as Made
 
     get = Made.__getitem__
     bad = next(name for name in pressed.inked if name.startswith("one"))

@@ -23,15 +23,15 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import Destination
 
-from builder.book import Book, open_book
-from builder.cli import main
-from builder.daily.cautions import GENERAL
-from builder.engrave.batch import Engraved, Piece, engrave
-from builder.music.keys import KEY_SLUGS
-from builder.publish.paper.form import PAPERS, Form
-from builder.publish.paper.make import Choice, print_choice
-from builder.publish.plan import shelf
-from builder.publish.press import press
+from stavewright.book.pieces import shelf
+from stavewright.book.read import Book, open_book
+from stavewright.cli import main
+from stavewright.daily.cautions import GENERAL
+from stavewright.engrave.engraved_book import press
+from stavewright.engrave.scheduler import Engraved, Piece, engrave
+from stavewright.music.keys import KEY_SLUGS
+from stavewright.paper.documents import Choice, print_choice
+from stavewright.paper.page_format import PAPERS, Form
 
 BOOK = Path(__file__).parent.parent
 POINTS = 72 / 25.4

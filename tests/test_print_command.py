@@ -13,9 +13,9 @@ import pytest
 from made_site import site as made_site
 from pypdf import PdfReader
 
-from builder.cli import main
-from builder.publish.paper import make
-from builder.publish.paper.form import PAPERS
+from stavewright.cli import main
+from stavewright.paper import documents as make
+from stavewright.paper.page_format import PAPERS
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 POINTS = 72 / 25.4

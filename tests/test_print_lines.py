@@ -10,17 +10,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.book import open_book
-from builder.engrave.batch import STAND, Engraved, Layout, Piece, engrave
-from builder.engrave.breaks import CROWDED, event_width, is_calm, lines
-from builder.engrave.notation import notation
-from builder.music.instruments import FLUTE
-from builder.music.keys import Key
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import Bar, Event, Line, Meter, Score, Tempo, Value, transposed
-from builder.music.settings import settings
-from builder.publish.plan import AS_WRITTEN, parts, shelf
-from builder.variations import apply
+from stavewright.book.pieces import AS_WRITTEN, parts, shelf
+from stavewright.book.read import open_book
+from stavewright.engrave.breaks import CROWDED, event_width, is_calm, lines
+from stavewright.engrave.notation import notation
+from stavewright.engrave.scheduler import STAND, Engraved, Layout, Piece, engrave
+from stavewright.music.instruments import FLUTE
+from stavewright.music.keys import Key
+from stavewright.music.pitch import Interval, Pitch
+from stavewright.music.score import Bar, Event, Line, Meter, Score, Tempo, Value, transposed
+from stavewright.music.transpositions import settings
+from stavewright.variations import apply
 
 BOOK = Path(__file__).parent.parent
 QUARTER = Value(Fraction(1, 4))

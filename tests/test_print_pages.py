@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.publish.paper.pages import FORBIDDEN, Box, Page, paginate
-from builder.publish.paper.sheets import folded
+from stavewright.paper.imposition import folded
+from stavewright.paper.page_breaks import FORBIDDEN, Box, Page, paginate
 
 DEPTH = 250.0
 

@@ -13,22 +13,22 @@ from numpy.typing import NDArray
 from pikepdf import Dictionary, Name, Pdf
 from pypdf import PdfReader
 
-from builder.book import open_book
-from builder.engrave.batch import Engraved, Piece, System, engrave
-from builder.engrave.cache import PieceCache
-from builder.engrave.svg import Drawing
-from builder.music.instruments import FLUTE
-from builder.music.settings import settings
-from builder.publish import helpers
-from builder.publish.paper import ahead
-from builder.publish.paper.ahead import read_ahead
-from builder.publish.paper.glyphs import Unreadable
-from builder.publish.paper.leaf import About, Leaf, Side, Stamp
-from builder.publish.paper.reader import read
-from builder.publish.paper.strip import POINTS, Strip
-from builder.publish.paper.words import BODY, TITLE, tempo, text
-from builder.publish.paper.write import write
-from builder.publish.plan import parts
+from stavewright.book.pieces import parts
+from stavewright.book.read import open_book
+from stavewright.cache.store import PieceCache
+from stavewright.engrave.scheduler import Engraved, Piece, System, engrave
+from stavewright.engrave.svg import Drawing
+from stavewright.jobs import pool as helpers
+from stavewright.music.instruments import FLUTE
+from stavewright.music.transpositions import settings
+from stavewright.paper import prefetch as ahead
+from stavewright.paper.extracted_piece import POINTS, Strip
+from stavewright.paper.page import About, Leaf, Side, Stamp
+from stavewright.paper.pdf_fonts import Unreadable
+from stavewright.paper.pdf_reader import read
+from stavewright.paper.pdf_writer import write
+from stavewright.paper.prefetch import read_ahead
+from stavewright.paper.text import BODY, TITLE, tempo, text
 
 BOOK = Path(__file__).parent.parent
 ABOUT = About("A test", "A test's book")

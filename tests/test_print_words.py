@@ -12,18 +12,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from builder.engrave.cache import PieceCache
-from builder.language.read import read
-from builder.music.score import Score
-from builder.publish.paper import words
-from builder.publish.paper.bind import bound
-from builder.publish.paper.form import Form
-from builder.publish.paper.front import imprint, word_to_the_player
-from builder.publish.paper.leaf import About
-from builder.publish.paper.study import Setter
-from builder.publish.paper.words import BODY, HEAD, TITLE, Text, broken, missing, numeral, shortened, text
-from builder.publish.paper.workshop import Workshop
-from builder.publish.press import ink
+from stavewright.cache.store import PieceCache
+from stavewright.engrave.engraved_book import ink
+from stavewright.language.read import read
+from stavewright.music.score import Score
+from stavewright.paper import text as words
+from stavewright.paper.compose import bound
+from stavewright.paper.exercise_rows import Setter
+from stavewright.paper.front_matter import imprint, word_to_the_player
+from stavewright.paper.page import About
+from stavewright.paper.page_format import Form
+from stavewright.paper.text import BODY, HEAD, TITLE, Text, broken, missing, numeral, shortened, text
+from stavewright.paper.typesetter import Workshop
 
 WIDTH = 120.0
 

@@ -8,9 +8,9 @@ from fractions import Fraction as F
 import pytest
 from small_scores import events, levels, refused, score_of, slurs
 
-from builder.music.pitch import Pitch
-from builder.music.score import Score
-from builder.variations import Unsuitable, apply
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import Score
+from stavewright.variations import Unsuitable, apply
 
 # -- an octave before the first note --------------------------------------------------------------------
 

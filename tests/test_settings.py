@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
-from builder.language.read import read
-from builder.music.exercise import FALLING, RISING, Exercise, Form, Travel
-from builder.music.instrument import Instrument
-from builder.music.instruments import FLUTE, INSTRUMENTS
-from builder.music.keys import MODES, Key, spellings
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import Bar, Event, Meter, Tempo, Value
-from builder.music.settings import Setting, in_keys, interval_to, plain, settings
+from stavewright.language.read import read
+from stavewright.music.exercise import FALLING, RISING, Exercise, Form, Travel
+from stavewright.music.instrument import Instrument
+from stavewright.music.instruments import FLUTE, INSTRUMENTS
+from stavewright.music.keys import MODES, Key, spellings
+from stavewright.music.pitch import Interval, Pitch
+from stavewright.music.score import Bar, Event, Meter, Tempo, Value
+from stavewright.music.transpositions import Setting, in_keys, interval_to, plain, settings
 
 QUARTER = Value(F(1, 4))
 

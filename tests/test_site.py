@@ -17,13 +17,13 @@ import html5lib
 import made_site
 import pytest
 
-from builder.language.read import read as read_exercise
-from builder.music.instruments import FLUTE
-from builder.music.keys import KEY_SLUGS
-from builder.music.settings import settings
-from builder.publish.keeping import LISTING, WORKER, bind
-from builder.publish.screen import opening
-from builder.publish.views import key_sign, lasts_words
+from stavewright.language.read import read as read_exercise
+from stavewright.music.instruments import FLUTE
+from stavewright.music.keys import KEY_SLUGS
+from stavewright.music.transpositions import settings
+from stavewright.site.incipits import opening
+from stavewright.site.service_worker import LISTING, WORKER, bind
+from stavewright.site.views import key_sign, lasts_words
 
 KINDS = {
     "home": "index.html",

@@ -12,16 +12,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_scores import made_score
 
-from builder.engrave.batch import Engraved, Piece, engrave
-from builder.engrave.notation import notation
-from builder.engrave.svg import Drawing, Note
-from builder.language.read import read
-from builder.music.instruments import FLUTE, INSTRUMENTS
-from builder.music.score import Score
-from builder.music.settings import Setting
-from builder.music.settings import settings as travelled
-from builder.music.timing import FASTEST, SLOWEST, clock
-from builder.publish.sound import (
+from stavewright.engrave.notation import notation
+from stavewright.engrave.scheduler import Engraved, Piece, engrave
+from stavewright.engrave.svg import Drawing, Note
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE, INSTRUMENTS
+from stavewright.music.score import Score
+from stavewright.music.timing import FASTEST, SLOWEST, clock
+from stavewright.music.transpositions import Setting
+from stavewright.music.transpositions import settings as travelled
+from stavewright.site.playback import (
     ACCENTED,
     JOINED,
     SILENCE,

@@ -12,25 +12,25 @@ from pathlib import Path
 
 import pytest
 from conftest import write_book
+from language_writer import write
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 from music21 import scale as m21_scale
 
-from builder.book import open_book
-from builder.export.musicxml import About, musicxml
-from builder.language.read import read
-from builder.language.write import write
-from builder.music.exercise import Exercise
-from builder.music.figures import FIGURES
-from builder.music.instruments import FLUTE
-from builder.music.keys import Key, spellings
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import Value
-from builder.music.settings import Setting, settings
-from builder.music.spell import spelled_pair
-from builder.publish.plan import shelf
-from builder.publish.spoken import spoken
-from builder.publish.views import key_sign
+from stavewright.book.pieces import shelf
+from stavewright.book.read import open_book
+from stavewright.export.musicxml import About, musicxml
+from stavewright.language.read import read
+from stavewright.music.exercise import Exercise
+from stavewright.music.figures import FIGURES
+from stavewright.music.instruments import FLUTE
+from stavewright.music.keys import Key, spellings
+from stavewright.music.pitch import Interval, Pitch
+from stavewright.music.score import Value
+from stavewright.music.spell import spelled_pair
+from stavewright.music.transpositions import Setting, settings
+from stavewright.site.alt_text import spoken
+from stavewright.site.views import key_sign
 
 WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7", "P8")
 TWELVE = "twelve keys, semitones up"

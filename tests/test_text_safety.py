@@ -14,16 +14,16 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from independent import Notation
 
-from builder.cli import main
-from builder.engrave.batch import Engraved
-from builder.engrave.notation import notation
-from builder.engrave.quoting import quoted
-from builder.language.read import SUFFIX, slug_of
-from builder.music.instruments import FLUTE
-from builder.music.keys import Key
-from builder.music.pitch import Pitch
-from builder.music.score import Bar, Event, Line, Meter, Score, Tempo, Value
-from builder.publish.press import ink
+from stavewright.cli import main
+from stavewright.engrave.engraved_book import ink
+from stavewright.engrave.notation import notation
+from stavewright.engrave.quoting import quoted
+from stavewright.engrave.scheduler import Engraved
+from stavewright.language.read import SUFFIX, slug_of
+from stavewright.music.instruments import FLUTE
+from stavewright.music.keys import Key
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import Bar, Event, Line, Meter, Score, Tempo, Value
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 

@@ -13,12 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_scores import in_music21, made_score, without_ladder
 
-from builder.book import open_book
-from builder.language.read import read
-from builder.music.instruments import FLUTE
-from builder.music.score import Score
-from builder.music.settings import settings as all_settings
-from builder.music.timing import (
+from stavewright.book.pieces import scores, shelves
+from stavewright.book.read import open_book
+from stavewright.language.read import read
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import Score
+from stavewright.music.timing import (
     BREATH_SECONDS,
     FASTEST,
     FERMATA,
@@ -30,7 +30,7 @@ from builder.music.timing import (
     timing,
     total,
 )
-from builder.publish.plan import scores, shelves
+from stavewright.music.transpositions import settings as all_settings
 
 if TYPE_CHECKING:
     from music21.stream import Part

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from builder.book import open_book
-from builder.cli import main
-from builder.language.faults import BookFaults
-from builder.music.timing import Length, total
-from builder.publish.lasting import Times, about_words, seconds_words, span_words
-from builder.publish.plan import Shelf, shelves
+from stavewright.book.durations import Times, about_words, seconds_words, span_words
+from stavewright.book.pieces import Shelf, shelves
+from stavewright.book.read import open_book
+from stavewright.cli import main
+from stavewright.language.faults import BookFaults
+from stavewright.music.timing import Length, total
 
 Write = Callable[[dict[str, str | bytes]], Path]
 

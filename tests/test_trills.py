@@ -11,20 +11,20 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from language_writer import write
 from mido import MidiFile
 
-from builder.cli import main
-from builder.engrave.notation import notation
-from builder.export.midi import midi
-from builder.export.musicxml import About, musicxml
-from builder.language.read import read
-from builder.language.write import write
-from builder.music.exercise import Exercise
-from builder.music.instruments import FLUTE
-from builder.music.score import Event, span
-from builder.music.settings import Setting, settings
-from builder.publish.spoken import spoken
-from builder.variations import apply
+from stavewright.cli import main
+from stavewright.engrave.notation import notation
+from stavewright.export.midi import midi
+from stavewright.export.musicxml import About, musicxml
+from stavewright.language.read import read
+from stavewright.music.exercise import Exercise
+from stavewright.music.instruments import FLUTE
+from stavewright.music.score import Event, span
+from stavewright.music.transpositions import Setting, settings
+from stavewright.site.alt_text import spoken
+from stavewright.variations import apply
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from builder.cli import main
+from stavewright.cli import main
 
 ROOT = Path(__file__).parents[1]
 

@@ -12,15 +12,15 @@ from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
-from builder.book import open_book
-from builder.language.read import read
-from builder.music.exercise import Exercise
-from builder.music.instruments import FLUTE, INSTRUMENTS
-from builder.music.pitch import LETTERS, Interval, Pitch
-from builder.music.settings import settings
-from builder.music.tuning import JUST, STRONG, WEAK, Offer, offered, over_drone, tuned
-from builder.publish.tuning import offer_words, tuning_view
-from builder.variations import Unsuitable, apply
+from stavewright.book.read import open_book
+from stavewright.language.read import read
+from stavewright.music.exercise import Exercise
+from stavewright.music.instruments import FLUTE, INSTRUMENTS
+from stavewright.music.pitch import LETTERS, Interval, Pitch
+from stavewright.music.transpositions import settings
+from stavewright.music.tuning import JUST, STRONG, WEAK, Offer, offered, over_drone, tuned
+from stavewright.site.tuning_table import offer_words, tuning_view
+from stavewright.variations import Unsuitable, apply
 
 # Cents of just intervals. A. J. Ellis's table of intervals not exceeding an octave, in his translation of
 # Helmholtz, "On the Sensations of Tone", second English edition (1885), appendix XX, section D: from memory.

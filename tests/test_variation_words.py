@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from builder.book import read_book
-from builder.language.faults import BookFaults, Fault
-from builder.publish.examples import example
-from builder.variations import variations
+from stavewright.book.read import read_book
+from stavewright.language.faults import BookFaults, Fault
+from stavewright.site.language_page import example
+from stavewright.variations import variations
 
 HEAD = "title: Bell\nhome: D5 in D major\n"
 

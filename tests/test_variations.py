@@ -18,12 +18,12 @@ from hypothesis import strategies as st
 from made_scores import made_score
 from small_scores import events, levels, pitches, refused, score_of, slurs, varied
 
-from builder.language.read import read
-from builder.music.instruments import INSTRUMENTS
-from builder.music.pitch import Pitch
-from builder.music.score import LEVELS, Event, Meter, Score, Value
-from builder.music.settings import settings
-from builder.variations import Unsuitable, apply, find, meaning, variations
+from stavewright.language.read import read
+from stavewright.music.instruments import INSTRUMENTS
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import LEVELS, Event, Meter, Score, Value
+from stavewright.music.transpositions import settings
+from stavewright.variations import Unsuitable, apply, find, meaning, variations
 
 ATTACKS = {"staccato", "tenuto", "portato", "accent", "marcato"}
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.cli import main
-from builder.language.read import read
-from builder.visible import columns, shown, visible, visible_rows
+from stavewright.cli import main
+from stavewright.language.read import read
+from stavewright.visible import columns, shown, visible, visible_rows
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 Tiny = Callable[[str], str]

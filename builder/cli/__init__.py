@@ -1,4 +1,4 @@
-"""The command line: arguments and messages, nothing else."""
+"""The command line: arguments and messages. It knows the insides of nothing else."""
 
 try:
     from .main import command, main

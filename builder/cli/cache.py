@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import sys
 
-from builder.engrave.cache import MARK, PieceCache, bound
-from builder.visible import visible
-
+from ..cache.store import MARK, PieceCache, bound
+from ..visible import visible
 from .saying import say
 
 

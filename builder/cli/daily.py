@@ -7,25 +7,24 @@ import sys
 from contextlib import ExitStack
 from datetime import date
 
-from builder.book import Book, book_of, read_config
-from builder.daily.ask import SIMPLE, plan, remarks
-from builder.daily.cautions import cautions
-from builder.daily.choices import Measured, measured
-from builder.daily.coverage import coverage, coverage_text
-from builder.daily.exact import SolverMissing
-from builder.daily.measure import register_order
-from builder.daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Wish
-from builder.daily.sets import plan_text
-from builder.music.instrument import LEVELS, Instrument
-from builder.publish.paper.form import PAPERS, Form
-from builder.publish.paper.make import labels
-from builder.publish.plan import shelf
-from builder.publish.progress import progress
-from builder.visible import visible
-
-from .fresh import CALENDAR, PDF, fresh_file, put_in_place
+from ..book.pieces import shelf
+from ..book.read import Book, book_of, read_config
+from ..daily.cautions import cautions
+from ..daily.choices import Measured, measured
+from ..daily.coverage import coverage, coverage_text
+from ..daily.cp_sat import SolverMissing
+from ..daily.measure import register_order
+from ..daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Wish
+from ..daily.planner import SIMPLE, plan, remarks
+from ..daily.sets import plan_text
+from ..jobs.progress import progress
+from ..music.instrument import LEVELS, Instrument
+from ..paper.documents import labels
+from ..paper.page_format import PAPERS, Form
+from ..visible import visible
+from .output_file import CALENDAR, PDF, fresh_file, put_in_place
 from .saying import say
-from .wishes import WrongUse, known, paper_wish, variations_wish
+from .selectors import WrongUse, known, paper_wish, variations_wish
 
 
 def daily(arguments: argparse.Namespace) -> int:
@@ -84,7 +83,7 @@ def _daily(arguments: argparse.Namespace) -> int:
             stack.enter_context(fresh_file(arguments.calendar, CALENDAR)) if arguments.calendar else None
         )
         if pages:
-            from builder.publish.paper.daily import daily_sheets
+            from ..paper.daily_sheets import daily_sheets
 
             description = config.text("site_description")
             with progress("Engraving") as report:
@@ -93,7 +92,7 @@ def _daily(arguments: argparse.Namespace) -> int:
                 )
             pages.write_bytes(printed.data)
         if entries:
-            from builder.daily.calendar import calendar
+            from ..daily.calendar import calendar
 
             start = arguments.start or date.today()
             entries.write_bytes(calendar(made, book.name, start, arguments.at, config.address))

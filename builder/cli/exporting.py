@@ -7,14 +7,13 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from builder.book import Book, BookProblem, open_book
-from builder.publish.downloads import SUFFIXES, stem, written
-from builder.publish.plan import Part, Placed, shelf
-from builder.visible import visible
-
-from .fresh import MIDI, MUSICXML, fresh_file, put_in_place, target
+from ..book.pieces import Part, Placed, shelf
+from ..book.read import Book, BookProblem, open_book
+from ..export.downloads import SUFFIXES, stem, written
+from ..visible import visible
+from .output_file import MIDI, MUSICXML, fresh_file, put_in_place, target
 from .saying import say, short
-from .wishes import WrongUse, key_wish, known
+from .selectors import WrongUse, key_wish, known
 
 _KINDS = {"MIDI": MIDI, "MusicXML": MUSICXML}
 

@@ -14,10 +14,9 @@ from datetime import date, time
 from pathlib import Path
 from typing import Any, NoReturn
 
-from builder import __version__
-from builder.signals import INTERRUPTED, heed_signals, ignore_signals
-from builder.visible import shown, visible
-
+from .. import __version__
+from ..jobs.signals import INTERRUPTED, heed_signals, ignore_signals
+from ..visible import shown, visible
 from .door import through_door
 from .saying import say
 
@@ -161,7 +160,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: Sequence[str] | None) -> int:
-    from builder.engrave.cache import CacheRefused, own_folder
+    from ..cache.store import CacheRefused, own_folder
 
     arguments = _parser().parse_args(argv)
     if arguments.command not in _WITHOUT_CACHE:
@@ -173,9 +172,9 @@ def _run(argv: Sequence[str] | None) -> int:
     if arguments.command == "build" and (said := _unchanged(arguments)):
         say(said)
         return 0
-    from builder.book import BookProblem
-    from builder.engrave.engine import EngraverMissing
-    from builder.language.faults import BookFaults
+    from ..book.read import BookProblem
+    from ..engrave.lilypond import EngraverMissing
+    from ..language.faults import BookFaults
 
     try:
         return _COMMANDS[arguments.command](arguments)
@@ -205,11 +204,11 @@ def command() -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from builder.music.moves import moves_words
-    from builder.music.settings import settings
-    from builder.publish.lasting import long_breaths
-    from builder.publish.settings import open_publishable
-    from builder.publish.tuning import offer_words
+    from ..book.durations import long_breaths
+    from ..music.moves import moves_words
+    from ..music.transpositions import settings
+    from ..site.settings import open_publishable
+    from ..site.tuning_table import offer_words
 
     _, book = open_publishable(arguments.book)
     for sentence in book.withheld:
@@ -238,14 +237,14 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _unchanged(arguments: argparse.Namespace) -> str | None:
     """What to say where a build would make the same again; nothing slow is loaded to know."""
-    from builder.publish.unchanged import unchanged
+    from ..cache.build_stamp import unchanged
 
     return None if arguments.again else unchanged(arguments.book, arguments.out)
 
 
 def _build(arguments: argparse.Namespace) -> int:
     if arguments.workers is None:
-        from builder.engrave.processes import end_workers, start_worker
+        from ..engrave.worker_processes import end_workers, start_worker
 
         # It gets ready while this process loads what it needs.
         start_worker(arguments.jobs)
@@ -255,8 +254,8 @@ def _build(arguments: argparse.Namespace) -> int:
             return build(arguments.book, arguments.out, arguments.jobs)
         finally:
             end_workers()
-    from builder.engrave.batch import engraving_elsewhere
-    from builder.engrave.cluster import cluster, is_open
+    from ..engrave.cluster import cluster, is_open
+    from ..engrave.scheduler import engraving_elsewhere
 
     if is_open(arguments.workers) and not arguments.closed_network:
         say(

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from builder.book import BookProblem, read_config
-from builder.language.read import SUFFIX, slug_of
-from builder.music.instruments import INSTRUMENTS
-from builder.options import read_options
-from builder.visible import shown, visible
-
+from ..book.options import read_options
+from ..book.read import BookProblem, read_config
+from ..language.read import SUFFIX, slug_of
+from ..music.instruments import INSTRUMENTS
+from ..visible import shown, visible
 from .saying import say
 
 _STARTER = """\

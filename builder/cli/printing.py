@@ -6,20 +6,19 @@ import argparse
 import sys
 from pathlib import Path
 
-from builder.book import Book, book_of, read_config
-from builder.language.faults import BookFaults
-from builder.language.fields import MAX_BYTES
-from builder.language.handout import Handout, read_handout
-from builder.links import check_links
-from builder.publish.paper.form import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
-from builder.publish.paper.handout import handout_page, known_to
-from builder.publish.paper.make import Choice, NothingToPrint, labels, print_choice
-from builder.publish.progress import progress
-from builder.visible import visible
-
-from .fresh import PDF, fresh_file, put_in_place
+from ..book.links import check_links
+from ..book.read import Book, book_of, read_config
+from ..jobs.progress import progress
+from ..language.faults import BookFaults
+from ..language.fields import MAX_BYTES
+from ..language.handout import Handout, read_handout
+from ..paper.documents import Choice, NothingToPrint, labels, print_choice
+from ..paper.handout import handout_page, known_to
+from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
+from ..visible import visible
+from .output_file import PDF, fresh_file, put_in_place
 from .saying import say
-from .wishes import WrongUse, key_wish, known, paper_wish, variations_wish
+from .selectors import WrongUse, key_wish, known, paper_wish, variations_wish
 
 
 def printing(arguments: argparse.Namespace) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TextIO
 
-from builder.visible import visible, visible_rows
+from ..visible import visible, visible_rows
 
 
 class OutputLost(Exception):

@@ -14,19 +14,18 @@ from mkdocs.config import load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, BuildError, ConfigurationError, MkDocsException
 
-from builder.book import BookProblem
-from builder.config import CONFIG
-from builder.engrave.cache import PieceCache
-from builder.folders import temporary_folder
-from builder.links import check_links
-from builder.publish.helpers import Helpers, helping
-from builder.publish.plugin import StavewrightPlugin
-from builder.publish.serving import NoAddress, check_free
-from builder.publish.settings import open_publishable
-from builder.publish.staging import NoPlace, WrongPlace, check_site
-from builder.publish.unchanged import fingerprint, inputs, remember
-from builder.visible import visible, visible_rows
-
+from ..book.config import CONFIG
+from ..book.links import check_links
+from ..book.read import BookProblem
+from ..cache.build_stamp import fingerprint, inputs, remember
+from ..cache.store import PieceCache
+from ..jobs.folders import temporary_folder
+from ..jobs.pool import Helpers, helping
+from ..site.live_reload import NoAddress, check_free
+from ..site.plugin import PRELOAD, StavewrightPlugin
+from ..site.settings import open_publishable
+from ..site.staging import NoPlace, WrongPlace, check_site
+from ..visible import visible, visible_rows
 from .saying import say
 
 
@@ -72,7 +71,7 @@ def _quiet(*handlers: logging.Handler) -> None:
 
 def build(book: Path, out: Path | None, jobs: int | None) -> int:
     """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
-    with helping(PieceCache(), jobs) as helpers:
+    with helping(PieceCache().place, jobs, PRELOAD) as helpers:
         return _build(book, out, jobs, helpers)
 
 

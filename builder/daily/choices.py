@@ -6,11 +6,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import ceil
 
-from builder.music.pitch import Pitch
-from builder.music.score import LEVELS, Score, span
-from builder.music.timing import clock
-from builder.publish.plan import InKey, Part, Placed, Shelf
-
+from ..book.pieces import InKey, Part, Placed, Shelf
+from ..music.pitch import Pitch
+from ..music.score import LEVELS, Score, span
+from ..music.timing import clock
 from .difficulty import difficulty
 from .measure import Moment, main_register, moments
 

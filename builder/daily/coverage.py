@@ -1,6 +1,6 @@
 """What is practised: every note of the range, every interval, every level in every register, every attack.
 
-It counts what builder.daily.measure hears. What is missing is said in words; a hole is no fault, only
+It counts what stavewright.daily.measure hears. What is missing is said in words; a hole is no fault, only
 something that an author or a player may want to know.
 """
 
@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any, TypeVar
 
-from builder.music.instruments import Instrument
-from builder.music.pitch import Pitch
-from builder.music.score import LEVELS
-
+from ..music.instruments import Instrument
+from ..music.pitch import Pitch
+from ..music.score import LEVELS
 from .measure import ATTACKS, Moment, register_of, register_order
 
 K = TypeVar("K")

@@ -15,9 +15,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from builder.music.instruments import Instrument
-from builder.music.score import LEVELS
-
+from ..music.instruments import Instrument
+from ..music.score import LEVELS
 from .measure import Moment, longest_breath, register_order
 
 _MIDDLE = (LEVELS.index("mp"), LEVELS.index("mf"))

@@ -2,8 +2,8 @@
 
 The rules, all common practice, no source:
 
-1. Times are seconds at the slowest tempo of the range, repeats played, as builder.music.timing counts them.
-2. Notes sound as `builder.music.performance` says, without grace notes and trills. Each level that a hairpin
+1. Times are seconds at the slowest tempo of the range, repeats played, as music.timing counts them.
+2. Notes sound as `music.performance` says, without grace notes and trills. Each level that a hairpin
    passes has its share of a note. Before the first sign no level is known.
 3. Two notes are neighbours where no rest and no breath mark stands between them.
 """
@@ -14,13 +14,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from builder.music.dynamics import DynamicCurve
-from builder.music.instrument import Instrument, Register
-from builder.music.performance import PerformedNote, perform
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import LEVELS, Event, Score
-from builder.music.settings import Setting
-from builder.music.timing import Clock, clock
+from ..music.dynamics import DynamicCurve
+from ..music.instrument import Instrument, Register
+from ..music.performance import PerformedNote, perform
+from ..music.pitch import Interval, Pitch
+from ..music.score import LEVELS, Event, Score
+from ..music.timing import Clock, clock
+from ..music.transpositions import Setting
 
 SLURRED = "slurred"
 SOFT = "soft-tongued under a slur"

@@ -21,8 +21,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import ceil
 
-from builder.music.keys import KEY_SLUGS
-
+from ..music.keys import KEY_SLUGS
 from .choices import Choice
 
 MOST_MINUTES = 240
@@ -31,7 +30,7 @@ PAIR_WORTH = (60, 30, 15, 7)
 WORK_WORTH = (30, 15, 7, 3)
 STRETCH_MINUTES = 25
 PAUSE_MINUTES = 5
-"""A pause of five minutes for twenty-five of playing, so ten in an hour: see builder.daily.cautions."""
+"""A pause of five minutes for twenty-five of playing, so ten in an hour: see stavewright.daily.cautions."""
 
 
 class NoPlan(Exception):

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from builder.music.exercise import FALLING, RISING
-
+from ..music.exercise import FALLING, RISING
 from .choices import Choice
 from .plan import PAUSE_MINUTES, Plan, pauses_in
 

@@ -16,9 +16,9 @@ from fractions import Fraction
 from functools import cache
 from math import inf, log2
 
-from builder.music.bars import BarPlace, bar_places
-from builder.music.keys import Key
-from builder.music.score import HAIRPINS, LEVELS, Event, Line, Score, divided
+from ..music.bars import BarPlace, bar_places
+from ..music.keys import Key
+from ..music.score import HAIRPINS, LEVELS, Event, Line, Score, divided
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""

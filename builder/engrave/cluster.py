@@ -14,8 +14,8 @@ from contextlib import contextmanager
 from ipaddress import ip_address
 from urllib.parse import urlsplit
 
-from .batch import Workers
-from .engine import EngraverMissing
+from .lilypond import EngraverMissing
+from .scheduler import Workers
 
 _SECONDS = 20
 """How long to wait for an answer of the cluster."""

@@ -6,7 +6,7 @@ import logging
 from collections.abc import Sequence
 from functools import cache
 
-from .engine import Engraver, EngraverAtFault
+from .lilypond import Engraver, EngraverAtFault
 from .piece import Blame, Failure
 from .trial import failing
 

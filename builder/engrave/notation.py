@@ -12,14 +12,13 @@ from typing import Any
 
 import abjad
 
-from builder.music.accidentals import BRACKETS, COURTESY, NEEDED, NONE, accidentals
-from builder.music.bars import BarPlace, bar_places
-from builder.music.beams import Beam, beams
-from builder.music.instrument import CLEFS
-from builder.music.keys import Key
-from builder.music.pitch import LETTERS
-from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Line, Score, Shade
-
+from ..music.accidentals import BRACKETS, COURTESY, NEEDED, NONE, accidentals
+from ..music.bars import BarPlace, bar_places
+from ..music.beams import Beam, beams
+from ..music.instrument import CLEFS
+from ..music.keys import Key
+from ..music.pitch import LETTERS
+from ..music.score import HAIRPIN_END, LEVELS, Bar, Event, Line, Score, Shade
 from .breaks import LineEnd, lines, parted, times_within_bars
 from .quoting import ALTERS, pitch_name, quoted
 

@@ -11,12 +11,11 @@ from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from typing import Any
 
-from builder.music.keys import Key
-from builder.music.pitch import Pitch
-from builder.music.score import Meter, Score, Shade, Tempo, Value
-
-from .cache import key_of
-from .engine import Engraver
+from ..cache.store import key_of
+from ..music.keys import Key
+from ..music.pitch import Pitch
+from ..music.score import Meter, Score, Shade, Tempo, Value
+from .lilypond import Engraver
 from .svg import Drawing, Note
 
 MARGIN = 1
@@ -96,18 +95,22 @@ class Piece:
 @cache
 def style() -> str:
     """The house style, as the engraver reads it: how signs are drawn, then the page."""
-    room = files("builder.engrave")
+    room = files("stavewright.engrave")
     return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("signs.ly", "style.ly"))
 
 
 CODE = (
     (
-        "builder.engrave",
-        ("allowed.py", "boxes.py", "breaks.py", "engine.py", "notation.py", "outlines.py", "piece.py"),
+        "stavewright.engrave",
+        ("allowed.py", "boxes.py", "breaks.py", "lilypond.py", "notation.py", "outlines.py", "piece.py"),
     ),
-    ("builder.engrave", ("quoting.py", "signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py")),
+    ("stavewright.engrave", ("talk.py", "trial.py", "worker.py")),
     (
-        "builder.music",
+        "stavewright.engrave",
+        ("quoting.py", "signs.ly", "style.ly", "svg.py"),
+    ),
+    (
+        "stavewright.music",
         ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
     ),
 )

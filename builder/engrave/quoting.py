@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builder.music.pitch import LETTERS, Pitch
+from ..music.pitch import LETTERS, Pitch
 
 ALTERS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}
 """An accidental's letters after a note's name."""

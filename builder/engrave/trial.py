@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .engine import Engraver
+from .lilypond import Engraver
 from .piece import Failure, Piece
 from .worker import Worker
 

@@ -22,9 +22,9 @@ from pathlib import Path
 from threading import local
 from typing import BinaryIO
 
+from ..cache.store import PieceCache
 from .allowed import NotInk
-from .cache import PieceCache
-from .engine import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, full_words, no_room
+from .lilypond import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, full_words, no_room
 from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, System
 from .svg import Note, drawing
 from .talk import is_error
@@ -365,7 +365,7 @@ def main(source: BinaryIO, sink: BinaryIO) -> None:
                 # Where that fails, the first piece says why.
                 here().get_ready()
             # What writes the notation takes as long to load as the engraver to start.
-            import_module("builder.engrave.notation")
+            import_module("stavewright.engrave.notation")
             serve(source, sink)
         except BrokenPipeError:
             raise

@@ -1,1 +1,4 @@
-"""Ways out: a score as MIDI to hear elsewhere and as MusicXML to open in another notation program."""
+"""Files for other programs: a score as MIDI to hear and as MusicXML to open in a notation program.
+
+It knows nothing of the site.
+"""

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
-from builder.music.score import HAIRPIN_END, LEVELS, Event, is_wave
-
+from ..music.score import HAIRPIN_END, LEVELS, Event, is_wave
 from .elements import child, clean
 from .velocity import velocity
 

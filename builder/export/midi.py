@@ -15,12 +15,11 @@ from io import BytesIO
 
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
-from builder.music.dynamics import DynamicCurve
-from builder.music.instruments import Instrument
-from builder.music.performance import Performance, held_until, perform
-from builder.music.score import Score
-from builder.music.timing import Heard, clock, hearing
-
+from ..music.dynamics import DynamicCurve
+from ..music.instruments import Instrument
+from ..music.performance import Performance, held_until, perform
+from ..music.score import Score
+from ..music.timing import Heard, clock, hearing
 from .programs import program, second_name, second_program
 from .velocity import STRESS, velocity
 

@@ -15,14 +15,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
 
-from builder import __version__
-from builder.music.accidentals import NONE, accidentals
-from builder.music.bars import BarPlace, bar_places
-from builder.music.instruments import Instrument
-from builder.music.pitch import Interval
-from builder.music.score import Line, Meter, Score, Tempo
-from builder.music.timing import beats_a_minute
-
+from .. import __version__
+from ..music.accidentals import NONE, accidentals
+from ..music.bars import BarPlace, bar_places
+from ..music.instruments import Instrument
+from ..music.pitch import Interval
+from ..music.score import Line, Meter, Score, Tempo
+from ..music.timing import beats_a_minute
 from .directions import Directions
 from .elements import child, clean
 from .notes import TYPES, Notes

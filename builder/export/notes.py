@@ -5,11 +5,10 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from fractions import Fraction
 
-from builder.music.accidentals import BRACKETS, COURTESY, Signs
-from builder.music.beams import Beam, beams
-from builder.music.pitch import LETTERS, Pitch
-from builder.music.score import Bar, Event, Meter
-
+from ..music.accidentals import BRACKETS, COURTESY, Signs
+from ..music.beams import Beam, beams
+from ..music.pitch import LETTERS, Pitch
+from ..music.score import Bar, Event, Meter
 from .elements import child, clean
 
 _NAMES = ("whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th")

@@ -7,8 +7,8 @@ the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's
 
 from __future__ import annotations
 
-from builder.music.instruments import Instrument
-from builder.music.score import Line
+from ..music.instruments import Instrument
+from ..music.score import Line
 
 _PROGRAMS: dict[str, int] = {
     "piccolo": 73,

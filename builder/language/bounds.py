@@ -8,8 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from builder.music.figures import FIGURES
-
+from ..music.figures import FIGURES
 from .faults import Fault
 from .fields import FieldText, Source
 

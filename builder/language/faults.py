@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from builder.visible import columns, shown, visible
+from ..visible import columns, shown, visible
 
 __all__ = ["MOST_FAULTS", "BookFaults", "Fault", "did_you_mean", "few", "nearest", "shown"]
 

@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 
 from lark import Token, Tree
 
-from builder.music.exercise import Made
-from builder.music.figures import FIGURES
-from builder.music.pitch import Pitch
-from builder.music.score import HAIRPIN_END, Shade, waved
-
+from ..music.exercise import Made
+from ..music.figures import FIGURES
+from ..music.pitch import Pitch
+from ..music.score import HAIRPIN_END, Shade, waved
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of, value_of
 from .words import ACCIDENTALS, CLEFS, GROUPS, MARKS, NOTE_MARKS

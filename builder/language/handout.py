@@ -6,8 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from builder.music.keys import KEY_SLUGS, key_class
-
+from ..music.keys import KEY_SLUGS, key_class
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .words import Field

@@ -13,12 +13,11 @@ from itertools import pairwise
 
 from lark import Token, Tree
 
-from builder.music.exercise import Made
-from builder.music.figures import FIGURES
-from builder.music.keys import Key
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import LEVELS, Bar, Event, Meter, Place, Shade, Tempo, Value
-
+from ..music.exercise import Made
+from ..music.figures import FIGURES
+from ..music.keys import Key
+from ..music.pitch import Interval, Pitch
+from ..music.score import LEVELS, Bar, Event, Meter, Place, Shade, Tempo, Value
 from .bounds import DEEPEST, MOST_SIGNS, Room, TooMuch
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
 from .fields import FieldText, Source

@@ -8,11 +8,10 @@ from fractions import Fraction
 
 from lark import Token, Tree
 
-from builder.music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, Travel, Wanted
-from builder.music.keys import MODES, Key, rank, spellings, tonic_of
-from builder.music.pitch import Pitch
-from builder.music.score import Meter, Place, Tempo, Value
-
+from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, Travel, Wanted
+from ..music.keys import MODES, Key, rank, spellings, tonic_of
+from ..music.pitch import Pitch
+from ..music.score import Meter, Place, Tempo, Value
 from .bounds import Room, too_much
 from .faults import Fault, few, shown
 from .fields import FieldText, Source, decode, split

@@ -8,8 +8,7 @@ from pathlib import Path
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput, UnexpectedToken
 
-from builder.music.keys import MODES
-
+from ..music.keys import MODES
 from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .words import FIELDS, VALUES

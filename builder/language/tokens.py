@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from lark import Token, Tree
 
-from builder.music.score import Meter, Tempo, Value
-
+from ..music.score import Meter, Tempo, Value
 from .words import VALUES
 
 

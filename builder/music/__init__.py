@@ -1,1 +1,4 @@
-"""Pitches, keys, scores and travel: pure functions on frozen values, no files and no engraver."""
+"""Pitches, keys, scores, instruments and transpositions: pure functions on frozen values.
+
+It knows no files, no engraver and no HTML.
+"""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 
 from .accidentals import PLAIN
 from .keys import Key
@@ -121,3 +122,9 @@ class Exercise:
             if form.direction in ("", direction):
                 return form
         return self.forms[0]
+
+
+@lru_cache(maxsize=4096)
+def exercise_fingerprint(exercise: Exercise) -> str:
+    """All of an exercise in characters: equal exercises have equal ones."""
+    return repr(exercise)

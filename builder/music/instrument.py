@@ -1,7 +1,7 @@
 """Instruments: what the book has to know of one to write for it.
 
 Everything is in written pitches but where a name says `sounding`. The instruments themselves are data, in
-`instruments`; a studio adds its own in a file, which `builder.own_instruments` reads.
+`instruments`; a studio adds its own in a file, which `stavewright.book.instruments_file` reads.
 """
 
 from __future__ import annotations
@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from builder.visible import shown
-
+from ..visible import shown
 from .pitch import Interval, Pitch
 from .score import Compass
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .placing import octaves_words
-from .settings import Setting
+from .transpositions import Setting
 
 
 def moves_words(found: Sequence[Setting]) -> str:

@@ -25,7 +25,7 @@ from fractions import Fraction
 from .dynamics import DynamicCurve, dynamic_curve
 from .keys import Key
 from .pitch import Pitch
-from .score import Event, Line, is_wave
+from .score import Event, Line, Score, is_wave
 from .timing import Heard, hearing
 
 SHORTER = {"staccato": Fraction(1, 2), "portato": Fraction(3, 4)}
@@ -208,3 +208,8 @@ def _vibrato(items: tuple[Heard, ...]) -> Iterator[tuple[Fraction, Fraction]]:
                 begun = None
     if begun is not None:
         yield begun, items[-1].end
+
+
+def performance_fingerprint(score: Score) -> str:
+    """What decides how a score sounds and is not seen in its ink."""
+    return f"{score.tempo} {score.sounds} {score.line.ladder}"

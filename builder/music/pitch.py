@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from builder.visible import shown
+from ..visible import shown
 
 LETTERS = "CDEFGAB"
 _LETTER_SEMITONES = (0, 2, 4, 5, 7, 9, 11)

@@ -25,7 +25,7 @@ from math import log2
 from .exercise import Exercise
 from .pitch import A4_HERTZ, Interval, Pitch
 from .score import Bar
-from .settings import Setting
+from .transpositions import Setting
 
 STRONG = ("P1", "P5", "P4")
 """The intervals within an octave that lock strongly; any octaves may be added."""

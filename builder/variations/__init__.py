@@ -10,8 +10,7 @@ import pkgutil
 from collections.abc import Mapping, Sequence
 from functools import cache, reduce
 
-from builder.music.score import Score
-
+from ..music.score import Score
 from .registry import Unsuitable, Variation, registered
 
 __all__ = ["Unsuitable", "Variation", "apply", "find", "meaning", "variations"]

@@ -8,8 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
-from builder.music.score import Event, Score, with_events
-
+from ..music.score import Event, Score, with_events
 from .phrases import chains, change_phrases, phrases, without
 from .registry import variation
 

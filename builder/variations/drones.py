@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builder.music.score import Event, Score
-from builder.music.tuning import tuned
-
+from ..music.score import Event, Score
+from ..music.tuning import tuned
 from .registry import Unsuitable, variation
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from builder.music.score import Event, Score, Shade
-
+from ..music.score import Event, Score, Shade
 from . import apply, find
 from .vibrato import DIRECTIONS, WAVED
 

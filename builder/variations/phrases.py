@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from builder.music.score import Event, Score, with_events
+from ..music.score import Event, Score, with_events
 
 ChangeNotes = Callable[[list[Event]], list[Event]]
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from builder.music.score import LEVELS, Bar, Event, Score, Value, divided, each_pitch, span
-
+from ..music.score import LEVELS, Bar, Event, Score, Value, divided, each_pitch, span
 from .phrases import change_phrases, without
 from .registry import Unsuitable, variation
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from builder.music.score import Score
+from ..music.score import Score
 
 Change = Callable[[Score, str], Score]
 

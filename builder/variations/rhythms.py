@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from builder.music.score import Bar, Event, Score, divided
-
+from ..music.score import Bar, Event, Score, divided
 from .registry import Unsuitable, variation
 
 

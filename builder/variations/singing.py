@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builder.music.pitch import Pitch
-from builder.music.score import Event, Line, Score, each_event, each_pitch, held, span
-
+from ..music.pitch import Pitch
+from ..music.score import Event, Line, Score, each_event, each_pitch, held, span
 from .phrases import without
 from .registry import Unsuitable, variation
 

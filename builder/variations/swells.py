@@ -7,8 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from builder.music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Score, Shade, Value
-
+from ..music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Score, Shade, Value
 from .phrases import chains, change_phrases, phrases
 from .registry import Unsuitable, variation
 

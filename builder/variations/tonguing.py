@@ -7,8 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
-from builder.music.score import LEVELS, Event, Ladder, Score, Tempo, Value
-
+from ..music.score import LEVELS, Event, Ladder, Score, Tempo, Value
 from .phrases import chains, without
 from .registry import Unsuitable, variation
 

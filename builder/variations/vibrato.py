@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from builder.music.score import Event, Score, counted, waved
-
+from ..music.score import Event, Score, counted, waved
 from .phrases import chains, change_groups
 from .registry import Unsuitable, variation
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from builder.music.keys import Key
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import Event, Value
-from builder.music.spell import spelled_pair
-
+from ..keys import Key
+from ..pitch import Interval, Pitch
+from ..score import Event, Value
+from ..spell import spelled_pair
 from .registry import choose, figure, held, under_slur, with_breath
 
 _WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from builder.music.keys import Key
-from builder.music.pitch import Pitch
-from builder.music.score import Event, Value, values_for
-from builder.visible import shown
+from ...visible import shown
+from ..keys import Key
+from ..pitch import Pitch
+from ..score import Event, Value, values_for
 
 Maker = Callable[[Pitch, Key, Value, tuple[str, ...]], tuple[Event, ...]]
 

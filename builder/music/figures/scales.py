@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from builder.music.keys import MODES, Key
-from builder.music.pitch import Interval, Pitch
-from builder.music.score import Event, Value
-from builder.music.spell import chromatic as chromatic_name
-
+from ..keys import MODES, Key
+from ..pitch import Interval, Pitch
+from ..score import Event, Value
+from ..spell import chromatic as chromatic_name
 from .registry import choose, figure, held, under_slur, with_breath
 
 _ALTERED = {"harmonic-minor": {6: 1}, "melodic-minor": {5: 1, 6: 1}}

@@ -1,0 +1,148 @@
+"""Time in words: how long each piece lasts, its longest breath, and the total of a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
+from ..music.transpositions import settings
+from .pieces import InKey, Part, Placed, parts
+from .read import Book
+
+_MINUTES = 120
+"""Up to so many seconds a time is said in seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class PieceTime:
+    """A piece's time over its range of tempo, and a caution where its longest breath is too long."""
+
+    length: Length
+    breath: Length
+    caution: str
+
+    @property
+    def words(self) -> str:
+        """`35 to 45 seconds, the longest breath 15 to 19`, or `13 to 16 seconds, in one breath`."""
+        if self.breath == self.length:
+            return f"{span_words(self.length)}, in one breath"
+        return f"{span_words(self.length)}, the longest breath {span_words(self.breath)}"
+
+
+class Times:
+    """The times of a book's pieces; `limit` is its longest breath without a caution, in seconds.
+
+    A key changes no length, so each is reckoned once for all keys of an exercise and a direction.
+    """
+
+    def __init__(self, limit: float) -> None:
+        self.limit = limit
+        self._known: dict[tuple[str, str, str, int, int], PieceTime] = {}
+
+    def of(self, placed: Placed, part: Part) -> PieceTime | None:
+        """A part's time, or None where it is left out."""
+        score = part.score
+        if score is None:
+            return None
+        bars = score.line.bars
+        shape = len(bars), sum(len(bar.events) for bar in bars)
+        place = placed.setting.exercise.slug, placed.setting.direction, part.label, *shape
+        if place not in self._known:
+            slow, fast = timing(score, SLOWEST), timing(score, FASTEST)
+            found = long_breath(score, self.limit)
+            self._known[place] = PieceTime(
+                length=Length(fast.seconds, slow.seconds),
+                breath=Length(fast.breath, slow.breath),
+                caution=breath_words(found) if found else "",
+            )
+        return self._known[place]
+
+    def cautions(self, placed: Placed) -> tuple[str, ...]:
+        """What to say of the breaths of a setting, each once."""
+        times = [self.of(placed, part) for part in placed.parts]
+        return tuple(dict.fromkeys(time.caution for time in times if time and time.caution))
+
+    def total(self, pages: Iterable[InKey], as_written: bool = False) -> str:
+        """How long a page lasts, everything on it played once, or all of it as written; empty without music.
+
+        There is no pause between its pieces.
+        """
+        times = [
+            self.of(placed, part)
+            for page in pages
+            for placed in page.placed
+            for part in placed.parts[: 1 if as_written else None]
+        ]
+        lengths = [time.length for time in times if time]
+        return about_words(sum(lengths[1:], lengths[0])) if lengths else ""
+
+
+def seconds_words(seconds: Fraction | float) -> str:
+    """`1 second`, `90 seconds`, `2 minutes 5 seconds`; to the second, and one at least."""
+    whole = max(1, round(seconds))
+    minutes, rest = divmod(whole, 60) if whole >= _MINUTES else (0, whole)
+    counts = ((minutes, "minute"), (rest, "second"))
+    return " ".join(f"{count} {unit}{'' if count == 1 else 's'}" for count, unit in counts if count)
+
+
+def about_words(length: Length) -> str:
+    """A time as a player would say it, to the half minute: `4 to 5½ minutes`; a short one to the second."""
+    if length.longest < _MINUTES:
+        return span_words(length)
+    low, high = (_halves(seconds) for seconds in (length.shortest, length.longest))
+    return f"{high} minutes" if low == high else f"{low} to {high} minutes"
+
+
+def _halves(seconds: Fraction) -> str:
+    whole, half = divmod(max(1, round(seconds / 30)), 2)
+    return f"{whole or ''}{'½' if half else ''}"
+
+
+def span_words(length: Length) -> str:
+    """`13 to 16 seconds`, from the fastest tempo to the slowest."""
+    low, high = seconds_words(length.shortest), seconds_words(length.longest)
+    if low == high:
+        return high
+    if "minute" not in high:
+        low = low.split()[0]
+    return f"{low} to {high}"
+
+
+def breath_words(found: LongBreath) -> str:
+    """A breath that is too long, and from which tempo it fits, as a sentence."""
+    beat = found.tempo.beat.name
+    said = (
+        f"From bar {found.bar} on there are {seconds_words(found.seconds)} without a breath at "
+        f"{beat} = {found.tempo.low}"
+    )
+    if found.fits:
+        return f"{said}; from {beat} = {found.fits_from} on they stay within {found.limit:g}."
+    return f"{said}, and more than {found.limit:g} at every tempo of its range; take a breath on the way."
+
+
+def long_breaths(book: Book) -> list[str]:
+    """A line for each breath of a book that lasts longer than its limit, with the pieces that have it.
+
+    An exercise is looked at in the first key of each instrument and direction.
+    """
+    found: dict[tuple[str, str], list[str]] = {}
+    times = Times(book.breath_seconds)
+    for exercise in book.exercises:
+        for instrument in book.instruments:
+            seen = set()
+            for setting in settings(exercise, instrument):
+                if not setting.fits or setting.direction in seen:
+                    continue
+                seen.add(setting.direction)
+                placed = Placed(setting, parts(setting))
+                for part in placed.parts:
+                    time = times.of(placed, part)
+                    if time and time.caution:
+                        labels = found.setdefault((exercise.slug, time.caution), [])
+                        labels.append(" ".join(filter(None, (part.label, setting.direction))))
+    return [
+        f"{slug} ({', '.join(dict.fromkeys(labels))}): {said[0].lower()}{said[1:]}"
+        for (slug, said), labels in found.items()
+    ]

@@ -1,0 +1,276 @@
+"""The book's options in mkdocs.yml: the one list of them, and what each may be.
+
+Every command reads them here, also where MkDocs starts the book's plugin.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlsplit
+
+from ..language.faults import Fault, did_you_mean, nearest
+from ..music.accidentals import COURTESIES, PLAIN
+from ..music.instrument import Instrument
+from ..music.pitch import A4_HERTZ
+from ..music.timing import BREATH_SECONDS
+from ..variations import find, meaning, variations
+from ..variations.conflicts import contradiction
+from ..visible import shown
+from .config import PLUGIN, Config, Foreign, Steps
+from .links import OPTION as LINKS
+from .players import Problem, players, tuning_pitch
+
+PAPERS = ("a4", "letter")
+
+MOST_JOBS = 1000
+
+DEFAULTS: Mapping[str, Any] = {
+    "exercises": "exercises",
+    "instruments": ["flute"],
+    "tops": {},
+    "level": None,
+    "concert": False,
+    "a4": A4_HERTZ,
+    "breath_seconds": BREATH_SECONDS,
+    "variations": {},
+    "paper": PAPERS[0],
+    "courtesy": PLAIN,
+    "jobs": None,
+    LINKS: [],
+}
+"""Every option with what it is where it is not given."""
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """The book's options, each of them right."""
+
+    exercises: str = DEFAULTS["exercises"]
+    instruments: tuple[Instrument, ...] = ()
+    a4: float = A4_HERTZ
+    breath_seconds: float = BREATH_SECONDS
+    variations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    paper: str = PAPERS[0]
+    courtesy: str = PLAIN
+    jobs: int | None = None
+
+
+def read_options(
+    given: Mapping[str, Any], known: Mapping[str, Instrument]
+) -> tuple[Options, tuple[Problem, ...]]:
+    """The options, and every problem in them; what has a problem is as if it were not given.
+
+    `known` are the instruments that a book may name.
+    """
+    problems: list[Problem] = []
+    right: dict[str, Any] = {}
+    for name, value in given.items():
+        if name not in DEFAULTS and (name, value) != ("enabled", True):
+            problems.append(_unknown(name))
+        elif foreign := _foreign_in(value, (name,)):
+            problems.append(foreign)
+        elif value is not None:
+            right[name] = value
+    instruments, wrong = players(right, known)
+    a4, wrong_pitch = tuning_pitch(right.get("a4"))
+    named, wrong_names = _named_variations(right.get("variations"))
+    options = Options(
+        _folder(right, problems),
+        instruments,
+        a4,
+        _breath_seconds(right, problems),
+        named,
+        _paper(right, problems),
+        _courtesy(right, problems),
+        _jobs(right, problems),
+    )
+    _look_at_links(right, problems)
+    return options, (*problems, *wrong, *wrong_pitch, *wrong_names)
+
+
+def exercises_folder(given: Mapping[str, Any]) -> str:
+    """The folder that the options name, or where they name none, the usual one."""
+    return _folder(given, [])
+
+
+def plugin_faults(config: Config) -> list[Fault]:
+    """What is wrong with how mkdocs.yml names the book's plugin."""
+    listed = config.values.get("plugins")
+    written = f"write it as in `plugins: [{PLUGIN}]`"
+    if listed is not None and not isinstance(listed, (list, Mapping)):
+        return [config.fault(("plugins",), f"plugins: {_shown(listed)} is not a list", written)]
+    faults: list[Fault] = []
+    found: list[str] = []
+    for steps, name, options in config.plugins():
+        if not isinstance(name, str):
+            what = "plugins: this entry names no plugin"
+            mend = "write one name an entry, its options set in below it"
+            faults.append(config.fault(steps, what, mend))
+        elif name.removeprefix("/") == PLUGIN:
+            if found:
+                what = f"plugins: {PLUGIN} is named twice"
+                faults.append(config.fault(steps, what, "keep one", at_name=True))
+            found.append(name)
+            if options is not None and not isinstance(options, Mapping):
+                what = f"{PLUGIN}: {_shown(options)} is no list of options"
+                mend = "write them one a line below it, set in, such as `instruments: [flute]`"
+                faults.append(config.fault(steps, what, mend))
+    if not found and not faults:
+        what = f"the plugin {PLUGIN} is not listed, so this is no book"
+        faults.append(config.fault(("plugins",), what, f"add it, as in `plugins: [{PLUGIN}]`"))
+    return faults
+
+
+def text_faults(config: Config) -> list[Fault]:
+    """What is wrong with the settings of MkDocs that the pages of a book repeat."""
+    faults = []
+    for name in ("site_name", "site_description", "site_url"):
+        given = config.values.get(name)
+        if given is not None and not isinstance(given, str):
+            mend = "write it in quotation marks"
+            faults.append(config.fault((name,), f"{name}: {_shown(given)} is not text", mend))
+        elif given and any(_unprintable(sign) for sign in given):
+            mend = "write it anew without it"
+            faults.append(config.fault((name,), f"{name}: an invisible character stands in it", mend))
+        elif given and name == "site_url" and not _is_address(given):
+            mend = "write it as in `site_url: https://example.org/book/`"
+            faults.append(config.fault((name,), f"site_url: {shown(given)} is no address", mend))
+    return faults
+
+
+def _unprintable(sign: str) -> bool:
+    return sign not in "\n\t" and unicodedata.category(sign) in ("Cc", "Cs")
+
+
+def _is_address(text: str) -> bool:
+    try:
+        parts = urlsplit(text)
+    except ValueError:
+        return False
+    return bool(parts.scheme and parts.netloc) and not any(sign.isspace() for sign in text)
+
+
+def _shown(value: Any) -> str:
+    """A value of any kind, cut for a message; what is large is not written out."""
+    return shown(str(value)) if isinstance(value, (str, int, float, bool)) or value is None else "this"
+
+
+def _unknown(name: Any) -> Problem:
+    mend = did_you_mean(str(name), DEFAULTS, f"the options are {', '.join(DEFAULTS)}")
+    return Problem((str(name),), f"there is no option {shown(str(name))}", mend, at_name=True)
+
+
+def _foreign_in(value: Any, steps: Steps) -> Problem | None:
+    if isinstance(value, Foreign):
+        what = f"{steps[0]}: the tag `{value.tag[:40]}` is not obeyed here"
+        return Problem(steps, what, "write the value plainly")
+    rows: Iterator[tuple[Any, Any]] = iter(())
+    if isinstance(value, Mapping):
+        rows = iter(value.items())
+    elif isinstance(value, list):
+        rows = enumerate(value)
+    found = (_foreign_in(each, (*steps, name if isinstance(name, int) else str(name))) for name, each in rows)
+    return next(filter(None, found), None)
+
+
+def _folder(given: Mapping[str, Any], problems: list[Problem]) -> str:
+    name = given.get("exercises", DEFAULTS["exercises"])
+    if isinstance(name, str) and name.strip() and not any(map(_unprintable, name)):
+        return name
+    mend = "name a folder in the book, such as `exercises`"
+    problems.append(Problem(("exercises",), f"exercises: {_shown(name)} is no folder's name", mend))
+    return str(DEFAULTS["exercises"])
+
+
+def _paper(given: Mapping[str, Any], problems: list[Problem]) -> str:
+    paper = given.get("paper", PAPERS[0])
+    if isinstance(paper, str) and paper.lower() in PAPERS:
+        return paper.lower()
+    guess = nearest(paper.lower(), PAPERS) if isinstance(paper, str) else ""
+    mend = f"did you mean {shown(guess)}?" if guess else f"write {' or '.join(PAPERS)}"
+    problems.append(Problem(("paper",), f"paper: there is no paper {_shown(paper)}", mend))
+    return PAPERS[0]
+
+
+def _courtesy(given: Mapping[str, Any], problems: list[Problem]) -> str:
+    courtesy = given.get("courtesy", PLAIN)
+    if courtesy in COURTESIES:
+        return str(courtesy)
+    what = f"courtesy: {_shown(courtesy)} is no way to print courtesy accidentals"
+    problems.append(Problem(("courtesy",), what, f"write one of {', '.join(COURTESIES)}"))
+    return PLAIN
+
+
+def _look_at_links(given: Mapping[str, Any], problems: list[Problem]) -> None:
+    links = given.get(LINKS, [])
+    if not isinstance(links, list) or not all(isinstance(each, str) for each in links):
+        what = f"{LINKS}: this is no list of names"
+        problems.append(Problem((LINKS,), what, f"write it as in `{LINKS}: [exercises/shared]`"))
+
+
+def _jobs(given: Mapping[str, Any], problems: list[Problem]) -> int | None:
+    jobs = given.get("jobs")
+    if jobs is None or (isinstance(jobs, int) and not isinstance(jobs, bool) and 1 <= jobs <= MOST_JOBS):
+        return jobs
+    what = f"jobs: {_shown(jobs)} is no number of engravers"
+    problems.append(Problem(("jobs",), what, f"give a whole number from 1 to {MOST_JOBS}"))
+    return None
+
+
+def _breath_seconds(options: Mapping[str, Any], problems: list[Problem]) -> float:
+    given = options.get("breath_seconds", BREATH_SECONDS)
+    if isinstance(given, bool) or not isinstance(given, (int, float)) or not 1 <= given <= 120:
+        what = f"breath_seconds: {_shown(given)} is no length of a breath"
+        mend = f"give seconds from 1 to 120, such as {BREATH_SECONDS:g}"
+        problems.append(Problem(("breath_seconds",), what, mend))
+        return BREATH_SECONDS
+    return float(given)
+
+
+def _named_variations(given: Any) -> tuple[dict[str, tuple[str, ...]], list[Problem]]:
+    """The variations that mkdocs.yml gives names to, and the problems of those that are none."""
+    named: dict[str, tuple[str, ...]] = {}
+    mend = "give each a name, as in `evening: slurred + swell up`"
+    if given is None:
+        return named, []
+    if not isinstance(given, Mapping):
+        return named, [Problem(("variations",), f"variations: {_shown(given)} has no names", mend)]
+    problems = []
+    for name, wishes in given.items():
+        steps = ("variations", str(name))
+        if not isinstance(wishes, str):
+            problems.append(Problem(steps, f"variations: {shown(str(name))} names no variation", mend))
+            continue
+        found = meaning([wish.strip() for wish in wishes.split("+")], named)
+        wrong = [problem for wish in found if (problem := variation_problem(wish))]
+        if not wrong and (contradicts := contradiction(found)):
+            wrong = [contradicts]
+        problems += [Problem(steps, f"variations: {name}: {what}", how) for what, how in wrong]
+        if not wrong:
+            named[str(name)] = found
+    return named, problems
+
+
+def variation_problem(wish: str) -> tuple[str, str] | None:
+    """What is wrong with a variation's name and words, and how to mend it."""
+    try:
+        find(wish)
+    except KeyError:
+        known = variations()
+        mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
+        return f"there is no variation {shown(wish, 60)}", mend
+    except ValueError as error:
+        return f"{shown(wish, 60)} cannot be read", str(error)
+    return None
+
+
+def option_faults(config: Config, problems: Sequence[Problem]) -> list[Fault]:
+    """Problems of the options as faults at their places."""
+    steps, _ = config.book_plugin()
+    return [
+        config.fault((*steps, *problem.steps), problem.what, problem.mend, at_name=problem.at_name)
+        for problem in problems
+    ]

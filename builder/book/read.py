@@ -1,0 +1,250 @@
+"""A book on disk: its settings in mkdocs.yml and its exercises, read and checked as a whole."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from ..language.faults import BookFaults, Fault, shown
+from ..language.fields import MAX_BYTES, Source
+from ..language.read import SUFFIX, Reading, read
+from ..music.exercise import Exercise, Travel, Wanted
+from ..music.instruments import INSTRUMENTS, Instrument
+from ..music.pitch import A4_HERTZ
+from ..music.timing import BREATH_SECONDS
+from ..music.transpositions import settings
+from ..variations import Unsuitable, meaning
+from ..variations.conflicts import contradiction
+from ..variations.passes import pass_problem, played_twice
+from ..visible import visible
+from .config import CONFIG, Config, read_config_file
+from .instruments_file import FILE as OWN_INSTRUMENTS
+from .instruments_file import read_own
+from .links import check_links
+from .options import (
+    exercises_folder,
+    option_faults,
+    plugin_faults,
+    read_options,
+    text_faults,
+    variation_problem,
+)
+from .plain_files import read_plain_file
+
+
+class BookProblem(Exception):
+    """Raised where a book cannot be read at all; the text says what, where and how to mend it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """Every exercise of a book, in the order of their titles, and the instruments it is for."""
+
+    name: str
+    exercises: tuple[Exercise, ...]
+    instruments: tuple[Instrument, ...]
+    paper: str = "a4"
+    breath_seconds: float = BREATH_SECONDS
+    a4: float = A4_HERTZ
+
+    @property
+    def published(self) -> tuple[Exercise, ...]:
+        """The exercises whose rights let them be published."""
+        return tuple(exercise for exercise in self.exercises if exercise.publishable)
+
+    @property
+    def withheld(self) -> tuple[str, ...]:
+        """A plain sentence for each exercise that stays out of the site."""
+        return tuple(
+            f"{exercise.slug}: left out of the site, because "
+            + ("its rights say private" if exercise.rights else "it states no rights")
+            for exercise in self.exercises
+            if not exercise.publishable
+        )
+
+
+def read_config(folder: Path, name: str = CONFIG) -> Config:
+    """The book's mkdocs.yml, or the file of another name that stands for it.
+
+    Raises BookProblem where there is none, or BookFaults where it cannot be read or names no book.
+    """
+    path = folder / name
+    try:
+        config = read_config_file(path)
+    except (FileNotFoundError, NotADirectoryError):
+        raise BookProblem(f"{visible(path)}: there is no book here; name its folder with --book") from None
+    except OSError as error:
+        raise BookProblem(f"{visible(path)}: cannot be read: {error.strerror}") from None
+    if faults := plugin_faults(config) + text_faults(config):
+        raise BookFaults(faults)
+    return config
+
+
+def open_book(folder: Path) -> Book:
+    """The book in a folder. Raises BookProblem, or BookFaults with every fault of every exercise."""
+    return book_of(folder, read_config(folder))
+
+
+def book_of(folder: Path, config: Config) -> Book:
+    """The book that a configuration is of. Raises as `read_book` does."""
+    options = config.options()
+    pages = folder / (config.text("docs_dir") or "docs")
+    check_links(folder, [pages, *sources(folder, options)], options)
+    return read_book(folder, config.text("site_name") or "A book of exercises", options, config)
+
+
+def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Config | None = None) -> Book:
+    """The book in a folder by its plugin options: `exercises`, `instruments`, `tops`, `paper`, and so on.
+
+    `config` knows where the options stand. Raises BookProblem, or BookFaults with every fault of the options
+    and of every exercise.
+    """
+    config = config or Config()
+    check_links(folder, sources(folder, options), options)
+    known, faults = known_instruments(folder)
+    given, problems = read_options(options, known)
+    wrong = option_faults(config, problems)
+    paths = _exercises(folder, given.exercises, wrong)
+    readings = [_read(path, Path(os.path.relpath(path, folder)).as_posix()) for path in paths]
+    faults += [fault for reading in readings for fault in reading.faults]
+    faults += _names_twice(readings)
+    for number, reading in enumerate(readings):
+        readings[number], unknown = _with_variations(reading, given.variations)
+        faults += unknown
+    if faults or wrong:
+        raise BookFaults(faults + wrong)
+    exercises = [replace(r.exercise, courtesy=given.courtesy) for r in readings if r.exercise is not None]
+    return Book(
+        name=name,
+        exercises=tuple(sorted(exercises, key=lambda exercise: (exercise.title.casefold(), exercise.slug))),
+        instruments=given.instruments,
+        paper=given.paper,
+        breath_seconds=given.breath_seconds,
+        a4=given.a4,
+    )
+
+
+def sources(folder: Path, options: Mapping[str, Any]) -> tuple[Path, Path]:
+    """The folder of a book's exercises, and the file of the studio's own instruments."""
+    return folder / exercises_folder(options), folder / OWN_INSTRUMENTS
+
+
+def _exercises(folder: Path, name: str, wrong: list[Fault]) -> list[Path]:
+    """Every exercise's file.
+
+    Raises BookProblem where there is none, or BookFaults with what is wrong already, for a wrong option may
+    be the reason.
+    """
+    home = folder / name
+    problem = ""
+    paths: list[Path] = []
+    try:
+        if stat.S_ISDIR(home.stat().st_mode):
+            paths = sorted(home.rglob(f"*{SUFFIX}"))
+            mend = "`stavewright new NAME` writes one to start from"
+            problem = "" if paths else f"{visible(home)}: no exercises here; {mend}"
+        else:
+            problem = f"{visible(home)}: this is no folder; put the exercises into one, as NAME{SUFFIX}"
+    except (FileNotFoundError, NotADirectoryError):
+        problem = f"{visible(home)}: there is no such folder; put the exercises there, as NAME{SUFFIX}"
+    except OSError as error:
+        problem = f"exercises: {shown(name)} cannot be read: {error.strerror}; name a folder in the book"
+    if problem and wrong:
+        raise BookFaults(wrong)
+    if problem:
+        raise BookProblem(problem)
+    return paths
+
+
+def known_instruments(folder: Path) -> tuple[dict[str, Instrument], list[Fault]]:
+    """Every instrument a book can name, the studio's own among them, and the faults of the studio's file."""
+    try:
+        data = read_plain_file(folder / OWN_INSTRUMENTS, MAX_BYTES + 1)
+    except FileNotFoundError:
+        return INSTRUMENTS, []
+    except OSError as error:
+        return INSTRUMENTS, [_unreadable(OWN_INSTRUMENTS, error)]
+    own, faults = read_own(data, INSTRUMENTS)
+    return {**INSTRUMENTS, **own}, faults
+
+
+_read_once = lru_cache(maxsize=4096)(read)
+
+
+def _read(path: Path, name: str) -> Reading:
+    try:
+        # One byte more than an exercise may have is enough to know that it is too large. While a book is
+        # served it is read at every change; a text that is as it was is not read anew.
+        return _read_once(name, read_plain_file(path, MAX_BYTES + 1), path.stat().st_size)
+    except OSError as error:
+        return Reading(Source(name, ()), None, (_unreadable(name, error),), {})
+
+
+def _unreadable(name: str, error: OSError) -> Fault:
+    what = f"this cannot be read: {error.strerror}"
+    return Source(name, ()).fault(1, 1, what, "put a file of text here that you may read, or take it away")
+
+
+def _names_twice(readings: Iterable[Reading]) -> list[Fault]:
+    faults: list[Fault] = []
+    slugs: dict[str, str] = {}
+    titles: dict[str, str] = {}
+    for reading in readings:
+        exercise, file = reading.exercise, reading.source.file
+        if exercise is None:
+            continue
+        if exercise.slug in slugs:
+            what = f"the name {shown(exercise.slug)} is taken by {visible(slugs[exercise.slug])}"
+            faults.append(reading.source.fault(1, 1, what, "give one of the two files another name"))
+        slugs.setdefault(exercise.slug, file)
+        title = exercise.title.casefold()
+        if title in titles:
+            place = reading.places["title"]
+            what = f"the title {shown(exercise.title, 120)} is taken by {visible(titles[title])}"
+            faults.append(reading.source.fault(place.line, place.column, what, "give one of them another"))
+        titles.setdefault(title, file)
+    return faults
+
+
+def _with_variations(reading: Reading, named: Mapping[str, tuple[str, ...]]) -> tuple[Reading, list[Fault]]:
+    """The reading with every variation in its plain names, and the faults of those that are none."""
+    exercise = reading.exercise
+    if exercise is None:
+        return reading, []
+    known = dict(named)
+    wanted: list[Wanted] = []
+    faults: list[Fault] = []
+    for wish in (*exercise.wanted, *exercise.passes):
+        names = meaning(wish.names, known)
+        called = wish.called or (wish.label if wish.label in known else "")
+        if wish.called:
+            known[wish.called] = names
+        wanted.append(replace(wish, names=names, called=called))
+        problems = [problem for name in names if (problem := variation_problem(name))]
+        if not problems and (contradicts := contradiction(names)):
+            problems = [contradicts]
+        faults += [reading.source.fault(wish.place.line, wish.place.column, *problem) for problem in problems]
+    count = len(exercise.wanted)
+    exercise = replace(exercise, wanted=tuple(wanted[:count]), passes=tuple(wanted[count:]))
+    if exercise.passes and not faults and (problem := _pass_problem(exercise)):
+        line, column = exercise.passes[0].place.line, exercise.passes[0].place.column
+        faults.append(reading.source.fault(line, column, *problem))
+    return replace(reading, exercise=exercise), faults
+
+
+def _pass_problem(exercise: Exercise) -> tuple[str, str] | None:
+    """What is wrong with how the two times are to be played, and how to mend it."""
+    first, second = (each.names for each in exercise.passes)
+    if problem := pass_problem(first, second):
+        return problem
+    for setting in settings(replace(exercise, travel=Travel()), INSTRUMENTS["flute"]):
+        try:
+            played_twice(setting.score(), first, second)
+        except Unsuitable as reason:
+            return f"one of the two times cannot be played: {reason}", "choose another way of playing"
+    return None

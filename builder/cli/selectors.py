@@ -1,0 +1,49 @@
+"""What a command line names of a book, and what to say where there is no such thing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ..book.options import PAPERS
+from ..language.faults import nearest
+from ..music.keys import KEY_SLUGS, key_class
+from ..visible import shown
+
+
+class WrongUse(Exception):
+    """Raised where the command line asks for something that does not exist."""
+
+
+def key_wish(words: str) -> str:
+    """The key page that a player's word for a key names. Raises WrongUse."""
+    found = key_class(words)
+    if found is None:
+        raise WrongUse(unknown("key", words, KEY_SLUGS))
+    return KEY_SLUGS[found]
+
+
+def known(kind: str, word: str | None, names: Sequence[str]) -> str:
+    """The word where it is one of the names, or an empty string where none was given. Raises WrongUse."""
+    if word and word not in names:
+        raise WrongUse(unknown(kind, word, names))
+    return word or ""
+
+
+def paper_wish(word: str | None) -> str:
+    """The paper that a command line names, in small or large letters. Raises WrongUse."""
+    return known("paper", word.lower() if word else None, PAPERS)
+
+
+def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
+    """The variations that a list with commas names. Raises WrongUse."""
+    wanted = tuple(filter(None, (" ".join(word.split()) for word in (wish or "").split(","))))
+    for word in wanted:
+        known("variation", word, names)
+    return wanted
+
+
+def unknown(kind: str, word: str, names: Sequence[str]) -> str:
+    """What to say of a name that is not there."""
+    guess = nearest(word, names)
+    mend = f"did you mean {shown(guess)}? " if guess else ""
+    return f"there is no {kind} {shown(word, 60)}; {mend}there are: {', '.join(names)}"

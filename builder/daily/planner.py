@@ -1,0 +1,167 @@
+"""From a wish to a plan, by either method; where there is none, what would have to give."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from .choices import Choice
+from .greedy import simple_days
+from .plan import (
+    MOST_DAYS,
+    MOST_MINUTES,
+    Days,
+    NoPlan,
+    Plan,
+    Task,
+    Wish,
+    needed_seconds,
+    pauses_in,
+    simple_bound,
+    task,
+    worth,
+)
+
+SIMPLE = "simple"
+EXACT = "exact"
+
+
+def plan(wish: Wish, choices: Sequence[Choice], registers: Sequence[str], exact: bool = False) -> Plan:
+    """A plan for a wish from a book's choices; `registers` in the order of a set.
+
+    Raises NoPlan with what would have to give, ValueError where the wish is outside its bounds, and
+    SolverMissing where the exact method is wanted and its solver not installed.
+    """
+    asked = task(wish, choices, registers)
+    days, faults = simple_days(asked)
+    bound = simple_bound(asked)
+    if exact:
+        from .cp_sat import exact_days
+
+        solved = exact_days(asked, None if faults else days)
+        if solved.days is not None:
+            bound = min(bound, solved.bound)
+            if faults or worth(solved.days) > worth(days):
+                days, faults = solved.days, ()
+        elif solved.impossible:
+            raise NoPlan(_reasons(asked, faults, proved=True), _nearest(asked, choices, registers, days))
+    if faults:
+        proved = needed_seconds(asked) > asked.budget
+        raise NoPlan(_reasons(asked, faults, proved), _nearest(asked, choices, registers, days))
+    return Plan(asked, days, worth(days), bound, EXACT if exact else SIMPLE)
+
+
+def _reasons(asked: Task, faults: tuple[str, ...], proved: bool) -> tuple[str, ...]:
+    """Why there is no plan, in sentences."""
+    wish = asked.wish
+    span = f"{count_of(wish.minutes, 'minute')} a day for {count_of(wish.days, 'day')}"
+    needed = needed_seconds(asked)
+    if needed > asked.budget:
+        keys = max(asked.least.values())
+        return (
+            f"{span} cannot hold what was promised: one time through the registers, with "
+            f"{count_of(keys, 'key')} in each, takes {needed // 60} min {needed % 60:02d} s with its short "
+            f"rests, and a day has {asked.budget // 60} min.",
+        )
+    head = f"{span} cannot hold" if proved else f"No plan was found that fits into {span} and holds"
+    return (
+        f"{head} every key, every register and every variation asked for. The nearest fails in this:",
+        *faults,
+    )
+
+
+def _nearest(asked: Task, choices: Sequence[Choice], registers: Sequence[str], days: Days) -> tuple[str, ...]:
+    """What can be done instead, each tried and found to work."""
+    wish = asked.wish
+    found = []
+
+    def works(other: Wish) -> bool:
+        try:
+            return not simple_days(task(other, choices, registers), tries=3)[1]
+        except NoPlan:
+            return False
+
+    minutes = _first(wish.minutes, MOST_MINUTES, lambda count: works(replace(wish, minutes=count)))
+    if minutes:
+        found.append(
+            f"With {count_of(minutes, 'minute')} a day it can be done in {count_of(wish.days, 'day')}."
+        )
+    more = _first(wish.days, MOST_DAYS, lambda count: works(replace(wish, days=count)))
+    if more:
+        found.append(
+            f"With {count_of(wish.minutes, 'minute')} a day it can be done in {count_of(more, 'day')}."
+        )
+    if wish.keys > 1 and works(replace(wish, keys=1)):
+        found.append("With one key in each register a day it can be done as it was asked.")
+    met = {item.variation for day in days for item in day}
+    fewer = tuple(name for name in asked.variations if name in met)
+    if 0 < len(fewer) < len(asked.variations) and works(replace(wish, variations=fewer)):
+        left = [name for name in asked.variations if name not in met]
+        found.append(f"Without {listed(left)} it can be done as it was asked.")
+    if not found:
+        found.append(f"Ask for more than {count_of(wish.minutes, 'minute')} a day or for fewer variations.")
+    return tuple(found)
+
+
+def _first(beyond: int, most: int, works: Callable[[int], bool]) -> int:
+    """The first number above `beyond` that works, looked for in growing steps and then back; 0 for none."""
+    low, step = beyond, 1
+    while low + step <= most and not works(low + step):
+        low, step = low + step, step * 2
+    high = low + step
+    if high > most:
+        return 0
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if works(middle) else (middle, high)
+    return high
+
+
+def remarks(made: Plan) -> tuple[str, ...]:
+    """What a player should know of a plan: how good it is, and what the book has too little of."""
+    asked = made.task
+    found = []
+    pairs = {item.pair for day in made.days for item in day}
+    possible = {choice.pair for choice in asked.choices}
+    found.append(
+        f"{len(pairs)} of the {len(possible)} keys in their registers that the book has come in "
+        f"{count_of(asked.wish.days, 'day')}."
+    )
+    if made.proved:
+        found.append("No plan is worth more.")
+    else:
+        found.append(
+            f"By its own measure the plan is worth {made.worth:,}, and no plan is worth more than "
+            f"{made.bound:,}: within {100 * made.gap:.1f}% of the best."
+        )
+    for register in asked.registers:
+        least = asked.least[register]
+        if least < asked.wish.keys:
+            keys = len({choice.key for choice in asked.choices if choice.register == register})
+            found.append(
+                f"In the {register} register the book has only {count_of(keys, 'key')} to choose from, so "
+                + (
+                    "it does not come every day."
+                    if not least
+                    else f"a day has {count_of(least, 'key')} there."
+                )
+            )
+    filled = sum(item.whole for day in made.days for item in day) / len(made.days) / 60
+    if filled < 0.9 * asked.budget / 60:
+        found.append(
+            f"The book fills about {filled:.0f} of the {asked.budget // 60} minutes of a day: what was "
+            "played the day before rests, and the rest of the book is short."
+        )
+    if count := max(map(pauses_in, made.days)):
+        found.append(f"A day holds {count_of(count, 'pause')} of five minutes.")
+    return tuple(found)
+
+
+def count_of(count: int, what: str) -> str:
+    """`1 day`, `14 days`."""
+    return f"{count} {what}" + ("" if count == 1 else "s")
+
+
+def listed(names: Sequence[str]) -> str:
+    """`slurred, detached and swell up`."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""

@@ -1,0 +1,517 @@
+"""Many pieces: each engraved once, by as many workers as there are cores, and only what the cache lacks.
+
+Pieces wait in a line, the longest first. A worker takes a batch from its head: at most about two seconds of
+work by the pace measured so far, and smaller as the line grows short, so that all are busy to the end. A
+worker is a process of this machine, or whatever an `Executor` reaches.
+"""
+
+from __future__ import annotations
+
+import atexit
+import time
+from collections import deque
+from collections.abc import Callable, Generator, Hashable, Iterable, Iterator, Mapping, Sequence, Set
+from concurrent.futures import CancelledError, Executor, Future
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from queue import SimpleQueue
+from threading import Lock, Thread
+from typing import Protocol, TypeVar
+
+from ..cache.store import PieceCache
+from ..jobs.cores import cores
+from ..jobs.progress import Progress
+from . import worker
+from . import worker_processes as processes
+from .judging import at_fault, judge, tell_slow
+from .lilypond import Engraver, EngraverMissing, find_engraver
+from .piece import STAND, Blame, Engraved, Failure, Layout, Piece, System, code
+from .worker import MOST_STOPPED, Answer, Task
+from .worker_processes import Lost, end_workers
+
+__all__ = [
+    "STAND",
+    "Behind",
+    "Engraved",
+    "Failure",
+    "Ink",
+    "Layout",
+    "Piece",
+    "Progress",
+    "System",
+    "Workers",
+    "WorkersDiffer",
+    "end_workers",
+    "engrave",
+    "engraving_elsewhere",
+    "ink",
+    "start_worker",
+]
+
+K = TypeVar("K", bound=Hashable)
+
+_started = time.time()
+"""What is used after this is this process's own, and stays in the cache until its end."""
+
+_SECONDS = 2.0
+"""About how long a batch may take."""
+
+_PACE = 0.001
+"""Seconds for a note, until a pace is measured."""
+
+_WORTH = 1.0
+"""Seconds of work that are worth starting another worker for: to get ready takes it about as long."""
+
+_MOST_LANES = 128
+"""Workers of this machine at most, whatever is asked for: each takes some 400 MB."""
+
+_TRIES = 3
+"""How many workers may be lost over a batch before each of its pieces is tried by itself."""
+
+
+class WorkersDiffer(EngraverMissing):
+    """Raised where workers elsewhere would not make the same ink; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Workers:
+    """Workers elsewhere: an executor in the sense of `concurrent.futures`, and how many it has."""
+
+    executor: Executor
+    count: int
+
+
+class _Lane(Protocol):
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
+        """Answers as they are ready, in any order. Raises Lost."""
+
+    def close(self) -> None:
+        """End it."""
+
+
+class _Here:
+    """This very process: nothing to start but the engraver."""
+
+    def __init__(self, place: Path | None) -> None:
+        self._place = place
+
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
+        yield from worker.work(tasks, self._place)
+
+    def close(self) -> None:
+        """The worker stays, for the next pieces."""
+
+
+class _Elsewhere:
+    """One of an executor's workers."""
+
+    def __init__(self, workers: Workers, engraver: Engraver) -> None:
+        self._executor = workers.executor
+        self._same = code(), engraver.version, engraver.cairo
+
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
+        try:
+            yield from self._executor.submit(_remote, list(tasks), self._same).result()
+        except EngraverMissing:
+            raise
+        except (Exception, CancelledError) as error:
+            raise Lost(f"{type(error).__name__}: {error}") from error
+
+    def close(self) -> None:
+        """The executor belongs to its maker."""
+
+
+def _remote(tasks: list[Task], same: tuple[str, str, bool]) -> list[Answer]:
+    """Engrave a batch on another machine. Raises WorkersDiffer and EngraverMissing."""
+    engraver = find_engraver()
+    if (code(), engraver.version, engraver.cairo) != same:
+        here = "another version of Stavewright" if code() != same[0] else f"LilyPond {engraver.version}"
+        raise WorkersDiffer(f"a worker has {here}, which would not make the same pages; give all the same")
+    return list(worker.work(tasks, None))
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A piece that waits for a worker: its key, its staff's height, and about how many notes it has."""
+
+    key: str
+    staff: float
+    weight: int
+
+
+class _Line:
+    """The pieces that wait, and the pace at which they go. Workers' threads share it."""
+
+    def __init__(self, waiting: Iterable[Waiting], lanes: int) -> None:
+        self._lock = Lock()
+        # Pieces with staves of one size stand together: an engraver is set up for one.
+        order = sorted(waiting, key=lambda each: (each.staff, -each.weight))
+        self._waiting = deque(order)
+        self._left = sum(each.weight for each in order)
+        self._lanes = lanes
+        self._seconds, self._done = 0.0, 0
+
+    def take(self) -> list[Waiting]:
+        """The next batch; empty at the end."""
+        with self._lock:
+            pace = self._seconds / self._done if self._done else _PACE
+            goal = min(_SECONDS / pace, self._left / (2 * self._lanes))
+            batch: list[Waiting] = []
+            weight = 0
+            while self._waiting and (not batch or weight < goal):
+                if batch and self._waiting[0].staff != batch[0].staff:
+                    break
+                batch.append(self._waiting.popleft())
+                weight += batch[-1].weight
+            self._left -= weight
+            return batch
+
+    def took(self, weight: int, seconds: float) -> None:
+        """Note how long a batch took."""
+        with self._lock:
+            self._seconds += seconds
+            self._done += weight
+
+    def clear(self) -> None:
+        """Send everyone home."""
+        with self._lock:
+            self._waiting.clear()
+
+
+def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Workers | None) -> list[_Lane]:
+    """As many workers as the work is worth; those of this machine are kept for the next time."""
+    if workers:
+        # Two batches for each worker, so that the next is there when one is done.
+        engraver = find_engraver()
+        return [_Elsewhere(workers, engraver) for _ in range(2 * workers.count)]
+    count = min(jobs or cores(), _MOST_LANES, int(seconds / _WORTH))
+    return list(processes.at_hand(count, place)) or [_Here(place)]
+
+
+_at_work = Lock()
+"""Held while pieces are engraved: whoever comes meanwhile waits for the workers."""
+
+_untrimmed: set[Path] = set()
+"""Caches that this process has put something in."""
+
+
+def _trim_at_end(cache: PieceCache) -> None:
+    """Bring a cache within its bound once, when the process ends: to look at every entry takes time."""
+    if cache.place not in _untrimmed:
+        _untrimmed.add(cache.place)
+        atexit.register(cache.trim, _started)
+
+
+_elsewhere: Workers | None = None
+
+
+@contextmanager
+def engraving_elsewhere(workers: Workers) -> Iterator[None]:
+    """Whatever is engraved meanwhile is engraved by these workers."""
+    global _elsewhere
+    _elsewhere = workers
+    try:
+        yield
+    finally:
+        _elsewhere = None
+
+
+def start_worker(jobs: int | None = None) -> None:
+    """Have a worker at hand, as `processes.start_worker` does, unless those elsewhere engrave."""
+    if _elsewhere is None:
+        processes.start_worker(jobs)
+
+
+class Ink(Mapping[K, Engraved | Failure]):
+    """Engraved pieces by the names that they were asked for with.
+
+    Only what the cache could not keep is held in memory; the rest is read when it is asked for, and a piece
+    that is no longer there is engraved again.
+    """
+
+    def __init__(
+        self,
+        keys: dict[K, str],
+        piece: Callable[[K], Piece],
+        cache: PieceCache,
+        failures: Mapping[str, Failure] | None = None,
+    ) -> None:
+        self._keys = keys
+        self._piece = piece
+        self._cache = cache
+        self._held: dict[str, Engraved | Failure] = dict(failures or {})
+        self.made: Future[None] | None = None
+        """What makes it, where that is still at work."""
+        self.lacking: Set[str] = frozenset()
+        """The keys of the pieces that the cache did not hold."""
+
+    def __len__(self) -> int:
+        return len(self._keys)
+
+    def __iter__(self) -> Iterator[K]:
+        return iter(self._keys)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._keys
+
+    def key(self, name: K) -> str:
+        """What decides a piece's ink: the same for equal pieces, in any build. Raises KeyError."""
+        return self._keys[name]
+
+    def wait(self) -> None:
+        """Until all of it is engraved. Raises what kept it from being engraved, such as EngraverMissing."""
+        if self.made is not None:
+            self.made.result()
+            self.made = None
+
+    def kept_under(self) -> tuple[dict[K, str], dict[str, Failure]]:
+        """Every piece's key, and what is known by now to fail, by its key: the same in another process."""
+        held = list(self._held.items())
+        return self._keys, {key: result for key, result in held if isinstance(result, Failure)}
+
+    def __getitem__(self, name: K) -> Engraved | Failure:
+        key = self._keys[name]
+        found = self._found(name, key)
+        if found is None and self.made is not None:
+            self.wait()
+            found = self._found(name, key)
+        if found is not None:
+            return found
+        [(_, result)] = worker.work([(key, self._piece(name))], None)
+        assert result is not None
+        if isinstance(result, Failure) and result.blame is Blame.MACHINE:
+            raise at_fault([result], 1)
+        self.hold(key, result)
+        return result
+
+    def _found(self, name: K, key: str) -> Engraved | Failure | None:
+        """What is held or kept of a piece."""
+        held = self._held.get(key)
+        if isinstance(held, Failure):
+            # Equal pieces fail alike; each is told by its own name.
+            return Failure(self._piece(name).name, held.said, held.blame)
+        if held is not None:
+            return held
+        data = self._cache.get(key)
+        if data is not None:
+            with suppress(ValueError, KeyError, TypeError):
+                return Engraved.from_bytes(data)
+        return None
+
+    def hold(self, key: str, result: Engraved | Failure) -> None:
+        """Keep what the cache did not."""
+        if isinstance(result, Failure) or not self._cache.put(key, result.to_bytes()):
+            self._held[key] = result
+
+    def take_over(self, begun: Ink[K]) -> None:
+        """Hold what other ink of the same pieces holds."""
+        begun.wait()
+        self._held |= begun._held
+
+    @property
+    def failures(self) -> tuple[Failure, ...]:
+        """The pieces that could not be engraved, when all are."""
+        self.wait()
+        failed = {key for key, result in self._held.items() if isinstance(result, Failure)}
+        found = (self[name] for name, key in self._keys.items() if key in failed)
+        return tuple(result for result in found if isinstance(result, Failure))
+
+
+def engrave(
+    pieces: Iterable[Piece],
+    jobs: int | None = None,
+    progress: Progress | None = None,
+    cache: PieceCache | None = None,
+) -> list[Engraved | Failure]:
+    """Engrave a few pieces, in their order, as `ink` does."""
+    wanted = list(pieces)
+    made = ink(range(len(wanted)), wanted.__getitem__, jobs, progress, cache)
+    return [made[number] for number in range(len(wanted))]
+
+
+def ink(
+    names: Iterable[K],
+    piece: Callable[[K], Piece],
+    jobs: int | None = None,
+    progress: Progress | None = None,
+    cache: PieceCache | None = None,
+    behind: Behind | None = None,
+    known: Mapping[K, str] | None = None,
+    begun: Ink[K] | None = None,
+) -> Ink[K]:
+    """Engrave pieces: equal ones once, and none that the cache holds.
+
+    `piece` makes a piece from its name, whenever it is needed, so that a large book is never in memory as a
+    whole. `jobs` is the number of engravers at work at once, all cores where None. `progress(done, all)` is
+    called as pieces are ready. With `behind` the caller goes on meanwhile, and waits only for a piece that is
+    not there yet. `known` are keys that need not be found out again. `begun` is of the same pieces, some of
+    them, and begun before. Raises EngraverMissing; EngraverAtFault where not single pieces are to blame.
+    """
+    cache = cache or PieceCache()
+    engraver = find_engraver()
+    keys: dict[K, str] = {}
+    todo: dict[str, K] = {}
+    waiting = []
+    for name in names:
+        found = None
+        key = (known or {}).get(name)
+        if key is None:
+            found = piece(name)
+            key = found.key(engraver)
+        keys[name] = key
+        if key not in todo and not (begun and key in begun.lacking) and not cache.has(key):
+            todo[key] = name
+            found = found or piece(name)
+            waiting.append(Waiting(key, found.layout.staff, found.weight))
+    made = Ink(keys, piece, cache)
+    made.lacking = todo.keys() | (begun.lacking if begun else set())
+    if not made.lacking:
+        return made
+    if not engraver.cairo and not _elsewhere:
+        tell_slow(engraver)
+
+    def make() -> None:
+        if begun:
+            made.take_over(begun)
+        if not waiting:
+            return
+        seconds = sum(each.weight for each in waiting) * _PACE
+        with _at_work:
+            lanes = _lanes(seconds, jobs, cache.place, _elsewhere)
+            crew = _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress)
+            crew.run()
+            if crew.failed:
+                judge(crew.failed, len(waiting), None if _elsewhere else engraver)
+        _trim_at_end(cache)
+
+    if behind:
+        made.made = behind.begin(make)
+    else:
+        make()
+    return made
+
+
+class Behind:
+    """A thread that does what it is given in that order, while its maker goes on."""
+
+    def __init__(self) -> None:
+        self._waiting: SimpleQueue[tuple[Future[None], Callable[[], object]] | None] = SimpleQueue()
+        # The end of the program does not wait for it.
+        Thread(target=self._work, daemon=True).start()
+
+    def begin(self, work: Callable[[], object]) -> Future[None]:
+        """Have some work done; whatever it raises is raised again where its end is waited for."""
+        done: Future[None] = Future()
+        self._waiting.put((done, work))
+        return done
+
+    def close(self) -> None:
+        """Nothing more will come; what was given is still done."""
+        self._waiting.put(None)
+
+    def _work(self) -> None:
+        while given := self._waiting.get():
+            done, work = given
+            try:
+                work()
+                done.set_result(None)
+            except BaseException as error:
+                done.set_exception(error)
+        # The engraver of this thread would stay at work as long as the program.
+        worker.leave()
+
+
+class _Crew:
+    """Workers at one line, each driven by a thread."""
+
+    def __init__(
+        self,
+        lanes: Sequence[_Lane],
+        waiting: list[Waiting],
+        piece: Callable[[str], Piece],
+        hold: Callable[[str, Engraved | Failure], None],
+        progress: Progress | None,
+    ) -> None:
+        self._lanes = lanes
+        self._line = _Line(waiting, len(lanes))
+        self._piece, self._hold, self._progress = piece, hold, progress
+        self._lock = Lock()
+        self._ready, self._all = 0, len(waiting)
+        self._error: BaseException | None = None
+        self.failed: list[Failure] = []
+
+    def run(self) -> None:
+        """Engrave all that waits. Raises EngraverAtFault where it is no use to go on."""
+        if self._progress:
+            self._progress(0, self._all)
+        threads = [Thread(target=self._drive, args=(lane,), daemon=True) for lane in self._lanes[1:]]
+        for thread in threads:
+            thread.start()
+        try:
+            self._drive(self._lanes[0])
+            for thread in threads:
+                thread.join()
+        except BaseException:
+            self._end()
+            raise
+        if self._error:
+            raise self._error
+
+    def _end(self) -> None:
+        """Send everyone home: what they are at is of no more use."""
+        self._line.clear()
+        for lane in self._lanes:
+            lane.close()
+
+    def _drive(self, lane: _Lane) -> None:
+        while batch := self._line.take():
+            started = time.monotonic()
+            try:
+                self._engrave(lane, batch)
+            except BaseException as error:
+                # Told where the others are waited for.
+                if self._error is None:
+                    self._error = error
+                    self._end()
+                return
+            self._line.took(sum(each.weight for each in batch), time.monotonic() - started)
+
+    def _engrave(self, lane: _Lane, batch: list[Waiting]) -> None:
+        left = [each.key for each in batch]
+        for _ in range(_TRIES):
+            self._try(lane, left)
+            if not left:
+                return
+        # One of them may be to blame: each by itself.
+        for key in left:
+            if lost := self._try(lane, alone := [key]):
+                said = f"its worker was lost {_TRIES + 1} times: {lost}"
+                for each in alone:
+                    self._done(each, Failure(self._piece(each).name, said, Blame.ENGRAVER))
+
+    def _try(self, lane: _Lane, left: list[str]) -> str:
+        """Have pieces engraved, and take away what is done; why the worker was lost, if it was."""
+        try:
+            with closing(lane.run([(key, self._piece(key)) for key in left])) as answers:
+                for key, result in answers:
+                    left.remove(key)
+                    self._done(key, result)
+        except Lost as error:
+            return str(error)
+        return ""
+
+    def _done(self, key: str, result: Engraved | Failure | None) -> None:
+        with self._lock:
+            if self._error:
+                raise self._error
+            if result is not None:
+                self._hold(key, result)
+            self._ready += 1
+            if self._progress:
+                self._progress(self._ready, self._all)
+            if isinstance(result, Failure):
+                self.failed.append(result)
+                unable = sum(each.blame is Blame.ENGRAVER for each in self.failed)
+                if result.blame is Blame.MACHINE or unable >= MOST_STOPPED:
+                    raise at_fault(self.failed, self._all)

@@ -1,0 +1,158 @@
+"""Workers of this machine, each a process of its own, so that reading ink does not make the others wait.
+
+Nothing slow is loaded here: a worker is started before anything else, and gets ready meanwhile.
+"""
+
+from __future__ import annotations
+
+import atexit
+import pickle
+import signal
+import subprocess
+from collections.abc import Generator, Sequence
+from contextlib import suppress
+from pathlib import Path
+from threading import Thread
+from typing import TYPE_CHECKING
+
+from ..jobs.children import Child, start_child
+from ..jobs.cores import cores
+from ..jobs.folders import remove_left_over
+
+if TYPE_CHECKING:
+    from .worker import Answer, Task
+
+
+class Lost(Exception):
+    """A worker that ended in the middle of its batch; the text says why."""
+
+
+class Process:
+    """A worker in a process, started when it is needed or before."""
+
+    def __init__(self) -> None:
+        self.place: Path | None = None
+        """Where it finds the cache."""
+        self.closed = False
+        self._child: Child | None = None
+
+    def start(self) -> subprocess.Popen[bytes]:
+        """Start it, where it does not run already; it gets itself ready for its first piece. Raises Lost."""
+        return self._started().process
+
+    def _started(self) -> Child:
+        if self.closed:
+            raise Lost("it is closed")
+        if self._child is None:
+            try:
+                self._child = start_child(f"{__package__}.worker")
+            except OSError as error:
+                raise Lost(f"no process could be started: {error.strerror}") from error
+        return self._child
+
+    def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
+        """Answers as they are ready, in the tasks' order. Raises Lost."""
+        child = self._started()
+        try:
+            pickle.dump((list(tasks), self.place), child.questions)
+            child.questions.flush()
+            answers = child.listen()
+            while (answer := pickle.load(answers)) is not None and not isinstance(answer, str):
+                yield answer
+        except (EOFError, OSError) as error:
+            # It closes its pipes as it ends.
+            self._end(_LAST_SECONDS)
+            raise Lost(_ending(child.process.returncode)) from error
+        except Exception as error:
+            self._end()
+            raise Lost(f"what it answered is no ink: {error}") from error
+        if answer is not None:
+            # Its last words.
+            self._end()
+            raise Lost(answer)
+
+    def close(self) -> None:
+        """End it for good."""
+        self.closed = True
+        self._end()
+
+    def _end(self, seconds: float = 0) -> None:
+        """End it, after some seconds in which it may end by itself."""
+        child, self._child = self._child, None
+        if child is None:
+            return
+        process = child.process
+        with suppress(subprocess.TimeoutExpired):
+            process.wait(seconds)
+        process.send_signal(signal.SIGTERM)
+        child.close()
+        try:
+            process.wait(_END_SECONDS)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+            # It could not remove its own.
+            remove_left_over()
+
+
+_LAST_SECONDS = 2
+
+_END_SECONDS = 5
+"""Seconds in which a worker that is told to end may do so by itself."""
+
+
+def _ending(status: int | None) -> str:
+    """How a process ended, in words."""
+    if status is None:
+        return "its process was ended"
+    if status < 0:
+        try:
+            name = signal.Signals(-status).name
+        except ValueError:
+            name = f"signal {-status}"
+        often = ", as it happens where memory runs out" if name == "SIGKILL" else ""
+        return f"its process was ended from outside ({name}{often})"
+    return f"its process ended by itself, with status {status}"
+
+
+_processes: list[Process] = []
+_ready: list[Process] = []
+"""The first of them, where there is one at hand for work of any size."""
+
+
+def at_hand(count: int, place: Path | None) -> list[Process]:
+    """As many workers as asked for, kept for the next time, or the one that is at hand; else none."""
+    if count < 2 and not _ready:
+        return []
+    if not _processes:
+        atexit.register(_close)
+    for some in (_processes, _ready):
+        # Those of work that was given up are of no more use.
+        some[:] = [process for process in some if not process.closed]
+    _processes.extend(Process() for _ in range(count - len(_processes)))
+    for process in _processes:
+        process.place = place
+    return _processes[: max(count, 1)]
+
+
+def start_worker(jobs: int | None = None) -> None:
+    """Have a worker at hand that loads while the caller finds out what to engrave; `end_workers` ends it."""
+    if not _processes and min(jobs or cores(), cores()) > 1:
+        atexit.register(_close)
+        _ready.append(Process())
+        _processes.extend(_ready)
+        _ready[0].start()
+
+
+def end_workers() -> None:
+    """Leave no worker at its place; more are started when they are needed again."""
+    _ready.clear()
+    while _processes:
+        # Nobody waits for it but the end of this process.
+        Thread(target=_processes.pop().close).start()
+
+
+def _close() -> None:
+    _ready.clear()
+    while _processes:
+        _processes.pop().close()

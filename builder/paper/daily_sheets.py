@@ -1,0 +1,111 @@
+"""Daily sets on paper: a sheet for the stand, with boxes to tick and the pages of the printed book."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+
+from ..book.read import Book
+from ..daily.cautions import cautions
+from ..daily.choices import Choice as Item
+from ..daily.plan import Plan
+from ..daily.planner import count_of, remarks
+from ..daily.sets import PAUSE, Day, clock_time, days, how
+from ..engrave.quoting import quoted
+from ..engrave.scheduler import Progress
+from ..music.instruments import Instrument
+from . import text as words
+from .compose import Printed, bound
+from .documents import Choice, book_pages, engraved
+from .exercise_rows import Setter
+from .flow import Cell, Row
+from .page import About, Entry
+from .page_format import Form
+from .text import Style, Text, text
+
+_TITLE_WIDTH = 68.0
+_HOW = 71.0
+_TIME = 20.0
+"""Millimetres: the width of an exercise's name, where the manner begins, and the column of pages."""
+
+_ITEM = Style(10.5, 4.8)
+
+_BOX = r"\path #0.12 #'((moveto 0 0) (lineto 1.3 0) (lineto 1.3 1.3) (lineto 0 1.3) (closepath))"
+
+
+def daily_sheets(
+    book: Book,
+    description: str,
+    instrument: Instrument,
+    plan: Plan,
+    start: date | None,
+    form: Form,
+    progress: Progress | None = None,
+) -> Printed:
+    """A plan as sheets, with the pages of the book printed whole in the same form. Raises EngraverMissing."""
+    found, workshop = engraved(book, Choice(instrument.slug), form, progress)
+    pages = book_pages(book.name, description, found, workshop)
+    wish = plan.task.wish
+    title = f"Daily sets: {count_of(wish.minutes, 'minute')} for {count_of(wish.days, 'day')}"
+    setter = Setter(workshop.shape, form.width, lambda part: True)
+    every = days(plan, start)
+    rows = [
+        setter.line(words.PAGE_TITLE, title, mark="title", head=title, keep=True),
+        setter.line(words.ASIDE, f"{instrument.name}. {book.name}.", space=1.5, keep=True),
+        setter.line(
+            words.SMALL,
+            f"The registers in the order {', '.join(plan.task.registers)}, in each the easier first; a piece "
+            "stands in the one where most of its time lies. Times are at the slowest tempo; the short rest "
+            "after each piece comes on top, and is counted in the whole. Pages are those of the whole book, "
+            "printed on this paper.",
+            space=1.5,
+        ),
+    ]
+    for day in every:
+        rows += _day(setter, day, pages)
+    rows += _notes(setter, plan)
+    outline = [Entry(0, day.name, f"day-{day.number}") for day in every]
+    return bound(rows, About(f"{title}: {book.name}", book.name), title, outline, workshop)
+
+
+def _day(setter: Setter, day: Day, pages: Mapping[str, int]) -> Iterator[Row]:
+    name = Cell(text(words.KEY, day.name, setter.width * 0.7))
+    length = Cell(text(words.NUMBER, f"{clock_time(day.seconds)} min", setter.width * 0.25), 1.0)
+    yield Row(
+        (name, length), space=7.0, stretch=1.0, cost=-20.0, keep=True, mark=f"day-{day.number}", head=day.name
+    )
+    for group in day.sets:
+        yield setter.line(words.LABEL, f"{group.register} register", space=1.6, cost=10.0, keep=True)
+        for place, item in enumerate(group.items):
+            if place in group.pauses:
+                yield setter.line(words.ASIDE, PAUSE, space=1.0, cost=30.0)
+            yield _item(setter, item, pages)
+
+
+def _item(setter: Setter, item: Item, pages: Mapping[str, int]) -> Row:
+    page = pages.get(f"{item.exercise}/{item.key}")
+    manner = setter.width - _HOW - _TIME - 12
+    cells = [
+        Cell(boxed(_ITEM, f"{item.title}, {item.key_name}", _TITLE_WIDTH)),
+        Cell(text(_ITEM, how(item), manner), indent=_HOW),
+        Cell(text(_ITEM, clock_time(item.seconds), _TIME), 1.0, indent=-_TIME),
+    ]
+    if page:
+        cells.append(Cell(text(_ITEM, f"page {page}", _TIME), 1.0))
+    return Row(tuple(cells), space=0.4, stretch=0.4, cost=40.0)
+
+
+def _notes(setter: Setter, plan: Plan) -> Iterator[Row]:
+    """How good the plan is, and cautions."""
+    width = min(setter.width, 150)
+    yield Row((Cell(text(words.HEADING, "About these sets", width)),), space=9, keep=True, head=None)
+    for said in (*remarks(plan), *cautions(plan)):
+        yield Row((Cell(text(words.SMALL, said, width)),), space=1.4)
+
+
+def boxed(style: Style, said: str, width: float) -> Text:
+    """Words of any origin behind a box to tick, broken into lines of at most `width` millimetres."""
+    plain = text(style, said, width - 5)
+    lines = words.broken(plain.words, style, width - 5)
+    rest = " ".join(rf"\line {{ \hspace #2.1 {quoted(line)} }}" for line in lines[1:])
+    return Text(style, plain.words, rf"\line {{ {_BOX} \hspace #0.1 {quoted(lines[0])} }} {rest}")

@@ -1,0 +1,344 @@
+"""Prints from a book: engrave what is wanted, then lay it out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from ..book.pieces import AS_WRITTEN, InKey, Part, Shelf, shelf
+from ..book.read import Book
+from ..cache.store import PieceCache, key_of
+from ..engrave.engraved_book import ink, stop_where_most_failed
+from ..engrave.scheduler import Progress
+from ..music.exercise import exercise_fingerprint
+from ..music.keys import KEY_SLUGS, tonic_words
+from . import front_matter as front
+from . import text as words
+from .compose import Flow, Printed, flowing, page_numbers, paged, running_head
+from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, Setter, in_key, opening, rights
+from .extracted_piece import Strip, StripLine
+from .flow import Cell, Row, all_texts
+from .front_matter import Chapter, Division
+from .page import About, Entry
+from .page_format import Form
+from .prefetch import read_ahead
+from .text import Text, text
+from .typesetter import Workshop, code_version
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What to print for one instrument: a key page, an exercise, both (one page of it), or the whole book.
+
+    `variations` are the labels of the parts to print, empty for all.
+    """
+
+    instrument: str
+    key: str = ""
+    exercise: str = ""
+    variations: tuple[str, ...] = ()
+
+    def has(self, part: Part) -> bool:
+        """Whether a part is to be printed."""
+        return not self.variations or part.label in self.variations
+
+
+_ROWS_A_PAGE = 12
+"""Rows on a page at least, as a rule: words and systems."""
+
+
+class NothingToPrint(Exception):
+    """Raised where a choice leaves nothing; the text says why."""
+
+
+def chosen(found: Shelf, choice: Choice) -> Shelf:
+    """The part of a shelf that a choice names. Raises NothingToPrint where there is none."""
+    kept = (
+        (each, tuple(page for page in pages if choice.key in ("", page.key) and _wanted(page, choice)))
+        for each, pages in found.exercises
+        if choice.exercise in ("", each.slug)
+    )
+    left = tuple((each, pages) for each, pages in kept if pages)
+    if not left:
+        raise NothingToPrint("no exercise of the book has all that: nothing to print")
+    return Shelf(found.instrument, left)
+
+
+def _wanted(page: InKey, choice: Choice) -> bool:
+    parts = [part for placed in page.placed for part in placed.parts]
+    return any(map(choice.has, parts)) if choice.variations else True
+
+
+def labels(book: Book) -> tuple[str, ...]:
+    """The name of every part that the book's exercises ask for."""
+    wanted = (each.label for exercise in book.exercises for each in exercise.wanted)
+    return tuple(dict.fromkeys((AS_WRITTEN, *wanted)))
+
+
+def print_choice(
+    book: Book, description: str, choice: Choice, form: Form, progress: Progress | None = None
+) -> Printed:
+    """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
+    found, workshop = engraved(book, choice, form, progress)
+    return made(book.name, description, found, choice, workshop)
+
+
+def engraved(
+    book: Book, choice: Choice, form: Form, progress: Progress | None = None
+) -> tuple[Shelf, Workshop]:
+    """What a choice names, engraved, private exercises too. Raises NothingToPrint and EngraverMissing."""
+    instrument = next(each for each in book.instruments if each.slug == choice.instrument)
+    found = chosen(shelf(book.exercises, instrument), choice)
+    parts = [
+        part
+        for _, pages in found.exercises
+        for page in pages
+        for placed in page.placed
+        for part in placed.parts
+        if part.score is not None and choice.has(part)
+    ]
+    music = {part.name: part.score for part in parts if part.score is not None}
+    inked = ink(music, None, progress, form.layout)
+    stop_where_most_failed(inked)
+    workshop = Workshop(inked, form, PieceCache())
+    read_ahead(workshop.apart(inked), workshop.kept)
+    workshop.check(parts)
+    return found, workshop
+
+
+def book_pages(name: str, description: str, found: Shelf, workshop: Workshop) -> dict[str, int]:
+    """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
+    choice = Choice(found.instrument.slug)
+    key = key_of(("pages", repr(workshop.form), *_said(name, description, found, choice, workshop)))
+    data = workshop.kept.get(key)
+    if data is not None:
+        return {str(mark): int(page) for mark, page in json.loads(data).items()}
+    form = workshop.form
+    setter = Setter(workshop.shape, form.width, choice.has, form.layout.room, workshop.calm)
+    pages = page_numbers(_book(setter, name, description, found)[0], workshop)
+    workshop.kept.put(key, json.dumps(pages).encode())
+    return pages
+
+
+def made(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
+    """A print of pieces that are engraved already."""
+    [printed] = made_for(name, description, found, choice, (workshop,))
+    return printed
+
+
+def made_for(
+    name: str, description: str, found: Shelf, choice: Choice, workshops: Sequence[Workshop]
+) -> Iterator[Printed]:
+    """A print for several papers of one width; kept, so that the same is not laid out again."""
+    composed: _Composed | None = None
+    keys = print_keys(name, description, found, choice, workshops)
+    for workshop, key in zip(workshops, keys, strict=True):
+        data = workshop.kept.get(key)
+        if data is not None:
+            count, _, pdf = data.partition(b"\n")
+            yield Printed(pdf, int(count), key=key)
+            continue
+        composed = composed or _composed(name, description, found, choice, workshop)
+        printed = paged(composed.flow, composed.about, composed.title, composed.outline, workshop)
+        kept = not printed.problems and workshop.kept.put(
+            key, str(printed.pages).encode() + b"\n" + printed.data
+        )
+        yield replace(printed, key=key) if kept else printed
+
+
+def print_keys(
+    name: str, description: str, found: Shelf, choice: Choice, workshops: Sequence[Workshop]
+) -> list[str]:
+    """What a print is kept under, for several papers."""
+    said = key_of(_said(name, description, found, choice, workshops[0]))
+    return [key_of((said, repr(workshop.form))) for workshop in workshops]
+
+
+def kept_print(workshop: Workshop, key: str) -> bytes | None:
+    """The bytes of a print by the key it was kept under; None where it is there no longer."""
+    data = workshop.kept.get(key)
+    return None if data is None else data.partition(b"\n")[2]
+
+
+def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Iterator[str]:
+    """All that decides a print's bytes but its paper."""
+    yield from ("print", code_version(), name, description, repr(choice))
+    yield repr(found.instrument)
+    for exercise, pages in found.exercises:
+        yield exercise_fingerprint(exercise)
+        for page in pages:
+            yield f"{page.key} {page.name}"
+            for placed in page.placed:
+                setting = placed.setting
+                yield f"{setting.start} {setting.direction} {setting.fits} {setting.remarks}"
+                for part in filter(choice.has, placed.parts):
+                    yield f"{part.label} {part.means} {part.left_out}"
+                    yield workshop.key(part.name) if part.score is not None else ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Composed:
+    """A print before it is broken into pages."""
+
+    title: str
+    about: About
+    outline: list[Entry]
+    flow: Flow
+
+
+def _composed(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> _Composed:
+    form = workshop.form
+    setter = Setter(workshop.shape, form.width, choice.has, form.layout.room, workshop.calm)
+    title, rows, outline = _rows(setter, name, description, found, choice)
+    about = About(title if title == name else f"{title}: {name}", name)
+    return _Composed(title, about, outline, flowing(rows, workshop))
+
+
+def texts(name: str, description: str, found: Shelf, choice: Choice, form: Form) -> Iterator[Text]:
+    """The words of a print, its running heads among them; nothing of its music is looked at."""
+    system = Strip((StripLine(0.0, 0.0, 0.0, None, ()),), {})
+    setter = Setter(lambda _: system, form.width, choice.has, form.layout.room)
+    title, rows, _ = _rows(setter, name, description, found, choice)
+    yield from all_texts(rows)
+    for said in dict.fromkeys((title, *(row.head for row in rows if row.head))):
+        yield running_head(said, form)
+    # Of the pages' numbers, as many blocks as such a print has as a rule.
+    for number in range(1, 2 + len(rows) // _ROWS_A_PAGE, words.NUMBERS_A_BLOCK):
+        yield words.numeral(words.NUMBER, number)[0]
+
+
+def _rows(
+    setter: Setter, name: str, description: str, found: Shelf, choice: Choice
+) -> tuple[str, list[Row], list[Entry]]:
+    """A print's title, all that stands in it, and its outline."""
+    if choice.key or choice.exercise:
+        return _pages(setter, found, choice)
+    return name, *_book(setter, name, description, found)
+
+
+def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row], list[Entry]]:
+    """One key, one exercise, or an exercise in one key: music below a title."""
+    exercises = [exercise for exercise, _ in found.exercises]
+    pages = [page for _, group in found.exercises for page in group]
+    told: set[str] = set()
+    outline = []
+    rows: list[Row] = []
+    if choice.exercise:
+        exercise = exercises[0]
+        title = exercise.title if not choice.key else f"{exercise.title}, {pages[0].name}"
+        heading = text(words.PAGE_TITLE, title, setter.width * 0.75)
+        rows += opening(setter, exercise, heading, mark="#title", head=title)
+        for page in pages:
+            if not choice.key:
+                rows.append(_key_heading(setter, page))
+                outline.append(Entry(0, _capital(page.name), page.key))
+            rows += in_key(setter, page, told)
+    else:
+        title = f"Every exercise in {key_name(pages)}"
+        rows.append(setter.line(words.PAGE_TITLE, title, mark="#title", head=title, keep=True))
+        for page in pages:
+            called = f"{page.exercise.title}, {page.name}"
+            heading = text(words.TITLE, called, setter.width * 0.75)
+            mark = page.exercise.slug
+            rows += opening(
+                setter, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=BEFORE_EXERCISE
+            )
+            rows += in_key(setter, page, set())
+            outline.append(Entry(0, called, mark))
+    rows += rights(setter, exercises, name=not choice.exercise, space=8.0)
+    return title, rows, outline
+
+
+def _key_heading(setter: Setter, page: InKey, **row: object) -> Row:
+    cell = Cell(text(words.KEY, _capital(page.name), setter.width))
+    usual = Row((cell,), space=9.0, stretch=1.0, cost=BEFORE_KEY, keep=True, mark=page.key)
+    return replace(usual, **row)  # type: ignore[arg-type]
+
+
+def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[list[Row], list[Entry]]:
+    """The whole book: front matter, its parts in the order of their kinds, an index by key."""
+    divisions = _divisions(found)
+    pages_of = {exercise.slug: pages for exercise, pages in found.exercises}
+    first = next(
+        (
+            part.name
+            for _, pages in found.exercises
+            for page in pages
+            for placed in page.placed
+            for part in placed.parts
+            if part.score is not None and isinstance(setter.strips(part.name), Strip) and setter.chosen(part)
+        ),
+        "",
+    )
+    rows = [
+        *front.title_page(setter, name, description, f"for {found.instrument.name.lower()}", first),
+        *front.imprint(setter, [exercise for exercise, _ in found.exercises]),
+        *front.word_to_the_player(setter),
+        *front.contents(setter, divisions),
+    ]
+    outline = [Entry(0, "A word to the player", "#word"), Entry(0, "Contents", "#contents")]
+    for division in divisions:
+        depth = 0
+        if division.title:
+            outline.append(Entry(0, division.title, division.chapters[0].mark))
+            depth = 1
+        for number, chapter in enumerate(division.chapters):
+            exercise = chapter.exercise
+            opens: dict[str, object] = {"opens_right": number == 0, "opens": number > 0}
+            if division.title and number == 0:
+                shown: dict[str, object] = {"keep": True, "head": exercise.title, **opens}
+                rows.append(setter.line(words.ASIDE, division.title, **shown))
+                opens = {"space": 2.0}
+            outline.append(Entry(depth, exercise.title, chapter.mark))
+            heading = text(words.PAGE_TITLE, exercise.title, setter.width * 0.75)
+            rows += opening(setter, exercise, heading, mark=chapter.mark, head=exercise.title, **opens)
+            told: set[str] = set()
+            for page, (_, called, mark) in zip(pages_of[exercise.slug], chapter.keys, strict=True):
+                rows.append(_key_heading(setter, page, mark=mark, head=f"{exercise.title}, {page.name}"))
+                rows += in_key(setter, page, told)
+                outline.append(Entry(depth + 1, called, mark))
+    all_pages = [page for _, pages in found.exercises for page in pages]
+    keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
+    rows += front.index_by_key(setter, divisions, keys)
+    outline.append(Entry(0, "Index by key", "#index"))
+    return rows, outline
+
+
+def _divisions(found: Shelf) -> tuple[Division, ...]:
+    kinds: dict[str, list[Chapter]] = {}
+    for exercise, pages in found.exercises:
+        keys = tuple((page.key, _capital(page.name), f"{exercise.slug}/{page.key}") for page in pages)
+        kinds.setdefault(exercise.kind, []).append(Chapter(exercise, exercise.slug, keys))
+    if len(kinds) == 1:
+        return (Division("", tuple(next(iter(kinds.values())))),)
+    return tuple(
+        Division(f"Part {number}. {_capital(kind or 'other exercises')}", tuple(chapters))
+        for number, (kind, chapters) in enumerate(kinds.items(), start=1)
+    )
+
+
+def _capital(said: str) -> str:
+    return said[:1].upper() + said[1:]
+
+
+def key_name(pages: Sequence[InKey]) -> str:
+    """A key page's name in words: `D flat and C sharp` where exercises spell it differently."""
+    names = dict.fromkeys(tonic_words(page.name) for page in pages)
+    return " and ".join(names)
+
+
+def site_choices(found: Shelf) -> Iterator[tuple[str, str, str, Choice]]:
+    """The files the site offers for an instrument: name, group, words, and what is in it."""
+    slug = found.instrument.slug
+    if found.exercises:
+        yield "book", "The whole book", "Every exercise in every key", Choice(slug)
+    for key in KEY_SLUGS:
+        pages = found.in_key(key)
+        if pages:
+            said = f"Every exercise in {key_name(pages)}"
+            yield f"key-{key}", "One key", said, Choice(slug, key=key)
+    for each, pages in found.exercises:
+        if pages:
+            said = f"{each.title} in every key"
+            yield f"exercise-{each.slug}", "One exercise", said, Choice(slug, exercise=each.slug)

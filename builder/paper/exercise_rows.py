@@ -1,0 +1,157 @@
+"""An exercise on paper: its name, what to attend to, and the music of every key and variation."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from ..book.pieces import InKey, Part, Placed
+from ..daily.measure import register_of_setting
+from ..engrave.breaks import lines
+from ..engrave.scheduler import STAND, Failure
+from ..music.exercise import FALLING, RISING, Exercise
+from ..music.score import Score
+from . import text as words
+from .extracted_piece import Strip
+from .flow import Cell, Music, Row
+from .text import Text, text
+
+Strips = Callable[[str], Strip | Failure]
+"""A piece's strip by its part's name, or the engraver's failure."""
+
+Chosen = Callable[[Part], bool]
+
+_DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
+
+# What a page beginning at a place costs; an empty third of a page costs about 60. None costs less than
+# nothing, so that no page is made for its beginning's sake.
+BEFORE_EXERCISE = 0.0
+BEFORE_KEY = 4.0
+_BEFORE_SETTING = 10.0
+_BEFORE_PART = 14.0
+_WITHIN_PART = 70.0
+_ONE_APART = 40.0
+_TURN_BETWEEN_PARTS = 15.0
+_TURN_AT_REST = 20.0
+_TURN_IN_MUSIC = 300.0
+
+
+@dataclass(frozen=True, slots=True)
+class Setter:
+    """Makes rows of `width` millimetres, `room` staff spaces; `chosen` says which parts are wanted."""
+
+    strips: Strips
+    width: float
+    chosen: Chosen
+    room: float = STAND.room
+    calm: dict[str, tuple[bool, ...]] = field(default_factory=dict)
+    """What is known already of the ends of a part's systems, by its name."""
+
+    def line(self, style: words.Style, said: str, **row: object) -> Row:
+        """Words over the whole width."""
+        return Row((Cell(text(style, said, self.width)),), **row)  # type: ignore[arg-type]
+
+
+def opening(setter: Setter, exercise: Exercise, title: Text, **row: object) -> Iterator[Row]:
+    """An exercise's name and tempo, its purpose, and what to attend to in small type."""
+    beat = Cell(words.tempo(words.NUMBER, exercise.tempo), 1.0)
+    yield Row((Cell(title), beat), keep=True, **row)  # type: ignore[arg-type]
+    if exercise.purpose:
+        yield setter.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
+    if exercise.about:
+        yield setter.line(words.SMALL, exercise.about, space=1.2, keep=True)
+    label = text(words.LABEL, "Attend to", 40)
+    for number, point in enumerate(exercise.attend):
+        cell = Cell(text(words.SMALL, point, setter.width - 30), indent=24)
+        cells = (Cell(label), cell) if number == 0 else (cell,)
+        yield Row(cells, space=0.4 if number else 1.6, keep=True)
+
+
+def in_key(setter: Setter, page: InKey, told: set[str]) -> Iterator[Row]:
+    """The music of an exercise in one key. `told` are the variations already explained, and grows."""
+    named = len(page.placed) > 1
+    for number, placed in enumerate(page.placed):
+        if not placed.parts or any(map(setter.chosen, placed.parts)):
+            yield from _setting(setter, placed, named, number == 0, told)
+
+
+def _setting(setter: Setter, placed: Placed, named: bool, first: bool, told: set[str]) -> Iterator[Row]:
+    setting = placed.setting
+    if named:
+        says = ", ".join(filter(None, (f"From {setting.start.spoken}", _DIRECTIONS[setting.direction])))
+        register = register_of_setting(setting)
+        cells = [Cell(text(words.HEADING, says, setter.width * 0.7))]
+        if register:
+            cells.append(Cell(text(words.ASIDE, f"{register} register", setter.width * 0.25), 1.0))
+        yield Row(
+            tuple(cells),
+            space=3.5 if first else 7.0,
+            stretch=1.0,
+            cost=_BEFORE_SETTING,
+            turn=_TURN_BETWEEN_PARTS / 3,
+            keep=True,
+        )
+    for remark in setting.remarks:
+        yield setter.line(words.ASIDE, remark, space=0.8 if named else 2.0, keep=bool(placed.parts))
+    for place, part in enumerate(filter(setter.chosen, placed.parts)):
+        yield from _part(setter, part, told, place == 0)
+
+
+def _part(setter: Setter, part: Part, told: set[str], first: bool) -> Iterator[Row]:
+    """A variation: its name, what it asks for where it was not told before, and its systems."""
+    cells = [Cell(text(words.LABEL, part.label, setter.width * 0.5))]
+    if part.means and part.label not in told:
+        told.add(part.label)
+        left = setter.width - words.width_of(part.label, words.LABEL) - 4
+        cells.append(Cell(text(words.SMALL, part.means, left), indent=2.5, after=True))
+    label = Row(
+        tuple(cells),
+        # The first follows its heading closely.
+        space=2.0 if first else 5.0,
+        stretch=0.5 if first else 1.0,
+        cost=_BEFORE_PART,
+        turn=_TURN_BETWEEN_PARTS,
+        keep=True,
+    )
+    yield label
+    if part.score is None:
+        yield setter.line(words.ASIDE, part.left_out, space=0.5)
+        return
+    strip = setter.strips(part.name)
+    if isinstance(strip, Failure):
+        said = f"The engraver could not write this out: {strip.said}"
+        yield setter.line(words.ASIDE, said, space=0.5)
+        return
+    calm = setter.calm.get(part.name)
+    if calm is None:
+        calm = setter.calm[part.name] = _calm_ends(part.score, len(strip.lines), setter.room)
+    for number in range(len(strip.lines)):
+        yield Row(
+            (Cell(Music(part.name, number)),),
+            space=3.5 if number else 0.8,
+            stretch=1.0 if number else 0.3,
+            cost=_within(number, len(strip.lines)) if number else 0.0,
+            turn=_TURN_AT_REST if number and calm[number - 1] else _TURN_IN_MUSIC,
+        )
+
+
+def _within(number: int, systems: int) -> float:
+    """The cost of a page that begins with a system of a part, counted from 0, but its first."""
+    return _WITHIN_PART + (_ONE_APART if number in (1, systems - 1) else 0.0)
+
+
+def _calm_ends(score: Score, systems: int, room: float) -> tuple[bool, ...]:
+    """For each system but the last, whether the player has time at its end; unknown counts as none."""
+    if systems == 1:
+        return ()
+    ends = lines(score, room).ends
+    return tuple(end.calm for end in ends) if len(ends) == systems - 1 else (False,) * (systems - 1)
+
+
+def rights(setter: Setter, exercises: Sequence[Exercise], name: bool, space: float) -> Iterator[Row]:
+    """Who may do what with the exercises, and where they come from; `space` is that above the first."""
+    for number, exercise in enumerate(exercises):
+        said = ". ".join(part.rstrip(".") for part in (exercise.source, exercise.rights) if part)
+        said = said or "no rights stated"
+        said = f"{exercise.title}: {said}." if name else f"{said[:1].upper()}{said[1:]}."
+        yield setter.line(words.SMALL, said, space=1.0 if number else space, cost=0.0 if number else 30.0)

@@ -1,0 +1,192 @@
+"""What flows over the pages: rows of engraved music and words, and how they are measured."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from .extracted_piece import Strip, StripLine
+from .page_breaks import FORBIDDEN, Box
+from .text import Style, Text
+
+
+@dataclass(frozen=True, slots=True)
+class PageOf:
+    """The number of the page on which a marked place comes to lie, in the letters of a style."""
+
+    mark: str
+    style: Style
+
+
+@dataclass(frozen=True, slots=True)
+class Music:
+    """A system of an engraved piece, by the piece's name, counted from 0."""
+
+    piece: str
+    system: int
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A thing in a row: words, a page's number, or one system of a piece.
+
+    `at` is 0 where it stands at the left edge and 1 at the right; `indent` moves it right by millimetres.
+    `after` puts it behind the cell before it instead.
+    """
+
+    what: Text | PageOf | Music
+    at: float = 0.0
+    indent: float = 0.0
+    after: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Cells side by side, and how they stand on a page.
+
+    `space`, `stretch`, `cost`, `turn`, `opens` and `opens_right` are as in `pages.Box`. `keep` holds the next
+    row on the same page. `height` is the least height. `mark` names the place, `link` leads to another.
+    `head` is the running head from here on, None where it stays. `leader` draws dots between two cells.
+    """
+
+    cells: tuple[Cell, ...] = ()
+    space: float = 0.0
+    stretch: float = 0.0
+    cost: float = 0.0
+    turn: float = 0.0
+    keep: bool = False
+    height: float = 0.0
+    opens: bool = False
+    opens_right: bool = False
+    mark: str = ""
+    link: str = ""
+    head: str | None = None
+    leader: bool = False
+
+    @property
+    def texts(self) -> Iterator[Text]:
+        """The words in it."""
+        return (cell.what for cell in self.cells if isinstance(cell.what, Text))
+
+    @property
+    def musical(self) -> bool:
+        """Whether there is a system of music in it."""
+        return any(isinstance(cell.what, Music) for cell in self.cells)
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A line of a piece in a row: its left end, its right and its top, in millimetres from the row's corner.
+
+    `strip` and `line` are as in `leaf.Stamp`.
+    """
+
+    strip: Strip | str
+    line: int
+    left: float
+    right: float
+    top: float
+
+
+@dataclass(frozen=True, slots=True)
+class Numbered:
+    """A page number still to come: which, how it is aligned (as in `Cell`), and its baseline in the line."""
+
+    what: PageOf
+    at: float
+    baseline: float
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A measured line of the flow; `first` where it is its row's first."""
+
+    row: Row
+    box: Box
+    placed: tuple[Placed, ...]
+    numbered: tuple[Numbered, ...]
+    first: bool
+
+
+Strips = Callable[[str], Strip]
+"""A piece's measures by its name."""
+
+
+def measured(rows: Iterable[Row], lettered: Mapping[Text, Strip], strips: Strips, width: float) -> list[Line]:
+    """Rows as single lines: words that were broken make several, a system of music is one."""
+    lines: list[Line] = []
+    kept = False
+    for row in rows:
+        for number, line in enumerate(_lines(row, lettered, strips, width)):
+            held = kept and number == 0
+            lines.append(replace(line, box=replace(line.box, cost=FORBIDDEN)) if held else line)
+        kept = row.keep
+    return lines
+
+
+def _lines(row: Row, lettered: Mapping[Text, Strip], strips: Strips, width: float) -> Iterator[Line]:
+    depth = max((len(lettered[words].lines) for words in row.texts), default=1)
+    styles = [cell.what.style for cell in row.cells if not isinstance(cell.what, Music)]
+    leading = max((style.leading for style in styles), default=0.0)
+    ascent = max((style.ascent for style in styles), default=0.0)
+    spread = list(_spread(row, lettered, strips, width))
+    for number in range(depth):
+        placed = []
+        height = leading
+        for cell, strip, left, extent in spread:
+            place = cell.what.system if isinstance(cell.what, Music) else number
+            if place >= len(strip.lines):
+                continue
+            line = strip.lines[place]
+            top = 0.0
+            if isinstance(cell.what, Music):
+                height = max(height, line.height)
+            else:
+                top = ascent - (line.baseline or 0.0)
+            shift = 0.0 if cell.after else cell.at * (extent - line.right)
+            piece = cell.what.piece if isinstance(cell.what, Music) else strip
+            placed.append(Placed(piece, place, left + shift, left + shift + line.right, top))
+        if number:
+            # Neither the first line of a paragraph nor its last stands alone.
+            alone = number == 1 or number == depth - 1
+            yield Line(row, Box(height, cost=FORBIDDEN if alone else 10.0), tuple(placed), (), False)
+            continue
+        numbered = tuple(
+            Numbered(cell.what, cell.at, ascent) for cell in row.cells if isinstance(cell.what, PageOf)
+        )
+        box = Box(
+            max(height, row.height),
+            space=row.space,
+            stretch=row.stretch,
+            cost=row.cost,
+            turn=row.turn,
+            system=row.musical,
+            opens=row.opens,
+            opens_right=row.opens_right,
+        )
+        yield Line(row, box, tuple(placed), numbered, True)
+
+
+def _spread(
+    row: Row, lettered: Mapping[Text, Strip], strips: Strips, width: float
+) -> Iterator[tuple[Cell, Strip, float, float]]:
+    """Each cell with its ink, its left end and its extent to the right."""
+    right = 0.0
+    for cell in row.cells:
+        if isinstance(cell.what, PageOf):
+            continue
+        if isinstance(cell.what, Music):
+            strip = strips(cell.what.piece)
+            lines: tuple[StripLine, ...] = (strip.lines[cell.what.system],)
+        else:
+            strip = lettered[cell.what]
+            lines = strip.lines
+        extent = max(line.right for line in lines)
+        left = cell.indent + (right if cell.after else cell.at * (width - extent))
+        right = left + extent
+        yield cell, strip, left, extent
+
+
+def all_texts(rows: Iterable[Row]) -> Iterator[Text]:
+    """Every text of some rows."""
+    return (found for row in rows for found in row.texts)

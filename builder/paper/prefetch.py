@@ -1,0 +1,52 @@
+"""Pieces taken apart ahead of time, on every core: a book's pages then find all of them in the cache."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from ..cache.store import PieceCache
+from ..engrave.scheduler import Engraved
+from ..jobs.pool import Task, helping
+
+PRELOAD = (f"{__package__}.pdf_reader",)
+"""What helpers need for this."""
+
+_WORTH = 100
+"""Pieces that are worth another helper: about half a second's work."""
+
+_MANY = 200
+"""Pieces that are worth starting helpers for: about a second's work."""
+
+Pairs = Sequence[tuple[str, str]]
+"""Pieces, each by the key of its ink and the key for its strip."""
+
+
+def strips_ahead(pairs: Pairs, most: int) -> list[Task]:
+    """Tasks for helpers, `most` at most: to take pieces apart."""
+    count = min(most, -(-len(pairs) // _WORTH))
+    return [(take_apart, pairs[number::count]) for number in range(count)]
+
+
+def read_ahead(pairs: Pairs, kept: PieceCache) -> None:
+    """Take pieces apart, with helpers where there are many."""
+    if len(pairs) < _MANY:
+        return
+    with helping(kept.place, preload=PRELOAD) as helpers:
+        helpers.give(strips_ahead(pairs, helpers.count))
+        helpers.wait()
+
+
+def take_apart(common: object, pairs: Pairs, cache: Path) -> None:
+    """A helper's share."""
+    from .pdf_fonts import Unreadable
+    from .pdf_reader import read
+
+    kept = PieceCache(cache)
+    for ink, strip in pairs:
+        data = kept.get(ink)
+        try:
+            if data is not None:
+                kept.put(strip, read(Engraved.from_bytes(data)).to_bytes())
+        except (Unreadable, ValueError, KeyError, TypeError):
+            continue  # told where its page is laid out

@@ -1,0 +1,188 @@
+"""Words on paper: each text is engraved as music is, in the same fonts, and measured line by line."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from math import log2
+
+from ..engrave.quoting import quoted
+from ..music.score import Tempo
+
+_STAFF_SPACE = 25.4 / 72.27 * 5
+"""Millimetres of a staff space at the engraver's usual staff of 20 points."""
+
+_USUAL_SIZE = 11.0
+"""The engraver's text in points at that staff."""
+
+_POINT = 25.4 / 72.27
+
+_WORD_SPACE = 0.27
+"""Between words, in sizes of the letters; the engraver's own space does not grow with them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """A manner of lettering: `size` in printer's points, `leading` from line to line in millimetres."""
+
+    size: float
+    leading: float
+    bold: bool = False
+    italic: bool = False
+
+    @property
+    def ascent(self) -> float:
+        """Millimetres from a line's top to its baseline."""
+        return self.leading * 0.74
+
+
+BOOK_TITLE = Style(34, 15, bold=True)
+PAGE_TITLE = Style(22, 10, bold=True)
+TITLE = Style(16, 7, bold=True)
+KEY = Style(13, 6, bold=True)
+HEADING = Style(10.5, 4.8, bold=True)
+LABEL = Style(10, 4.5, bold=True, italic=True)
+BODY = Style(11, 5.2)
+LEAD = Style(14, 6.4, italic=True)
+SMALL = Style(9.5, 4.4)
+ASIDE = Style(9.5, 4.4, italic=True)
+HEAD = Style(9.5, 4.4, italic=True)
+NUMBER = Style(10.5, 4.8)
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Words in a style, as markup for the engraver; `words` are what the reader will see."""
+
+    style: Style
+    words: str
+    markup: str
+
+    @property
+    def notation(self) -> str:
+        """What the engraver is given: a list of lines."""
+        style = self.style
+        # Sizes are in steps, six to a doubling.
+        overrides = [f"font-size . {6 * log2(style.size / _USUAL_SIZE):.4f}", "baseline-skip . 3"]
+        overrides += [f"word-space . {_WORD_SPACE * style.size / 5:.3f}"]
+        overrides += ["font-series . bold"] if style.bold else []
+        overrides += ["font-shape . italic"] if style.italic else []
+        around = " ".join(rf"\override-lines #'({override})" for override in overrides)
+        return f"\\markuplist {around} {{ {self.markup} }}\n"
+
+
+@lru_cache(maxsize=8192)
+def text(style: Style, words: str, width: float) -> Text:
+    """Words of any origin, broken into lines of at most `width` millimetres; no markup where none is seen."""
+    words = " ".join(_visible(words).split())
+    if not words:
+        return Text(style, "", "")
+    if _needs_own_breaks(words, style, width):
+        return Text(style, words, " ".join(quoted(line) for line in _broken(words, style, width)))
+    columns = width / _STAFF_SPACE
+    lines = rf"\wordwrap-string-internal ##f {quoted(words)}"
+    return Text(style, words, rf"\override-lines #'(line-width . {columns:.3f}) {{ {lines} }}")
+
+
+def tempo(style: Style, marking: Tempo) -> Text:
+    """The beat as a note and how many of it to a minute."""
+    beat = f"{marking.beat.base.denominator}{'.' * marking.beat.dots}"
+    numbers = f"{marking.low}" if marking.low == marking.high else f"{marking.low} to {marking.high}"
+    words = f"= {numbers}"
+    return Text(style, words, rf"\line {{ \fontsize #-1.5 \note {{ {beat} }} #UP {quoted(words)} }}")
+
+
+NUMBERS_A_BLOCK = 50
+"""Numbers that `numeral` sets together."""
+
+
+def numeral(style: Style, number: int) -> tuple[Text, int]:
+    """A whole number from 1: a block of numbers, one a line, and its line there. Few pieces serve a book."""
+    block, place = divmod(number - 1, NUMBERS_A_BLOCK)
+    return _block(style, block * NUMBERS_A_BLOCK + 1), place
+
+
+@lru_cache(maxsize=256)
+def _block(style: Style, first: int) -> Text:
+    lines = [str(each) for each in range(first, first + NUMBERS_A_BLOCK)]
+    return Text(style, " ".join(lines), " ".join(map(quoted, lines)))
+
+
+def _visible(words: str) -> str:
+    """Text without signs that steer a terminal or turn the direction of writing."""
+    return "".join(
+        sign if unicodedata.category(sign) not in ("Cc", "Cf", "Co", "Cs") else " " for sign in words
+    )
+
+
+def _is_wide(sign: str) -> bool:
+    return unicodedata.east_asian_width(sign) in ("W", "F")
+
+
+def width_of(words: str, style: Style) -> float:
+    """A width in millimetres that words do not exceed: a full size for a wide sign, less for others."""
+    face = 0.66 if style.bold else 0.58
+    return (
+        sum(1.0 if _is_wide(sign) else 0.95 if sign.isupper() else face for sign in words)
+        * style.size
+        * _POINT
+    )
+
+
+def shortened(words: str, style: Style, width: float) -> str:
+    """Words that fit on one line of `width` millimetres, cut with three dots where they are too long."""
+    if width_of(words, style) <= width:
+        return words
+    while words and width_of(words + "…", style) > width:
+        words = words[:-1]
+    return words.rstrip() + "…"
+
+
+def _needs_own_breaks(words: str, style: Style, width: float) -> bool:
+    """Whether there is a word wider than a line, or writing that puts no spaces between words."""
+    return any(width_of(word, style) > width for word in words.split()) or any(map(_is_wide, words))
+
+
+_NOT_FIRST = "、。，．・：；！？）」』】〕〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ,.;:!?)]}"
+"""Signs that begin no line, by the Japanese rules of composition (JIS X 4051), from memory."""
+
+
+def _units(words: str, style: Style, width: float) -> Iterator[str]:
+    """The least parts that a line may be broken between, a space kept at the end of its word."""
+    for word in words.split(" "):
+        unit = ""
+        for sign in word:
+            begins = (_is_wide(sign) or (unit and _is_wide(unit[-1]))) and sign not in _NOT_FIRST
+            if unit and (begins or width_of(unit + sign, style) > width):
+                yield unit
+                unit = ""
+            unit += sign
+        yield unit + " "
+
+
+def _broken(words: str, style: Style, width: float) -> Iterator[str]:
+    line = ""
+    for unit in _units(words, style, width):
+        if line and width_of((line + unit).rstrip(), style) > width:
+            yield line.rstrip()
+            line = ""
+        line += unit
+    yield line.rstrip()
+
+
+def broken(words: str, style: Style, width: float) -> list[str]:
+    """Words as lines of at most `width` millimetres, measured with room to spare; one line at least."""
+    return list(_broken(words, style, width))
+
+
+def missing(words: str, shown: Iterable[str]) -> str:
+    """The characters of words that no glyph stands for, each once; empty where all are there."""
+    seen = set("".join(unicodedata.normalize("NFKD", part) for part in shown))
+    wanted = dict.fromkeys(_visible(words))
+    return "".join(
+        sign
+        for sign in wanted
+        if not sign.isspace() and not seen.issuperset(unicodedata.normalize("NFKD", sign))
+    )

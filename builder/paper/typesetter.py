@@ -1,0 +1,156 @@
+"""Where pieces become strips and texts become letters, each once, with what was found amiss."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Hashable, Iterable, Mapping
+from functools import lru_cache, partial
+from typing import Any, TypeVar
+
+from ..book.pieces import Part
+from ..cache.memo import program_code
+from ..cache.store import PieceCache, key_of
+from ..engrave.scheduler import Behind, Failure, Ink, Piece, ink
+from .extracted_piece import Strip, StripLine
+from .page_format import Form
+from .prefetch import Pairs
+from .text import Text, missing
+
+_AT_HAND = 2048
+"""Pieces whose ink is held in memory."""
+
+K = TypeVar("K", bound=Hashable)
+
+
+def code_version() -> str:
+    """A hash of this room's own text: what it makes is kept as long as the room stays as it is."""
+    return program_code()
+
+
+class Workshop:
+    """Strips for prints of one form. `problems` says in plain sentences what could not be shown."""
+
+    def __init__(self, inked: Ink[str], form: Form, kept: PieceCache) -> None:
+        self.form = form
+        self.kept = kept
+        self.problems: dict[str, None] = {}
+        self.failed: dict[str, None] = {}
+        """Those of the problems for which the engraver is to blame."""
+        self.calm: dict[str, tuple[bool, ...]] = {}
+        self._inked = inked
+        self._shapes: dict[str, Strip | Failure] = {}
+        # A piece by its name, with those that were asked for last still at hand.
+        self._strip = lru_cache(maxsize=_AT_HAND)(partial(self._read, inked))
+        self._letters: dict[Text, Strip] = {}
+
+    def on(self, form: Form) -> Workshop:
+        """The same pieces and letters for another form of the same width and staff."""
+        other = Workshop(self._inked, form, self.kept)
+        other.calm = self.calm
+        other.problems, other.failed, other._letters = self.problems, self.failed, self._letters
+        other._shapes, other._strip = self._shapes, self._strip
+        return other
+
+    def key(self, name: str) -> str:
+        """What decides a piece's ink."""
+        return self._inked.key(name)
+
+    def shape(self, name: str) -> Strip | Failure:
+        """A piece's measures by its part's name, without its ink."""
+        if name not in self._shapes:
+            found = self._strip(name)
+            self._shapes[name] = found if isinstance(found, Failure) else found.shape
+            if isinstance(found, Failure):
+                self._fail(str(found))
+        return self._shapes[name]
+
+    def inked(self, name: str) -> Strip:
+        """A piece by its part's name. Raises ValueError where it has failed."""
+        found = self._strip(name)
+        if isinstance(found, Failure):
+            raise ValueError(f"{found} has no strip")
+        return found
+
+    def apart(self, *inked: Ink[Any]) -> Pairs:
+        """What of these pieces and words has still to be taken apart."""
+        keys = dict.fromkeys(each.key(name) for each in inked for name in each)
+        return [(key, strip) for key in keys if not self.kept.has(strip := _strip_key(key))]
+
+    def written(
+        self, texts: Iterable[Text], jobs: int | None = None, behind: Behind | None = None
+    ) -> Ink[Text]:
+        """Words engraved, as `ink` does it."""
+        # An engraver that is given nothing to draw ends.
+        drawn = (found for found in dict.fromkeys(texts) if found.markup)
+        return ink(drawn, lambda found: Piece(_named(found), found.notation), jobs, None, self.kept, behind)
+
+    def _read(self, inked: Ink[K], name: K) -> Strip | Failure:
+        key = _strip_key(inked.key(name))
+        data = self.kept.get(key)
+        if data is not None:
+            try:
+                return Strip.from_bytes(data)
+            except (zlib.error, ValueError, KeyError, TypeError):
+                pass
+        engraved = inked[name]
+        if isinstance(engraved, Failure):
+            return engraved
+        # What reads the file is slow to load, and not needed where nothing changed.
+        from .pdf_fonts import Unreadable
+        from .pdf_reader import read
+
+        try:
+            made = read(engraved)
+        except Unreadable as reason:
+            return Failure(str(name), str(reason))
+        self.kept.put(key, made.to_bytes())
+        return made
+
+    def letter(self, texts: Iterable[Text]) -> Mapping[Text, Strip]:
+        """Engrave texts; one that fails or has no font is named among the problems."""
+        wanted = list(dict.fromkeys(texts))
+        todo = [found for found in wanted if found not in self._letters]
+        inked = self.written(todo)
+        for found in todo:
+            blank = Strip((StripLine(0.0, found.style.leading, 0.0, None, ("",)),), {})
+            strip = self._read(inked, found) if found.markup else blank
+            if isinstance(strip, Failure):
+                self._fail(f"{_named(found)}: the engraver failed: {strip.said}")
+                strip = blank
+            else:
+                self._judge(_named(found), found.words, strip)
+            self._letters[found] = strip
+        return {found: self._letters[found] for found in wanted}
+
+    def _fail(self, said: str) -> None:
+        self.problems[said] = self.failed[said] = None
+
+    def check(self, parts: Iterable[Part]) -> None:
+        """Whether everything written in the music is there to be seen."""
+        for part in parts:
+            words = _words_in(part)
+            strip = self._strip(part.name) if words else None
+            if isinstance(strip, Strip):
+                self._judge(part.name, words, strip)
+
+    def _judge(self, where: str, words: str, strip: Strip) -> None:
+        lost = missing(words, (strip.shown,))
+        if lost:
+            codes = ", ".join(f"U+{ord(sign):04X}" for sign in lost[:8])
+            said = f"{where}: no font here shows {lost[:8]} ({codes}); install a font of the system that does"
+            self.problems[said] = None
+
+
+def _strip_key(ink: str) -> str:
+    return key_of(("strip", code_version(), ink))
+
+
+def _named(found: Text) -> str:
+    return f"the words {found.words[:60]!r}"
+
+
+def _words_in(part: Part) -> str:
+    if part.score is None:
+        return ""
+    rows = [event.above + event.below for line in part.score.lines for event in line.events()]
+    return "".join(rows) + "".join(line.label for line in part.score.lines)

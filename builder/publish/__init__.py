@@ -1,1 +1,0 @@
-"""From engraved pieces to the site and the pages for the stand."""

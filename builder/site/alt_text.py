@@ -1,0 +1,43 @@
+"""Music in words: the text alternative of an engraved piece."""
+
+from __future__ import annotations
+
+from ..music.score import Event, Score, is_wave
+
+_SHADES = {
+    "<": "getting louder",
+    ">": "getting softer",
+    "o<": "from silence, getting louder",
+    ">o": "getting softer, to silence",
+    "!": "",
+}
+
+
+def _said(event: Event) -> str:
+    value = event.value.name
+    words = [f"grace note {pitch.spoken}" for pitch in event.graces]
+    words += [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
+    words += [_SHADES.get(shade.mark, shade.mark) for shade in event.shades]
+    words += event.marks
+    words += [f"with {event.trilled.spoken}"] if event.trilled and "trill" in event.marks else []
+    words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
+    words += [text for text in (event.syllable, event.above, event.below) if text]
+    words += ["tied"] if event.tie else []
+    words += ["slur begins"] if "slur" in event.opens else []
+    words += ["slur ends"] if "slur" in event.closes else []
+    return " ".join(word for word in words if word)
+
+
+def spoken(score: Score, limit: int = 40) -> str:
+    """The notes of the player's line in words, bar by bar; after `limit` events, how many are left."""
+    bars: list[str] = []
+    count = 0
+    for number, bar in enumerate(score.line.bars, start=1):
+        if count + len(bar.events) > limit and bars:
+            rest = sum(len(later.events) for later in score.line.bars[number - 1 :])
+            bars.append(f"and {rest} more notes and rests")
+            break
+        count += len(bar.events)
+        bars.append(f"bar {number}: " + ", ".join(_said(event) for event in bar.events))
+    key = score.key.name if score.key.mode else f"{score.key.name}, without a key signature"
+    return f"{key}, {score.meter}; " + "; ".join(bars) + "."

@@ -1,0 +1,155 @@
+"""The language's own page: every word, generator and variation with an example, engraved.
+
+The examples are read as any exercise is, so that a page that shows a wrong one cannot be built.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cache
+
+from ..cache.memo import kept, program_code
+from ..cache.store import PieceCache
+from ..engrave import piece
+from ..engrave.lilypond import find_engraver
+from ..engrave.scheduler import Engraved, Failure, Piece, ink
+from ..language.read import Reading, read
+from ..language.words import FIELDS, WORDS, Field
+from ..music.figures import FIGURES
+from ..music.instruments import FLUTE
+from ..music.score import Score
+from ..music.transpositions import settings
+from ..variations import Unsuitable, apply, variations
+from .alt_text import spoken
+from .views import Music, music, sprite_of
+
+PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
+"""What the variations are shown on."""
+
+
+def example_text(music: str, drone: str = "") -> str:
+    """A whole exercise around a few words of music, in D major from D5, over a drone where one is named."""
+    rows = ["title: Example", "home: D5 in D major", "tempo: quarter = 60 to 84"]
+    rows += [f"drone: {drone}"] if drone else []
+    return "\n".join([*rows, "music:", f"  {music}", ""])
+
+
+def example(music: str, drone: str = "") -> Reading:
+    """A few words of music, read as an exercise."""
+    return read("example.warmup", example_text(music, drone).encode())
+
+
+def example_score(music: str, drone: str = "") -> Score:
+    """A few words of music as a score. Raises ValueError where they have faults."""
+    reading = example(music, drone)
+    if reading.exercise is None:
+        raise ValueError("\n".join(map(str, reading.faults)))
+    return settings(reading.exercise, FLUTE)[0].score()
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A word of the language: its name, what may follow it, what it means, how it is written, its music."""
+
+    name: str
+    takes: str
+    means: str
+    text: str
+    music: Music | None
+
+
+@dataclass(frozen=True, slots=True)
+class LanguageView:
+    """The language's own page; `phrase` is what the variations are shown on.
+
+    An example in `failures` stands without its music.
+    """
+
+    fields: tuple[Field, ...]
+    words: tuple[Shown, ...]
+    figures: tuple[Shown, ...]
+    phrase: Shown
+    variations: tuple[Shown, ...]
+    sprite: str
+    failures: tuple[Failure, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Example:
+    """A thing on the page: its name, words after it, its meaning, its text, and the score of it."""
+
+    word: str
+    takes: str
+    means: str
+    text: str
+    score: Score
+
+
+def _wanted() -> dict[str, _Example]:
+    """Everything on the page, by a name of its own."""
+    phrase = example_score(PHRASE)
+    wanted = {"phrase": _Example("the phrase", "", "What each variation below is shown on.", PHRASE, phrase)}
+    for word in WORDS:
+        score = example_score(word.example)
+        wanted[f"word {word.name}"] = _Example(word.name, "", word.means, word.example, score)
+    for figure in FIGURES.values():
+        text = figure.example
+        wanted[f"figure {figure.name}"] = _Example(figure.name, "", figure.means, text, example_score(text))
+    for name, variation in variations().items():
+        text = f"{name} {variation.takes}".strip()
+        shown = _Example(name, variation.takes, variation.means, text, _shown(phrase, text))
+        wanted[f"variation {name}"] = shown
+    return wanted
+
+
+def _shown(phrase: Score, wish: str) -> Score:
+    """The phrase in a variation; over a drone where the variation needs one."""
+    try:
+        return apply(phrase, (wish,))
+    except Unsuitable:
+        return apply(example_score(PHRASE, drone="D4"), (wish,))
+
+
+def language_view() -> LanguageView:
+    """The language's page, engraved. Raises ValueError where an example cannot be read.
+
+    Nothing is read anew while the language stays as it is.
+    """
+    wanted = cache(_wanted)
+    found: dict[str, list[str]] = kept(PieceCache(), _decided_by(), lambda: _told(wanted()))
+    keys = {name: key for name, (*_, key) in found.items()}
+    inked = ink(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
+    shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}
+    for name, (word, takes, means, text, said, _) in found.items():
+        drawn = music(engraved, said) if isinstance(engraved := inked[name], Engraved) else None
+        shown[name.split()[0]].append(Shown(word, takes, means, text, drawn))
+    return LanguageView(
+        fields=tuple(FIELDS.values()),
+        words=tuple(shown["word"]),
+        figures=tuple(shown["figure"]),
+        phrase=shown["phrase"][0],
+        variations=tuple(shown["variation"]),
+        sprite=sprite_of(item.music for items in shown.values() for item in items),
+        failures=tuple(replace(each, name=f"the example of {each.name}") for each in inked.failures),
+    )
+
+
+def _decided_by() -> Iterator[str]:
+    """Everything that decides the examples and their ink."""
+    engraver = find_engraver()
+    yield from ("language", piece.code(), engraver.version, str(engraver.cairo))
+    yield program_code()
+
+
+def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:
+    """What is kept of each example: its words, its music in words, and the key of its ink."""
+    engraver = find_engraver()
+    return {
+        name: [
+            *(each.word, each.takes, each.means, each.text),
+            spoken(each.score),
+            Piece(name, each.score).key(engraver),
+        ]
+        for name, each in wanted.items()
+    }

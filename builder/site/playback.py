@@ -1,0 +1,289 @@
+"""What a page needs to sound: each piece as a play-through, and the ground that drone and pulse stand on.
+
+Pure functions: a score in, plain values and their JSON out. The page's scripts (site_src/assets/sound) make
+the sound of it and move the mark along the notes. What sounds is its performance (`music/performance.py`).
+Time is the page's own (`music/timing.py`): a note under a fermata waits, and a change of tempo keeps its
+place within its range. Printed levels are `STEP` decibels apart.
+
+Times are exact in Python and whole ticks in JSON, `whole` of them to a whole note.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby, pairwise
+from math import lcm
+
+from ..engrave.svg import Drawing
+from ..music.dynamics import FIRST, DynamicCurve
+from ..music.instrument import Instrument
+from ..music.performance import Performance, PerformedNote, perform
+from ..music.pitch import A4_HERTZ, Pitch
+from ..music.score import LEVELS, Line, Meter, Score, Tempo
+from ..music.timing import FERMATA, Heard, tempo_of, tempos
+from ..music.transpositions import Setting
+from ..music.tuning import tuned
+
+STEP = 2.5
+"""Decibels from one printed level to the next. Small beside a real player's, so that pp is still heard from
+a telephone's loudspeaker; no source."""
+
+SILENCE = -40.0
+"""Decibels below mf where a hairpin begins or ends with nothing: a small circle on the page."""
+
+JOINED = 1
+ACCENTED = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """A note head of the player's line as it is heard.
+
+    `start` and `length` are in whole notes, repeats counted; `head` is the number that the drawing gives the
+    head (`data-n`). `sounds` is how long the tone sounds from `start`, in whole notes, and 0 where a tie
+    carries it on. `midi` is the sounding pitch, and `cents` how far above it the note lies in just intonation
+    from the keynote, by its spelling. `touch` adds up JOINED (it lasts until the next begins) and ACCENTED.
+    """
+
+    start: Fraction
+    length: Fraction
+    midi: int
+    head: int
+    sounds: Fraction
+    touch: int
+    cents: float
+
+
+@dataclass(frozen=True, slots=True)
+class Beats:
+    """A bar as it is heard: it begins at `start`, `offset` after where its first beat would be (a pick-up's
+    is not 0), and its pulse is `unit` long. All in whole notes."""
+
+    start: Fraction
+    length: Fraction
+    offset: Fraction
+    unit: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Speed:
+    """From `start` in whole notes on, the tempo of this number holds, slower by `factor` under a fermata."""
+
+    start: Fraction
+    tempo: int
+    factor: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """At `at` in whole notes the level is `decibels` above or below mf, reached evenly from the level before
+    where `gradual`, else at once."""
+
+    at: Fraction
+    decibels: float
+    gradual: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlayThrough:
+    """A score as it is heard. `vibrato` holds the spans in which the tone waves, in whole notes."""
+
+    tones: tuple[Tone, ...]
+    bars: tuple[Beats, ...]
+    speeds: tuple[Speed, ...]
+    tempos: tuple[Tempo, ...]
+    levels: tuple[Level, ...]
+    vibrato: tuple[tuple[Fraction, Fraction], ...]
+    end: Fraction
+
+
+def pulse(tempo: Tempo, meter: Meter) -> Fraction:
+    """The length of a beat, in whole notes: the tempo's where it fills a bar, else the meter's own unit."""
+    beat = tempo.beat.length
+    return Fraction(1, meter.unit) if meter.length % beat else beat
+
+
+def play_through(score: Score, instrument: Instrument) -> PlayThrough:
+    """The player's line of a score as it is heard on an instrument."""
+    performance = perform(score.line, score.key)
+    in_force = tempos(score)
+    each = [tempo_of(item, score, in_force) for item in performance.heard]
+    # The first is the one that a player sets.
+    kinds = tuple(dict.fromkeys((score.tempo, *each)))
+    return PlayThrough(
+        tones=_tones(score, instrument, performance),
+        bars=_bars(score, performance.heard),
+        speeds=_speeds(performance.heard, [kinds.index(tempo) for tempo in each]),
+        tempos=kinds,
+        levels=_levels(performance.dynamics),
+        vibrato=performance.vibrato,
+        end=performance.end,
+    )
+
+
+def _first_heads(line: Line) -> list[int]:
+    """For each event of a line, how many heads stand before its own: the grace notes' come first."""
+    count, firsts = 0, []
+    for event in line.events():
+        firsts.append(count)
+        count += len(event.pitches)
+    return firsts
+
+
+def _tones(score: Score, instrument: Instrument, performance: Performance) -> tuple[Tone, ...]:
+    """The tones of a line in the order of hearing, a row for each head that the mark visits."""
+    heads = _first_heads(score.line)
+    keynote = Pitch(score.key.letter, score.key.alter, 4)
+
+    def tone(note: PerformedNote, start: Fraction, length: Fraction, head: int, sounds: Fraction) -> Tone:
+        touch = (JOINED if note.to_slur else 0) | (ACCENTED if note.accent else 0)
+        cents = round(tuned(keynote, note.pitch).cents, 2)
+        return Tone(start, length, note.pitch.midi + instrument.sounds, head, sounds, touch, cents)
+
+    tones: list[Tone] = []
+    for note in performance.notes:
+        first = note.heads[0]
+        sounds = note.end - note.start
+        graces = len(first.event.graces)
+        if note.grace is not None:
+            tones.append(tone(note, note.start, sounds, heads[first.index] + note.grace, sounds))
+            continue
+        if note.stroke is None:
+            tones.append(tone(note, note.start, first.end - note.start, heads[first.index] + graces, sounds))
+        else:
+            at = next(head for head in reversed(note.heads) if head.start <= note.start or head is first)
+            graces = graces if at is first else 0
+            tones.append(tone(note, note.start, sounds, heads[at.index] + graces, sounds))
+        if not note.stroke:
+            # A tie carries it on: the mark visits its other heads.
+            for head in note.heads[1:]:
+                carried = tone(note, head.start, head.event.length, heads[head.index], Fraction(0))
+                tones.append(replace(carried, touch=0))
+    return tuple(sorted(tones, key=lambda each: each.start))
+
+
+def _bars(score: Score, heard: tuple[Heard, ...]) -> tuple[Beats, ...]:
+    """Bars as they are heard; a ladder that begins within a bar makes a part of one."""
+    meters: list[Meter] = []
+    meter = score.meter
+    for bar in score.line.bars:
+        meter = bar.meter or meter
+        meters.append(meter)
+    in_force = tempos(score)
+    bars: list[Beats] = []
+    for (index, _, _), group in groupby(heard, key=lambda item: (item.bar, item.time, item.beats)):
+        items = list(group)
+        bar, meter = score.line.bars[index], meters[index]
+        before = sum((event.length for event in bar.events[: items[0].place]), Fraction(0))
+        picked_up = index == 0 and score.pickup > 0
+        offset = before + (meter.length - bar.length if picked_up else 0)
+        length = items[-1].end - items[0].start
+        bars.append(Beats(items[0].start, length, offset, pulse(in_force[index], meter)))
+    return tuple(bars)
+
+
+def _speeds(found: tuple[Heard, ...], tempo_of_item: list[int]) -> tuple[Speed, ...]:
+    speeds: list[Speed] = []
+    for item, tempo in zip(found, tempo_of_item, strict=True):
+        factor = FERMATA if "fermata" in item.event.marks else Fraction(1)
+        if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (tempo, factor):
+            speeds.append(Speed(item.start, tempo, factor))
+    return tuple(speeds)
+
+
+def decibels(step: float) -> float:
+    """A step's distance from mf in decibels: -1 is silence, 0 to 7 are the printed levels from ppp to fff."""
+    return SILENCE if step < 0 else (step - LEVELS.index(FIRST)) * STEP
+
+
+def _levels(curve: DynamicCurve) -> tuple[Level, ...]:
+    points = list(zip(curve.times, map(decibels, curve.steps), strict=True))
+    levels: list[Level] = []
+    for (before, was), (at, now) in pairwise(points):
+        gradual = at > before and now != was
+        if gradual and (not levels or levels[-1].gradual or levels[-1].at != before):
+            levels.append(Level(before, was, False))
+        if now != was:
+            levels.append(Level(at, now, gradual))
+    return tuple(levels)
+
+
+def play_through_json(piece: PlayThrough) -> str:
+    """A play-through as the page's scripts read it: rows in the order of the fields, times in ticks."""
+    times = [time for tone in piece.tones for time in (tone.start, tone.length, tone.sounds)]
+    times += [time for bar in piece.bars for time in (bar.start, bar.length, bar.offset, bar.unit)]
+    times += [level.at for level in piece.levels] + [time for span in piece.vibrato for time in span]
+    times += [tempo.beat.length for tempo in piece.tempos] + [speed.start for speed in piece.speeds]
+    whole = lcm(1, *(time.denominator for time in times))
+
+    def ticks(time: Fraction) -> int:
+        return int(time * whole)
+
+    def row(tone: Tone) -> list[float]:
+        start, length, sounds = map(ticks, (tone.start, tone.length, tone.sounds))
+        return [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
+
+    rows = {
+        "whole": whole,
+        "end": ticks(piece.end),
+        "beat": piece.tempos[0].beat.name,
+        "tempos": [[ticks(tempo.beat.length), tempo.low, tempo.high] for tempo in piece.tempos],
+        "speeds": [[ticks(speed.start), speed.tempo, float(speed.factor)] for speed in piece.speeds],
+        "bars": [[ticks(t) for t in (bar.start, bar.length, bar.offset, bar.unit)] for bar in piece.bars],
+        "tones": [row(tone) for tone in piece.tones],
+        "levels": [[ticks(level.at), level.decibels, int(level.gradual)] for level in piece.levels],
+        "vibrato": [[ticks(begin), ticks(until)] for begin, until in piece.vibrato],
+    }
+    return json.dumps(rows, separators=(",", ":"))
+
+
+def heads(drawing: Drawing) -> str:
+    """Where the heads are, for a drawing that does not number them all itself: `x,y x,y ...` in points.
+
+    Empty where every head can be found by its number.
+    """
+    if all(f'data-n="{number}"' in drawing.body for number in range(len(drawing.notes))):
+        return ""
+    return " ".join(f"{note.x:g},{note.y:g}" for note in drawing.notes)
+
+
+def _key_ground(setting: Setting, a4: float) -> dict[str, object]:
+    return {
+        "a4": a4,
+        "sounds": setting.instrument.sounds,
+        "tonic": setting.key.pitch_class,
+        "tonicName": setting.key.tonic,
+    }
+
+
+def key_ground_json(setting: Setting, a4: float = A4_HERTZ) -> str:
+    """What the drone of a key's page begins with, from any setting on it.
+
+    `a4` is the frequency of A4 in hertz, where the player has chosen none. `sounds` is how many semitones
+    above the page the instrument sounds, `tonic` a written pitch class from C (0 to 11) with its name.
+    """
+    return json.dumps(_key_ground(setting, a4), separators=(",", ":"))
+
+
+def ground_json(setting: Setting, a4: float = A4_HERTZ) -> str:
+    """What the drone and the pulse of an exercise's page begin with: its key's ground and more.
+
+    `drone` is the written MIDI number of the exercise's own drone or null. `units` is how many beats make a
+    bar, each `slower` beats of the tempo long.
+    """
+    exercise, drone = setting.exercise, setting.drone
+    tempo, beat = exercise.tempo, pulse(exercise.tempo, exercise.meter)
+    values = {
+        **_key_ground(setting, a4),
+        "exercise": exercise.slug,
+        "drone": drone.midi if drone else None,
+        "droneName": drone.spoken if drone else "",
+        "beat": tempo.beat.name,
+        "low": tempo.low,
+        "high": tempo.high,
+        "units": int(exercise.meter.length / beat),
+        "slower": float(beat / tempo.beat.length),
+    }
+    return json.dumps(values, separators=(",", ":"))

@@ -1,0 +1,487 @@
+"""The MkDocs plugin: the book's pages join the site without a file of their own.
+
+What can fail as a whole (reading, finding an engraver) happens before MkDocs begins, and the new site is
+written beside the old one and put in its place when it is whole.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable, Set
+from itertools import chain
+from pathlib import Path
+from typing import Any, cast
+from urllib.parse import urljoin, urlsplit
+
+from jinja2 import Environment
+from mkdocs.commands.build import get_context
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import Abort, MkDocsException, PluginError
+from mkdocs.livereload import LiveReloadServer
+from mkdocs.plugins import BasePlugin, event_priority
+from mkdocs.structure.files import File, Files
+from mkdocs.structure.nav import Navigation
+from mkdocs.structure.pages import Page as MkDocsPage
+from mkdocs.utils import normalize_url
+from mkdocs.utils.templates import TemplateContext
+
+from ..book.config import Config
+from ..book.instruments_file import FILE as OWN_INSTRUMENTS
+from ..book.links import check_links
+from ..book.read import Book, BookProblem, read_book
+from ..cache.store import CacheRefused, PieceCache, own_folder
+from ..daily.cautions import GENERAL
+from ..engrave.engraved_book import Pressed, press, stop_where_most_failed
+from ..engrave.lilypond import EngraverMissing
+from ..engrave.scheduler import Behind, end_workers, start_worker
+from ..export.downloads import Download, downloads
+from ..jobs.pool import Helpers
+from ..jobs.progress import progress
+from ..jobs.signals import signals_held
+from ..language.faults import BookFaults
+from ..language.read import SUFFIX
+from ..music.keys import in_words
+from ..paper import pdf_reader, pdf_writer
+from ..paper.prefetch import strips_ahead
+from .daily_page import daily_pages, plans_ahead
+from .incipits import Screen, screen
+from .language_page import language_view
+from .live_reload import Follow, Made, NoAddress, check_free, guarded, looking_on
+from .page import Later, Page
+from .page_cache import DECIDED_BY, KeptTemplate, decided_by, decided_by_all
+from .preview import Saved, preview
+from .print_page import Offering, PrintFile
+from .search_page import find_view
+from .service_worker import bind
+from .settings import PluginConfig, said_for_site
+from .social_cards import BOOK as PICTURE
+from .social_cards import Picture, address_of, pictures
+from .staging import NoPlace, Seen, Staging, WrongPlace
+from .views import BookView, InKeyView, Link, ShelfView, book_view
+
+log = logging.getLogger("mkdocs.plugins.stavewright")
+
+PRELOAD = (
+    f"{__package__}.daily_page",
+    f"{__package__}.print_page",
+    pdf_reader.__name__,
+    pdf_writer.__name__,
+)
+"""What helpers need for plans and prints."""
+
+_MANY = 500
+"""Pieces to engrave that keep every core busy for a while."""
+
+
+class StavewrightPlugin(BasePlugin[PluginConfig]):
+    """Reads the book, engraves it, and adds its pages."""
+
+    def __init__(self) -> None:
+        self.said = Config()
+        self.standing: Seen | None = None
+        self.serving = False
+        self.pressed: Pressed | None = None
+        self.book: BookView | None = None
+        self.pages: dict[str, Page] = {}
+        self.screened: Screen | None = None
+        self.prints: Offering | None = None
+        self.failures: tuple[str, ...] = ()
+        self.alike: tuple[str, ...] = ()
+        self.staging: Staging | None = None
+        self.made: Made | None = None
+        self.saved: Saved | None = None
+        self.watched: dict[str, None] = {}
+        self.helpers: Helpers | None = None
+        self.follow: Follow | None = None
+
+    def on_startup(self, *, command: str, dirty: bool) -> None:
+        """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
+        self.serving = command == "serve"
+        self.standing = self.staging = self.made = self.saved = None
+        self.watched = {}
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Look at mkdocs.yml as every command does, and write the new site beside the old one.
+
+        A studio's own tables get no style.
+        """
+        self.said = _said(config, dict(self.config))
+        config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
+        try:
+            own_folder()
+        except CacheRefused as refused:
+            raise _WrongUse(str(refused)) from None
+        if not self.serving:
+            book = Path(config.config_file_path).parent
+            try:
+                with signals_held():
+                    keep = book, Path(config.docs_dir)
+                    self.staging = Staging(Path(config.site_dir), keep, self.standing)
+            except NoPlace as problem:
+                raise _refused(problem) from None
+            config.site_dir = str(self.staging.fresh)
+        return config
+
+    def on_pre_build(self, *, config: MkDocsConfig) -> None:
+        """Read and engrave, while the earlier site still stands."""
+        try:
+            book_folder = Path(config.config_file_path).parent
+            check_links(
+                book_folder, [Path(config.docs_dir), book_folder / self.config.exercises], self.config
+            )
+        except BookFaults as problem:
+            raise PluginError(_words_of(problem)) from None
+        self.saved = self._as_saved(config) if self.serving else None
+        helpers = self.helpers = self.helpers or Helpers(PieceCache().place, self.config.jobs, PRELOAD)
+        start_worker(self.config.jobs)
+        try:
+            book = self._read(config)
+            self._engrave(book, config.site_description or "", helpers)
+        except (BookFaults, BookProblem, EngraverMissing) as problem:
+            raise PluginError(_words_of(problem)) from None
+        for sentence in book.withheld:
+            log.info(sentence)
+
+    def _engrave(self, book: Book, description: str, helpers: Helpers) -> None:
+        """Begin to engrave, and find out what the pages are.
+
+        What a page waits for is engraved behind MkDocs, which has work of its own meanwhile; helpers are at
+        what is wanted last. Where there is much to engrave they begin when that is done: every core is busy
+        before, and engravers and helpers together would take much memory.
+        """
+        jobs, behind = self.config.jobs, Behind()
+        most = min(helpers.count, jobs or helpers.count)
+        with progress("Engraving") as report:
+            pressed = press(book, jobs, report, behind)
+            prints = Offering(pressed, description)
+            words = prints.words(jobs, behind) if most else None
+            much = len(pressed.inked.lacking) > _MANY
+            if not much:
+                self._plan(pressed, helpers)
+            language = language_view()
+            pressed.inked.wait()
+        stop_where_most_failed(pressed.inked)
+        if not much:
+            helpers.give(strips_ahead(prints.apart(pressed.inked), most))
+        screened = screen(pressed, jobs, behind)
+        behind.begin(end_workers)
+        behind.close()
+        if much:
+            screened.wait()
+            self._plan(pressed, helpers)
+        if words is not None:
+            words.wait()
+            left = prints.apart(pressed.inked, words) if much else prints.apart(words)
+            helpers.give(strips_ahead(left, most), prints.ahead(most))
+        if self.serving:
+            # MkDocs empties the folder that a browser looks into, and should not be long about it.
+            screened.wait()
+            helpers.wait()
+        self.pressed, self.prints, self.screened = pressed, prints, screened
+        self.failures = tuple(map(str, (*pressed.failures, *language.failures)))
+        self.book = book_view(pressed, screened)
+        # First what waits for nobody.
+        lacking = pressed.inked.lacking | screened.narrow.lacking
+        self.pages = dict(sorted(_pages(self.book).items(), key=lambda page: _waits(page[1][2], lacking)))
+        self.pages["language/index.md"] = ("language.html", "The language of the exercises", language)
+        self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
+        # Last, for helpers are still at them.
+        self.pages |= daily_pages(pressed)
+        self.pages |= prints.pages
+
+    def _plan(self, pressed: Pressed, helpers: Helpers) -> None:
+        helpers.tell(pressed)
+        helpers.give(plans_ahead(pressed))
+
+    def _read(self, config: MkDocsConfig) -> Book:
+        folder = Path(config.config_file_path).parent
+        return read_book(folder, config.site_name, dict(self.config), self.said)
+
+    def _as_saved(self, config: MkDocsConfig) -> Saved:
+        book = Path(config.config_file_path)
+        pages = (path for path in Path(config.docs_dir).rglob("*") if path.is_file())
+        return Saved.of(book.parent / self.config.exercises, (book, book.parent / OWN_INSTRUMENTS, *pages))
+
+    def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
+        """Add a page for each view; its music stays out of the Markdown pass.
+
+        Where the exercises lie among the book's own pages, their sources stay out of the site: some are
+        private.
+        """
+        for file in [file for file in files if file.src_uri.endswith(SUFFIX)]:
+            files.remove(file)
+        for uri in self.pages:
+            if files.get_file_from_path(uri) is None:
+                files.append(File.generated(config, uri, content=""))
+        return files
+
+    def on_nav(self, nav: Navigation, *, config: MkDocsConfig, files: Files) -> Navigation:
+        """The templates make their own ways; MkDocs's would repeat every page on every page."""
+        nav.items.clear()
+        return nav
+
+    def on_page_markdown(self, markdown: str, *, page: MkDocsPage, config: MkDocsConfig, files: Files) -> str:
+        """Give each page its template and title."""
+        found = self.pages.get(page.file.src_uri)
+        if found:
+            page.meta.setdefault("template", found[0])
+            page.meta.setdefault("title", found[1])
+        return markdown
+
+    def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
+        """What every template may call."""
+        env.autoescape = True
+        env.globals["book"] = self.book
+        env.globals["cautions"] = GENERAL
+        # A preview changes as it is written: no browser should keep it.
+        env.globals["kept"] = not self.serving
+        env.globals["has"] = lambda address: f"{address}index.md" in self.pages
+        self.made = Made(config, env, files)
+        assert self.pressed is not None
+        _write(config, downloads(self.pressed.shelves, self.pressed.inked))
+        env.template_class = KeptTemplate
+        self.alike = () if self.serving else decided_by_all(config, self.pages)
+        return env
+
+    def on_page_context(
+        self, context: TemplateContext, *, page: MkDocsPage, config: MkDocsConfig, nav: Navigation
+    ) -> TemplateContext:
+        """The page's view, and links that hold from a sub-path and from a folder without a server."""
+        added = cast(dict[str, Any], context)
+        added["view"] = self._view(page.file.src_uri)
+
+        def to(address: str) -> str:
+            """A relative link to an address from the site's root; a folder's link names its page."""
+            path, hash_sign, anchor = address.partition("#")
+            if not path or path.endswith("/"):
+                path += "index.html"
+            return normalize_url(path, page) + hash_sign + anchor
+
+        added["to"] = to
+        added["shelf"] = self._shelf(page.file.src_uri)
+        # What other places show beside a link here; they want it with the host's name.
+        exercise = getattr(added["view"], "exercise", None)
+        picture = address_of(exercise.slug) if exercise else PICTURE
+        added["picture"] = urljoin(config.site_url, picture) if config.site_url else ""
+        added["peers"] = self._peers(page.file.src_uri)
+        added[DECIDED_BY] = decided_by(self.alike, page, added["view"], added["peers"])
+        return context
+
+    def on_template_context(
+        self, context: TemplateContext, *, template_name: str, config: MkDocsConfig
+    ) -> TemplateContext:
+        """The page for a missing address may be shown at any depth, so its links are from the site's root."""
+        root = urlsplit(config.site_url or "/").path or "/"
+        cast(dict[str, Any], context)["to"] = lambda address: root + address
+        return context
+
+    def _helped(self) -> None:
+        """Wait for what helpers were given."""
+        if self.helpers is not None:
+            self.helpers.wait()
+            self.helpers = None
+
+    def _view(self, uri: str) -> Any:
+        """What a page shows; None where it is no page of the book."""
+        found = self.pages.get(uri)
+        view = found[2] if found else None
+        if isinstance(view, Later):
+            if not view.ready():
+                self._helped()
+            view = view.make()
+        return view
+
+    def _shelf(self, uri: str) -> ShelfView | None:
+        """The instrument's book that a page belongs to; the only one belongs to every page."""
+        shelves = self.book.shelves if self.book else ()
+        if len(shelves) == 1:
+            return shelves[0]
+        return next((shelf for shelf in shelves if uri.startswith(shelf.root)), None)
+
+    def _peers(self, uri: str) -> list[Link]:
+        """This page for each instrument of the book, or where that has no such page, its contents."""
+        shelves = self.book.shelves if self.book else ()
+        here = self._shelf(uri)
+        if len(shelves) < 2 or here is None:
+            return []
+        found = []
+        for shelf in shelves:
+            same = shelf.root + uri.removeprefix(here.root)
+            address = same if same in self.pages else f"{shelf.root}index.md"
+            name = shelf.instrument.name
+            found.append(Link(address.removesuffix("index.md"), name, shelf is here))
+        return found
+
+    @event_priority(-100)
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Add what is no page, and put the whole new site in the old one's place.
+
+        After all other plugins, for the site's listing must name what they add.
+        """
+        fresh = Path(config.site_dir)
+        assert self.pressed is not None
+        assert self.screened is not None
+        assert self.prints is not None
+        shown = pictures(self.pressed, self.config.jobs) if config.site_url else ()
+        self._helped()
+        prints = self.prints.view
+        engraved = (*self.failures, *map(str, self.screened.failures))
+        self.failures = tuple(dict.fromkeys((*engraved, *prints.failed)))
+        for sentence in dict.fromkeys((*self.failures, *prints.problems)):
+            log.warning(sentence)
+        _write(config, chain(shown, prints.files))
+        bind(fresh)
+        if self.staging is not None:
+            staging, self.staging = self.staging, None
+            try:
+                staging.publish()
+            except NoPlace as problem:
+                raise _refused(problem) from None
+            config.site_dir = str(staging.site)
+
+    def on_build_error(self, *, error: Exception) -> None:
+        """Leave no half of a site behind, and nobody at work."""
+        self._abandon()
+        if isinstance(error, EngraverMissing):
+            # It came while pages were written.
+            raise PluginError(str(error)) from None
+
+    def on_shutdown(self) -> None:
+        """The same where a signal ended the build, of which MkDocs tells nobody; and end a preview."""
+        if self.staging is not None or self.helpers is not None:
+            self._abandon()
+        if self.follow is not None:
+            self.follow.end()
+            self.follow = None
+
+    def _abandon(self) -> None:
+        end_workers()
+        if self.helpers is not None:
+            self.helpers.stop()
+            self.helpers = None
+        if self.staging is not None:
+            self.staging.abandon()
+            self.staging = None
+
+    def on_serve(self, server: LiveReloadServer, *, config: MkDocsConfig, builder: Any) -> LiveReloadServer:
+        """Rebuild when an exercise is saved, or the studio's own instruments are: one key of it first."""
+        try:
+            check_free(config.dev_addr)
+        except NoAddress as problem:
+            raise PluginError(str(problem)) from None
+        folder = Path(config.config_file_path).parent
+        server.watch(str(folder / self.config.exercises))
+        if (folder / OWN_INSTRUMENTS).is_file():
+            server.watch(str(folder / OWN_INSTRUMENTS))
+        app = looking_on(server.serve_request, server.mount_path, self.watched)
+        server.set_app(guarded(app, config.dev_addr.host))
+        follow = self.follow = Follow(server)
+        whole = server.builder
+
+        def rebuild() -> None:
+            try:
+                _said(config)
+                if self.preview():
+                    follow.soon()
+                else:
+                    whole()
+            except Abort:
+                pass  # told already
+            except MkDocsException as problem:
+                # What was shown before is still there, and stays until the book is mended.
+                log.error(str(problem))
+
+        server.builder = rebuild
+        return server
+
+    def preview(self) -> bool:
+        """Show the one exercise that has changed in one key; whether that was possible.
+
+        Raises PluginError where the book has faults.
+        """
+        if self.made is None or self.saved is None:
+            return False
+        before, self.saved = self.saved, self._as_saved(self.made.config)
+        slug = before.changed_to(self.saved)
+        if not slug:
+            return False
+        try:
+            view = preview(self._read(self.made.config), slug, reversed(self.watched), self.config.jobs)
+        except (BookFaults, BookProblem, EngraverMissing) as problem:
+            raise PluginError(_words_of(problem)) from None
+        if view is None:
+            return False
+        uri = f"{view.address}index.md"
+        self.pages[uri] = _in_key_page(view)
+        file = File.generated(self.made.config, uri, content="")
+        page = MkDocsPage(self.pages[uri][1], file, self.made.config)
+        page.content = ""
+        files = self.made.files
+        nav = Navigation([], [])
+        context = get_context(nav, files, self.made.config, page)
+        context = self.on_page_context(context, page=page, config=self.made.config, nav=nav)
+        place = Path(file.abs_dest_path)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text(self.made.env.get_template(self.pages[uri][0]).render(context), encoding="utf-8")
+        return True
+
+
+def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config:
+    """What mkdocs.yml says. Raises PluginError where any command would refuse it.
+
+    `options` are the book's as MkDocs has them, for a hook may have changed them.
+    """
+    try:
+        return said_for_site(config.config_file_path, config.theme.name, options)
+    except (BookFaults, BookProblem) as problem:
+        raise PluginError(_words_of(problem)) from None
+
+
+def _write(config: MkDocsConfig, files: Iterable[Download | Picture | PrintFile]) -> None:
+    """Put files into the site."""
+    for file in files:
+        place = Path(config.site_dir, file.address)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_bytes(file.data)
+
+
+def _waits(view: object, lacking: Set[str]) -> bool:
+    """Whether a page cannot be written before `lacking` is engraved."""
+    return not isinstance(view, InKeyView) or not lacking.isdisjoint(view.ink)
+
+
+def _in_key_page(view: InKeyView) -> Page:
+    return "in_key.html", f"{view.exercise.title} {in_words(view.key_name)}", view
+
+
+class _WrongUse(Abort):
+    """Ends `mkdocs build` with the status of wrong use."""
+
+    code = exit_code = 2
+
+
+def _refused(problem: NoPlace) -> MkDocsException:
+    return _WrongUse(str(problem)) if isinstance(problem, WrongPlace) else PluginError(str(problem))
+
+
+def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:
+    """What to tell of a book that cannot be built."""
+    if isinstance(problem, BookFaults):
+        return f"the book has faults; the earlier site is left as it was\n{problem.report()}"
+    return str(problem)
+
+
+def _pages(book: BookView) -> dict[str, Page]:
+    """Template, title and view of every generated page, by its place in the site's sources."""
+    pages: dict[str, Page] = {"index.md": ("home.html", book.name, book)}
+    for shelf in book.shelves:
+        if shelf.root:
+            pages[f"{shelf.root}index.md"] = ("home.html", shelf.instrument.name, shelf)
+        for exercise in shelf.exercises:
+            title = exercise.exercise.title
+            pages[f"{exercise.address}index.md"] = ("exercise.html", title, exercise)
+            for view in exercise.keys:
+                pages[f"{view.address}index.md"] = _in_key_page(view)
+        for key in shelf.keys:
+            pages[f"{key.address}index.md"] = ("key.html", f"Every exercise in {key.name}", key)
+    return pages

@@ -1,0 +1,93 @@
+"""The picture that other places show beside a link to the book: a title and a real engraved line.
+
+Such a picture needs an address of its own with the host's name in it, so it is made only for a site that
+knows its address (`site_url`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..engrave.engraved_book import Pressed, ink
+from ..engrave.quoting import quoted
+from ..engrave.scheduler import Engraved
+from ..engrave.svg import Drawing
+from .incipits import OPENING, first_score, opening
+
+WIDTH, HEIGHT = 1200, 630
+"""Pixels, as the Open Graph protocol's readers ask for: from memory of their guides for sharing."""
+
+_LAYOUT = OPENING
+_MARGIN = 70
+_PAPER, _INK, _ACCENT = "#fcfaf5", "#1c1916", "#8a2b1c"
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A PNG and its address from the site's root."""
+
+    address: str
+    data: bytes
+
+
+BOOK = "pictures/the-book.png"
+
+
+def address_of(slug: str) -> str:
+    """Where an exercise's picture is."""
+    return f"pictures/of-{slug}.png"
+
+
+def pictures(pressed: Pressed, jobs: int | None = None) -> tuple[Picture, ...]:
+    """A picture for each exercise, and one for the book over the line that its first exercise begins with."""
+    from ..engrave.notation import notation
+
+    wanted: dict[str, str] = {}
+    for exercise, pages in pressed.shelves[0].exercises:
+        score = first_score(pages)
+        if score is None:
+            continue
+        line = notation(opening(score))
+        if not wanted:
+            wanted[BOOK] = _titled(pressed.book.name, line, "")
+        wanted[address_of(exercise.slug)] = _titled(exercise.title, line, pressed.book.name)
+    inked = ink(wanted, jobs, layout=_LAYOUT)
+    return tuple(
+        Picture(address, png(found.drawing))
+        for address in wanted
+        if isinstance(found := inked[address], Engraved)
+    )
+
+
+def _titled(title: str, line: str, below: str) -> str:
+    """A line of music under a title, as notation. Each word is its own string, so that a title can wrap."""
+
+    def words(text: str) -> str:
+        return " ".join(quoted(word) for word in text.split())
+
+    wrapped = f"\\override #'(baseline-skip . 4.4) \\wordwrap {{ {words(title)} }}"
+    head = f"\\markup \\column {{ \\fontsize #4 {wrapped} \\vspace #1 }}\n"
+    foot = f"\\markup \\italic \\fontsize #1 \\wordwrap {{ {words(below)} }}\n" if below else ""
+    return head + line + foot
+
+
+def card(drawing: Drawing) -> str:
+    """A drawing on a sheet of the picture's size, as SVG."""
+    room = WIDTH - 2 * _MARGIN, HEIGHT - 2 * _MARGIN - 10
+    scale = min(room[0] / drawing.width, room[1] / drawing.height)
+    down = (HEIGHT - drawing.height * scale) / 2
+    glyphs = "".join(f'<path id="{name}" d="{path}"/>' for name, path in sorted(drawing.glyphs.items()))
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}">'
+        f'<defs>{glyphs}</defs><rect width="{WIDTH}" height="{HEIGHT}" fill="{_PAPER}"/>'
+        f'<rect width="{WIDTH}" height="10" fill="{_ACCENT}"/>'
+        f'<g fill="{_INK}" color="{_INK}" transform="translate({_MARGIN},{down:.1f}) scale({scale:.4f})">'
+        f"{drawing.body}</g></svg>"
+    )
+
+
+def png(drawing: Drawing) -> bytes:
+    """The card in pixels."""
+    import resvg_py
+
+    return bytes(resvg_py.svg_to_bytes(svg_string=card(drawing)))

@@ -1,0 +1,194 @@
+"""An exercise as text again: what `read` reads back to the same exercise, places in the file apart.
+
+A figure is written out note by note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import accumulate
+
+from stavewright.language.read import PASSES
+from stavewright.language.words import ACCIDENTALS, GROUPS, VALUES
+from stavewright.music.exercise import FALLING, RISING, Exercise, Form, Travel
+from stavewright.music.keys import in_words
+from stavewright.music.score import (
+    DYING,
+    GROWING,
+    HAIRPIN_END,
+    HAIRPINS,
+    LEVELS,
+    STRAIGHT,
+    WAVE,
+    Event,
+    Meter,
+    Tempo,
+    Value,
+    values_for,
+)
+
+_LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
+_ACCIDENTALS = {alter: word for word, alter in ACCIDENTALS.items()}
+_STEPS = {1: "semitones", 7: "fifths", 5: "fourths"}
+_WAYS = {FALLING: "down", RISING: "up"}
+_HAIRPIN_WORDS = {word.does[1]: word.name for word in GROUPS.values() if word.does[0] == "hairpin"}
+
+
+def write(exercise: Exercise) -> str:
+    """The text of an exercise. Raises ValueError on music that the language cannot say."""
+    rows = [f"title: {exercise.title}"]
+    for name in ("kind", "purpose", "about", "source", "rights"):
+        if text := getattr(exercise, name):
+            rows.append(f"{name}: {text}")
+    if exercise.attend:
+        rows += ["attend:", *(f"  - {point}" for point in exercise.attend)]
+    rows += [
+        f"home: {exercise.home} {in_words(exercise.key.name) if exercise.key.mode else 'without key'}",
+        f"meter: {_meter(exercise.meter)}",
+        f"tempo: {_tempo(exercise.tempo)}",
+    ]
+    if exercise.pickup:
+        rows.append(f"pickup: {' '.join(_lengths(exercise.pickup))}")
+    if exercise.drone:
+        rows.append(f"drone: {exercise.drone}")
+    rows.append(f"travel: {_travel(exercise.travel)}")
+    if exercise.wanted:
+        wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
+        rows.append(f"variations: {', '.join(wishes)}")
+    for name, each in zip(PASSES, exercise.passes, strict=False):
+        rows.append(f"{name}: {' + '.join(each.names)}")
+    spelling = [exercise.prefer] * bool(exercise.prefer) + [key.name for key in exercise.named]
+    if spelling:
+        rows.append(f"spelling: {', '.join(spelling)}")
+    if exercise.keep_doubles:
+        rows.append("doubles: keep")
+    for form in exercise.forms:
+        rows += [f"music {form.direction}".rstrip() + ":", *(f"  {row}" for row in _music(form))]
+    return "\n".join(rows) + "\n"
+
+
+def _meter(meter: Meter) -> str:
+    return f"{meter} = {'+'.join(map(str, meter.groups))}" if meter.groups else str(meter)
+
+
+def _value(value: Value) -> str:
+    return _LETTERS[value.base] + "." * value.dots
+
+
+def _tempo(tempo: Tempo) -> str:
+    return f"{_value(tempo.beat)} = {tempo.low} to {tempo.high}"
+
+
+def _lengths(length: Fraction) -> Iterator[str]:
+    return (_value(value) for value in values_for(length))
+
+
+def _travel(travel: Travel) -> str:
+    step = _STEPS[travel.step]
+    first, *then = (_WAYS[way] for way in travel.directions)
+    if not travel.by_pitch:
+        return f"twelve keys, {step} {first}"
+    through = "through the range" if travel.whole_range else f"from {travel.first} to {travel.last}"
+    return f"{step} {first} {through}" + "".join(f", then {way}" for way in then)
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Words around events: `opens` before the first, a bracket after the last; places count all events."""
+
+    first: int
+    last: int
+    opens: str
+
+
+def _music(form: Form) -> Iterator[str]:
+    """A row of text for each bar."""
+    events = [event for bar in form.bars for event in bar.events]
+    groups = sorted(_groups(events), key=lambda group: (group.first, -group.last))
+    place, value, ending = 0, None, 0
+    for number, bar in enumerate(form.bars):
+        words = []
+        if bar.ending and bar.ending != ending:
+            words.append("first-time(" if bar.ending == 1 else "second-time(")
+        ending = bar.ending
+        words += [f"meter( {_meter(bar.meter)} )"] if bar.meter else []
+        words += [f"tempo( {_tempo(bar.tempo)} )"] if bar.tempo else []
+        words += ["|:"] if bar.opens_repeat else []
+        for event in bar.events:
+            words += [f"clef( {event.clef} )"] if event.clef else []
+            words += [group.opens for group in groups if group.first == place]
+            if event.graces:
+                words.append(f"grace( {' '.join(map(str, event.graces))} )")
+            if (event.value.base, event.value.dots) != value:
+                words.append(_value(event.value))
+                value = (event.value.base, event.value.dots)
+            words += _event(event)
+            words += [")" for group in groups if group.last == place]
+            place += 1
+        last = number + 1 == len(form.bars)
+        words.append(bar.end)
+        if ending and (last or form.bars[number + 1].ending != ending):
+            words.append(")")
+        yield " ".join(words)
+
+
+def _event(event: Event) -> Iterator[str]:
+    yield str(event.pitch) if event.pitch else "rest"
+    yield from (shade.mark for shade in event.shades if shade.mark in LEVELS)
+    for mark in event.marks:
+        named = mark == "trill" and event.trilled
+        yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
+    for side, text in (("above", event.above), ("below", event.below), ("say", event.syllable)):
+        if text:
+            yield f'{side} "{text}"'
+    if event.tie:
+        yield "tie"
+
+
+def _groups(events: list[Event]) -> Iterator[_Group]:
+    open_spans: dict[str, list[int]] = {}
+    hairpin: tuple[int, str] | None = None
+    for place, event in enumerate(events):
+        for span in event.opens:
+            open_spans.setdefault(span, []).append(place)
+        for span in event.closes:
+            kind, _, ratio = span.partition(" ")
+            yield _Group(open_spans[span].pop(), place, f"{kind}( {ratio}".rstrip())
+        for shade in event.shades:
+            if shade.mark in HAIRPINS:
+                if shade.at or shade.mark not in _HAIRPIN_WORDS:
+                    raise ValueError("a hairpin within a note, or from silence, has no word")
+                hairpin = (place, shade.mark)
+            elif shade.mark == HAIRPIN_END and hairpin:
+                yield _Group(hairpin[0], place, f"{_HAIRPIN_WORDS[hairpin[1]]}(")
+                hairpin = None
+    yield from _waves(events)
+
+
+_HALF = Fraction(1, 2)
+_VIBRATO = {
+    ((Fraction(0), WAVE),): "vibrato",
+    ((Fraction(0), STRAIGHT), (_HALF, GROWING)): "late-vibrato",
+    ((Fraction(0), DYING), (_HALF, STRAIGHT)): "fading-vibrato",
+}
+"""The groups of vibrato by their signs, each with its part of the group's time."""
+
+
+def _waves(events: list[Event]) -> Iterator[_Group]:
+    """Vibrato from one moment to another as the group that has these signs."""
+    starts = list(accumulate((event.length for event in events), initial=Fraction(0)))
+    signs: list[tuple[Fraction, str]] = []
+    for place, event in enumerate(events):
+        for shade in event.vibrato:
+            moment = starts[place] + shade.at * event.length
+            if shade.mark != HAIRPIN_END:
+                signs.append((moment, shade.mark))
+                continue
+            first = signs[0][0] if signs else moment
+            parts = tuple(((at - first) / ((moment - first) or 1), mark) for at, mark in signs)
+            if parts not in _VIBRATO or first not in starts or moment not in starts:
+                raise ValueError("vibrato that begins or ends where no group of the language does")
+            yield _Group(starts.index(first), starts.index(moment) - 1, f"{_VIBRATO[parts]}(")
+            signs = []
