@@ -376,7 +376,7 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
         page.goto(address + "nowhere/")
         assert "has not been kept" in page.locator("body").inner_text()
         context.set_offline(False)
-        new_edition(tmp_path / "www/practice")
+        new_edition(tmp_path / "site")
         page.goto(address)
         page.get_by_role("button", name="Show it").click()
         page.get_by_text("A newer word").wait_for()
