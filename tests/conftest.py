@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
 # A shared machine may be slow at any moment: a law that holds, holds however long one example takes.
 settings.register_profile("laws", deadline=None, derandomize=True)
-# Other examples each time, and more of them where a test does not say how many.
+# `--hypothesis-profile thorough`: other examples each time, and more where a test does not say how many.
 settings.register_profile("thorough", deadline=None, max_examples=500)
-settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "laws"))
+settings.load_profile("laws")
 
 SLOW = frozenset(
     {
