@@ -83,11 +83,11 @@ from stavewright.engrave.engraved_book import press
 from stavewright.site.incipits import screen
 started = time.perf_counter()
 behind = Behind()
-pressed = press(open_book(Path(sys.argv[1])), behind=behind)
-words = Offering(pressed, "").words(None, behind)
-screened = screen(pressed, behind=behind)
+engraved_book = press(open_book(Path(sys.argv[1])), behind=behind)
+words = Offering(engraved_book, "").words(None, behind)
+screen_music = screen(engraved_book, behind=behind)
 words.wait()
-assert not pressed.failures + screened.failures + words.failures
+assert not engraved_book.failures + screen_music.failures + words.failures
 print("engraved", time.perf_counter() - started)
 """
 

@@ -13,21 +13,21 @@ import sys
 import time
 from pathlib import Path
 
-from stavewright.book.pieces import shelf
+from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import open_book
 from stavewright.daily.choices import measured
 from stavewright.daily.measure import register_order
-from stavewright.daily.plan import Wish
+from stavewright.daily.plan import Promise
 from stavewright.daily.planner import plan
 
-WISHES = (Wish(5, 7), Wish(5, 14), Wish(15, 7), Wish(15, 14), Wish(25, 14), Wish(40, 14))
+WISHES = (Promise(5, 7), Promise(5, 14), Promise(15, 7), Promise(15, 14), Promise(25, 14), Promise(40, 14))
 
 
 def main(folder: Path) -> None:
     """Print the rows."""
     book = open_book(folder)
     instrument = book.instruments[0]
-    choices = [each.choice for each in measured(shelf(book.exercises, instrument))]
+    choices = [each.choice for each in measured(instrument_book_of(book.exercises, instrument))]
     print(f"{len(choices)} pieces, {instrument.name.lower()}")
     print(
         f"{'minutes':>8} {'days':>5} {'simple/exact':>13} {'gap, simple':>12} {'gap, exact':>11} {'time':>8}"

@@ -32,11 +32,11 @@ from synthetic import write_book
 
 from stavewright.book.pieces import scores
 from stavewright.book.read import open_book
-from stavewright.engrave.engraved_book import press
+from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.lilypond import find_engraver
 from stavewright.engrave.piece import Layout, Piece
 from stavewright.engrave.scheduler import cores
-from stavewright.site.incipits import OPENING, PHONE, screen
+from stavewright.site.incipits import OPENING, PHONE, engrave_for_screens
 
 _BATCH = 100
 
@@ -52,9 +52,9 @@ from pathlib import Path
 from stavewright.book.read import open_book
 from stavewright.engrave.engraved_book import press
 from stavewright.site.incipits import screen
-pressed = press(open_book(Path(sys.argv[1])))
-screen(pressed)
-assert not pressed.failures, pressed.failures
+engraved_book = press(open_book(Path(sys.argv[1])))
+screen(engraved_book)
+assert not engraved_book.failures, engraved_book.failures
 """
 _SITE = """
 import sys
@@ -65,14 +65,14 @@ sys.exit(main(["build", "--book", sys.argv[1]]))
 
 def pieces_of(book: Path) -> list[Piece]:
     """Every different piece that a site of a book shows, those of one layout together."""
-    pressed = press(open_book(book))
-    screened = screen(pressed)
-    music = scores(pressed.shelves)
+    engraved_book = engrave_book(open_book(book))
+    screen_music = engrave_for_screens(engraved_book)
+    music = scores(engraved_book.instrument_books)
     wanted = [
         *(Piece(name, score) for name, score in music.items()),
-        *(Piece(name, music[name], PHONE) for name in screened.narrow),
-        *(Piece("opening", score, OPENING) for score in screened.openings.values()),
-        *(Piece("range", span.notation, OPENING) for span in screened.spans.values()),
+        *(Piece(name, music[name], PHONE) for name in screen_music.narrow),
+        *(Piece("opening", score, OPENING) for score in screen_music.openings.values()),
+        *(Piece("range", span.notation, OPENING) for span in screen_music.spans.values()),
     ]
     engraver = find_engraver()
     return list({piece.key(engraver): piece for piece in wanted}.values())

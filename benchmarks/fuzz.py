@@ -22,7 +22,7 @@ from stavewright.language.read import read
 from stavewright.language.words import FIELDS, WORDS
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.site.language_page import example_text
 from stavewright.variations import Unsuitable, apply, find, variations
 from stavewright.visible import visible_rows
@@ -115,7 +115,7 @@ def tried(data: bytes) -> str:
             said = f"{fault}\n{fault.excerpt()}"
             assert visible_rows(said) == said, "a fault that a terminal obeys"
         return "fault"
-    for setting in settings(exercise, FLUTE)[:3]:
+    for setting in settings_of(exercise, FLUTE)[:3]:
         if not setting.fits:
             continue
         notation(setting.score())

@@ -24,7 +24,7 @@ from ink_faults import differs, grid, ink_faults
 
 from stavewright.engrave.scheduler import Engraved, Layout, Piece
 from stavewright.engrave.worker import here
-from stavewright.paper.page_format import Form
+from stavewright.paper.page_format import PageFormat
 
 
 def _rows(layout: Layout, value: str, keys: int) -> Iterator[tuple[str, list[str]]]:
@@ -56,7 +56,7 @@ def main() -> int:
     for height in wanted.staff or (7, 8.5, 10, 12):
         for value in wanted.values or VALUES:
             start, count, wrong = time.monotonic(), 0, 0
-            for name, found in _rows(Form(staff=height).layout, value, wanted.keys):
+            for name, found in _rows(PageFormat(staff=height).layout, value, wanted.keys):
                 count += 1
                 wrong += bool(found)
                 for fault in found[:3]:

@@ -107,9 +107,9 @@ class Bench:
         return self.place / "cache"
 
     @property
-    def desks(self) -> Path:
+    def servers(self) -> Path:
         """Where engravers have their folders; its name in their environment tells that they are ours."""
-        return self.place / "desks"
+        return self.place / "servers"
 
     def command(self, book: Path, site: Path) -> list[str]:
         """A build, even where nothing has changed."""
@@ -127,7 +127,7 @@ class Bench:
 
     def start(self, book: Path, site: Path, cache: Path) -> subprocess.Popen[bytes]:
         """Start a build in a session of its own; what it says goes to a file."""
-        environment = os.environ | {"STAVEWRIGHT_CACHE": str(cache), "TMPDIR": str(self.desks)}
+        environment = os.environ | {"STAVEWRIGHT_CACHE": str(cache), "TMPDIR": str(self.servers)}
         with (self.place / "said.txt").open("wb") as said:
             return subprocess.Popen(
                 self.command(book, site),
@@ -147,7 +147,7 @@ class Bench:
 
     def prepare(self, seed: int) -> None:
         """Write the versions, build each in a clean folder, and one into the published folder."""
-        self.desks.mkdir()
+        self.servers.mkdir()
         for number in range(3):
             version = self.place / f"version-{number}"
             write_book(version, 1, seed + number)
@@ -190,7 +190,7 @@ class Bench:
 
     def ours(self) -> list[int]:
         """Every process that works for a build of this run, by the folder in its environment."""
-        mark = f"TMPDIR={self.desks}\0".encode()
+        mark = f"TMPDIR={self.servers}\0".encode()
         found = []
         for folder in Path("/proc").iterdir():
             if folder.name.isdigit():
@@ -287,7 +287,7 @@ class Bench:
     def finish(self, shown: int) -> None:
         """One more build from what the kills left; nothing of them may stay."""
         self.found["folders left beside the site"] = len(self.left())
-        self.found["engravers' folders left"] = sum(path.is_dir() for path in self.desks.iterdir())
+        self.found["engravers' folders left"] = sum(path.is_dir() for path in self.servers.iterdir())
         # An empty cache, so that engravers are at work.
         self.ready("empty")
         version = (shown + 1) % 3
@@ -297,7 +297,7 @@ class Bench:
             self.wrong.append("the build after the last kill made another site")
         if not (self.published / _OWN).is_file():
             self.wrong.append(f"the user's own is lost: {_OWN}")
-        for place in {*self.published.parent.iterdir(), *self.desks.iterdir()} - {self.published}:
+        for place in {*self.published.parent.iterdir(), *self.servers.iterdir()} - {self.published}:
             self.wrong.append(f"still there after the last build: {place.name}")
         if running := self.ours():
             self.wrong.append(f"still running after the last build: {len(running)}")

@@ -19,14 +19,14 @@ from typing import TypeVar
 
 from stavewright.book.read import open_book
 from stavewright.cache.store import PieceCache
-from stavewright.engrave.engraved_book import press
+from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.scheduler import Engraved
-from stavewright.paper.extracted_piece import Strip
-from stavewright.paper.page import About, Leaf, Side, Stamp
-from stavewright.paper.page_breaks import Box, paginate
-from stavewright.paper.page_format import Form
-from stavewright.paper.pdf_writer import write
-from stavewright.paper.typesetter import Workshop
+from stavewright.paper.extracted_piece import ExtractedPiece
+from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
+from stavewright.paper.page_breaks import BreakableBlock, paginate
+from stavewright.paper.page_format import PageFormat
+from stavewright.paper.pdf_writer import write_pdf
+from stavewright.paper.typesetter import Typesetter
 
 T = TypeVar("T")
 TIMES = (1, 2, 4, 8)
@@ -44,14 +44,18 @@ def timed(work: Callable[[], T]) -> tuple[float, T]:
 
 def main(folder: Path) -> None:
     """Print the rows."""
-    pressed = press(open_book(folder))
-    form = Form()
-    workshop = Workshop(pressed.inked, form, PieceCache())
-    named = {name: strip for name in pressed.inked if isinstance(strip := workshop.shape(name), Strip)}
+    engraved_book = engrave_book(open_book(folder))
+    form = PageFormat()
+    typesetter = Typesetter(engraved_book.engravings, form, PieceCache())
+    named = {
+        name: strip
+        for name in engraved_book.engravings
+        if isinstance(strip := typesetter.shape(name), ExtractedPiece)
+    }
     strips = list(named.values())
-    apart = sum(len(ink.pdf) for ink in pressed.inked.values() if isinstance(ink, Engraved))
-    first = Box(0, space=4, stretch=1, turn=15, system=True)
-    later = Box(0, space=4, stretch=1, cost=60, turn=300, system=True)
+    apart = sum(len(ink.pdf) for ink in engraved_book.engravings.values() if isinstance(ink, Engraved))
+    first = BreakableBlock(0, space=4, stretch=1, turn=15, system=True)
+    later = BreakableBlock(0, space=4, stretch=1, cost=60, turn=300, system=True)
     boxes = [
         replace(later if number else first, height=line.height)
         for strip in strips
@@ -68,10 +72,12 @@ def main(folder: Path) -> None:
         for page in pages:
             placed = zip(range(page.first, page.end), page.tops, strict=True)
             stamps = tuple(
-                Stamp(*lines[number % len(lines)], form.left, form.top + top) for number, top in placed
+                PlacedSystem(*lines[number % len(lines)], form.left, form.top + top) for number, top in placed
             )
-            sides.append(Side(form.paper.width, form.paper.height, ((Leaf(stamps), 0.0),)))
-        writing, data = timed(lambda sides=sides: write(sides, About("Pages", "A book"), (), workshop.inked))  # type: ignore[misc]
+            sides.append(SheetSide(form.paper.width, form.paper.height, ((Page(stamps), 0.0),)))
+        writing, data = timed(
+            lambda sides=sides: write_pdf(sides, DocumentInfo("Pages", "A book"), (), typesetter.engrave)
+        )  # type: ignore[misc]
         row = (breaking / len(pages), writing / len(pages), len(data) / len(pages))
         base = base or row
         single = single or len(data)

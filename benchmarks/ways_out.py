@@ -24,7 +24,7 @@ from test_export_midi import music21_plays, near, opened, played  # noqa: E402
 from test_export_musicxml import ABOUT, our_notes, their_notes  # noqa: E402
 from test_export_musicxml import opened as opened_xml  # noqa: E402
 
-from stavewright.book.pieces import shelves  # noqa: E402
+from stavewright.book.pieces import instrument_books_of  # noqa: E402
 from stavewright.book.read import open_book  # noqa: E402
 from stavewright.export.midi import midi  # noqa: E402
 from stavewright.export.musicxml import musicxml  # noqa: E402
@@ -34,13 +34,13 @@ from stavewright.music.score import Score  # noqa: E402
 
 def book_pieces() -> Iterator[tuple[Score, Instrument]]:
     """Every setting and variation of the book."""
-    for shelf in shelves(open_book(HOME)):
-        for _, pages in shelf.exercises:
+    for instrument_book in instrument_books_of(open_book(HOME)):
+        for _, pages in instrument_book.exercises:
             for page in pages:
                 for placed in page.placed:
                     for part in placed.parts:
                         if part.score:
-                            yield part.score, shelf.instrument
+                            yield part.score, instrument_book.instrument
 
 
 def made_pieces(count: int, plain: bool) -> Iterator[tuple[Score, Instrument]]:

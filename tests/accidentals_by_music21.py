@@ -18,8 +18,8 @@ from test_corpus import PLAYER, Melody, exercise_of, m21_name, spread
 from stavewright.music.accidentals import accidentals
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import Bar, Line
-from stavewright.music.transpositions import settings
+from stavewright.music.score import Bar, Staff
+from stavewright.music.transpositions import settings_of
 
 __all__ = ["CLASSES", "SETTINGS", "compared", "spread"]
 
@@ -96,10 +96,10 @@ def compared(melodies: Iterable[Melody], asked: dict[str, bool]) -> tuple[Counte
     total: Counter[str] = Counter()
     unexplained = []
     for melody in melodies:
-        for setting in settings(exercise_of(melody), PLAYER):
+        for setting in settings_of(exercise_of(melody), PLAYER):
             before: list[Pitch] = []
             rows = theirs(setting.bars, setting.key.fifths, asked)
-            ours = accidentals(Line(setting.bars), setting.key)
+            ours = accidentals(Staff(setting.bars), setting.key)
             for bar, signs, shown in zip(setting.bars, ours, rows, strict=True):
                 line = _pitches(bar)
                 words = [word for event in signs for word in event]

@@ -17,7 +17,7 @@ import pytest
 from hypothesis import settings
 
 from stavewright.book.read import open_book
-from stavewright.engrave.engraved_book import Pressed, press
+from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -184,10 +184,10 @@ def book(tmp_path: Path) -> Callable[[dict[str, str | bytes]], Path]:
 @pytest.fixture
 def engraved(
     book: Callable[[dict[str, str | bytes]], Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Callable[[dict[str, str | bytes]], Pressed]:
+) -> Callable[[dict[str, str | bytes]], EngravedBook]:
     """Writes a book and engraves it, with a cache of this test's own."""
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "cache"))
-    return lambda exercises: press(open_book(book(exercises)))
+    return lambda exercises: engrave_book(open_book(book(exercises)))
 
 
 @pytest.fixture

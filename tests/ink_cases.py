@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply, variations
 
 VALUES = {
@@ -43,7 +43,7 @@ def cases(value: str, keys: int = 12, names: tuple[str, ...] = ()) -> Iterator[C
     """Notes of one value in so many keys, spread over the twelve: as written, then in every variation."""
     reading = read("t.warmup", TEXT.format(VALUES[value]).encode())
     assert reading.exercise is not None, reading.faults
-    found = settings(reading.exercise, FLUTE)
+    found = settings_of(reading.exercise, FLUTE)
     for setting in found[:: max(1, len(found) // keys)][:keys]:
         plain = setting.score()
         yield Case(f"{value}, {setting.key.name}, as written", plain, True, True)

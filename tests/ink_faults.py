@@ -10,7 +10,7 @@ from fractions import Fraction
 from ink_reader import Head, Ink, Sign, Staff, read_ink, systems
 
 from stavewright.engrave.piece import MARGIN, Engraved, Layout
-from stavewright.music.score import HAIRPIN_END, HAIRPINS, Event, Score, Shade
+from stavewright.music.score import HAIRPIN_END, HAIRPINS, DynamicMark, Event, Score
 
 POINTS = 72 / 25.4
 _HAIR = 0.5
@@ -124,7 +124,7 @@ def _strokes(events: list[Event]) -> Iterator[tuple[str, _Moment, _Moment]]:
         begun = None if shade.mark == HAIRPIN_END else (shade.mark, (number, shade.at))
 
 
-def _shades(events: list[Event], of: object) -> Iterator[tuple[int, Shade]]:
+def _shades(events: list[Event], of: object) -> Iterator[tuple[int, DynamicMark]]:
     order = {HAIRPIN_END: 0}
     for number, event in enumerate(events):
         for shade in sorted(of(event), key=lambda each: (each.at, order.get(each.mark, 1))):  # type: ignore[operator]

@@ -12,7 +12,7 @@ from itertools import accumulate
 
 from stavewright.language.read import PASSES
 from stavewright.language.words import ACCIDENTALS, GROUPS, VALUES
-from stavewright.music.exercise import FALLING, RISING, Exercise, Form, Travel
+from stavewright.music.exercise import FALLING, RISING, Exercise, Form, KeySequence
 from stavewright.music.keys import in_words
 from stavewright.music.score import (
     DYING,
@@ -85,7 +85,7 @@ def _lengths(length: Fraction) -> Iterator[str]:
     return (_value(value) for value in values_for(length))
 
 
-def _travel(travel: Travel) -> str:
+def _travel(travel: KeySequence) -> str:
     step = _STEPS[travel.step]
     first, *then = (_WAYS[way] for way in travel.directions)
     if not travel.by_pitch:
@@ -128,7 +128,7 @@ def _music(form: Form) -> Iterator[str]:
             words += [")" for group in groups if group.last == place]
             place += 1
         last = number + 1 == len(form.bars)
-        words.append(bar.end)
+        words.append("|" if bar.end == "|." else bar.end)
         if ending and (last or form.bars[number + 1].ending != ending):
             words.append(")")
         yield " ".join(words)
@@ -136,7 +136,7 @@ def _music(form: Form) -> Iterator[str]:
 
 def _event(event: Event) -> Iterator[str]:
     yield str(event.pitch) if event.pitch else "rest"
-    yield from (shade.mark for shade in event.shades if shade.mark in LEVELS)
+    yield from (shade.mark for shade in event.dynamic_marks if shade.mark in LEVELS)
     for mark in event.marks:
         named = mark == "trill" and event.trilled
         yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
@@ -156,7 +156,7 @@ def _groups(events: list[Event]) -> Iterator[_Group]:
         for span in event.closes:
             kind, _, ratio = span.partition(" ")
             yield _Group(open_spans[span].pop(), place, f"{kind}( {ratio}".rstrip())
-        for shade in event.shades:
+        for shade in event.dynamic_marks:
             if shade.mark in HAIRPINS:
                 if shade.at or shade.mark not in _HAIRPIN_WORDS:
                     raise ValueError("a hairpin within a note, or from silence, has no word")

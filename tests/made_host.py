@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import stavewright
-from stavewright.site.service_worker import WORKER, bind
+from stavewright.site.service_worker import WORKER, write_service_worker
 
 TIMES = itertools.count(1_700_000_000, 60)
 
@@ -106,7 +106,7 @@ def edition(site: Path, folder: Path, words: str, pages: tuple[str, ...] = ()) -
         path.write_text(text.replace("</h1>", f" {words}</h1>"), encoding="utf-8")
     theme = Path(stavewright.__file__).parents[1] / "site_src"
     shutil.copy(theme / "assets/worker.js", folder / "assets/worker.js")
-    bind(folder)
+    write_service_worker(folder)
     return folder
 
 

@@ -16,11 +16,11 @@ from stavewright.music.score import (
     LEVELS,
     WAVE,
     Bar,
+    DynamicMark,
     Event,
-    Line,
     Meter,
     Score,
-    Shade,
+    Staff,
     Tempo,
     Value,
     held,
@@ -52,11 +52,11 @@ def made_score(random: Random, plain: bool = False) -> Score:
     meter = random.choice(_METERS)
     pickup = Fraction(1, meter.unit) if random.random() < 0.3 else Fraction(0)
     bars = _bars(random, key, meter, pickup, plain)
-    line = Line(bars, clef=random.choice(("treble", "bass", "alto", "tenor")))
-    lines: tuple[Line, ...] = (line,)
+    line = Staff(bars, clef=random.choice(("treble", "bass", "alto", "tenor")))
+    lines: tuple[Staff, ...] = (line,)
     if random.random() < 0.3:
-        low = Line((Bar((Event(_pitch(random, key), Value(Fraction(1))),)),), label="drone", small=True)
-        lines = (line, Line(held(low, bars), clef="treble", label="drone", small=True))
+        low = Staff((Bar((Event(_pitch(random, key), Value(Fraction(1))),)),), label="drone", small=True)
+        lines = (line, Staff(held(low, bars), clef="treble", label="drone", small=True))
     compass = INSTRUMENTS["flute"].compass
     return Score(key, meter, _tempo(random), lines, compass, pickup)
 
@@ -144,16 +144,16 @@ def _dressed(random: Random, bars: list[Bar], key: Key, plain: bool) -> list[Bar
             event = replace(event, opens=(*event.opens, "slur"))
             slur = True
         if random.random() < 0.2:
-            event = event.with_shades(Shade(Fraction(0), random.choice(LEVELS)))
+            event = event.with_dynamic_marks(DynamicMark(Fraction(0), random.choice(LEVELS)))
         if hairpin and random.random() < 0.5:
-            event = event.with_shades(Shade(Fraction(random.choice((1, 2, 7)), 8), HAIRPIN_END))
+            event = event.with_dynamic_marks(DynamicMark(Fraction(random.choice((1, 2, 7)), 8), HAIRPIN_END))
             hairpin = False
         elif not hairpin and random.random() < 0.15:
-            event = event.with_shades(Shade(Fraction(0), random.choice(HAIRPINS)))
+            event = event.with_dynamic_marks(DynamicMark(Fraction(0), random.choice(HAIRPINS)))
             hairpin = True
         if random.random() < 0.1:
             wave = not wave
-            event = event.with_vibrato(Shade(Fraction(1, 2), WAVE if wave else HAIRPIN_END))
+            event = event.with_vibrato(DynamicMark(Fraction(1, 2), WAVE if wave else HAIRPIN_END))
         if random.random() < 0.1:
             event = replace(event, syllable=random.choice(("doo", "goo", "té")))
         if random.random() < 0.1:

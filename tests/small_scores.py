@@ -7,7 +7,7 @@ import pytest
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Event, Score
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply
 
 
@@ -17,7 +17,7 @@ def score_of(music: str, **fields: str) -> Score:
     source = "".join(f"{name}: {value}\n" for name, value in rows.items())
     reading = read("t.warmup", source.encode())
     assert reading.exercise is not None, reading.faults
-    return settings(reading.exercise, FLUTE)[0].score()
+    return settings_of(reading.exercise, FLUTE)[0].score()
 
 
 def events(score: Score) -> list[Event]:
@@ -48,7 +48,7 @@ def slurs(found: list[Event]) -> str:
 def levels(found: list[Event]) -> list[str]:
     """Each event's dynamic signs, each with where in the event it stands unless at its beginning."""
     return [
-        " ".join(shade.mark if not shade.at else f"{shade.mark}@{shade.at}" for shade in event.shades)
+        " ".join(shade.mark if not shade.at else f"{shade.mark}@{shade.at}" for shade in event.dynamic_marks)
         for event in found
     ]
 

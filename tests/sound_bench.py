@@ -25,7 +25,7 @@ from stavewright.cli import main
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.site.playback import play_through, play_through_json
 
 sync_api = pytest.importorskip("playwright.sync_api")
@@ -164,7 +164,7 @@ def piece(text: str = SLOPE) -> tuple[Score, dict[str, Any]]:
     """The exercise's first setting, and its play-through as a page has it."""
     exercise = read("test.warmup", text.encode()).exercise
     assert exercise is not None
-    score = settings(exercise, FLUTE)[0].score()
+    score = settings_of(exercise, FLUTE)[0].score()
     return score, json.loads(play_through_json(play_through(score, FLUTE)))
 
 

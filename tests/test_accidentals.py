@@ -22,20 +22,20 @@ from stavewright.book.read import open_book
 from stavewright.engrave.lilypond import find_engraver
 from stavewright.engrave.notation import notation
 from stavewright.engrave.piece import STAND, Piece
-from stavewright.export.musicxml import About, musicxml
+from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.faults import BookFaults
 from stavewright.language.read import read
 from stavewright.music.accidentals import COURTESIES, COURTESY, NEEDED, accidentals
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 
 
 def score(music: str, home: str = "D5 in D major", fields: str = "") -> Score:
     """The score of a few words of music in its home key."""
     reading = read("t.warmup", f"title: T\nhome: {home}\n{fields}music:\n  {music}\n".encode())
     assert reading.exercise is not None, reading.faults
-    return settings(reading.exercise, FLUTE)[0].score()
+    return settings_of(reading.exercise, FLUTE)[0].score()
 
 
 def signs(music: str, home: str = "D5 in D major", ends: Sequence[tuple[int, int]] = ()) -> str:
@@ -168,7 +168,7 @@ def test_a_file_says_what_the_page_says() -> None:
         ("brackets", {"cautionary": "yes", "parentheses": "yes"}),
         ("none", None),
     ):
-        root = ET.fromstring(musicxml(replace(found, courtesy=courtesy), About("T"), FLUTE))
+        root = ET.fromstring(musicxml(replace(found, courtesy=courtesy), WorkInfo("T"), FLUTE))
         rows = [sign.attrib for sign in root.iter("accidental")]
         courtesies = [row for row in rows if row]
         assert len(rows) - len(courtesies) == 2
@@ -191,7 +191,7 @@ def test_the_book_says_how(tmp_path: Path) -> None:
     ):
         (tmp_path / "mkdocs.yml").write_text(f"plugins: [stavewright: {{{option}}}]\n")
         (exercise,) = open_book(tmp_path).exercises
-        assert settings(exercise, FLUTE)[0].score().courtesy == expected
+        assert settings_of(exercise, FLUTE)[0].score().courtesy == expected
     (tmp_path / "mkdocs.yml").write_text("plugins: [stavewright: {courtesy: some}]\n")
     with pytest.raises(BookFaults, match="write one of plain, brackets, none"):
         open_book(tmp_path)

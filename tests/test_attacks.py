@@ -122,10 +122,10 @@ def test_numbers_beyond_all_bounds_in_music(music: str) -> None:
 @pytest.mark.parametrize("name", ["con", "prn", "aux", "nul", "com1", "com9", "lpt1", "lpt9"])
 def test_a_device_of_windows_is_no_address(name: str) -> None:
     """Microsoft, "Naming Files, Paths, and Namespaces": reserved names, from memory."""
-    with pytest.raises(ValueError, match="Windows keeps"):
+    with pytest.raises(ValueError, match="Windows reserves"):
         slug_of(name + SUFFIX)
     assert slug_of(f"{name}-two{SUFFIX}") == f"{name}-two"
-    assert any("Windows keeps" in str(fault) for fault in read(name + SUFFIX, exercise()).faults)
+    assert any("Windows reserves" in str(fault) for fault in read(name + SUFFIX, exercise()).faults)
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from music21 import stream as m21_stream
 from small_scores import score_of
 
 from stavewright.engrave.notation import notation
-from stavewright.export.musicxml import About, musicxml
+from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.music.beams import beams
 from stavewright.music.instruments import FLUTE
@@ -85,7 +85,7 @@ def test_paper_and_file_have_the_same_beams() -> None:
     score = score_of("e D5 E5 F#5 G5 A5 G5 F#5", meter="7/8 = 3+2+2")
     text = notation(score)
     assert len(re.findall(r"\[", text)) == len(re.findall(r"\]", text)) == 3
-    root = ET.fromstring(musicxml(score, About("T"), FLUTE))
+    root = ET.fromstring(musicxml(score, WorkInfo("T"), FLUTE))
     assert [beam.text for beam in root.iter("beam")].count("begin") == 3
     assert [beam.text for beam in root.iter("beam")].index("end") == 2
 

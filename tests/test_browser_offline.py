@@ -60,7 +60,7 @@ def device(chromium: Browser) -> Iterator[BrowserContext]:
 
 def said(page: Page) -> str:
     """What the page says of what is kept, once it says it."""
-    page.locator(".keep [role=status]").get_by_text("Edition").wait_for()
+    page.locator(".keep [role=status]").get_by_text("Version").wait_for()
     return page.locator(".keep [role=status]").inner_text()
 
 
@@ -96,7 +96,7 @@ def heading(page: Page, address: str) -> str:
 def is_kept(page: Page, address: str) -> bool:
     """Whether a page opens where there is no network."""
     page.goto(address)
-    return "has not been kept" not in page.locator("body").inner_text()
+    return "is not kept on this device" not in page.locator("body").inner_text()
 
 
 @pytest.mark.parametrize(("one", "other"), [("/a/", "/b/"), ("/", "/b/"), ("/a/b/", "/a/")])
@@ -115,7 +115,7 @@ def test_two_books_on_one_host_never_meet(
     assert not says_whole(page)
     of_second = said(page)
     assert of_second.split(",")[0] != of_first.split(",")[0]
-    assert not page.get_by_text("A newer edition").is_visible()
+    assert not page.get_by_text("A new version").is_visible()
     assert page.evaluate("document.documentElement.dataset.look") == "device"
     page.goto(first)
     assert says_whole(page)
@@ -207,7 +207,7 @@ def test_half_a_first_publish_promises_nothing(host: Host, device: BrowserContex
     page.goto(address)
     assert not says_whole(page)
     page.get_by_role("button", name="Keep the whole book").click()
-    page.get_by_text("The host does not have all of this edition").wait_for()
+    page.get_by_text("The host does not yet have every file of this version").wait_for()
     assert not says_whole(page)
     publish(built, place)
     keep(page)
@@ -223,11 +223,11 @@ def test_the_page_says_that_a_newer_edition_is_not_all_there(
     fresh = edition(built, tmp_path / "fresh", "anew")
     publish(fresh, place, only=EDITION)
     page.evaluate(UPDATE)
-    page.get_by_text("not all of it could be fetched yet").wait_for()
-    assert not page.get_by_role("button", name="Show it").is_visible()
+    page.get_by_text("it could not be downloaded completely yet").wait_for()
+    assert not page.get_by_role("button", name="Reload").is_visible()
     publish(fresh, place)
     page.evaluate(UPDATE)
-    page.get_by_role("button", name="Show it").click()
+    page.get_by_role("button", name="Reload").click()
     page.get_by_role("heading", name="anew").wait_for()
     assert says_whole(page)
     assert "not all of it" not in said(page)

@@ -154,13 +154,13 @@ def test_music_keeps_its_size_on_a_phone(opened: Any, address: str) -> None:
     # A staff is 20 points high: 25 pixels and more on a phone, nothing to be moved sideways.
     assert shown_staff(phone, wide) == 0
     assert shown_staff(phone, narrow) * 20 >= 25
-    desk = opened(address + PAGES["in key, long"], **size(1280))
-    assert shown_staff(desk, narrow) == 0
-    assert shown_staff(desk, wide) * 20 >= 34
-    desk.emulate_media(media="print")
-    assert shown_staff(desk, narrow) == 0
+    server = opened(address + PAGES["in key, long"], **size(1280))
+    assert shown_staff(server, narrow) == 0
+    assert shown_staff(server, wide) * 20 >= 34
+    server.emulate_media(media="print")
+    assert shown_staff(server, narrow) == 0
     # On paper a point is a point, and a CSS inch is 96 pixels.
-    assert shown_staff(desk, wide) == pytest.approx(96 / 72, rel=0.01)
+    assert shown_staff(server, wide) == pytest.approx(96 / 72, rel=0.01)
 
 
 def test_printing_leaves_the_ways_out(opened: Any, address: str) -> None:
@@ -201,7 +201,7 @@ def test_the_checklist_is_for_today(opened: Any, address: str) -> None:
 def test_storage_blocked(opened: Any, address: str) -> None:
     page = opened(address + PAGES["in key"], before=NO_STORAGE)
     page.get_by_label("shoulders loose").check()
-    assert "keeps nothing" in page.locator(".attend .today").inner_text()
+    assert "is not saving data" in page.locator(".attend .today").inner_text()
     page.get_by_label("dark", exact=True).check()
     assert page.evaluate("document.documentElement.dataset.look") == "dark"
     assert page.locator(".part svg.ink").first.is_visible()
@@ -215,7 +215,7 @@ def test_without_scripts_the_music_is_there(opened: Any, address: str) -> None:
     page.get_by_role("link", name="Next key").first.click()
     assert "in D flat major" in page.locator("h1").inner_text()
     page.goto(address + "find/index.html")
-    assert "scripts are off" in page.locator("main").inner_text()
+    assert "search needs JavaScript" in page.locator("main").inner_text()
 
 
 @pytest.mark.parametrize("way", ["server", "folder"])
@@ -231,7 +231,7 @@ def test_finding(opened: Any, address: str, folder: Path, way: str) -> None:
     words.fill("lantern c#")
     assert status.inner_text() == "1 exercise, 1 key"
     words.fill("lantern road")
-    assert status.inner_text() == "Nothing in this book answers to all of that. Leave out a word or a choice."
+    assert status.inner_text() == "No exercise matches. Remove a word or a choice."
     words.fill("beating E")
     assert status.inner_text() == "1 exercise, 1 key"
     page.get_by_role("link", name="E", exact=True).click()
@@ -248,9 +248,9 @@ def test_choices_narrow_what_is_found(opened: Any, address: str) -> None:
     form.get_by_label("Kind").select_option("phrase in minor")
     assert found.all_inner_texts() == ["Low lantern"]
     form.get_by_label("Kind").select_option("")
-    form.get_by_label("Beats a minute").select_option(label="80 and above")
+    form.get_by_label("Beats per minute").select_option(label="80 and above")
     assert found.all_inner_texts() == ["Low lantern"]
-    form.get_by_label("Beats a minute").select_option("")
+    form.get_by_label("Beats per minute").select_option("")
     form.get_by_label("Register").select_option("high")
     assert made_site.HOSTILE in found.all_inner_texts()
     assert page.locator(".found .keys a:visible").all_inner_texts()[:1] == ["D"]
@@ -365,7 +365,7 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
         page.goto(address + PAGES["exercise"])
         kept = page.locator(".keep [role=status]")
         kept.wait_for()
-        assert "Edition" in kept.inner_text()
+        assert "Version" in kept.inner_text()
         page.get_by_role("button", name="Keep the whole book").click()
         page.get_by_text("The whole book is kept here").wait_for()
         context.set_offline(True)
@@ -374,11 +374,11 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
             assert page.locator("h1").inner_text()
             assert page.evaluate("getComputedStyle(document.body).maxWidth") != "none"
         page.goto(address + "nowhere/")
-        assert "has not been kept" in page.locator("body").inner_text()
+        assert "is not kept on this device" in page.locator("body").inner_text()
         context.set_offline(False)
         new_edition(tmp_path / "site")
         page.goto(address)
-        page.get_by_role("button", name="Show it").click()
+        page.get_by_role("button", name="Reload").click()
         page.get_by_text("A newer word").wait_for()
         context.set_offline(True)
         # What had been kept is kept of the new edition too.
@@ -389,7 +389,7 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
 
 def new_edition(site: Path) -> None:
     """Publish the site again with a changed contents page."""
-    from stavewright.site.service_worker import WORKER, bind
+    from stavewright.site.service_worker import WORKER, write_service_worker
 
     home = site / "index.html"
     home.write_text(home.read_text(encoding="utf-8").replace("What this book is.", "A newer word."))
@@ -398,7 +398,7 @@ def new_edition(site: Path) -> None:
     (site / "assets/worker.js").write_text(
         worker[:start] + "EDITION-OF-THE-BOOK" + worker[worker.index('"', start) :]
     )
-    bind(site)
+    write_service_worker(site)
 
 
 def test_the_instrument_is_remembered(opened: Any) -> None:

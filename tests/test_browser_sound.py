@@ -25,7 +25,7 @@ def status(page: Page) -> Any:
     return page.locator(".sound-words[role=status]")
 
 
-def desk(page: Page) -> Any:
+def server(page: Page) -> Any:
     """The drawer of controls, opened."""
     page.locator("details.sound > summary").click()
     return page.locator("form.sound-desk")
@@ -38,8 +38,8 @@ def stored(what: str, text: str) -> str:
 
 
 def test_a_player_sounds_the_drone_and_stops_it(page: Page) -> None:
-    form = desk(page)
-    form.get_by_role("button", name="Sound the drone").click()
+    form = server(page)
+    form.get_by_role("button", name="Start the drone").click()
     status(page).get_by_text("Drone at 293.7 hertz").wait_for()
     form.get_by_label("Octave").fill("3")
     status(page).get_by_text("Drone at 146.8 hertz").wait_for()
@@ -51,7 +51,7 @@ def test_a_player_sounds_the_drone_and_stops_it(page: Page) -> None:
     # A fifth above D3, which is at 415 * 2 ** (-19 / 12) hertz: 3/2.
     status(page).get_by_text("Drone at 207.7 hertz").wait_for()
     page.get_by_role("button", name="Stop all sound").click()
-    form.get_by_role("button", name="Sound the drone").wait_for()
+    form.get_by_role("button", name="Start the drone").wait_for()
     assert status(page).inner_text() == ""
 
 
@@ -80,7 +80,7 @@ def test_everything_can_be_done_by_keyboard(page: Page) -> None:
 
 
 def test_every_control_has_a_name(page: Page) -> None:
-    desk(page)
+    server(page)
     bare = page.evaluate(
         """() => [...document.querySelectorAll("form.sound-desk input, form.sound-desk select")]
             .filter((control) => !control.labels.length || !control.labels[0].textContent.trim()).length"""
@@ -89,13 +89,13 @@ def test_every_control_has_a_name(page: Page) -> None:
 
 
 def test_the_pulse_is_counted_on_the_page(page: Page) -> None:
-    form = desk(page)
-    assert form.get_by_label("Quarters a minute").input_value() == "200"
+    form = server(page)
+    assert form.get_by_label("Quarters per minute").input_value() == "200"
     assert form.get_by_label("Beats in a bar").input_value() == "3"
-    form.get_by_role("button", name="Start the pulse").click()
+    form.get_by_role("button", name="Start the metronome").click()
     page.locator(".sound-now").get_by_text("Counting in").wait_for()
     page.locator(".sound-now").get_by_text("bar 2").wait_for()
-    form.get_by_role("button", name="Stop the pulse").click()
+    form.get_by_role("button", name="Stop the metronome").click()
     assert not page.get_by_role("button", name="Stop all sound").is_visible()
 
 
@@ -182,8 +182,8 @@ def test_one_piece_plays_at_a_time(page: Page) -> None:
 
 
 def test_over_the_drone(page: Page) -> None:
-    form = desk(page)
-    form.get_by_label("over the drone").check()
+    form = server(page)
+    form.get_by_label("with the drone").check()
     page.get_by_role("button", name="Play as written").click()
     status(page).get_by_text("Playing through, drone at 293.7 hertz").wait_for()
     page.get_by_role("button", name="Stop as written").click()
@@ -195,24 +195,24 @@ def test_choices_are_remembered_on_the_device(chromium: Browser) -> None:
     address = (site() / "exercises/slope/d/index.html").as_uri()
     page = context.new_page()
     page.goto(address)
-    form = desk(page)
+    form = server(page)
     form.get_by_label("A4, in hertz").fill("442.5")
-    form.get_by_label("Quarters a minute").fill("210")
-    form.get_by_label("with the pulse").check()
+    form.get_by_label("Quarters per minute").fill("210")
+    form.get_by_label("with the metronome").check()
     page.goto((site() / "exercises/plain/g/index.html").as_uri())
     form = page.locator("form.sound-desk")
     assert form.get_by_label("A4, in hertz").input_value() == "442.5"
-    assert form.get_by_label("with the pulse").is_checked()
+    assert form.get_by_label("with the metronome").is_checked()
     # The tempo is this exercise's own.
-    assert form.get_by_label("Quarters a minute").input_value() == "60"
+    assert form.get_by_label("Quarters per minute").input_value() == "60"
     page.goto(address)
-    assert page.get_by_label("Quarters a minute").input_value() == "210"
+    assert page.get_by_label("Quarters per minute").input_value() == "210"
     context.close()
 
 
 def test_a_number_out_of_bounds_goes_back_to_the_last_good_one(page: Page) -> None:
-    form = desk(page)
-    form.get_by_role("button", name="Sound the drone").click()
+    form = server(page)
+    form.get_by_role("button", name="Start the drone").click()
     a4 = form.get_by_label("A4, in hertz")
     a4.fill("9000")
     page.keyboard.press("Tab")
@@ -226,10 +226,10 @@ def test_a_number_out_of_bounds_goes_back_to_the_last_good_one(page: Page) -> No
 def test_what_another_version_kept_does_no_harm(chromium: Browser, kept: str) -> None:
     before = stored("sound", kept) + stored("tempos", kept)
     page = open_page(chromium, site() / "exercises/slope/d/index.html", before)
-    form = desk(page)
+    form = server(page)
     assert form.get_by_label("A4, in hertz").input_value() == "440"
     assert 0 <= int(form.locator("[name=droneLevel]").input_value()) <= 10
-    form.get_by_role("button", name="Sound the drone").click()
+    form.get_by_role("button", name="Start the drone").click()
     status(page).get_by_text("Drone at").wait_for()
     assert page.errors == []
     page.close()
@@ -238,10 +238,10 @@ def test_what_another_version_kept_does_no_harm(chromium: Browser, kept: str) ->
 def test_blocked_storage_is_said_and_does_no_harm(chromium: Browser) -> None:
     before = "Object.defineProperty(window, 'localStorage', {get() { throw new DOMException('blocked'); }})"
     page = open_page(chromium, site() / "exercises/slope/d/index.html", before)
-    form = desk(page)
+    form = server(page)
     form.locator("[name=droneLevel]").fill("3")
-    page.get_by_text("This browser keeps nothing for us").first.wait_for()
-    form.get_by_role("button", name="Sound the drone").click()
+    page.get_by_text("This browser is not saving data").first.wait_for()
+    form.get_by_role("button", name="Start the drone").click()
     status(page).get_by_text("Drone at").wait_for()
     assert page.errors == []
     page.close()
@@ -283,7 +283,7 @@ def test_without_scripts_the_music_stands_alone(chromium: Browser) -> None:
 
 
 def test_the_caution_about_loud_sound_stands_with_the_controls(page: Page) -> None:
-    desk(page)
+    server(page)
     assert "harm hearing" in page.locator(".sound-caution").inner_text()
     assert page.locator(".sound-caution").is_visible()
 
@@ -294,7 +294,7 @@ def test_on_a_keys_page_each_exercise_plays_at_its_own_tempo(chromium: Browser) 
     page.get_by_role("button", name="Play Slope, From D5, middle register").click()
     page.locator(".sound-now").get_by_text("quarter = 200").wait_for()
     page.locator(".sound-mark.shown").first.wait_for(state="attached")
-    form = desk(page)
+    form = server(page)
     assert form.get_by_label("Note").locator("option").first.inner_text() == "the keynote, D"
     page.goto((site() / "keys/g/index.html").as_uri())
     page.get_by_role("button", name="Play Plain, From G4, low register").click()
@@ -305,12 +305,12 @@ def test_on_a_keys_page_each_exercise_plays_at_its_own_tempo(chromium: Browser) 
 
 def test_on_the_stand_all_sound_can_be_stopped(chromium: Browser) -> None:
     page = open_page(chromium, site() / "exercises/slope/d/index.html")
-    desk(page).get_by_role("button", name="Sound the drone").click()
+    server(page).get_by_role("button", name="Start the drone").click()
     page.get_by_role("button", name="Put it on the stand").click()
     page.locator("dialog[open]").get_by_role("button", name="Stop all sound").click()
     page.wait_for_function("document.querySelector('.sound-words').textContent === ''")
     page.get_by_role("button", name="Close").click()
-    page.locator("form.sound-desk").get_by_role("button", name="Sound the drone").wait_for()
+    page.locator("form.sound-desk").get_by_role("button", name="Start the drone").wait_for()
     assert page.errors == []
     page.close()
 
@@ -318,22 +318,22 @@ def test_on_the_stand_all_sound_can_be_stopped(chromium: Browser) -> None:
 def test_every_page_has_a_drone_and_a_pulse(chromium: Browser) -> None:
     for address in ("index.html", "keys/d/index.html", "exercises/slope/index.html", "language/index.html"):
         page = open_page(chromium, site() / address)
-        form = desk(page)
-        form.get_by_role("button", name="Sound the drone").click()
+        form = server(page)
+        form.get_by_role("button", name="Start the drone").click()
         status(page).get_by_text("Drone at").wait_for()
-        form.get_by_role("button", name="Start the pulse").click()
-        status(page).get_by_text("pulse").wait_for()
+        form.get_by_role("button", name="Start the metronome").click()
+        status(page).get_by_text("metronome").wait_for()
         assert page.errors == [], address
         page.close()
 
 
 def test_a_transposing_instrument_reads_its_own_names_and_hears_the_sound(chromium: Browser) -> None:
     page = open_page(chromium, site("clarinet-b-flat") / "exercises/plain/g/index.html")
-    form = desk(page)
+    form = server(page)
     labels = form.get_by_label("Note").locator("option").all_inner_texts()
     assert labels[0] == "the keynote, G"
     assert "G (sounds F)" in labels
-    form.get_by_role("button", name="Sound the drone").click()
+    form.get_by_role("button", name="Start the drone").click()
     # Written G, heard as F3 in the octave that the drone begins in: 440 * 2 ** ((53 - 69) / 12).
     status(page).get_by_text("Drone at 174.6 hertz").wait_for()
     tones = json.loads(page.locator("script[data-play]").first.text_content())["tones"]

@@ -14,7 +14,7 @@ import pytest
 import stavewright
 from stavewright.engrave import worker_processes as processes
 from stavewright.engrave.scheduler import Engraved, Piece
-from stavewright.engrave.worker_processes import Lost, Process
+from stavewright.engrave.worker_processes import WorkerLost, WorkerProcess
 from stavewright.jobs import children
 from stavewright.jobs.children import import_path, start_child
 
@@ -111,7 +111,7 @@ def test_what_is_printed_while_python_starts_is_no_answer(
     )
     monkeypatch.setenv("PYTHONPATH", str(place))
     assert speaker("word")["words"] == ("word",)
-    process = Process()
+    process = WorkerProcess()
     try:
         [(key, result)] = process.run([("00aa", SOUND)])
     finally:
@@ -199,16 +199,16 @@ def test_an_unpacked_wheel_on_pythonpath_works(
 
 
 @pytest.fixture
-def broken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], Process]:
+def broken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], WorkerProcess]:
     """A worker that goes another way from its start, in a line of Python."""
 
-    def put(line: str) -> Process:
+    def put(line: str) -> WorkerProcess:
         (tmp_path / "broken_worker.py").write_text(
             f"import os, signal, sys, time\ndef main(source, sink):\n    {line}\n"
         )
         monkeypatch.syspath_prepend(str(tmp_path))
         monkeypatch.setattr(processes, "start_child", lambda module: start_child("broken_worker"))
-        return Process()
+        return WorkerProcess()
 
     return put
 
@@ -222,9 +222,9 @@ def broken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], P
         ("sink.write(b'rubbish, and no end of it'); sink.flush(); time.sleep(60)", "what it answered is no"),
     ],
 )
-def test_a_lost_worker_says_why(line: str, said: str, broken: Callable[[str], Process]) -> None:
+def test_a_lost_worker_says_why(line: str, said: str, broken: Callable[[str], WorkerProcess]) -> None:
     process = broken(line)
-    with pytest.raises(Lost) as lost:
+    with pytest.raises(WorkerLost) as lost:
         list(process.run([("00aa", SOUND)]))
     assert said in str(lost.value)
     process.close()
@@ -235,8 +235,8 @@ def test_a_worker_that_cannot_load_says_what_it_misses(
 ) -> None:
     (tmp_path / "abjad.py").write_text("raise ImportError('no abjad here')")
     monkeypatch.syspath_prepend(str(tmp_path))
-    process = Process()
-    with pytest.raises(Lost, match="ImportError: no abjad here"):
+    process = WorkerProcess()
+    with pytest.raises(WorkerLost, match="ImportError: no abjad here"):
         list(process.run([("00aa", SOUND)]))
     process.close()
 
@@ -246,5 +246,5 @@ def test_a_machine_that_starts_no_process_is_said(monkeypatch: pytest.MonkeyPatc
         raise OSError(11, "Resource temporarily unavailable")
 
     monkeypatch.setattr(subprocess, "Popen", full)
-    with pytest.raises(Lost, match="no process could be started: Resource temporarily unavailable"):
-        list(Process().run([("00aa", SOUND)]))
+    with pytest.raises(WorkerLost, match="no process could be started: Resource temporarily unavailable"):
+        list(WorkerProcess().run([("00aa", SOUND)]))

@@ -275,7 +275,7 @@ def test_check_says_every_fault_with_its_line_and_caret(
     assert run("check", "--book", folder) == 1
     said = capsys.readouterr()
     assert said.out == (
-        "exercises/one.warmup:5:8: there is no word 'fermatta'; did you mean 'fermata'?\n"
+        "exercises/one.warmup:5:8: unknown word 'fermatta'; did you mean 'fermata'?\n"
         "      w D5 fermatta\n"
         "           ^\n"
         "exercises/two.warmup:1:1: the file is empty; `stavewright new NAME` writes one to start from\n"
@@ -306,7 +306,7 @@ def test_check_remarks_what_was_moved_by_octaves(
     remark, _ = capsys.readouterr().out.splitlines()
     line = text.split("\n").index("travel: twelve keys, fifths up") + 1
     assert remark.startswith(f"exercises/high.warmup:{line}:8: remark: for the flute, ")
-    assert remark.endswith("than the line of travel, to stay in its range")
+    assert remark.endswith("than the exercise asks, to stay in its range")
 
 
 def test_a_page_says_what_cannot_be_played(book: WriteBook, tiny: Tiny) -> None:
@@ -419,7 +419,7 @@ def test_a_folder_with_foreign_files_ends_a_build_before_any_work(
         [sys.executable, "-m", *words], env=environment, capture_output=True, text=True, cwd=copy
     )
     assert done.returncode == 2, done.stderr
-    assert f"{home}: the site would replace what is no part of one" in done.stderr + done.stdout
+    assert f"{home}: the folder holds files that are not part of a site" in done.stderr + done.stdout
     assert (
         "a.html, b.html, c.html and 2 more; move it elsewhere, or choose a new" in done.stderr + done.stdout
     )

@@ -46,31 +46,29 @@ def folder(book: WriteBook, tiny: Tiny) -> Path:
 FAULTS = {
     # How the plugin is named.
     f"{HEAD}plugins: 5\n": "4:10: plugins: '5' is not a list; write it as in `plugins: [stavewright]`",
-    f"{HEAD}plugins: [{{stavewright: x}}]\n": "4:25: stavewright: 'x' is no list of options; "
+    f"{HEAD}plugins: [{{stavewright: x}}]\n": "4:25: stavewright: 'x' is not a list of options; "
     "write them one a line below it, set in, such as `instruments: [flute]`",
-    f"{HEAD}plugins: [search]\n": "4:10: the plugin stavewright is not listed, so this is no book; "
+    f"{HEAD}plugins: [search]\n": "4:10: the plugin stavewright is not listed, so this is not a book; "
     "add it, as in `plugins: [stavewright]`",
-    HEAD: "1:1: the plugin stavewright is not listed, so this is no book; "
+    HEAD: "1:1: the plugin stavewright is not listed, so this is not a book; "
     "add it, as in `plugins: [stavewright]`",
     f"{HEAD}plugins: [stavewright, stavewright]\n": "4:24: plugins: stavewright is named twice; keep one",
     f"{HEAD}plugins: [serch, stavewright]\n": "4:11: plugins: 'serch' is not installed; "
     "did you mean 'search'?",
     # Options.
-    f"{OPTIONS}      instrument: [flute]\n": "6:7: there is no option 'instrument'; "
-    "did you mean 'instruments'?",
-    f"{OPTIONS}      paper: a5\n": "6:14: paper: there is no paper 'a5'; write a4 or letter",
-    f"{OPTIONS}      paper: lettre\n": "6:14: paper: there is no paper 'lettre'; did you mean 'letter'?",
-    f"{OPTIONS}      jobs: many\n": "6:13: jobs: 'many' is no number of engravers; "
+    f"{OPTIONS}      instrument: [flute]\n": "6:7: unknown option 'instrument'; did you mean 'instruments'?",
+    f"{OPTIONS}      paper: a5\n": "6:14: paper: unknown paper 'a5'; write a4 or letter",
+    f"{OPTIONS}      paper: lettre\n": "6:14: paper: unknown paper 'lettre'; did you mean 'letter'?",
+    f"{OPTIONS}      jobs: many\n": "6:13: jobs: 'many' is not a number of engravers; "
     "give a whole number from 1 to 1000",
     f"{OPTIONS}      variations: {{evening: slured}}\n": "6:29: variations: evening: "
-    "there is no variation 'slured'; did you mean 'slurred'?",
-    f"{OPTIONS}      instruments: [flute, flut]\n": "6:28: there is no instrument 'flut'; "
-    "did you mean 'flute'?",
-    f"{OPTIONS}      paper: a4\n      paper: letter\n": "7:7: the name 'paper' stands here a second time; "
+    "unknown variation 'slured'; did you mean 'slurred'?",
+    f"{OPTIONS}      instruments: [flute, flut]\n": "6:28: unknown instrument 'flut'; did you mean 'flute'?",
+    f"{OPTIONS}      paper: a4\n      paper: letter\n": "7:7: the name 'paper' appears a second time; "
     "keep one; the first is on line 6",
     f"{OPTIONS}      paper: !!python/name:os.system\n": "6:14: paper: "
     "the tag `!!python/name:os.system` is not obeyed here; write the value plainly",
-    f"{OPTIONS}      exercises: [a]\n": "6:18: exercises: this is no folder's name; "
+    f"{OPTIONS}      exercises: [a]\n": "6:18: exercises: this is not a folder's name; "
     "name a folder in the book, such as `exercises`",
     # What MkDocs itself would refuse.
     HEAD.replace("docs_dir: pages\n", "")
@@ -79,10 +77,10 @@ FAULTS = {
     HEAD.replace("name: stavewright", "name: mkdocs")
     + LISTED: "3:8: theme: the pages of a book are made with "
     "the theme stavewright; write `theme: {{name: stavewright}}`",
-    f"{HEAD}{LISTED}site_url: nonsense\n": "5:11: site_url: 'nonsense' is no address; "
+    f"{HEAD}{LISTED}site_url: nonsense\n": "5:11: site_url: 'nonsense' is not an address; "
     "write it as in `site_url: https://example.org/book/`",
     f'{HEAD}{LISTED}site_url: "https://a.org/\\nX:y"\n': "5:11: site_url: "
-    "'https://a.org/\\nX:y' is no address; write it as in `site_url: https://example.org/book/`",
+    "'https://a.org/\\nX:y' is not an address; write it as in `site_url: https://example.org/book/`",
     f"{HEAD}{LISTED}dev_addr: here\n": "5:11: dev_addr: must be a string of format 'IP:PORT'; "
     "write it as in `dev_addr: 127.0.0.1:8000`",
     f"{HEAD}{LISTED}site_nme: x\n": "5:1: MkDocs has no setting 'site_nme'; did you mean 'site_name'?",
@@ -101,7 +99,7 @@ FAULTS = {
     BOMB: "5:12: the file stands for more than 20,000 values; "
     "take out aliases such as `*this`, or shorten the lists",
     f"{HEAD}x: &x [*x]\n": "4:8: `*x` stands within itself; take it out",
-    "site_name: T\0\n": "1:13: an invisible character, U+0000; delete it and type the text around it anew",
+    "site_name: T\0\n": "1:13: an invisible character, U+0000; delete it and retype the text around it",
     f"{HEAD}x: {'9' * 5000}\n": f"4:4: this cannot be read: '{'9' * 40}...' cannot be read as int; "
     "mind the spaces at the beginning of lines, the colons, the quotes and the brackets",
     "INHERIT: mkdocs.yml\n": "1:10: INHERIT: the files take from each other in a ring, or too many in a row; "
@@ -226,7 +224,7 @@ def test_a_fault_of_what_is_inherited_stands_there(folder: Path) -> None:
     (folder / "mkdocs.yml").write_text("INHERIT: ../base.yml\nsite_name: Own\n")
     with pytest.raises(BookFaults) as raised:
         open_book(folder)
-    assert str(raised.value).startswith("../base.yml:6:47: paper: there is no paper 'lettre'; did you mean")
+    assert str(raised.value).startswith("../base.yml:6:47: paper: unknown paper 'lettre'; did you mean")
 
 
 def test_stavewright_and_mkdocs_build_one_site_of_what_is_inherited(folder: Path) -> None:

@@ -106,9 +106,9 @@ def test_a_contradiction_behind_a_book_s_own_name_is_found(tmp_path: Path) -> No
             "vibrato fading",
             "both times have vibrato of their own in the notes, and one staff shows one",
         ),
-        ("level p", "without vibrato", "one time has a level and the other has not"),
+        ("level p", "without vibrato", "one time has a dynamic and the other has not"),
         ("without vibrato", "without vibrato", "both times are played alike"),
-        ("vibrato loud", "without vibrato", "there is no variation 'vibrato loud'"),
+        ("vibrato loud", "without vibrato", "unknown variation 'vibrato loud'"),
     ],
 )
 def test_two_times_that_one_staff_cannot_show(tmp_path: Path, first: str, second: str, what: str) -> None:

@@ -32,12 +32,12 @@ from music21 import interval as m21_interval
 from music21 import key as m21_key
 from music21 import pitch as m21_pitch
 
-from stavewright.music.exercise import RISING, Exercise, Form, Travel
+from stavewright.music.exercise import RISING, Exercise, Form, KeySequence
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import MODES, Key
 from stavewright.music.pitch import LETTERS, Pitch
 from stavewright.music.score import Bar, Event, Meter, Tempo, Value
-from stavewright.music.transpositions import Setting, settings
+from stavewright.music.transpositions import Setting, settings_of
 
 EVERY = 4
 """One tune in so many is compared: 4 gives a thousand melodies of all three collections, 1 every one."""
@@ -182,7 +182,7 @@ def exercise_of(melody: Melody, keep_doubles: bool = False) -> Exercise:
         meter=Meter(4, 4),
         tempo=Tempo(QUARTER, 60, 60),
         forms=(Form("", bars),),
-        travel=Travel(step=1, directions=(RISING,)),
+        travel=KeySequence(step=1, directions=(RISING,)),
         keep_doubles=keep_doubles,
     )
 
@@ -360,7 +360,7 @@ def differences(melody: Melody, keep_doubles: bool) -> Counter[str]:
     runs = runs_in(melody)
     exercise = exercise_of(melody, keep_doubles)
     shapes = [shape(bar) for bar in exercise.forms[0].bars]
-    found = settings(exercise, PLAYER)
+    found = settings_of(exercise, PLAYER)
     compass = PLAYER.compass
     tones = [pitch.ps for pitch in melody.pitches]
     well = any(

@@ -47,7 +47,7 @@ def printed(book: Path, text: str, *words: str) -> tuple[int, Path]:
     file, out = book / "week.set", book / "week.pdf"
     out.unlink(missing_ok=True)
     file.write_text(text, encoding="utf-8")
-    return main(["print", "--book", str(book), "--set", str(file), "-o", str(out), *words]), out
+    return main(["print", "--book", str(book), "--handout", str(file), "-o", str(out), *words]), out
 
 
 def words_of(out: Path) -> str:
@@ -67,7 +67,7 @@ def test_a_page_with_keys_words_and_room_for_notes(book: Path) -> None:
     assert said.index("Bell, E flat major") < said.index("Bell, A flat major") < said.index("Notes")
     assert said.count("slurred") == 2
     assert "Lamp" not in said
-    assert "Attend to: shoulders loose." in said
+    assert "Focus: shoulders loose." in said
     assert PdfReader(out).metadata["/Title"].startswith("Week of the flats")
     before = out.read_bytes()
     assert printed(book, WHOLE)[0] == 0
@@ -100,8 +100,8 @@ def test_more_than_a_page_says_what_fits(book: Path, capsys: pytest.CaptureFixtu
     assert status == 2
     assert not out.exists()
     said = capsys.readouterr().err
-    assert "more than one page holds: " in said
-    assert " of 14 pieces fit (Bell, C major" in said
+    assert "this does not fit on one page: " in said
+    assert " of 14 lines of music fit (Bell, C major" in said
 
 
 FAULTS = [
@@ -112,24 +112,24 @@ FAULTS = [
         "title: T\nkeys:\n",
         (2, 6, "the field 'keys' is missing", "write a line such as `keys: e-flat, a flat`"),
     ),
-    ("title: T\nkeys: d, e flt\n", (2, 10, "there is no key 'e flt'", "did you mean 'e-flat'?")),
-    ("title: T\nkeys: d\nexercises: bel\n", (3, 12, "there is no exercise 'bel'", "did you mean 'bell'?")),
+    ("title: T\nkeys: d, e flt\n", (2, 10, "unknown key 'e flt'", "did you mean 'e-flat'?")),
+    ("title: T\nkeys: d\nexercises: bel\n", (3, 12, "unknown exercise 'bel'", "did you mean 'bell'?")),
     (
         "title: T\nkeys: d\nvariations: as written,\n  slured\n",
-        (4, 3, "there is no variation 'slured'", "did you mean 'slurred'?"),
+        (4, 3, "unknown variation 'slured'", "did you mean 'slurred'?"),
     ),
     (
         "title: T\nkeys: d\nregisters: top\n",
-        (3, 12, "there is no register 'top'", "there are: low, middle, high"),
+        (3, 12, "unknown register 'top'", "there are: low, middle, high"),
     ),
     (
         "title: T\nkeys: d\ninstrument: flutes\n",
-        (3, 13, "there is no instrument 'flutes'", "did you mean 'flute'?"),
+        (3, 13, "unknown instrument 'flutes'", "did you mean 'flute'?"),
     ),
-    ("title: T\nkeys: d\nkey: d\n", (3, 1, "there is no field 'key'", "did you mean 'keys'?")),
+    ("title: T\nkeys: d\nkey: d\n", (3, 1, "unknown field 'key'", "did you mean 'keys'?")),
     (
         "title: T\nkeys: d\nkeys: e\n",
-        (3, 1, "the field 'keys' stands here a second time", "keep one; the first is on line 2"),
+        (3, 1, "the field 'keys' appears a second time", "keep one; the first is on line 2"),
     ),
 ]
 
@@ -146,17 +146,17 @@ def test_all_faults_come_at_once(book: Path, capsys: pytest.CaptureFixture[str])
     assert status == 1
     assert not out.exists()
     said = capsys.readouterr()
-    assert f"{book / 'week.set'}:2:7: there is no key 'h'" in said.out
-    assert f"{book / 'week.set'}:3:12: there is no exercise 'bel'" in said.out
+    assert f"{book / 'week.set'}:2:7: unknown key 'h'" in said.out
+    assert f"{book / 'week.set'}:3:12: unknown exercise 'bel'" in said.out
     assert "2 faults." in said.err
 
 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--set", "nowhere.set"), "nowhere.set: cannot be read: No such file or directory"),
-        (("--set", "nowhere.set", "--all"), "say what to print"),
-        (("--set", "nowhere.set", "--booklet"), "leave out --instrument, --variations and --booklet"),
+        (("--handout", "nowhere.set"), "nowhere.set: cannot be read: No such file or directory"),
+        (("--handout", "nowhere.set", "--all"), "say what to print"),
+        (("--handout", "nowhere.set", "--booklet"), "leave out --instrument, --variations and --booklet"),
     ],
 )
 def test_wrong_use(
@@ -174,4 +174,4 @@ def test_coverage_on_the_command_line(book: Path, capsys: pytest.CaptureFixture[
     # Up a whole tone and back: nothing else lies between neighbours, and nothing is louder than mf.
     assert "Between neighbouring notes never: minor second, minor third, " in said
     assert "In the low register never ppp, pp, mp, f, ff, fff." in said
-    assert "No note is ever begun like this: marcato, accented, portato, detached, " in said
+    assert "No note begins like this: marcato, accented, portato, detached, " in said

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stavewright.book.pieces import shelves
+from stavewright.book.pieces import instrument_books_of
 from stavewright.book.read import open_book
 from stavewright.daily.cautions import hours_allowed, noise_table
 from stavewright.daily.choices import Measured, measured, rest_after
@@ -31,7 +31,18 @@ from stavewright.daily.measure import (
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
-from stavewright.music.score import LEVELS, Bar, Event, Line, Meter, Score, Shade, Tempo, Value, transposed
+from stavewright.music.score import (
+    LEVELS,
+    Bar,
+    DynamicMark,
+    Event,
+    Meter,
+    Score,
+    Staff,
+    Tempo,
+    Value,
+    transposed,
+)
 from stavewright.music.timing import timing
 
 BOOK = Path(__file__).parent.parent
@@ -43,13 +54,13 @@ def note(name: str, **changes: object) -> Event:
     return replace(Event(Pitch.parse(name), QUARTER), **changes)  # type: ignore[arg-type]
 
 
-def level(mark: str, at: int = 0) -> Shade:
-    return Shade(Fraction(at), mark)
+def level(mark: str, at: int = 0) -> DynamicMark:
+    return DynamicMark(Fraction(at), mark)
 
 
 def score(*events: Event) -> Score:
     """One bar at sixty quarter notes a minute: a quarter note is a second."""
-    line = Line((Bar(events),))
+    line = Staff((Bar(events),))
     return Score(Key(0, 0), Meter(len(events), 4), Tempo(QUARTER, 60, 60), (line,), FLUTE.compass)
 
 
@@ -159,21 +170,21 @@ def test_wider_louder_and_longer_is_harder(tune: Score) -> None:
         lambda event: event.each_pitch(lambda pitch: pitch if pitch.name != "D" else pitch.octaves(-1))
     )
     assert difficulty(moments(wide), 10, FLUTE).intervals >= plain.intervals
-    loud = tune.each_event(lambda event: event.with_shades(level("fff")))
+    loud = tune.each_event(lambda event: event.with_dynamic_marks(level("fff")))
     assert difficulty(moments(loud), 10, FLUTE).tenths == plain.tenths + 60
     assert difficulty(moments(tune), 40, FLUTE).tenths == plain.tenths + 20
 
 
 @pytest.fixture(scope="module")
 def book() -> list[Measured]:
-    return list(measured(shelves(open_book(BOOK))[0]))
+    return list(measured(instrument_books_of(open_book(BOOK))[0]))
 
 
 def test_lengths_agree_with_music21(book: list[Measured]) -> None:
     """Each piece's seconds from music21's own durations and metronome; fermatas by the stated rule."""
     scores = {
         part.name: part.score
-        for _, pages in shelves(open_book(BOOK))[0].exercises
+        for _, pages in instrument_books_of(open_book(BOOK))[0].exercises
         for page in pages[:2]
         for placed in page.placed[:1]
         for part in placed.parts
@@ -204,7 +215,7 @@ def test_lengths_agree_with_music21(book: list[Measured]) -> None:
 def test_every_note_is_in_the_measure(book: list[Measured]) -> None:
     scores = {
         part.name: part.score
-        for _, pages in shelves(open_book(BOOK))[0].exercises
+        for _, pages in instrument_books_of(open_book(BOOK))[0].exercises
         for page in pages
         for placed in page.placed
         for part in placed.parts
@@ -240,8 +251,8 @@ def test_holes_are_named() -> None:
     assert "Never played: C4 to C sharp 5, E flat 5, F5 to F sharp 5, G sharp 5 to A6." in holes
     assert "Never downward: major second, minor third." in holes
     assert "In the middle register never ppp, pp, mp, mf, f, ff, fff." in holes
-    assert "In the low register no level is ever written." in holes
-    assert any(hole.startswith("No note is ever begun like this: marcato") for hole in holes)
+    assert "In the low register no dynamic is written." in holes
+    assert any(hole.startswith("No note begins like this: marcato") for hole in holes)
     text = coverage_text(coverage([piece], FLUTE), "Flute")
     assert all(hole in text for hole in holes)
 

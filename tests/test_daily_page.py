@@ -14,12 +14,12 @@ from typing import Any
 import made_site
 import pytest
 
-from stavewright.book.pieces import shelves
+from stavewright.book.pieces import instrument_books_of
 from stavewright.book.read import open_book
 from stavewright.daily.choices import measured
 from stavewright.daily.coverage import coverage
 from stavewright.daily.measure import register_order
-from stavewright.daily.plan import Wish
+from stavewright.daily.plan import Promise
 from stavewright.daily.planner import plan
 
 sync_api = pytest.importorskip("playwright.sync_api")
@@ -141,7 +141,7 @@ def test_it_works_where_nothing_can_be_kept(page: Any, site: Path) -> None:
     opened(page, site, on)
     assert shown(page) == planned(data_of(site), "15", on)
     page.locator("section.day input").first.check()
-    assert "keeps nothing for us" in page.locator("section.day > .quiet").inner_text()
+    assert "is not saving data" in page.locator("section.day > .quiet").inner_text()
 
 
 def test_a_plain_week_stands_there_without_a_script(chromium: Any, site: Path) -> None:
@@ -167,12 +167,16 @@ def test_nothing_is_wider_than_the_window(page: Any, site: Path, width: int) -> 
 
 
 def test_the_page_plans_as_the_program_does(site: Path) -> None:
-    shelf = shelves(open_book(site.parent / "book"))[0]
-    choices = [each.choice for each in measured(shelf)]
+    instrument_book = instrument_books_of(open_book(site.parent / "book"))[0]
+    choices = [each.choice for each in measured(instrument_book)]
     data = data_of(site)
     assert data["plans"].keys() >= {"5", "15"}
     for minutes, days in data["plans"].items():
-        made = plan(Wish(int(minutes), data["days"], round=True), choices, register_order(shelf.instrument))
+        made = plan(
+            Promise(int(minutes), data["days"], round=True),
+            choices,
+            register_order(instrument_book.instrument),
+        )
         assert [day["seconds"] <= 60 * int(minutes) for day in days] == [True] * data["days"]
         said = [
             [data["items"][item][1] for _, items in day["sets"] for item in items if item >= 0]
@@ -182,8 +186,8 @@ def test_the_page_plans_as_the_program_does(site: Path) -> None:
 
 
 def test_coverage_in_pictures_and_tables(site: Path) -> None:
-    shelf = shelves(open_book(site.parent / "book"))[0]
-    found = coverage((each.notes for each in measured(shelf)), shelf.instrument)
+    instrument_book = instrument_books_of(open_book(site.parent / "book"))[0]
+    found = coverage((each.notes for each in measured(instrument_book)), instrument_book.instrument)
     text = unescape((site / "coverage/index.html").read_text(encoding="utf-8"))
     for hole in found.holes:
         assert f"<li>{hole}</li>" in text

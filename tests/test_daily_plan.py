@@ -15,15 +15,15 @@ from stavewright.daily.greedy import simple_days
 from stavewright.daily.plan import (
     Days,
     NoPlan,
-    Task,
-    Wish,
-    broken,
+    Problem,
+    Promise,
     needed_seconds,
+    objective,
     pauses,
     pauses_in,
+    problem_of,
     simple_bound,
-    task,
-    worth,
+    violations,
 )
 from stavewright.daily.planner import plan, remarks
 
@@ -50,7 +50,7 @@ def choice(
     )
 
 
-def every_day(asked: Task) -> Iterator[tuple[Choice, ...]]:
+def every_day(asked: Problem) -> Iterator[tuple[Choice, ...]]:
     """Every set of choices that one day may hold by itself."""
     for count in range(len(asked.choices) + 1):
         for day in combinations(asked.choices, count):
@@ -62,7 +62,7 @@ def every_day(asked: Task) -> Iterator[tuple[Choice, ...]]:
                 yield day
 
 
-def brute_force(asked: Task) -> int | None:
+def brute_force(asked: Problem) -> int | None:
     """The worth of the best of all plans, tried one by one; None where there is none."""
     days = list(every_day(asked))
     topics = [{item.topic for item in day} for day in days]
@@ -80,7 +80,7 @@ def brute_force(asked: Task) -> int | None:
                 and {item.register for item in items} == set(asked.registers)
                 and {item.variation for item in items} == set(asked.variations)
             ):
-                best = max(worth(plan), best or 0)
+                best = max(objective(plan), best or 0)
             return
         for number in range(len(days)):
             if not chosen or not topics[chosen[-1]] & topics[number]:
@@ -104,7 +104,7 @@ small_books = st.lists(
     unique_by=lambda item: item.name,
 )
 small_wishes = st.builds(
-    Wish,
+    Promise,
     minutes=st.integers(1, 2),
     days=st.integers(1, 3),
     keys=st.integers(1, 2),
@@ -115,32 +115,32 @@ small_wishes = st.builds(
 
 @settings(max_examples=60, deadline=None)
 @given(small_books, small_wishes)
-def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: Wish) -> None:
-    asked = task(wish, book, REGISTERS)
+def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: Promise) -> None:
+    asked = problem_of(wish, book, REGISTERS)
     best = brute_force(asked)
     solved = exact_days(asked)
     if best is None:
         assert solved.impossible
     else:
         assert solved.days is not None
-        assert broken(asked, solved.days) == ()
-        assert worth(solved.days) == best == solved.bound
+        assert violations(asked, solved.days) == ()
+        assert objective(solved.days) == best == solved.bound
 
 
 @settings(max_examples=60, deadline=None)
 @given(small_books, small_wishes)
-def test_the_simple_method_never_claims_more_than_there_is(book: list[Choice], wish: Wish) -> None:
-    asked = task(wish, book, REGISTERS)
+def test_the_simple_method_never_claims_more_than_there_is(book: list[Choice], wish: Promise) -> None:
+    asked = problem_of(wish, book, REGISTERS)
     best = brute_force(asked)
     days, faults = simple_days(asked)
-    assert faults == broken(asked, days)
+    assert faults == violations(asked, days)
     if best is None:
         assert faults
         return
     assert needed_seconds(asked) <= asked.budget
     assert best <= simple_bound(asked)
     if not faults:
-        assert worth(days) <= best
+        assert objective(days) <= best
 
 
 def big_book() -> tuple[Choice, ...]:
@@ -157,7 +157,7 @@ def big_book() -> tuple[Choice, ...]:
 
 
 wishes = st.builds(
-    Wish,
+    Promise,
     minutes=st.integers(1, 70),
     days=st.integers(1, 16),
     keys=st.integers(1, 4),
@@ -168,7 +168,7 @@ wishes = st.builds(
 
 @settings(max_examples=40, deadline=None)
 @given(wishes)
-def test_a_plan_keeps_its_promises(wish: Wish) -> None:
+def test_a_plan_keeps_its_promises(wish: Promise) -> None:
     book = big_book()
     try:
         made = plan(wish, book, REGISTERS)
@@ -189,7 +189,9 @@ def test_a_plan_keeps_its_promises(wish: Wish) -> None:
         if number + 1 < len(made.days) or (wish.round and len(made.days) > 1):
             assert not {(item.exercise, item.key) for item in after} & set(topics)
         for register in REGISTERS:
-            assert len({item.key for item in day if item.register == register}) >= made.task.least[register]
+            assert (
+                len({item.key for item in day if item.register == register}) >= made.problem.least[register]
+            )
     items = [item for day in made.days for item in day]
     assert {item.key for item in items} == {item.key for item in book}
     assert {item.register for item in items} == set(REGISTERS)
@@ -201,17 +203,17 @@ def test_a_plan_keeps_its_promises(wish: Wish) -> None:
 @settings(max_examples=10, deadline=None)
 @given(st.integers(0, 10**6))
 def test_equal_seeds_give_equal_plans(seed: int) -> None:
-    wish = Wish(12, 7, seed=seed)
+    wish = Promise(12, 7, seed=seed)
     assert plan(wish, big_book(), REGISTERS) == plan(wish, big_book()[::-1], REGISTERS)
 
 
 def test_another_seed_gives_another_plan() -> None:
-    plans = {plan(Wish(12, 7, seed=seed), big_book(), REGISTERS).days for seed in range(4)}
+    plans = {plan(Promise(12, 7, seed=seed), big_book(), REGISTERS).days for seed in range(4)}
     assert len(plans) == 4
 
 
 def test_the_exact_method_is_no_worse_and_tells_its_gap() -> None:
-    wish = Wish(4, 2)
+    wish = Promise(4, 2)
     book = big_book()[:36]
     simple = plan(wish, book, REGISTERS)
     exact = plan(wish, book, REGISTERS, exact=True)
@@ -221,46 +223,46 @@ def test_the_exact_method_is_no_worse_and_tells_its_gap() -> None:
 
 
 def test_chosen_variations_are_the_only_ones() -> None:
-    made = plan(Wish(12, 7, variations=("slurred",)), big_book(), REGISTERS)
+    made = plan(Promise(12, 7, variations=("slurred",)), big_book(), REGISTERS)
     assert {item.variation for day in made.days for item in day} == {"slurred"}
 
 
 def test_too_few_minutes_say_what_would_have_to_give() -> None:
     with pytest.raises(NoPlan) as none:
-        plan(Wish(1, 7), big_book(), REGISTERS)
+        plan(Promise(1, 7), big_book(), REGISTERS)
     (reason,) = none.value.reasons
     assert "1 minute a day for 7 days cannot hold" in reason
     nearest = next(row for row in none.value.nearest if "minutes a day" in row)
     minutes = int(nearest.split()[1])
-    assert not broken_plan(Wish(minutes, 7))
+    assert not broken_plan(Promise(minutes, 7))
 
 
-def broken_plan(wish: Wish) -> tuple[str, ...]:
+def broken_plan(wish: Promise) -> tuple[str, ...]:
     made: Days = plan(wish, big_book(), REGISTERS).days
-    return broken(task(wish, big_book(), REGISTERS), made)
+    return violations(problem_of(wish, big_book(), REGISTERS), made)
 
 
 def test_a_promise_of_too_few_days_names_what_fails() -> None:
     with pytest.raises(NoPlan) as none:
-        plan(Wish(3, 1), big_book(), REGISTERS)
+        plan(Promise(3, 1), big_book(), REGISTERS)
     assert any(reason.startswith("Keys that do not come: ") for reason in none.value.reasons)
     more = next(row for row in none.value.nearest if row.endswith("days."))
-    assert not broken_plan(Wish(3, int(more.split()[-2])))
+    assert not broken_plan(Promise(3, int(more.split()[-2])))
 
 
 def test_an_empty_book_is_said_plainly() -> None:
     with pytest.raises(NoPlan, match="no exercise that can be played on this instrument"):
-        plan(Wish(15, 14), (), REGISTERS)
+        plan(Promise(15, 14), (), REGISTERS)
 
 
 def test_nothing_short_enough_is_said_plainly() -> None:
     with pytest.raises(NoPlan, match="Nothing in the book is short enough for 1 minute") as none:
-        plan(Wish(1, 2), (choice("tide", "c", "low", 90),), REGISTERS)
+        plan(Promise(1, 2), (choice("tide", "c", "low", 90),), REGISTERS)
     assert none.value.nearest == ("The shortest takes 2 minutes, with the rest after it.",)
 
 
-@pytest.mark.parametrize("wish", [Wish(0, 1), Wish(15, 0), Wish(15, 14, keys=0), Wish(999, 1)])
-def test_a_wish_outside_its_bounds_is_refused(wish: Wish) -> None:
+@pytest.mark.parametrize("wish", [Promise(0, 1), Promise(15, 0), Promise(15, 14, keys=0), Promise(999, 1)])
+def test_a_wish_outside_its_bounds_is_refused(wish: Promise) -> None:
     with pytest.raises(ValueError, match="outside"):
         plan(wish, big_book(), REGISTERS)
 

@@ -137,16 +137,19 @@ def test_the_sheet_names_the_pages_of_the_printed_book(book: Path, tmp_path: Pat
         (("--minutes", "9", "--days", "0"), "--days 0 is out of bounds: ask for 1 to 120"),
         (("--minutes", "nine"), "invalid int value"),
         (("--days", "3"), "required: --minutes"),
-        (("--minutes", "9", "--instrument", "flut"), "no instrument 'flut'; did you mean 'flute'?"),
-        (("--minutes", "9", "--level", "begining"), "no level 'begining'; did you mean 'beginning'?"),
-        (("--minutes", "9", "--variations", "slured"), "no variation 'slured'; did you mean 'slurred'?"),
-        (("--minutes", "9", "--from", "yesterday"), "'yesterday' is no date such as 2026-02-01"),
-        (("--minutes", "9", "--at", "noon"), "'noon' is no time such as 7:30"),
+        (("--minutes", "9", "--instrument", "flut"), "unknown instrument 'flut'; did you mean 'flute'?"),
+        (("--minutes", "9", "--level", "begining"), "unknown ability 'begining'; did you mean 'beginning'?"),
+        (("--minutes", "9", "--variations", "slured"), "unknown variation 'slured'; did you mean 'slurred'?"),
+        (("--minutes", "9", "--from", "yesterday"), "'yesterday' is not a date such as 2026-02-01"),
+        (("--minutes", "9", "--at", "noon"), "'noon' is not a time such as 7:30"),
         (("--minutes", "9", "--calendar", "."), "cannot be written: it is a folder"),
-        (("--minutes", "9", "--calendar", __file__), "is not written over: it is no calendar; name another"),
-        (("--minutes", "9", "-o", __file__), "is not written over: it is no PDF; name another"),
+        (
+            ("--minutes", "9", "--calendar", __file__),
+            "is not overwritten: it is not a calendar; name another",
+        ),
+        (("--minutes", "9", "-o", __file__), "is not overwritten: it is not a PDF; name another"),
         (("--minutes", "9", "-o", "x", "--calendar", "x"), "x: is named for the pages and for the calendar"),
-        (("--minutes", "1", "--days", "2"), "With 2 minutes a day it can be done in 2 days."),
+        (("--minutes", "1", "--days", "2"), "With 2 minutes a day, 2 days are enough."),
     ],
 )
 def test_what_cannot_be_done_is_said_plainly(
@@ -162,7 +165,7 @@ def test_a_book_with_nothing_for_the_player(book: Path, capsys: pytest.CaptureFi
     (high / "mkdocs.yml").write_text((book / "mkdocs.yml").read_text(encoding="utf-8"), encoding="utf-8")
     text = EXERCISE.format(title="high", first="D6", last="D6").replace("D5", "D6").replace("E5", "E6")
     (high / "exercises" / "bell-high.warmup").write_text(text, encoding="utf-8")
-    assert daily(high, "--minutes", "9", "--level", "beginning") == 2
+    assert daily(high, "--minutes", "9", "--level", "beginner") == 2
     said = capsys.readouterr().err
-    assert "no exercise that can be played on this instrument at this level" in said
-    assert "For a developing player there are 2 pieces." in said
+    assert "no exercise that a player of this ability can play on this instrument" in said
+    assert "For an intermediate player there are 2 pieces." in said

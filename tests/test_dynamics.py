@@ -22,9 +22,9 @@ from stavewright.export.velocity import velocity
 from stavewright.language.read import read
 from stavewright.music.dynamics import SILENCE, DynamicCurve, dynamic_curve
 from stavewright.music.instruments import FLUTE
-from stavewright.music.score import HAIRPIN_END, LEVELS, Score, Shade
-from stavewright.music.timing import clock, hearing
-from stavewright.music.transpositions import settings as all_settings
+from stavewright.music.score import HAIRPIN_END, LEVELS, DynamicMark, Score
+from stavewright.music.timing import clock, unfold
+from stavewright.music.transpositions import settings_of as all_settings
 from stavewright.site.playback import Level, decibels, play_through
 from stavewright.variations import variations
 
@@ -46,7 +46,7 @@ def written(music: str) -> Score:
 
 
 def curve_of(score: Score) -> DynamicCurve:
-    return dynamic_curve(hearing(score.line))
+    return dynamic_curve(unfold(score.line))
 
 
 def test_a_level_holds_and_a_hairpin_goes_evenly() -> None:
@@ -63,8 +63,12 @@ def test_nothing_is_known_before_the_first_sign() -> None:
 def test_silence_at_the_ends_of_a_swell() -> None:
     score = written("w D5 mf | w E5")
     first, second = score.line.bars
-    signs = [Shade(Fraction(0), "o<"), Shade(Fraction(1, 2), ">o"), Shade(Fraction(1), HAIRPIN_END)]
-    note = first.events[0].with_shades(*signs)
+    signs = [
+        DynamicMark(Fraction(0), "o<"),
+        DynamicMark(Fraction(1, 2), ">o"),
+        DynamicMark(Fraction(1), HAIRPIN_END),
+    ]
+    note = first.events[0].with_dynamic_marks(*signs)
     curve = curve_of(score.with_bars((replace(first, events=(note,)), second)))
     quarters = [curve.at(W / 4 * n) for n in range(4)]
     assert quarters == [SILENCE, (SILENCE + MF) / 2, MF, (SILENCE + MF) / 2]
@@ -75,8 +79,13 @@ def test_the_level_at_the_end_of_a_note_comes_before_the_next_note_s() -> None:
     """A breath that grows to f, and a next one that begins p: the first one does reach f."""
     score = written("w D5 , | w E5 p")
     first, second = score.line.bars
-    signs = [Shade(Fraction(0), "p"), Shade(Fraction(0), "<"), Shade(W, HAIRPIN_END), Shade(W, "f")]
-    score = score.with_bars((replace(first, events=(first.events[0].with_shades(*signs),)), second))
+    signs = [
+        DynamicMark(Fraction(0), "p"),
+        DynamicMark(Fraction(0), "<"),
+        DynamicMark(W, HAIRPIN_END),
+        DynamicMark(W, "f"),
+    ]
+    score = score.with_bars((replace(first, events=(first.events[0].with_dynamic_marks(*signs),)), second))
     curve = curve_of(score)
     assert (curve.at(Fraction(0)), curve.until(W), curve.at(W)) == (P, F, P)
     assert [(level.at, level.decibels) for level in play_through(score, FLUTE).levels] == [
@@ -147,7 +156,7 @@ def test_page_and_midi_agree_sample_by_sample(score: Score) -> None:
 @given(scores)
 def test_daily_sets_measure_what_the_page_sounds(score: Score) -> None:
     """Seconds at each level, against the page's levels sampled 400 times a note."""
-    items = hearing(score.line)
+    items = unfold(score.line)
     curve = curve_of(score)
     assume(curve.known_from == 0)
     levels, time = play_through(score, FLUTE).levels, clock(score)

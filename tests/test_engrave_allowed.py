@@ -18,7 +18,7 @@ from stavewright.cache.store import PieceCache
 from stavewright.engrave import worker as worker_module
 from stavewright.engrave.allowed import NotInk, check_ink
 from stavewright.engrave.lilypond import find_engraver
-from stavewright.engrave.scheduler import Engraved, Failure, Piece, ink
+from stavewright.engrave.scheduler import Engraved, Failure, Piece, engrave_all
 from stavewright.engrave.svg import Drawing, drawing
 from stavewright.engrave.worker import Worker
 from stavewright.language.words import WORDS
@@ -64,7 +64,7 @@ BODIES = [
 @pytest.mark.parametrize("part", FOREIGN)
 def test_what_no_music_needs_is_refused_as_a_whole(part: str) -> None:
     assert drawing(f"{HEAD}>{LINE}</svg>").body.startswith("<g fill=")
-    with pytest.raises(NotInk, match="holds what no music needs"):
+    with pytest.raises(NotInk, match="contains something that music does not need"):
         drawing(f"{HEAD}>{LINE}{part}</svg>")
 
 
@@ -83,7 +83,7 @@ def test_a_file_has_no_attributes_that_go_unseen() -> None:
 def test_what_is_read_from_the_cache_is_compared_too(body: str) -> None:
     whole = Engraved(Drawing(9, 9, '<path d="M0 0h9"/>', {}), b"%PDF", ())
     assert Engraved.from_bytes(whole.to_bytes()) == whole
-    with pytest.raises(ValueError, match="holds what no music needs"):
+    with pytest.raises(ValueError, match="contains something that music does not need"):
         Engraved.from_bytes(whole.to_bytes().replace(b'<path d=\\"M0 0h9\\"/>', escaped(body)))
 
 
@@ -153,12 +153,14 @@ def test_a_piece_with_foreign_ink_fails_and_says_why(monkeypatch: pytest.MonkeyP
     finally:
         worker.close()
     assert isinstance(made, Failure)
-    assert str(made) == ("a: the engraver failed: its drawing holds what no music needs: '<script>'")
+    assert str(made) == (
+        "a: the engraver failed: its drawing contains something that music does not need: '<script>'"
+    )
 
 
 def test_foreign_ink_in_the_cache_is_engraved_again(tmp_path: Path) -> None:
     cache = PieceCache(tmp_path)
-    made = ink({"a": PIECE}, {"a": PIECE}.__getitem__, cache=cache)
+    made = engrave_all({"a": PIECE}, {"a": PIECE}.__getitem__, cache=cache)
     good = made["a"]
     assert isinstance(good, Engraved)
     wrong = good.to_bytes().replace(b"<path ", b"<path onload=" + escaped('"x()" '), 1)

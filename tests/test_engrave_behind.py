@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from stavewright.book.pieces import Shelf
+from stavewright.book.pieces import InstrumentBook
 from stavewright.book.read import Book, open_book
 from stavewright.cache.store import PieceCache
 from stavewright.cli import main
@@ -21,19 +21,19 @@ from stavewright.engrave import engraved_book as press_module
 from stavewright.engrave import key_cache as known_module
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave import worker_processes as processes
-from stavewright.engrave.engraved_book import Pressed, press
-from stavewright.engrave.lilypond import Desk
+from stavewright.engrave.engraved_book import EngravedBook, engrave_book
+from stavewright.engrave.lilypond import LilyPondServer
 from stavewright.engrave.scheduler import (
-    Behind,
+    BackgroundThread,
     Engraved,
+    Engravings,
     Failure,
-    Ink,
     Piece,
     end_workers,
-    ink,
+    engrave_all,
     start_worker,
 )
-from stavewright.site.incipits import screen
+from stavewright.site.incipits import engrave_for_screens
 
 NOTES = {
     "one": "\\score { { c'1 } }\n",
@@ -43,10 +43,10 @@ NOTES = {
 
 
 @pytest.fixture
-def held() -> Iterator[tuple[Behind, Event]]:
+def held() -> Iterator[tuple[BackgroundThread, Event]]:
     """A thread behind, busy until the event is set."""
     go = Event()
-    behind = Behind()
+    behind = BackgroundThread()
     behind.begin(go.wait)
     yield behind, go
     go.set()
@@ -54,22 +54,25 @@ def held() -> Iterator[tuple[Behind, Event]]:
 
 
 def wanted(
-    names: list[str], cache: PieceCache, behind: Behind | None = None, begun: Ink[str] | None = None
-) -> Ink[str]:
-    return ink(names, lambda name: Piece(name, NOTES[name]), None, None, cache, behind, None, begun)
+    names: list[str],
+    cache: PieceCache,
+    behind: BackgroundThread | None = None,
+    begun: Engravings[str] | None = None,
+) -> Engravings[str]:
+    return engrave_all(names, lambda name: Piece(name, NOTES[name]), None, None, cache, behind, None, begun)
 
 
 def test_the_caller_goes_on_and_waits_for_what_is_not_there(
-    held: tuple[Behind, Event], tmp_path: Path
+    held: tuple[BackgroundThread, Event], tmp_path: Path
 ) -> None:
     behind, go = held
     cache = PieceCache(tmp_path)
     before = wanted(["one"], cache)["one"]
     made = wanted(["one", "two", "bad"], cache, behind)
-    assert made.lacking == {made.key("two"), made.key("bad")}
+    assert made.missing == {made.key("two"), made.key("bad")}
     # What is kept is there at once.
     assert made["one"] == before
-    assert made.kept_under()[1] == {}
+    assert made.keys_and_failures()[1] == {}
     go.set()
     assert isinstance(made["two"], Engraved)
     assert isinstance(made["bad"], Failure)
@@ -78,7 +81,7 @@ def test_the_caller_goes_on_and_waits_for_what_is_not_there(
 
 
 def test_what_was_begun_before_is_not_made_twice(
-    held: tuple[Behind, Event], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    held: tuple[BackgroundThread, Event], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     end_workers()
     behind, go = held
@@ -93,7 +96,7 @@ def test_what_was_begun_before_is_not_made_twice(
     monkeypatch.setattr(batch.worker, "work", counted)
     begun = wanted(["two", "bad"], cache, behind)
     made = wanted(["one", "two", "bad"], cache, behind, begun)
-    assert made.lacking == {made.key(name) for name in made}
+    assert made.missing == {made.key(name) for name in made}
     go.set()
     assert [failure.name for failure in made.failures] == ["bad"]
     assert isinstance(made["two"], Engraved)
@@ -106,8 +109,8 @@ def test_what_kept_it_from_being_made_is_raised_where_it_is_waited_for(
     def broken(*_: object) -> list[object]:
         raise batch.WorkersDiffer("another version")
 
-    monkeypatch.setattr(batch, "_lanes", broken)
-    behind = Behind()
+    monkeypatch.setattr(batch, "_choose_workers", broken)
+    behind = BackgroundThread()
     made = wanted(["one"], PieceCache(tmp_path), behind)
     behind.close()
     with pytest.raises(batch.WorkersDiffer):
@@ -122,29 +125,29 @@ def test_an_engraver_that_worked_behind_ends_with_its_thread(
     """A served book makes a thread for each build."""
     end_workers()
     monkeypatch.setattr(batch, "cores", lambda: 1)
-    desks: list[Desk] = []
-    start = Desk.__init__
+    servers: list[LilyPondServer] = []
+    start = LilyPondServer.__init__
 
-    def watched(self: Desk, *given: Any) -> None:
+    def watched(self: LilyPondServer, *given: Any) -> None:
         start(self, *given)
-        desks.append(self)
+        servers.append(self)
 
-    monkeypatch.setattr(Desk, "__init__", watched)
-    behind = Behind()
+    monkeypatch.setattr(LilyPondServer, "__init__", watched)
+    behind = BackgroundThread()
     made = wanted(["one"], PieceCache(tmp_path), behind)
     behind.close()
     assert isinstance(made["one"], Engraved)
-    [desk] = desks
+    [server] = servers
     for _ in range(600):
-        if not desk.folder.exists():
+        if not server.folder.exists():
             break
         time.sleep(0.1)
-    assert not desk.folder.exists()
-    assert desk._process.returncode is not None
+    assert not server.folder.exists()
+    assert server._process.returncode is not None
 
 
 def test_work_behind_keeps_its_order_and_survives_a_fault() -> None:
-    behind = Behind()
+    behind = BackgroundThread()
     done: list[int] = []
 
     def fail() -> None:
@@ -177,7 +180,7 @@ def test_a_worker_at_hand_takes_work_of_any_size(tmp_path: Path, monkeypatch: py
     end_workers()
     assert worker.wait(60) is not None
     assert processes._processes == []
-    with pytest.raises(processes.Lost):
+    with pytest.raises(processes.WorkerLost):
         process.start()
 
 
@@ -187,13 +190,13 @@ def test_a_faulty_book_leaves_no_worker_behind(
     end_workers()
     monkeypatch.setattr(processes, "cores", lambda: 2)
     started: list[subprocess.Popen[bytes]] = []
-    start = processes.Process.start
+    start = processes.WorkerProcess.start
 
-    def watched(self: processes.Process) -> subprocess.Popen[bytes]:
+    def watched(self: processes.WorkerProcess) -> subprocess.Popen[bytes]:
         started.append(start(self))
         return started[-1]
 
-    monkeypatch.setattr(processes.Process, "start", watched)
+    monkeypatch.setattr(processes.WorkerProcess, "start", watched)
     assert main(["build", "--book", str(book({"bad": "title: Bad\n"}))]) == 1
     [worker] = started
     assert worker.wait(60) is not None
@@ -212,17 +215,19 @@ def test_a_worker_that_is_not_needed_says_nothing(tmp_path: Path) -> None:
 
 
 @pytest.fixture
-def pressed(engraved: Callable[[dict[str, str | bytes]], Pressed], tiny: Callable[[str], str]) -> Pressed:
+def engraved_book(
+    engraved: Callable[[dict[str, str | bytes]], EngravedBook], tiny: Callable[[str], str]
+) -> EngravedBook:
     """A small book, engraved."""
     found = engraved({"one": tiny("One"), "two": tiny("Two")})
-    screen(found)
+    engrave_for_screens(found)
     return found
 
 
 def test_the_keys_of_an_unchanged_exercise_are_not_found_out_again(
-    pressed: Pressed, monkeypatch: pytest.MonkeyPatch
+    engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    first = screen(pressed)
+    first = engrave_for_screens(engraved_book)
     asked: list[str] = []
     key = Piece.key
 
@@ -231,29 +236,31 @@ def test_the_keys_of_an_unchanged_exercise_are_not_found_out_again(
         return key(self, engraver)  # type: ignore[arg-type]
 
     monkeypatch.setattr(Piece, "key", counted)
-    again = press(pressed.book)
+    again = engrave_book(engraved_book.book)
     assert asked == []
-    assert {name: again.inked.key(name) for name in again.inked} == pressed.inked.kept_under()[0]
-    assert screen(again).narrow.kept_under() == first.narrow.kept_under()
+    assert {
+        name: again.engravings.key(name) for name in again.engravings
+    } == engraved_book.engravings.keys_and_failures()[0]
+    assert engrave_for_screens(again).narrow.keys_and_failures() == first.narrow.keys_and_failures()
 
 
-def test_keys_that_are_damaged_are_found_out_again(pressed: Pressed) -> None:
+def test_keys_that_are_damaged_are_found_out_again(engraved_book: EngravedBook) -> None:
     store = PieceCache()
     places = [
-        known_module.entry("wide", exercise, pressed.shelves[0].instrument)
-        for exercise in pressed.book.exercises
+        known_module.keys_entry("wide", exercise, engraved_book.instrument_books[0].instrument)
+        for exercise in engraved_book.book.exercises
     ]
     assert all(map(store.has, places))
     for damage in (b"[", b"{}", json.dumps(["ab"]).encode()):
         store.put(places[0], damage)
-        again = press(pressed.book)
-        assert again.inked.kept_under() == pressed.inked.kept_under()
+        again = engrave_book(engraved_book.book)
+        assert again.engravings.keys_and_failures() == engraved_book.engravings.keys_and_failures()
         found = json.loads(store.get(places[0]) or b"")
         assert len(found) == 12
 
 
 def test_what_is_new_is_begun_before_the_plan_of_all_is_made(
-    pressed: Pressed,
+    engraved_book: EngravedBook,
     book: Callable[[dict[str, str | bytes]], Path],
     tiny: Callable[[str], str],
     monkeypatch: pytest.MonkeyPatch,
@@ -261,18 +268,18 @@ def test_what_is_new_is_begun_before_the_plan_of_all_is_made(
     new = tiny("Three").replace("w D5", "w E5")
     more = open_book(book({"one": tiny("One"), "two": tiny("Two"), "three": new}))
     planned: list[list[str]] = []
-    shelves = press_module.shelves
+    instrument_books = press_module.instrument_books_of
 
-    def watched(book: Book) -> tuple[Shelf, ...]:
+    def watched(book: Book) -> tuple[InstrumentBook, ...]:
         planned.append(sorted(exercise.slug for exercise in book.published))
-        return shelves(book)
+        return instrument_books(book)
 
-    monkeypatch.setattr(press_module, "shelves", watched)
-    behind = Behind()
-    made = press(more, behind=behind)
+    monkeypatch.setattr(press_module, "instrument_books_of", watched)
+    behind = BackgroundThread()
+    made = engrave_book(more, behind=behind)
     behind.close()
     assert planned == [["three"], ["one", "three", "two"]]
-    assert len(made.inked.lacking) == 12
+    assert len(made.engravings.missing) == 12
     assert not made.failures
-    assert len(made.inked) == 36
-    assert all(isinstance(each, Engraved) for each in made.inked.values())
+    assert len(made.engravings) == 36
+    assert all(isinstance(each, Engraved) for each in made.engravings.values())

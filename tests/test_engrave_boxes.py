@@ -8,7 +8,7 @@ import resvg_py
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from stavewright.engrave.boxes import box
+from stavewright.engrave.boxes import outline_of_box
 from stavewright.engrave.svg import drawing
 
 place = st.floats(0, 900).map(lambda value: round(value, 4))
@@ -75,7 +75,7 @@ def test_a_box_is_its_edges(
     x: float, y: float, width: float, height: float, radius: float, backward: bool, start: int
 ) -> None:
     assume(radius * 2 <= min(width, height))
-    said = box(as_cairo(x, y, width, height, radius, backward, start))
+    said = outline_of_box(as_cairo(x, y, width, height, radius, backward, start))
     assert said is not None
     wanted = x, y, x + width, y + height
     assert all(abs(a - b) <= 0.0151 for a, b in zip(edges(said), wanted, strict=True))
@@ -104,7 +104,7 @@ def test_what_is_no_box() -> None:
         "m 0 0 l 1 1 z",
         "M 0 0 L x y Z",
     ):
-        assert box(outline) is None, outline
+        assert outline_of_box(outline) is None, outline
 
 
 def pixels(svg: str) -> bytes:
@@ -125,5 +125,5 @@ def test_boxes_that_cross_leave_no_hole() -> None:
     raw = f"{head}<g>{paths}</g></svg>"
     made = drawing(raw)
     assert made.body.count("<path") == 1
-    apart = "".join(f'<path d="{box(outline)}"/>' for outline in outlines)
+    apart = "".join(f'<path d="{outline_of_box(outline)}"/>' for outline in outlines)
     assert pixels(f"{head}{made.body}</svg>") == pixels(f"{head}{apart}</svg>")

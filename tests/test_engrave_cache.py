@@ -21,11 +21,11 @@ from stavewright.cli import main
 from stavewright.engrave import piece as piece_module
 from stavewright.engrave.lilypond import Engraver
 from stavewright.engrave.piece import STAND, Layout
-from stavewright.engrave.scheduler import Engraved, Piece, ink
+from stavewright.engrave.scheduler import Engraved, Piece, engrave_all
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import Bar, Event, Line, Meter, Place, Score, Tempo, Value
+from stavewright.music.score import Bar, Event, Meter, Place, Score, Staff, Tempo, Value
 
 ENGRAVER = Engraver("lilypond", "2.24.3", True)
 KEYS = [key_of([str(number)]) for number in range(40)]
@@ -35,7 +35,7 @@ def some_score() -> Score:
     quarter = Value(Fraction(1, 4))
     pitches = [Pitch.parse(name) for name in ("D5", "E5", "F#5", "D5")]
     bar = Bar(tuple(Event(pitch, quarter, place=Place(7, 3)) for pitch in pitches))
-    return Score(Key(1, 0, "major"), Meter(4, 4), Tempo(quarter, 54, 66), (Line((bar,)),), FLUTE.compass)
+    return Score(Key(1, 0, "major"), Meter(4, 4), Tempo(quarter, 54, 66), (Staff((bar,)),), FLUTE.compass)
 
 
 def test_what_is_put_is_got(tmp_path: Path) -> None:
@@ -205,7 +205,7 @@ def test_a_folder_without_a_mark_is_not_cleared(
     PieceCache().put(KEYS[0], b"ink")
     (tmp_path / MARK).unlink()
     assert main(["cache", "--clear"]) == 1
-    assert f"{tmp_path}: cannot be cleared: there is no {MARK}" in capsys.readouterr().err
+    assert f"{tmp_path}: cannot be cleared: the file {MARK}" in capsys.readouterr().err
     assert PieceCache().has(KEYS[0])
     # As it is with a cache of the first version, until something is kept in it.
     PieceCache().put(KEYS[1], b"ink")
@@ -244,13 +244,13 @@ def test_a_folder_that_cannot_be_written_keeps_nothing_and_harms_nothing(tmp_pat
     assert not cache.has(KEYS[0])
     assert cache.trim() == cache.clear() == 0
     wanted = {"a": Piece("a", "\\score { { c'1 } }\n")}
-    assert isinstance(ink(wanted, wanted.__getitem__, cache=cache)["a"], Engraved)
+    assert isinstance(engrave_all(wanted, wanted.__getitem__, cache=cache)["a"], Engraved)
 
 
 def test_a_damaged_or_missing_entry_is_engraved_again(tmp_path: Path) -> None:
     wanted = {name: Piece(name, f"\\score {{ {{ {name}'1 }} }}\n") for name in "cde"}
     cache = PieceCache(tmp_path)
-    made = ink(wanted, wanted.__getitem__, cache=cache)
+    made = engrave_all(wanted, wanted.__getitem__, cache=cache)
     before = {name: made[name] for name in wanted}
     paths = sorted(tmp_path.glob("??/*.piece"))
     paths[0].write_bytes(b"rubbish")
@@ -259,7 +259,7 @@ def test_a_damaged_or_missing_entry_is_engraved_again(tmp_path: Path) -> None:
     [key] = [path.parent.name + path.stem for path in paths[2:]]
     cache.put(key, b"{}\n")
     assert {name: made[name] for name in wanted} == before
-    assert ink(wanted, wanted.__getitem__, cache=cache)["c"] == before["c"]
+    assert engrave_all(wanted, wanted.__getitem__, cache=cache)["c"] == before["c"]
     assert len(list(tmp_path.glob("??/*.piece"))) == 3
 
 
@@ -301,7 +301,7 @@ def test_music_that_sounds_otherwise_but_looks_the_same_is_engraved_once() -> No
 
 
 def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
-    kinds = (Score, Line, Bar, Event, Value, Pitch, Key, Meter, Tempo)
+    kinds = (Score, Staff, Bar, Event, Value, Pitch, Key, Meter, Tempo)
     left_out = {
         (kind.__name__, field.name)
         for kind in kinds

@@ -20,12 +20,12 @@ from stavewright.engrave import scheduler as batch
 from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing
 from stavewright.engrave.scheduler import (
     Engraved,
+    Engravings,
     Failure,
-    Ink,
     Piece,
-    Workers,
+    RemoteWorkers,
     WorkersDiffer,
-    engraving_elsewhere,
+    engraving_remotely,
 )
 
 distributed = pytest.importorskip("distributed")
@@ -37,8 +37,8 @@ ROLES = ("scheduler", "worker", "client")
 WRONG = Piece("wrong", SOUND.format("c'4 \\nosuchcommand"))
 
 
-def made(folder: Path, pieces: dict[str, Piece]) -> Ink[str]:
-    return batch.ink(pieces, pieces.__getitem__, cache=PieceCache(folder))
+def made(folder: Path, pieces: dict[str, Piece]) -> Engravings[str]:
+    return batch.engrave_all(pieces, pieces.__getitem__, cache=PieceCache(folder))
 
 
 def bytes_of(result: Engraved | Failure) -> bytes:
@@ -65,7 +65,7 @@ def scheduler() -> Iterator[str]:
 def test_a_cluster_makes_the_same_ink(scheduler: str, here: dict[str, bytes], tmp_path: Path) -> None:
     from stavewright.engrave.cluster import cluster
 
-    with cluster(scheduler) as workers, engraving_elsewhere(workers):
+    with cluster(scheduler) as workers, engraving_remotely(workers):
         assert workers.count == 2
         ink = made(tmp_path, PIECES | {"wrong": WRONG})
         assert {name: bytes_of(ink[name]) for name in PIECES} == here
@@ -106,7 +106,7 @@ def test_a_closed_cluster_asks_for_certificates(
         address = cluster.scheduler_address
         assert address.startswith("tls://")
         few = {name: PIECES[name] for name in ("1", "2")}
-        with module.cluster(address) as workers, engraving_elsewhere(workers):
+        with module.cluster(address) as workers, engraving_remotely(workers):
             ink = made(tmp_path / "cache", few)
         assert {name: bytes_of(ink[name]) for name in few} == {name: here[name] for name in few}
         # Without the certificate nobody comes in.
@@ -133,8 +133,8 @@ def test_a_lost_workers_batch_is_done_again(scheduler: str, here: dict[str, byte
             killed.append(processes[0])
             os.kill(processes[0], signal.SIGKILL)
 
-    with cluster(scheduler) as workers, engraving_elsewhere(workers):
-        ink = batch.ink(PIECES, PIECES.__getitem__, progress=kill_one, cache=PieceCache(tmp_path))
+    with cluster(scheduler) as workers, engraving_remotely(workers):
+        ink = batch.engrave_all(PIECES, PIECES.__getitem__, progress=kill_one, cache=PieceCache(tmp_path))
     assert killed
     assert {name: bytes_of(ink[name]) for name in PIECES} == here
 
@@ -156,29 +156,29 @@ class Losing(Executor):
 
 
 def test_losses_are_made_good_up_to_a_number(here: dict[str, bytes], tmp_path: Path) -> None:
-    with engraving_elsewhere(Workers(Losing(2), 1)):
+    with engraving_remotely(RemoteWorkers(Losing(2), 1)):
         ink = made(tmp_path / "some", PIECES)
     assert {name: bytes_of(ink[name]) for name in PIECES} == here
     few = {name: PIECES[name] for name in ("1", "2")}
     said = "2 of 2 new pieces failed; the last: .* its worker was lost 4 times: RuntimeError: the worker died"
-    with engraving_elsewhere(Workers(Losing(10**6), 1)), pytest.raises(EngraverAtFault, match=said):
+    with engraving_remotely(RemoteWorkers(Losing(10**6), 1)), pytest.raises(EngraverAtFault, match=said):
         made(tmp_path / "all", few)
 
 
 def test_workers_of_another_version_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    with ThreadPoolExecutor(1) as pool, engraving_elsewhere(Workers(pool, 1)):
+    with ThreadPoolExecutor(1) as pool, engraving_remotely(RemoteWorkers(pool, 1)):
         # Here, another version; there, this one: both are asked in one process.
-        monkeypatch.setattr(batch._Elsewhere, "run", _run_as_another_version)
+        monkeypatch.setattr(batch._RemoteWorker, "run", _run_as_another_version)
         with pytest.raises(WorkersDiffer, match="another version of Stavewright"):
             made(tmp_path, PIECES)
 
 
-def _run_as_another_version(self: batch._Elsewhere, tasks: Any) -> Iterator[Any]:
+def _run_as_another_version(self: batch._RemoteWorker, tasks: Any) -> Iterator[Any]:
     self._same = ("other code", *self._same[1:])
     yield from _RUN(self, tasks)
 
 
-_RUN = batch._Elsewhere.run
+_RUN = batch._RemoteWorker.run
 
 
 def test_a_cluster_that_is_not_there_is_named(monkeypatch: pytest.MonkeyPatch) -> None:

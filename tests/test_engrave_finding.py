@@ -15,7 +15,7 @@ from stavewright.engrave import judging
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import worker as worker_module
 from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing, find_engraver
-from stavewright.engrave.scheduler import Engraved, Piece, engrave
+from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
 from stavewright.engrave.worker import Worker
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")
@@ -195,16 +195,16 @@ def test_an_engraver_without_cairo_is_used_and_what_it_costs_is_said(
     engraver: WriteEngraver, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     path = engraver('case "$*" in *cairo*) echo no such back end >&2; exit 1;; esac\nexec "$REAL" "$@"')
-    judging.tell_slow.cache_clear()
+    judging.warn_of_slow_engraver.cache_clear()
     assert not find_engraver().cairo
-    [made] = engrave([SOUND], cache=PieceCache(tmp_path / "own"))
+    [made] = engrave_list([SOUND], cache=PieceCache(tmp_path / "own"))
     assert isinstance(made, Engraved)
     [said] = caplog.messages
     assert said.startswith(f"{path} is built without Cairo, so that engraving takes about ten times as long")
     # Where nothing is engraved, nothing is said.
     caplog.clear()
-    judging.tell_slow.cache_clear()
-    assert engrave([SOUND], cache=PieceCache(tmp_path / "own")) == [made]
+    judging.warn_of_slow_engraver.cache_clear()
+    assert engrave_list([SOUND], cache=PieceCache(tmp_path / "own")) == [made]
     assert caplog.messages == []
 
 

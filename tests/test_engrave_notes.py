@@ -13,7 +13,7 @@ from stavewright.engrave.scheduler import Engraved, Piece
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 
 STEP = 20 * 72 / 72.27 / 8
 """Points from a line of a 20-point staff to the space above it; the engraver's point is 1/72.27 inch."""
@@ -34,7 +34,7 @@ def score(music: str, more: str = "") -> Score:
     text = f"title: Test\nhome: D5 in D major\nmeter: 4/4\n{more}music:\n  {music}\n"
     exercise = read("test.warmup", text.encode()).exercise
     assert exercise is not None, text
-    return settings(exercise, FLUTE)[0].score()
+    return settings_of(exercise, FLUTE)[0].score()
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +43,7 @@ def engraved(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Score,
     scores["with a drone"] = score("h D5 E5 | w D5", "drone: D4\n")
     scores["with grace notes"] = score("grace( C#5 ) h D5 grace( E5 F#5 ) G5")
     cache = PieceCache(tmp_path_factory.mktemp("cache"))
-    made = batch.ink(scores, lambda name: Piece(name, scores[name]), cache=cache)
+    made = batch.engrave_all(scores, lambda name: Piece(name, scores[name]), cache=cache)
     found = {}
     for name in scores:
         result = made[name]

@@ -7,7 +7,7 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stavewright.engrave.outlines import short
+from stavewright.engrave.outlines import shorten_outline
 from stavewright.engrave.svg import drawing
 
 number = st.floats(-900, 900).map(lambda value: round(value, 4))
@@ -58,7 +58,7 @@ def test_the_same_outline(parts: list) -> None:
     wanted = places(text)
     while wanted and wanted[-1][0] == "M":
         wanted.pop()
-    found = places(short(text))
+    found = places(shorten_outline(text))
     assert [command for command, _ in found] == [command for command, _ in wanted]
     for (_, mine), (_, theirs) in zip(found, wanted, strict=True):
         assert len(mine) == len(theirs)
@@ -67,12 +67,12 @@ def test_the_same_outline(parts: list) -> None:
 
 def test_a_rectangle_is_short() -> None:
     cairo = "M 451.34 77.09 L 451.34 64.37 L 452.29 64.37 L 452.29 77.09 Z M 451.34 77.09"
-    assert short(cairo) == "M451.34 77.09v-12.72h.95v12.72z"
+    assert shorten_outline(cairo) == "M451.34 77.09v-12.72h.95v12.72z"
 
 
 def test_what_is_not_understood_stays() -> None:
     for odd in ("m 1 2 l 3 4", "M 1 2 A 1 1 0 0 1 2 2", "M 1", "rubbish", "M 1e9 2 L 3 4"):
-        assert short(odd) == odd
+        assert shorten_outline(odd) == odd
 
 
 def test_the_lines_of_a_staff_are_one_path() -> None:

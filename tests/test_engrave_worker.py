@@ -14,7 +14,7 @@ from stavewright.cache.store import PieceCache
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave import worker as worker_module
-from stavewright.engrave.lilypond import Desk, DeskLost, find_engraver
+from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost, find_engraver
 from stavewright.engrave.piece import STAND, Layout
 from stavewright.engrave.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.worker import Worker, undated
@@ -71,7 +71,7 @@ def test_two_layouts_in_one_go(worker: Worker) -> None:
 def test_an_engraver_that_is_killed_is_started_again(worker: Worker) -> None:
     results = worker.engrave(PIECES)
     found = [next(results)]
-    worker._desks[0]._kill()
+    worker._servers[0]._kill()
     found += list(results)
     assert all(isinstance(result, Engraved) for result in found)
 
@@ -79,14 +79,14 @@ def test_an_engraver_that_is_killed_is_started_again(worker: Worker) -> None:
 def test_an_engraver_is_renewed_before_it_has_grown(worker: Worker, monkeypatch: pytest.MonkeyPatch) -> None:
     pieces = [Piece(name, SOUND.format(f"{name}'1")) for name in "cde"]
     first = list(worker.engrave(pieces))
-    [desk] = worker._desks
+    [server] = worker._servers
     assert list(worker.engrave(pieces)) == first
-    assert worker._desks == [desk]
+    assert worker._servers == [server]
     monkeypatch.setattr(worker_module, "_RENEWED", 10)
     assert list(worker.engrave(pieces)) == first
-    [other] = worker._desks
-    assert other is not desk
-    assert not desk.folder.exists()
+    [other] = worker._servers
+    assert other is not server
+    assert not server.folder.exists()
 
 
 def test_notation_that_cannot_be_written_is_named(worker: Worker) -> None:
@@ -137,29 +137,29 @@ def test_a_piece_cannot_fill_the_disk(worker: Worker, monkeypatch: pytest.Monkey
 def test_the_engraver_sees_nothing_of_the_user(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("A_SECRET", "sesame")
     monkeypatch.setenv("HOME", str(tmp_path))
-    desk = Desk(find_engraver().path, find_engraver().passes[0], STAND.head)
+    server = LilyPondServer(find_engraver().path, find_engraver().passes[0], STAND.head)
     try:
-        desk.send(
+        server.send(
             "look", '#(format (current-error-port) "~a ~a ~a\n" (getenv "A_SECRET") (getenv "HOME") (getcwd))'
         )
-        assert desk.wait("look", 0) == [f"#f {desk.folder} {desk.folder}"]
-        folder = desk.folder
+        assert server.wait("look", 0) == [f"#f {server.folder} {server.folder}"]
+        folder = server.folder
         assert folder != tmp_path
     finally:
-        desk.close()
+        server.close()
     assert not folder.exists()
 
 
 def test_text_cannot_pretend_that_a_piece_is_done() -> None:
-    desk = Desk(find_engraver().path, find_engraver().passes[0], STAND.head)
+    server = LilyPondServer(find_engraver().path, find_engraver().passes[0], STAND.head)
     try:
-        desk.send("a", '#(format (current-error-port) "done-0123456789abcdef a\n")')
-        assert desk.wait("a", 0) == ["done-0123456789abcdef a"]
-        desk.send("b", "#(primitive-_exit 3)")
-        with pytest.raises(DeskLost, match="status 3"):
-            desk.wait("b", 0)
+        server.send("a", '#(format (current-error-port) "done-0123456789abcdef a\n")')
+        assert server.wait("a", 0) == ["done-0123456789abcdef a"]
+        server.send("b", "#(primitive-_exit 3)")
+        with pytest.raises(LilyPondServerLost, match="status 3"):
+            server.wait("b", 0)
     finally:
-        desk.close()
+        server.close()
 
 
 def test_an_engraver_without_cairo_draws_the_same_music() -> None:
@@ -191,7 +191,7 @@ def test_equal_pieces_are_engraved_once_and_told_by_their_own_names(tmp_path: Pa
         "d": replace(WRONG, name="also wrong"),
     }
     counts: list[tuple[int, int]] = []
-    made = batch.ink(
+    made = batch.engrave_all(
         pieces, pieces.__getitem__, progress=lambda *now: counts.append(now), cache=PieceCache(tmp_path)
     )
     assert counts == [(0, 2), (1, 2), (2, 2)]
@@ -204,8 +204,10 @@ def test_the_same_ink_from_one_worker_and_from_many(tmp_path: Path, monkeypatch:
     monkeypatch.setattr(batch, "_WORTH", 0.01)
     pieces = {f"{count}": Piece(f"{count}", SOUND.format("c'4 d' " * count)) for count in range(1, 13)}
 
-    def made(jobs: int) -> batch.Ink[str]:
-        return batch.ink(pieces, pieces.__getitem__, jobs=jobs, cache=PieceCache(tmp_path / str(jobs)))
+    def made(jobs: int) -> batch.Engravings[str]:
+        return batch.engrave_all(
+            pieces, pieces.__getitem__, jobs=jobs, cache=PieceCache(tmp_path / str(jobs))
+        )
 
     one, many = made(1), made(3)
     assert {name: bytes_of(one[name]) for name in pieces} == {name: bytes_of(many[name]) for name in pieces}

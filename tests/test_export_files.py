@@ -10,10 +10,10 @@ import pytest
 from lxml import etree
 from mido import MidiFile
 
-from stavewright.book.pieces import shelves
+from stavewright.book.pieces import instrument_books_of
 from stavewright.book.read import open_book
 from stavewright.cli import main
-from stavewright.engrave.engraved_book import press
+from stavewright.engrave.engraved_book import engrave_book
 from stavewright.export.downloads import addresses, downloads, stem
 
 Write = Callable[[dict[str, str | bytes]], Path]
@@ -82,14 +82,14 @@ def test_variations_that_read_alike_keep_a_file_each(book: Write, tmp_path: Path
     ("words", "said"),
     [
         ((), "say what to write: --midi, --musicxml, or both"),
-        (("--midi", "--key", "h"), "there is no key 'h'; there are: c, d-flat,"),
+        (("--midi", "--key", "h"), "unknown key 'h'; there are: c, d-flat,"),
         (
             ("--midi", "--exercise", "two-tone"),
-            "there is no exercise 'two-tone'; did you mean 'two-tones'? there are:",
+            "unknown exercise 'two-tone'; did you mean 'two-tones'? there are:",
         ),
         (
             ("--midi", "--instrument", "lute"),
-            "there is no instrument 'lute'; did you mean 'flute'? there are: flute",
+            "unknown instrument 'lute'; did you mean 'flute'? there are: flute",
         ),
     ],
 )
@@ -112,8 +112,11 @@ def test_a_file_where_the_folder_should_be(
 
 def test_the_site_offers_what_may_be_published(small: Path) -> None:
     """Each setting as written, twice; the private exercise stays out."""
-    pressed = press(open_book(small))
-    found = {file.address: file.data for file in downloads(pressed.shelves, pressed.inked)}
+    engraved_book = engrave_book(open_book(small))
+    found = {
+        file.address: file.data
+        for file in downloads(engraved_book.instrument_books, engraved_book.engravings)
+    }
     assert len(found) == 12 * 2
     assert "exercises/one/e-flat/one-flute-e-flat-4.mid" in found
     assert MidiFile(file=BytesIO(found["exercises/one/c/one-flute-c-5.mid"])).tracks
@@ -122,7 +125,7 @@ def test_the_site_offers_what_may_be_published(small: Path) -> None:
 
 
 def test_pages_link_to_the_files_that_are_written(small: Path) -> None:
-    plan = shelves(open_book(small))
+    plan = instrument_books_of(open_book(small))
     links = [
         address
         for _, pages in plan[0].exercises
@@ -130,15 +133,17 @@ def test_pages_link_to_the_files_that_are_written(small: Path) -> None:
         for placed in page.placed
         for _, address in addresses(f"exercises/{page.exercise.slug}/{page.key}/", placed)
     ]
-    assert sorted(links) == sorted(file.address for file in downloads(plan, press(open_book(small)).inked))
+    assert sorted(links) == sorted(
+        file.address for file in downloads(plan, engrave_book(open_book(small)).engravings)
+    )
 
 
 def test_no_two_files_of_a_book_share_a_name() -> None:
     """The demo book, every setting and variation."""
     names = [
         stem(placed, part)
-        for shelf in shelves(open_book(Path(__file__).parent.parent))
-        for _, pages in shelf.exercises
+        for instrument_book in instrument_books_of(open_book(Path(__file__).parent.parent))
+        for _, pages in instrument_book.exercises
         for page in pages
         for placed in page.placed
         for part in placed.parts
@@ -162,7 +167,9 @@ def test_a_file_that_another_program_wrote_is_not_written_over(
     (out / "two-tones-flute-e-flat-4.mid").write_bytes(b"")
     capsys.readouterr()
     assert export(small, out, *wish) == 2
-    assert f"{edited}: is not written over: it is no MusicXML file of this program" in capsys.readouterr().err
+    assert (
+        f"{edited}: is not overwritten: it is not a MusicXML file of this program" in capsys.readouterr().err
+    )
     assert b"An editor" in edited.read_bytes()
     assert (out / "two-tones-flute-e-flat-4.mid").read_bytes() == b"", "told before anything is written"
     edited.unlink()

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from made_scores import in_music21, made_score, varied_score, without_ladder
 from mido import MidiFile
 
-from stavewright.book.pieces import AS_WRITTEN, shelves
+from stavewright.book.pieces import AS_WRITTEN, instrument_books_of
 from stavewright.book.read import open_book
 from stavewright.export.midi import TICKS, midi
 from stavewright.export.programs import program
@@ -23,9 +23,9 @@ from stavewright.export.velocity import velocity
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.music.performance import perform
-from stavewright.music.score import LEVELS, Line, Score
+from stavewright.music.score import LEVELS, Score, Staff
 from stavewright.music.timing import FASTEST, SLOWEST, clock
-from stavewright.music.transpositions import settings as all_settings
+from stavewright.music.transpositions import settings_of as all_settings
 from stavewright.variations import variations
 
 BOOK = Path(__file__).parent.parent
@@ -74,7 +74,7 @@ def in_seconds(file: MidiFile, track: int) -> list[tuple[float, float]]:
     return sorted(found)
 
 
-def music21_plays(score: Score, line: Line, sounds: int) -> Rows:
+def music21_plays(score: Score, line: Staff, sounds: int) -> Rows:
     """What music21 makes of the page: repeats expanded, ties joined, then shortened by the stated table."""
     part = in_music21(replace(score, lines=(line,)))
     rows: Rows = []
@@ -121,8 +121,8 @@ def compare(score: Score, instrument: Instrument) -> None:
 def book_scores() -> Iterator[tuple[str, Score, Instrument]]:
     """Every setting of the demo book as written, and every variation in one setting of each exercise."""
     seen = set()
-    for shelf in shelves(open_book(BOOK)):
-        for _, pages in shelf.exercises:
+    for instrument_book in instrument_books_of(open_book(BOOK)):
+        for _, pages in instrument_book.exercises:
             for page in pages:
                 for placed in page.placed:
                     for part in placed.parts:
@@ -130,7 +130,7 @@ def book_scores() -> Iterator[tuple[str, Score, Instrument]]:
                         wanted = variation == AS_WRITTEN or (exercise, variation) not in seen
                         if part.score and wanted:
                             seen.add((exercise, variation))
-                            yield part.name, part.score, shelf.instrument
+                            yield part.name, part.score, instrument_book.instrument
 
 
 @settings(max_examples=60)

@@ -20,15 +20,15 @@ from hypothesis import strategies as st
 from lxml import etree
 from made_scores import SIGNS, made_score, varied_score
 
-from stavewright.book.pieces import AS_WRITTEN, shelves
+from stavewright.book.pieces import AS_WRITTEN, instrument_books_of
 from stavewright.book.read import open_book
-from stavewright.export.musicxml import About, musicxml
+from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import LEVELS, Line, Score, Shade
-from stavewright.music.timing import hearing
-from stavewright.music.transpositions import settings as all_settings
+from stavewright.music.score import LEVELS, DynamicMark, Score, Staff
+from stavewright.music.timing import unfold
+from stavewright.music.transpositions import settings_of as all_settings
 from stavewright.variations import variations
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from music21.stream import Score as Opened
 
 BOOK = Path(__file__).parent.parent
-ABOUT = About("Example", "written for this test", "no source")
+ABOUT = WorkInfo("Example", "written for this test", "no source")
 
 # The schema imports these two from the network; it names nothing of them but these attributes.
 _XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema"
@@ -83,13 +83,13 @@ def written(music: str, fields: str = "") -> Score:
 
 def book_scores() -> Iterator[tuple[str, Score, Instrument]]:
     """Every piece of the demo book."""
-    for shelf in shelves(open_book(BOOK)):
-        for _, pages in shelf.exercises:
+    for instrument_book in instrument_books_of(open_book(BOOK)):
+        for _, pages in instrument_book.exercises:
             for page in pages:
                 for placed in page.placed:
                     for part in placed.parts:
                         if part.score:
-                            yield part.name, part.score, shelf.instrument
+                            yield part.name, part.score, instrument_book.instrument
 
 
 def opened(data: bytes) -> Opened:
@@ -105,7 +105,7 @@ def our_name(pitch: Pitch) -> str:
     return str(pitch).replace("b", "-")
 
 
-def our_notes(line: Line) -> list[dict[str, Any]]:
+def our_notes(line: Staff) -> list[dict[str, Any]]:
     """What must be found again, from the score's values."""
     found: list[dict[str, Any]] = []
     now = Fraction(0)
@@ -165,7 +165,7 @@ def _quarters(name: str) -> float:
     return convertTypeToQuarterLength(name)
 
 
-def our_spans(line: Line, kind: str) -> int:
+def our_spans(line: Staff, kind: str) -> int:
     """How many slurs are drawn: one that begins and ends on one note is not."""
     return sum(kind in event.opens and kind not in event.closes for event in line.events())
 
@@ -191,7 +191,7 @@ def compare(score: Score, instrument: Instrument) -> None:
         ]
         heard = ["rest" if sound.isRest else sound.nameWithOctave for sound in played]
         assert heard == [
-            our_name(i.event.pitch) if i.event.pitch else "rest" for i in hearing(replace(line, ladder=None))
+            our_name(i.event.pitch) if i.event.pitch else "rest" for i in unfold(replace(line, ladder=None))
         ]
     sounding = found.toSoundingPitch()
     for line, part in zip(score.lines, sounding.parts, strict=True):
@@ -199,13 +199,13 @@ def compare(score: Score, instrument: Instrument) -> None:
         assert midi == [event.pitch.midi + instrument.sounds for event in line.notes() if event.pitch]
 
 
-def our_levels(line: Line) -> list[tuple[Fraction, str]]:
+def our_levels(line: Staff) -> list[tuple[Fraction, str]]:
     found = []
     now = Fraction(0)
     for event in line.events():
         found += [
             ((now + shade.at * event.length) * 4, shade.mark)
-            for shade in event.shades
+            for shade in event.dynamic_marks
             if shade.mark in LEVELS
         ]
         now += event.length
@@ -253,7 +253,7 @@ def test_the_demo_book_comes_back_note_by_note() -> None:
 
 def test_the_demo_book_is_valid(schema: etree.XMLSchema) -> None:
     for name, score, instrument in book_scores():
-        assert valid(schema, musicxml(score, About(name), instrument))
+        assert valid(schema, musicxml(score, WorkInfo(name), instrument))
 
 
 def texts(score: Score, path: str) -> list[str]:
@@ -261,7 +261,7 @@ def texts(score: Score, path: str) -> list[str]:
     return [element.text or "" for element in root(score).iterfind(path)]
 
 
-def root(score: Score, about: About = ABOUT, instrument: Instrument = FLUTE) -> etree._Element:
+def root(score: Score, about: WorkInfo = ABOUT, instrument: Instrument = FLUTE) -> etree._Element:
     return etree.fromstring(musicxml(score, about, instrument))
 
 
@@ -288,7 +288,7 @@ def test_repeats_and_endings() -> None:
 def test_a_swell_within_a_note_keeps_its_place() -> None:
     score = written("w D5 | h D5 E5", "")
     (note, *_), *_ = (bar.events for bar in score.line.bars)
-    swelled = note.with_shades(Shade(Fraction(0), "o<"), Shade(Fraction(3, 4), ">o"))
+    swelled = note.with_dynamic_marks(DynamicMark(Fraction(0), "o<"), DynamicMark(Fraction(3, 4), ">o"))
     bars = score.line.bars
     found = root(score.with_bars((replace(bars[0], events=(swelled,)), *bars[1:])))
     rows = [
@@ -350,7 +350,7 @@ def test_transposing_instruments_say_how_they_sound(slug: str, wanted: tuple[str
 
 def test_what_the_file_says_of_itself_is_plain_text(schema: etree.XMLSchema) -> None:
     hostile = '</work-title><!ENTITY x "y"> & \x00 "#(exit)"'
-    data = musicxml(written('w D5 above "<b>&amp;</b>"'), About(hostile, hostile, hostile), FLUTE)
+    data = musicxml(written('w D5 above "<b>&amp;</b>"'), WorkInfo(hostile, hostile, hostile), FLUTE)
     assert valid(schema, data)
     found = etree.fromstring(data)
     assert found.findtext("work/work-title") == hostile.replace("\x00", " ")

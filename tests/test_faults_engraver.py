@@ -22,11 +22,11 @@ from stavewright.engrave import lilypond as engine
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave import worker as worker_module
 from stavewright.engrave import worker_processes as processes
-from stavewright.engrave.lilypond import Desk, DeskLost, EngraverAtFault, find_engraver
+from stavewright.engrave.lilypond import EngraverAtFault, LilyPondServer, LilyPondServerLost, find_engraver
 from stavewright.engrave.piece import STAND, Blame
-from stavewright.engrave.scheduler import Engraved, Failure, Piece, ink
+from stavewright.engrave.scheduler import Engraved, Failure, Piece, engrave_all
 from stavewright.engrave.talk import MOST_SAID, Talk
-from stavewright.engrave.worker_processes import Process
+from stavewright.engrave.worker_processes import WorkerProcess
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")
 
@@ -160,8 +160,10 @@ def spoil(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[str], bool], B
     def put(bad: Callable[[str], bool], blame: Blame = Blame.PIECE) -> None:
         result = worker_module._result
 
-        def spoiled(desks: list[Desk], piece: Piece, sent: worker_module._Sent) -> Engraved | Failure:
-            found = result(desks, piece, sent)
+        def spoiled(
+            servers: list[LilyPondServer], piece: Piece, sent: worker_module._Sent
+        ) -> Engraved | Failure:
+            found = result(servers, piece, sent)
             return Failure(piece.name, "it would not", blame) if bad(piece.name) else found
 
         monkeypatch.setattr(worker_module, "_result", spoiled)
@@ -191,7 +193,7 @@ def test_one_bad_exercise_costs_itself_even_if_nothing_else_is_new(
 
 def test_a_piece_that_fails_costs_itself_even_if_it_is_all_there_is(tmp_path: Path) -> None:
     wrong = Piece("wrong", "\\score { \\new Staff { c'1 \\nosuchcommand } }\n")
-    made = ink(["wrong"], lambda _: wrong, cache=PieceCache(tmp_path / "cache"))
+    made = engrave_all(["wrong"], lambda _: wrong, cache=PieceCache(tmp_path / "cache"))
     assert "nosuchcommand" in str(made["wrong"])
 
 
@@ -258,27 +260,27 @@ def test_of_what_is_said_the_first_and_the_last_lines_are_kept_and_an_error() ->
 
 @pytest.mark.parametrize("babble", ['(display "babble\\n" port)', '(display "babble" port)'])
 def test_an_engraver_is_stopped_that_says_too_much_and_no_more_is_read(babble: str) -> None:
-    desk = Desk(REAL, find_engraver().passes[0], STAND.head)
+    server = LilyPondServer(REAL, find_engraver().passes[0], STAND.head)
     try:
-        desk.send("a", f"#(let ((port (current-error-port))) (let loop () {babble} (loop)))")
-        with pytest.raises(DeskLost, match="it would not stop talking") as lost:
-            desk.wait("a", 0)
+        server.send("a", f"#(let ((port (current-error-port))) (let loop () {babble} (loop)))")
+        with pytest.raises(LilyPondServerLost, match="it would not stop talking") as lost:
+            server.wait("a", 0)
         assert lost.value.stopped
         assert len(str(lost.value)) < 200
-        assert desk._process.wait(60) is not None
+        assert server._process.wait(60) is not None
     finally:
-        desk.close()
+        server.close()
 
 
 def test_a_long_line_is_read_to_its_end_and_no_harm() -> None:
-    desk = Desk(REAL, find_engraver().passes[0], STAND.head)
+    server = LilyPondServer(REAL, find_engraver().passes[0], STAND.head)
     try:
-        desk.send("a", f"#(display (make-string {MOST_SAID // 2} #\\a) (current-error-port))")
-        [row] = desk.wait("a", 0)
+        server.send("a", f"#(display (make-string {MOST_SAID // 2} #\\a) (current-error-port))")
+        [row] = server.wait("a", 0)
         assert set(row) == {"a"}
         assert len(row) <= 4096
     finally:
-        desk.close()
+        server.close()
 
 
 # Workers that are lost.
@@ -315,14 +317,14 @@ def losing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], N
         monkeypatch.syspath_prepend(str(tmp_path))
         start = processes.start_child
         monkeypatch.setattr(processes, "start_child", lambda _: start("lost_worker"))
-        monkeypatch.setattr(batch, "_lanes", lambda *_: [Process(), Process()])
+        monkeypatch.setattr(batch, "_choose_workers", lambda *_: [WorkerProcess(), WorkerProcess()])
 
     return put
 
 
 def test_a_piece_that_ends_its_worker_costs_itself(losing: Callable[[str], None], tmp_path: Path) -> None:
     losing("e")
-    made = ink(PIECES, PIECES.__getitem__, cache=PieceCache(tmp_path / "cache"))
+    made = engrave_all(PIECES, PIECES.__getitem__, cache=PieceCache(tmp_path / "cache"))
     assert [str(failure) for failure in made.failures] == [
         "e: the engraver failed: its worker was lost 4 times: its process ended by itself, with status 7"
     ]
@@ -332,4 +334,4 @@ def test_a_piece_that_ends_its_worker_costs_itself(losing: Callable[[str], None]
 def test_workers_that_are_always_lost_are_given_up(losing: Callable[[str], None], tmp_path: Path) -> None:
     losing("cdefgab")
     with pytest.raises(EngraverAtFault, match=r"3 of 7 new pieces failed; .* with status 7"):
-        ink(PIECES, PIECES.__getitem__, cache=PieceCache(tmp_path / "cache"))
+        engrave_all(PIECES, PIECES.__getitem__, cache=PieceCache(tmp_path / "cache"))

@@ -24,7 +24,7 @@ from stavewright.cache.store import PieceCache
 from stavewright.cli import main
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import worker as worker_module
-from stavewright.engrave.lilypond import Desk, DeskLost, Engraver, find_engraver
+from stavewright.engrave.lilypond import Engraver, LilyPondServer, LilyPondServerLost, find_engraver
 from stavewright.engrave.piece import STAND
 from stavewright.engrave.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.worker import Worker
@@ -275,7 +275,7 @@ PROXY = '''\
 import os, signal, subprocess, sys, threading, time
 from pathlib import Path
 
-if "desk.ly" not in sys.argv:
+if "server.ly" not in sys.argv:
     os.execv({real!r}, [{real!r}, *sys.argv[1:]])
 real = subprocess.Popen([{real!r}, *sys.argv[1:]], stdin=subprocess.PIPE, stderr=subprocess.PIPE)
 bad = set()
@@ -418,16 +418,16 @@ def test_an_engraver_that_goes_wrong_on_one_piece_costs_one_piece(
 @pytest.mark.skipif(sys.platform != "linux", reason="limits on another process are Linux's")
 def test_an_engraver_that_has_lost_its_way_ends_without_its_build(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engine, "PROCESSOR", 1)
-    desk = Desk(find_engraver().path, find_engraver().passes[0], STAND.head)
+    server = LilyPondServer(find_engraver().path, find_engraver().passes[0], STAND.head)
     try:
         # As after a kill: nobody is there to look at the clock.
-        desk._closed.set()
-        desk.send("endless", ENDLESS)
-        with pytest.raises(DeskLost, match="status -9") as lost:
-            desk.wait("endless", 0)
+        server._closed.set()
+        server.send("endless", ENDLESS)
+        with pytest.raises(LilyPondServerLost, match="status -9") as lost:
+            server.wait("endless", 0)
         assert not lost.value.stopped
     finally:
-        desk.close()
+        server.close()
 
 
 Spoil = Callable[[Callable[[Piece, Result], Result]], None]
@@ -441,7 +441,9 @@ def spoil(monkeypatch: pytest.MonkeyPatch) -> Iterator[Spoil]:
         def put(change: Callable[[Piece, Result], Result]) -> None:
             result = worker_module._result
             patch.setattr(
-                worker_module, "_result", lambda desks, piece, sent: change(piece, result(desks, piece, sent))
+                worker_module,
+                "_result",
+                lambda servers, piece, sent: change(piece, result(servers, piece, sent)),
             )
 
         yield put

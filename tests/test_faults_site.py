@@ -246,7 +246,7 @@ def test_hidden_files_of_half_a_site_are_not_the_users(site: Path) -> None:
 def test_what_is_no_site_is_not_replaced(site: Path) -> None:
     site.mkdir()
     (site / "thesis.doc").write_text("years of work")
-    with pytest.raises(WrongPlace, match=r"would replace what is no part of one.*: thesis\.doc; move it"):
+    with pytest.raises(WrongPlace, match=r"holds files that are not part of a site.*: thesis\.doc; move it"):
         Staging(site)
     (site / "sitemap.xml").write_text("<urlset/>")
     with pytest.raises(WrongPlace, match=r": sitemap\.xml, thesis\.doc; "):

@@ -12,7 +12,7 @@ import pytest
 from conftest import TINY
 
 from stavewright.cache import build_stamp as module
-from stavewright.cache.build_stamp import fingerprint, remember, unchanged
+from stavewright.cache.build_stamp import fingerprint, unchanged_site, write_stamp
 from stavewright.cli import main
 
 SLOW = {"abjad", "jinja2", "lark", "mkdocs", "mido", "music21", "pikepdf", "rich", "yaml", "lilypond"}
@@ -28,16 +28,16 @@ def note(tmp_path: Path) -> tuple[Path, Path]:
     (site / "page").mkdir(parents=True)
     (site / "page" / "index.html").write_text("a page")
     places = [str(book / "exercises"), str(book / "mkdocs.yml")]
-    remember(book, None, site, places, fingerprint(places), "1 piece")
+    write_stamp(book, None, site, places, fingerprint(places), "1 piece")
     return book, site
 
 
 def test_nothing_has_changed(note: tuple[Path, Path]) -> None:
     book, _ = note
-    assert unchanged(book, None) == "1 piece"
+    assert unchanged_site(book, None) == "1 piece"
     # A file written again as it was has not changed, whatever its time says.
     os.utime(book / "exercises" / "a.warmup", (10**9, 10**9))
-    assert unchanged(book, None) == "1 piece"
+    assert unchanged_site(book, None) == "1 piece"
 
 
 def _another_exercise(book: Path, site: Path) -> None:
@@ -89,24 +89,24 @@ def _site_lost(book: Path, site: Path) -> None:
 def test_a_change_is_seen(note: tuple[Path, Path], change: Callable[[Path, Path], None]) -> None:
     book, site = note
     change(book, site)
-    assert unchanged(book, None) is None
+    assert unchanged_site(book, None) is None
 
 
 def test_another_engraver_is_seen(note: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("STAVEWRIGHT_LILYPOND", sys.executable)
-    assert unchanged(note[0], None) is None
+    assert unchanged_site(note[0], None) is None
 
 
 def test_another_place_is_another_site(note: tuple[Path, Path], tmp_path: Path) -> None:
-    assert unchanged(note[0], tmp_path / "out") is None
-    assert unchanged(tmp_path / "another", None) is None
+    assert unchanged_site(note[0], tmp_path / "out") is None
+    assert unchanged_site(tmp_path / "another", None) is None
 
 
 def test_a_damaged_note_is_no_note(note: tuple[Path, Path]) -> None:
     path = module._note_of(note[0], None)
     for data in (b"", b"{", b"[]", b"{}", b'{"site": 1}', path.read_bytes()[:-9]):
         path.write_bytes(data)
-        assert unchanged(note[0], None) is None
+        assert unchanged_site(note[0], None) is None
 
 
 def test_a_second_build_loads_nothing_slow(

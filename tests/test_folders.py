@@ -14,8 +14,8 @@ from typing import Any
 import pytest
 
 from stavewright.engrave import lilypond, worker_processes
-from stavewright.engrave.lilypond import Desk
-from stavewright.engrave.worker_processes import Process
+from stavewright.engrave.lilypond import LilyPondServer
+from stavewright.engrave.worker_processes import WorkerProcess
 from stavewright.jobs import folders
 from stavewright.jobs.children import start_child
 from stavewright.jobs.folders import TEMPORARY, WorkingFolder, remove_left_over, temporary_folder
@@ -60,10 +60,10 @@ def test_an_engraver_removes_nothing_of_the_users(temporary: Path, tmp_path: Pat
         os.utime(temporary / name, (1000, 1000))
     (temporary / "stavewright-0123456789abcdef.mark").write_text("mine")
     before = names(temporary)
-    desk = Desk(str(stub(tmp_path)), (), "")
-    assert desk.folder.parent == temporary
-    assert names(temporary) == sorted([*before, desk.folder.name, f"{desk.folder.name}.mark"])
-    desk.close()
+    server = LilyPondServer(str(stub(tmp_path)), (), "")
+    assert server.folder.parent == temporary
+    assert names(temporary) == sorted([*before, server.folder.name, f"{server.folder.name}.mark"])
+    server.close()
     assert names(temporary) == before
     assert (temporary / "stavewright-main" / "only.copy").read_text() == "mine"
 
@@ -291,7 +291,7 @@ def test_a_signal_while_an_engraver_starts_leaves_neither_it_nor_its_folder(
     before = signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     try:
         with pytest.raises(SystemExit):
-            Desk(str(stub(tmp_path)), (), "")
+            LilyPondServer(str(stub(tmp_path)), (), "")
     finally:
         signal.signal(signal.SIGTERM, before)
     [process] = started
@@ -321,7 +321,7 @@ def test_a_worker_that_has_to_be_killed_leaves_no_folder(
     monkeypatch.setenv("TMPDIR", str(temporary))
     monkeypatch.setattr(worker_processes, "_END_SECONDS", 0.1)
     monkeypatch.setattr(worker_processes, "start_child", lambda _: start_child("stubborn"))
-    process = Process()
+    process = WorkerProcess()
     child = process._started()
     assert child.listen().read(5) == b"ready"
     assert len(names(temporary)) == 2

@@ -8,7 +8,7 @@ from music21 import pitch as m21_pitch
 
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import Setting, settings
+from stavewright.music.transpositions import Setting, settings_of
 
 INNER = ("P1", "M2", "M3", "A4", "m6", "m7", "P8")
 
@@ -17,7 +17,7 @@ def every_setting() -> tuple[Setting, ...]:
     text = "title: T\nhome: D4 in D major\ntravel: twelve keys\nmusic:\n  framed-octave( q )\n"
     reading = read("t.warmup", text.encode())
     assert reading.exercise is not None, reading.faults
-    return settings(reading.exercise, FLUTE)
+    return settings_of(reading.exercise, FLUTE)
 
 
 @pytest.mark.parametrize("setting", every_setting(), ids=lambda setting: setting.name)

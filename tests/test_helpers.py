@@ -13,7 +13,7 @@ import pytest
 
 from stavewright.cache.store import PieceCache
 from stavewright.jobs import pool as module
-from stavewright.jobs.pool import Helpers, helping
+from stavewright.jobs.pool import HelperPool, helper_pool
 
 WORK = """\
 import os, time
@@ -70,12 +70,12 @@ def work(name: str) -> Callable[..., None]:
 
 
 def test_what_all_have_in_common_is_told_once(kept: PieceCache) -> None:
-    with helping(kept.place) as helpers:
+    with helper_pool(kept.place) as helpers:
         assert helpers.count == 2
-        helpers.tell("one")
-        helpers.give([(work("tell"), "ab1"), (work("tell"), "ab2")])
-        helpers.tell("two")
-        helpers.give([(work("tell"), "ab3")])
+        helpers.share("one")
+        helpers.submit([(work("tell"), "ab1"), (work("tell"), "ab2")])
+        helpers.share("two")
+        helpers.submit([(work("tell"), "ab3")])
         helpers.wait()
     found = [(kept.get(f"ab{number}") or b"").decode().split() for number in (1, 2, 3)]
     assert [words[0] for words in found] == ["one", "one", "two"]
@@ -86,37 +86,37 @@ def test_what_all_have_in_common_is_told_once(kept: PieceCache) -> None:
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="there helpers do one thing after another")
 def test_a_round_is_done_at_once_and_rounds_one_by_one(kept: PieceCache, tmp_path: Path) -> None:
     one, two = str(tmp_path / "m1"), str(tmp_path / "m2")
-    with helping(kept.place) as helpers:
-        helpers.give([(work("meet"), (one, two)), (work("meet"), (two, one))], [(work("after"), "m1")])
+    with helper_pool(kept.place) as helpers:
+        helpers.submit([(work("meet"), (one, two)), (work("meet"), (two, one))], [(work("after"), "m1")])
         helpers.wait()
     assert [kept.get(name) for name in ("m1", "m2", "after")] == [b"met", b"met", b"True"]
 
 
 def test_one_that_fails_does_not_harm_the_others(kept: PieceCache, capfd: pytest.CaptureFixture[str]) -> None:
-    with helping(kept.place) as helpers:
-        helpers.give([(work("fail"), "raise"), (work("tell"), "ab1")])
-        helpers.give([(work("tell"), "ab2"), (work("fail"), "exit")], [(work("tell"), "ab3")])
+    with helper_pool(kept.place) as helpers:
+        helpers.submit([(work("fail"), "raise"), (work("tell"), "ab1")])
+        helpers.submit([(work("tell"), "ab2"), (work("fail"), "exit")], [(work("tell"), "ab3")])
         helpers.wait()
     assert all(kept.has(f"ab{number}") for number in (1, 2, 3))
     assert capfd.readouterr() == ("", "")
 
 
 def test_nothing_given_is_nothing_to_wait_for(kept: PieceCache) -> None:
-    with helping(kept.place) as helpers:
-        helpers.give([], [])
+    with helper_pool(kept.place) as helpers:
+        helpers.submit([], [])
         helpers.wait()
         helpers.wait()
     assert not list(kept.place.glob("*/*"))
 
 
 def test_one_core_or_one_job_has_no_helper(kept: PieceCache, monkeypatch: pytest.MonkeyPatch) -> None:
-    with helping(kept.place, jobs=1) as helpers:
+    with helper_pool(kept.place, jobs=1) as helpers:
         assert helpers.count == 0
     monkeypatch.setattr(module, "cores", lambda: 1)
-    with helping(kept.place) as helpers:
+    with helper_pool(kept.place) as helpers:
         assert helpers.count == 0
-        helpers.tell("one")
-        helpers.give([(work("tell"), "ab1")])
+        helpers.share("one")
+        helpers.submit([(work("tell"), "ab1")])
         helpers.wait()
     assert not kept.has("ab1")
 
@@ -144,8 +144,8 @@ def ended(process: int) -> bool:
 @pytest.mark.skipif(sys.platform == "win32", reason="a signal cannot be asked for there")
 def test_they_end_at_once_where_they_are_not_needed(kept: PieceCache, tmp_path: Path) -> None:
     told = [tmp_path / "t1", tmp_path / "t2"]
-    with pytest.raises(ZeroDivisionError), helping(kept.place) as helpers:
-        helpers.give([(work("slow"), str(place)) for place in told])
+    with pytest.raises(ZeroDivisionError), helper_pool(kept.place) as helpers:
+        helpers.submit([(work("slow"), str(place)) for place in told])
         found = list(map(at_work, told))
         raise ZeroDivisionError
     assert all(map(ended, found))
@@ -172,10 +172,10 @@ def test_a_helper_ends_with_its_builder(kept: PieceCache, tmp_path: Path) -> Non
 
 
 def test_helpers_that_are_gone_are_not_missed(kept: PieceCache) -> None:
-    helpers = Helpers(kept.place)
+    helpers = HelperPool(kept.place)
     helpers.stop()
-    helpers.tell("one")
-    helpers.give([(work("tell"), "ab1")])
+    helpers.share("one")
+    helpers.submit([(work("tell"), "ab1")])
     helpers.wait()
     helpers.stop()
     assert not kept.has("ab1")

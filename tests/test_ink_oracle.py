@@ -22,9 +22,9 @@ from stavewright.language.read import read
 from stavewright.music.bars import bar_places
 from stavewright.music.instruments import FLUTE
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import Bar, Event, Line, Score, Value
-from stavewright.music.transpositions import settings
-from stavewright.paper.page_format import Form
+from stavewright.music.score import Bar, Event, Score, Staff, Value
+from stavewright.music.transpositions import settings_of
+from stavewright.paper.page_format import PageFormat
 from stavewright.site.incipits import PHONE
 from stavewright.variations import apply
 
@@ -49,10 +49,10 @@ def score_of(music: str, **fields: str) -> Score:
     rows = {"title": "T", "home": "G4 in G major", "travel": "twelve keys", **fields, "music": music}
     reading = read("t.warmup", "".join(f"{name}: {text}\n" for name, text in rows.items()).encode())
     assert reading.exercise is not None, reading.faults
-    return settings(reading.exercise, FLUTE)[0].score()
+    return settings_of(reading.exercise, FLUTE)[0].score()
 
 
-def inked(scores: list[Score], layout: Layout = STAND) -> Iterator[Engraved]:
+def engravings(scores: list[Score], layout: Layout = STAND) -> Iterator[Engraved]:
     for made in here().engrave([Piece("a piece", score, layout) for score in scores]):
         assert isinstance(made, Engraved), made
         yield made
@@ -61,17 +61,17 @@ def inked(scores: list[Score], layout: Layout = STAND) -> Iterator[Engraved]:
 @pytest.mark.parametrize(
     ("value", "layout"),
     [
-        ("whole", Form(staff=12).layout),
-        ("half", Form(staff=7).layout),
-        ("quarter", Form(staff=10).layout),
-        ("eighth", Form(staff=8.5).layout),
+        ("whole", PageFormat(staff=12).layout),
+        ("half", PageFormat(staff=7).layout),
+        ("quarter", PageFormat(staff=10).layout),
+        ("eighth", PageFormat(staff=8.5).layout),
         ("half", PHONE),
     ],
     ids=["wholes at 12", "halves at 7", "quarters at 10", "eighths at 8.5", "halves on a phone"],
 )
 def test_the_ink_says_what_the_score_says(value: str, layout: Layout) -> None:
     sample: list[Case] = list(cases(value, 1, SAMPLE))
-    made = list(inked([case.score for case in sample], layout))
+    made = list(engravings([case.score for case in sample], layout))
     plain = grid(made[0], 1)
     for case, ink in zip(sample, made, strict=True):
         assert ink_faults(case.score, ink, layout) == [], case.name
@@ -83,7 +83,7 @@ def test_the_ink_says_what_the_score_says(value: str, layout: Layout) -> None:
 def test_bars_that_are_short_by_right_are_drawn_so(name: str) -> None:
     plain = score_of(TWO_STATEMENTS[name], pickup="quarter")
     both = [plain, apply(plain, ("upper octave first",))]
-    for score, ink in zip(both, inked(both), strict=True):
+    for score, ink in zip(both, engravings(both), strict=True):
         assert ink_faults(score, ink, STAND) == []
 
 
@@ -92,7 +92,7 @@ def test_a_second_statement_counts_its_bars_on() -> None:
     twice = apply(plain, ("upper octave first",))
     numbers = [place.number for place in bar_places(twice.line, twice.meter)]
     assert numbers == [0, 1, 2, 3, 4, 5, 6, 6, 7, 8, 9, 10, 11, 12]
-    (ink,) = inked([twice])
+    (ink,) = engravings([twice])
     # The second statement begins the third line; each line but the first has a number.
     assert [len(staff.heads) for staff in systems(read_ink(ink.pdf), 1)][:2] == [7, 13]
 
@@ -103,7 +103,7 @@ def test_a_line_that_would_leave_its_paper_is_broken_again(monkeypatch: pytest.M
     monkeypatch.setattr(breaks, "_TIGHT", 0.0)
     (case, *_) = cases("eighth", 1, ())
     assert len(breaks.lines(case.score, STAND.room).ends) == 0
-    (ink,) = inked([case.score])
+    (ink,) = engravings([case.score])
     assert ink_faults(case.score, ink, STAND) == []
 
 
@@ -111,7 +111,7 @@ def test_music_that_no_line_holds_is_a_failure_with_its_name() -> None:
     graces = (Pitch.parse("C5"), Pitch.parse("D5")) * 40
     note = Event(Pitch.parse("E5"), Value(Fraction(1)), graces=graces)
     plain = score_of("w D5")
-    score = replace(plain, lines=(Line((Bar((note,), end="|."),)),))
+    score = replace(plain, lines=(Staff((Bar((note,), end="|."),)),))
     (made,) = here().engrave([Piece("the one", score)])
     assert isinstance(made, Failure)
     assert made.name == "the one"
@@ -122,6 +122,6 @@ def test_words_stay_on_the_paper() -> None:
     long = "play this very softly and without hurry, as if nobody were in the room at all"
     wide = "W" * 80
     score = score_of(f'w D5 | E5 | F#5 | h D5 E5 above "{long}" below "{wide}"')
-    for layout in (STAND, Form(staff=12).layout, PHONE):
-        (ink,) = inked([score], layout)
+    for layout in (STAND, PageFormat(staff=12).layout, PHONE):
+        (ink,) = engravings([score], layout)
         assert ink_faults(score, ink, layout) == []

@@ -9,9 +9,10 @@ import pytest
 from stavewright.book.instruments_file import RESERVED, read_own
 from stavewright.book.read import known_instruments, open_book
 from stavewright.language.faults import BookFaults
+from stavewright.music.instrument import ABILITIES
 from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import Interval
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 
 EXERCISE = """\
 title: Two notes
@@ -95,7 +96,7 @@ ENDS = 'low = "C4"\nhigh = "C6"\n'
 MISTAKES = {
     "no such key": (
         f'[a]\nname = "A"\n{ENDS}lo = "C4"\n',
-        "5:1: a: there is no 'lo'; did you mean 'low'?",
+        "5:1: a: unknown 'lo'; did you mean 'low'?",
     ),
     "no name": (
         f"[a]\n{ENDS}",
@@ -123,7 +124,7 @@ MISTAKES = {
     ),
     "like nothing": (
         '[a]\nname = "A"\nlike = "flut"\n',
-        "3:1: a: there is no instrument 'flut'; did you mean 'flute'?",
+        "3:1: a: unknown instrument 'flut'; did you mean 'flute'?",
     ),
     "sounds nowhere": (
         f'[a]\nname = "A"\n{ENDS}sounds = "down a tone"\n',
@@ -137,7 +138,7 @@ MISTAKES = {
     ),
     "no clef": (
         f'[a]\nname = "A"\n{ENDS}clefs = ["trebble"]\n',
-        "5:1: a: there is no clef 'trebble'; there are: treble, alto, tenor, bass",
+        "5:1: a: unknown clef 'trebble'; there are: treble, alto, tenor, bass",
     ),
     "clefs not in a list": (
         f'[a]\nname = "A"\n{ENDS}clefs = "bass"\n',
@@ -173,7 +174,7 @@ MISTAKES = {
     ),
     "outside of an instrument": (
         'low = "C4"\n',
-        "1:1: low: this stands before any instrument; begin one with `[address]` above it",
+        "1:1: low: this comes before the first instrument; begin one with `[address]` above it",
     ),
     "not TOML": (
         "[a\n",
@@ -217,7 +218,7 @@ def book(folder: Path, options: str, own: str = "", exercise: str = EXERCISE) ->
 def test_a_book_uses_it(tmp_path: Path) -> None:
     found = open_book(book(tmp_path, "      instruments: [flute, alto-recorder]\n", OWN))
     assert [player.name for player in found.instruments] == ["Flute", "Alto recorder"]
-    assert all(setting.fits for setting in settings(found.exercises[0], found.instruments[1]))
+    assert all(setting.fits for setting in settings_of(found.exercises[0], found.instruments[1]))
     assert set(known_instruments(tmp_path)[0]) == set(INSTRUMENTS) | {
         "flute-b-foot",
         "alto-recorder",
@@ -235,23 +236,22 @@ def test_its_faults_are_told_with_those_of_the_exercises(tmp_path: Path) -> None
 
 
 PROBLEMS = {
-    "      instruments: [flut]\n": "there is no instrument 'flut'; did you mean 'flute'?",
+    "      instruments: [flut]\n": "unknown instrument 'flut'; did you mean 'flute'?",
     "      instruments: [flute, flute]\n": "instruments: flute is named twice; name it once",
     "      instruments: 3\n": "instruments: this is not a list; write it as in [flute, clarinet-b-flat]",
-    "      level: expert\n": "level: there is no level 'expert'; the levels are beginning, "
-    "developing, advanced",
-    "      level: {flut: advanced}\n": "level: there is no instrument 'flut'; did you mean 'flute'?",
-    "      level: {flute: advance}\n": "level: there is no level 'advance'; did you mean 'advanced'?",
-    "      level: [advanced]\n": "level: this is no level; write one of beginning, developing, advanced, "
-    "or one for each as in {flute: advanced}",
+    "      level: expert\n": "level: unknown ability 'expert'; write one of beginner, intermediate, advanced",
+    "      level: {flut: advanced}\n": "level: unknown instrument 'flut'; did you mean 'flute'?",
+    "      level: {flute: advance}\n": "level: unknown ability 'advance'; did you mean 'advanced'?",
+    "      level: [advanced]\n": "level: this is not an ability; write one of beginner, intermediate, "
+    "advanced, or one for each as in {flute: advanced}",
     "      concert: maybe\n": "concert: 'maybe' is neither yes nor no; write true or false",
     "      tops: A6\n": "tops: this names no instruments; write it as in {flute: A6}",
     "      tops: {flute: H6}\n": "tops: flute: 'H6' is not a pitch such as C4, F#5 or Bb3; "
     "write one as in {flute: A6}",
     "      tops: {flute: C8}\n": "tops: flute: C8 is out of place; choose one above C4, up to D7",
-    "      tops: {tub: C4}\n": "tops: there is no instrument 'tub'; did you mean 'tuba'?",
-    "      a4: 500\n": "a4: '500' is no tuning pitch; give hertz from 415 to 466, such as 440",
-    "      a4: high\n": "a4: 'high' is no tuning pitch; give hertz from 415 to 466, such as 440",
+    "      tops: {tub: C4}\n": "tops: unknown instrument 'tub'; did you mean 'tuba'?",
+    "      a4: 500\n": "a4: '500' is not a tuning pitch; give hertz from 415 to 466, such as 440",
+    "      a4: high\n": "a4: 'high' is not a tuning pitch; give hertz from 415 to 466, such as 440",
 }
 
 
@@ -282,6 +282,14 @@ def test_options_reach_the_instruments(tmp_path: Path) -> None:
     assert (str(flute.compass.easy_high), str(bassoon.compass.easy_high)) == ("C7", "E4")
     assert flute.concert and bassoon.concert
     assert found.a4 == 442
+
+
+@pytest.mark.parametrize(("word", "plain"), ABILITIES.items())
+def test_the_words_of_teachers_are_abilities(word: str, plain: str, tmp_path: Path) -> None:
+    found = open_book(
+        book(tmp_path, f"      instruments: [flute, bassoon]\n      level: {{bassoon: {word}}}\n")
+    )
+    assert [player.level for player in found.instruments] == ["developing", plain]
 
 
 def test_one_level_for_all(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from music21 import instrument as m21
 from music21 import note as m21_note
 from music21 import stream as m21_stream
 
-from stavewright.book.pieces import shelf
+from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import open_book
 from stavewright.language.read import read
 from stavewright.music.exercise import Exercise
@@ -21,7 +21,7 @@ from stavewright.music.instrument import LEVELS
 from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import LETTERS, Pitch
 from stavewright.music.score import span
-from stavewright.music.transpositions import in_keys, settings
+from stavewright.music.transpositions import in_keys, settings_of
 
 DEMO = open_book(Path(__file__).parent.parent).exercises
 EVERY = pytest.mark.parametrize("slug", INSTRUMENTS)
@@ -45,7 +45,7 @@ def test_every_setting_of_the_demo_book_fits_or_says_why_not(slug: str, level: s
     player = INSTRUMENTS[slug].at_level(level)
     for chosen in (player, replace(player, concert=True)):
         for each in DEMO:
-            found = settings(each, chosen)
+            found = settings_of(each, chosen)
             assert len(in_keys(found)) == 12
             for setting in found:
                 low, high = span(setting.bars)
@@ -58,7 +58,7 @@ def test_every_setting_of_the_demo_book_fits_or_says_why_not(slug: str, level: s
 
 @EVERY
 def test_most_of_the_demo_book_lies_well_for_every_instrument(slug: str) -> None:
-    found = [setting for each in DEMO for setting in settings(each, INSTRUMENTS[slug])]
+    found = [setting for each in DEMO for setting in settings_of(each, INSTRUMENTS[slug])]
     well = [s for s in found if s.fits and s.instrument.compass.prefers(*span(s.bars))]
     assert len(well) >= 0.6 * len(found)
 
@@ -66,30 +66,30 @@ def test_most_of_the_demo_book_lies_well_for_every_instrument(slug: str) -> None
 @pytest.mark.parametrize("slug", ["bassoon", "trombone", "euphonium", "tuba"])
 def test_the_text_in_the_treble_clef_is_carried_down_as_a_whole(slug: str) -> None:
     for each in DEMO:
-        found = settings(each, INSTRUMENTS[slug])
+        found = settings_of(each, INSTRUMENTS[slug])
         assert all(setting.shift < 0 for setting in found if setting.exercise.slug != "new-britain")
         assert {setting.score().line.clef for setting in found} <= {"bass", "tenor"}
     tide = next(each for each in DEMO if each.slug == "slow-tide")
-    assert len({setting.shift for setting in settings(tide, INSTRUMENTS[slug])}) == 1
+    assert len({setting.shift for setting in settings_of(tide, INSTRUMENTS[slug])}) == 1
 
 
 def test_what_an_instrument_s_own_teacher_wrote_stays_where_it_is() -> None:
     for_bassoon = exercise("h G2 A2 | w G2", "G2 in G major")
-    shifts = {setting.shift for setting in settings(for_bassoon, INSTRUMENTS["bassoon"])}
+    shifts = {setting.shift for setting in settings_of(for_bassoon, INSTRUMENTS["bassoon"])}
     assert shifts == {0}
 
 
 def test_a_travel_from_pitch_to_pitch_stays_where_the_compass_holds_it() -> None:
     high = exercise("h C7 B6 | w C7", "C7 in C major", "semitones down from D7 to A6")
-    found = settings(high, FLUTE)
+    found = settings_of(high, FLUTE)
     assert [str(setting.start) for setting in found] == ["D7", "Db7", "C7", "B6", "Bb6", "A6"]
     assert {setting.shift for setting in found} == {0}
 
 
 def test_levels_move_music_to_where_the_player_is() -> None:
     wide = exercise("h D5 E5 | w D5", "D5 in D major")
-    beginning = settings(wide, INSTRUMENTS["horn"].at_level("beginning"))
-    advanced = settings(wide, INSTRUMENTS["horn"].at_level("advanced"))
+    beginning = settings_of(wide, INSTRUMENTS["horn"].at_level("beginning"))
+    advanced = settings_of(wide, INSTRUMENTS["horn"].at_level("advanced"))
     assert all(span(setting.bars)[1].midi <= Pitch.parse("D5").midi for setting in beginning)
     assert max(span(setting.bars)[1].midi for setting in advanced) > Pitch.parse("G5").midi
 
@@ -122,8 +122,8 @@ M21 = {
 def test_in_concert_pitch_all_sound_together(slug: str) -> None:
     melody = exercise("h G4 A4 | q Bb4 F#4 h G4", "G4 in G minor", more="drone: G3\n")
     player = replace(INSTRUMENTS[slug], concert=True)
-    flute = settings(melody, replace(FLUTE, concert=True))
-    found = settings(melody, player)
+    flute = settings_of(melody, replace(FLUTE, concert=True))
+    found = settings_of(melody, player)
     assert [setting.called.page for setting in found] == [setting.key.page for setting in flute]
     for setting, other in zip(found, flute, strict=True):
         octaves = 12 * (setting.shift - other.shift)
@@ -137,7 +137,7 @@ def test_in_concert_pitch_all_sound_together(slug: str) -> None:
 @EVERY
 def test_in_concert_pitch_the_page_has_the_key_that_sounds_and_names_the_written_one(slug: str) -> None:
     player = replace(INSTRUMENTS[slug], concert=True)
-    for setting in settings(exercise(), player):
+    for setting in settings_of(exercise(), player):
         assert setting.concert is not None
         assert (setting.key.pitch_class + player.sounds - setting.concert.pitch_class) % 12 == 0
         assert setting.key.mode == setting.concert.mode == "major"
@@ -151,7 +151,7 @@ def test_in_concert_pitch_the_page_has_the_key_that_sounds_and_names_the_written
 
 def test_each_page_of_a_concert_book_is_called_by_the_sounding_key() -> None:
     clarinet = replace(INSTRUMENTS["clarinet-b-flat"], concert=True)
-    (_, pages), *_ = shelf((exercise(home="C5 in C major", music="w C5"),), clarinet).exercises
+    (_, pages), *_ = instrument_book_of((exercise(home="C5 in C major", music="w C5"),), clarinet).exercises
     first = pages[0]
     assert (first.key, first.name) == ("c", "C major")
     (placed,) = first.placed
@@ -162,7 +162,9 @@ def test_each_page_of_a_concert_book_is_called_by_the_sounding_key() -> None:
 def test_without_concert_pitch_every_instrument_reads_the_same() -> None:
     melody = exercise(home="D5 in D major", music="h D5 E5 | w D5")
     for slug in ("clarinet-b-flat", "oboe", "alto-saxophone", "trumpet"):
-        for setting, other in zip(settings(melody, INSTRUMENTS[slug]), settings(melody, FLUTE), strict=True):
+        for setting, other in zip(
+            settings_of(melody, INSTRUMENTS[slug]), settings_of(melody, FLUTE), strict=True
+        ):
             assert setting.key == other.key
             assert setting.concert is None
             assert (setting.start.midi - other.start.midi) % 12 == 0
@@ -171,16 +173,16 @@ def test_without_concert_pitch_every_instrument_reads_the_same() -> None:
 def test_a_whole_range_is_the_instrument_s_in_concert_pitch_too() -> None:
     scale = exercise("w D5", "D5 in D major", "semitones up through the range")
     player = replace(INSTRUMENTS["alto-saxophone"], concert=True)
-    starts = [setting.start.midi for setting in settings(scale, player)]
+    starts = [setting.start.midi for setting in settings_of(scale, player)]
     assert starts == list(range(player.compass.easy_low.midi, player.compass.easy_high.midi + 1))
 
 
 def test_an_author_s_clefs_hold_only_in_the_octave_they_were_written_in() -> None:
     low = exercise("h C4 clef( bass ) C3 | w G3", "C4 in C major")
-    bassoon = settings(low, INSTRUMENTS["bassoon"])
+    bassoon = settings_of(low, INSTRUMENTS["bassoon"])
     assert [e.clef for e in bassoon[0].bars[0].events] == ["", "bass"]
     assert bassoon[0].score().line.clef == "bass"
-    flute = [setting for setting in settings(low, FLUTE) if setting.fits]
+    flute = [setting for setting in settings_of(low, FLUTE) if setting.fits]
     assert flute and all(not e.clef for setting in flute for bar in setting.bars for e in bar.events)
 
 
@@ -204,7 +206,7 @@ def test_every_setting_is_in_range_or_declared(
     bars = tuple(replace(bar, events=(replace(bar.events[0], pitch=pitch),)) for pitch in pitches)
     changed = replace(base, forms=(replace(base.forms[0], bars=bars),))
     player = replace(INSTRUMENTS[slug].at_level(level), concert=concert)
-    found = settings(changed, player)
+    found = settings_of(changed, player)
     assert len(found) == 12
     for setting in found:
         fits = player.compass.holds(*span(setting.bars))
@@ -221,7 +223,7 @@ def test_every_setting_is_in_range_or_declared(
 def test_a_chain_stays_where_its_author_wrote_it_and_the_impossible_step_is_left_out() -> None:
     low = exercise("w B4 , | w A#4 ,", "B4 in B major", "semitones down from B4 to C4")
     for slug in ("flute", "trumpet", "oboe"):
-        found = settings(low, INSTRUMENTS[slug])
+        found = settings_of(low, INSTRUMENTS[slug])
         assert {setting.shift for setting in found} == {0}
         assert [setting.start.midi for setting in found] == list(range(71, 59, -1))
         last = INSTRUMENTS[slug].compass.low.midi
@@ -229,27 +231,27 @@ def test_a_chain_stays_where_its_author_wrote_it_and_the_impossible_step_is_left
         assert all(s.fits or s.remarks[-1].startswith("Cannot be played here") for s in found)
     # No step can be played as it stands, or the player reads another clef: then the whole line moves.
     out_of_reach = exercise("w C3 , | w B2 ,", "C3 in C major", "semitones down from C3 to A2")
-    found = settings(out_of_reach, FLUTE)
+    found = settings_of(out_of_reach, FLUTE)
     assert len({setting.shift for setting in found} - {0}) == 1 and all(setting.fits for setting in found)
-    assert {setting.shift for setting in settings(low, INSTRUMENTS["bassoon"])} == {-1}
+    assert {setting.shift for setting in settings_of(low, INSTRUMENTS["bassoon"])} == {-1}
 
 
 def test_what_is_moved_is_said_in_one_line() -> None:
     from stavewright.music.moves import moves_words
 
     def said(each: Exercise, slug: str) -> str:
-        return moves_words(settings(each, INSTRUMENTS[slug]))
+        return moves_words(settings_of(each, INSTRUMENTS[slug]))
 
     chain = exercise("w B4 , | w A#4 ,", "B4 in B major", "semitones down from B4 to A4")
     assert said(chain, "flute") == ""
     assert said(chain, "bassoon") == (
-        "for the bassoon, every key stands an octave lower than the line of travel, to stay in its range"
+        "for the bassoon, every key stands an octave lower than the exercise asks, to stay in its range"
     )
     high = exercise("h C6 F6 | w C6", "C6 in C major")
     moved = "F, F sharp, G, A flat, A, B flat and B"
-    assert ", ".join(s.key.tonic for s in settings(high, FLUTE) if s.shift) == moved.replace(" and", ",")
+    assert ", ".join(s.key.tonic for s in settings_of(high, FLUTE) if s.shift) == moved.replace(" and", ",")
     assert said(high, "flute") == (
-        f"for the flute, {moved} stand an octave lower than the line of travel, to stay in its range"
+        f"for the flute, {moved} stand an octave lower than the exercise asks, to stay in its range"
     )
 
 
@@ -259,9 +261,9 @@ def test_the_label_names_the_register_of_most_of_the_time() -> None:
     from stavewright.daily.measure import register_of_setting
 
     rising = exercise("q C5 h. C6 | w A5", "C5 in C major")
-    (_, pages), *_ = shelf((rising,), FLUTE).exercises
+    (_, pages), *_ = instrument_book_of((rising,), FLUTE).exercises
     for page, choice in zip(pages, measured_pages(pages), strict=True):
         (placed,) = page.placed
         assert register_of_setting(placed.setting) == choice.choice.register
-    first = settings(rising, FLUTE)[0]
+    first = settings_of(rising, FLUTE)[0]
     assert (FLUTE.register(first.start), register_of_setting(first)) == ("low", "middle")

@@ -85,14 +85,14 @@ def test_the_clarinet_s_page_is_in_g_and_says_that_it_is_written_in_a(site: Path
 def test_the_flute_s_page_needs_no_such_words(site: Path) -> None:
     page = words(site / "flute/exercises/common-ground/g/index.html")
     assert "so that it sounds" not in page
-    assert "The drone is G3. Move" in page
+    assert "The drone is G3. Start" in page
     assert "D5 twelfth locks firmly 3:1 2 higher 0.7" in page
 
 
 def test_the_bassoon_s_page_is_in_the_bass_clef_and_says_how_far_it_was_carried(site: Path) -> None:
     page = site / "bassoon/exercises/common-ground/g/index.html"
-    assert "Written 2 octaves lower than the line of travel, to stay between C2 and G4." in words(page)
-    assert "The drone is G1. Move" in words(page)
+    assert "Written 2 octaves lower than the exercise asks, to stay between C2 and G4." in words(page)
+    assert "The drone is G1. Start" in words(page)
 
 
 def test_an_exercise_says_what_it_offers_over_its_drone(

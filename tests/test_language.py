@@ -12,11 +12,11 @@ import pytest
 
 from stavewright.language.read import PASSES, Reading, read, slug_of
 from stavewright.language.words import FIELDS, GROUPS, MARKS, NOTE_MARKS, SIGNS, VALUES, WORDS, Word
-from stavewright.music.exercise import FALLING, RISING, Exercise, Travel
+from stavewright.music.exercise import FALLING, RISING, Exercise, KeySequence
 from stavewright.music.figures import FIGURES
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import LEVELS, Bar, Event, Meter, Shade, Tempo, Value
+from stavewright.music.score import LEVELS, Bar, DynamicMark, Event, Meter, Tempo, Value
 
 QUARTER = Value(F(1, 4))
 
@@ -177,7 +177,7 @@ def test_ties_within_and_over_the_bar_line() -> None:
 @pytest.mark.parametrize("level", LEVELS)
 def test_levels_stand_at_the_beginning_of_their_note(level: str) -> None:
     first, second = events(f"h D5 {level} E5")
-    assert (first.shades, second.shades) == ((Shade(F(0), level),), ())
+    assert (first.dynamic_marks, second.dynamic_marks) == ((DynamicMark(F(0), level),), ())
 
 
 def test_words_and_syllables() -> None:
@@ -205,9 +205,9 @@ def test_spans_open_on_the_first_and_close_on_the_last(name: str) -> None:
 @pytest.mark.parametrize(("name", "sign"), [("louder", "<"), ("softer", ">")])
 def test_hairpins_go_to_the_end_of_their_last_note(name: str, sign: str) -> None:
     first, second, third = events(f"q {name}( D5 p E5 ) h D5 f")
-    assert {shade.mark: shade.at for shade in first.shades} == {"p": F(0), sign: F(0)}
-    assert second.shades == (Shade(F(1), "!"),)
-    assert third.shades == (Shade(F(0), "f"),)
+    assert {shade.mark: shade.at for shade in first.dynamic_marks} == {"p": F(0), sign: F(0)}
+    assert second.dynamic_marks == (DynamicMark(F(1), "!"),)
+    assert third.dynamic_marks == (DynamicMark(F(0), "f"),)
 
 
 @pytest.mark.parametrize(
@@ -249,10 +249,10 @@ def test_where_vibrato_begins_and_ends(name: str, signs: dict[F, str]) -> None:
 def test_vibrato_over_several_notes_is_one_wave() -> None:
     found = events("late-vibrato( q D5 E5 F#5 G5 )")
     assert [event.vibrato for event in found] == [
-        (Shade(F(0), "-"),),
+        (DynamicMark(F(0), "-"),),
         (),
-        (Shade(F(0), "~<"),),
-        (Shade(F(1), "!"),),
+        (DynamicMark(F(0), "~<"),),
+        (DynamicMark(F(1), "!"),),
     ]
 
 
@@ -277,7 +277,7 @@ def test_changes_of_meter_tempo_and_clef() -> None:
 def test_groups_stand_one_inside_another() -> None:
     first, second, third = events("slur( louder( h D5 q E5 ) tenuto( F#5 ) )")
     assert (first.opens, third.closes) == (("slur",), ("slur",))
-    assert second.shades == (Shade(F(1), "!"),)
+    assert second.dynamic_marks == (DynamicMark(F(1), "!"),)
     assert third.marks == ("tenuto",)
 
 
@@ -333,7 +333,7 @@ def test_meter_tempo_pickup_and_drone() -> None:
 def test_what_is_assumed_where_nothing_is_said() -> None:
     found = exercise(text())
     assert (found.meter, found.tempo) == (Meter(4, 4), Tempo(QUARTER, 54, 66))
-    assert found.travel == Travel(1, (FALLING,))
+    assert found.travel == KeySequence(1, (FALLING,))
     assert (found.pickup, found.drone, found.wanted, found.prefer) == (0, None, (), "")
     assert not found.keep_doubles
 
@@ -341,20 +341,20 @@ def test_what_is_assumed_where_nothing_is_said() -> None:
 @pytest.mark.parametrize(
     ("said", "travel"),
     [
-        ("twelve keys", Travel(1, (FALLING,))),
-        ("twelve keys, semitones up", Travel(1, (RISING,))),
-        ("twelve keys, fifths up", Travel(7, (RISING,))),
-        ("twelve keys fourths down", Travel(5, (FALLING,))),
-        ("semitones down from D6 to D4", Travel(1, (FALLING,), Pitch.parse("D6"), Pitch.parse("D4"))),
-        ("semitones from D4 to D6", Travel(1, (RISING,), Pitch.parse("D4"), Pitch.parse("D6"))),
+        ("twelve keys", KeySequence(1, (FALLING,))),
+        ("twelve keys, semitones up", KeySequence(1, (RISING,))),
+        ("twelve keys, fifths up", KeySequence(7, (RISING,))),
+        ("twelve keys fourths down", KeySequence(5, (FALLING,))),
+        ("semitones down from D6 to D4", KeySequence(1, (FALLING,), Pitch.parse("D6"), Pitch.parse("D4"))),
+        ("semitones from D4 to D6", KeySequence(1, (RISING,), Pitch.parse("D4"), Pitch.parse("D6"))),
         (
             "semitones down from D6 to D4, then up",
-            Travel(1, (FALLING, RISING), Pitch.parse("D6"), Pitch.parse("D4")),
+            KeySequence(1, (FALLING, RISING), Pitch.parse("D6"), Pitch.parse("D4")),
         ),
-        ("semitones up through the range", Travel(1, (RISING,), whole_range=True)),
+        ("semitones up through the range", KeySequence(1, (RISING,), whole_range=True)),
     ],
 )
-def test_travel(said: str, travel: Travel) -> None:
+def test_travel(said: str, travel: KeySequence) -> None:
     assert exercise(text(travel=said)).travel == travel
 
 

@@ -15,7 +15,7 @@ from stavewright.language.read import Reading, read
 from stavewright.language.words import FIELDS
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.variations import MOST_EVENTS, Unsuitable, apply
 
 HEAD = "title: T\nhome: D5 in D major\n"
@@ -39,14 +39,14 @@ def test_as_many_notes_as_are_allowed() -> None:
     music = " | ".join(["q D5 E5 D5 E5"] * (MOST_NOTES // 4))
     assert faults(music) == []
     assert faults(f"{music} | w D5") == [
-        f"3:{len(music) + 13}: the exercise holds more than 1,000 notes and rests{SHORTER}"
+        f"3:{len(music) + 13}: the exercise has more than 1,000 notes and rests{SHORTER}"
     ]
 
 
 def test_as_many_bars_as_are_allowed() -> None:
     bars = " | ".join(["w D5"] * MOST_BARS)
     assert faults(f"|: {bars} :|") == []
-    assert faults(f"{bars} | w D5") == [f"3:{len(bars) + 13}: the exercise holds more than 400 bars{SHORTER}"]
+    assert faults(f"{bars} | w D5") == [f"3:{len(bars) + 13}: the exercise has more than 400 bars{SHORTER}"]
 
 
 def test_both_forms_count_together() -> None:
@@ -118,7 +118,7 @@ def test_of_a_hundred_thousand_hidden_characters_the_first_are_told() -> None:
 def test_a_variation_does_not_grow_without_bound() -> None:
     exercise = reading(" | ".join(["w D5"] * MOST_BARS)).exercise
     assert exercise is not None
-    score = settings(exercise, FLUTE)[0].score()
+    score = settings_of(exercise, FLUTE)[0].score()
     assert len(apply(score, ("doubled",)).line.bars) == 2 * MOST_BARS
     with pytest.raises(Unsuitable, match=f"more than {MOST_EVENTS:,} notes"):
         apply(score, ("doubled",) * 4)

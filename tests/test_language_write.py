@@ -25,7 +25,7 @@ BOOK = sorted((Path(__file__).parent.parent / "exercises").glob("*.warmup"))
 EXAMPLES = [entry.example for entry in (*WORDS, *FIGURES.values())] + [
     'slur( louder( h D5 p E5 ) | softer( D5 f C#5 ) ) | optional( q D5 say "tu" rest E5 tie e E5 D5 ) ,',
     "|: slur( vibrato( w D5 | E5 ) ) | late-vibrato( h D5 E5 ) :| fading-vibrato( w D5 )",
-    'triplet( e D5 E5 F#5 ) tuplet( 3:2 q G5 A5 tenuto B5 ) D5 | w D5 above "x" below "y" fermata |.',
+    'triplet( e D5 E5 F#5 ) tuplet( 3:2 q G5 A5 tenuto B5 ) D5 | w D5 above "x" below "y" fermata |',
 ]
 
 

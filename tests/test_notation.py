@@ -17,7 +17,7 @@ from independent import Music, Notation, Signs, Sound, fields_of, home_of, music
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
-from stavewright.book.pieces import AS_WRITTEN, shelves
+from stavewright.book.pieces import AS_WRITTEN, instrument_books_of
 from stavewright.book.read import open_book
 from stavewright.engrave.piece import Piece
 from stavewright.engrave.quoting import quoted
@@ -51,8 +51,8 @@ def claims() -> list[Claim]:
             part.score,
             part.name,
         )
-        for shelf in shelves(open_book(BOOK))
-        for _, pages in shelf.exercises
+        for instrument_book in instrument_books_of(open_book(BOOK))
+        for _, pages in instrument_book.exercises
         for page in pages
         for placed in page.placed
         for part in placed.parts

@@ -7,16 +7,16 @@ from fractions import Fraction as F
 import pytest
 from language_writer import write
 
-from stavewright.book.pieces import AS_WRITTEN, Part, parts
+from stavewright.book.pieces import AS_WRITTEN, Rendition, renditions_of
 from stavewright.engrave.notation import notation
-from stavewright.export.musicxml import About, musicxml
+from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.music.dynamics import dynamic_curve
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import LEVELS, Score
-from stavewright.music.timing import hearing
-from stavewright.music.transpositions import settings
+from stavewright.music.timing import unfold
+from stavewright.music.transpositions import settings_of
 from stavewright.site.playback import play_through
 
 VIBRATO = "second time: vibrato late on first long note + vibrato fading on last long note\n"
@@ -29,9 +29,9 @@ def exercise_of(fields: str, music: str = "h D5 mf q E5 F#5 | w G5") -> Exercise
     return reading.exercise
 
 
-def parts_of(fields: str) -> dict[str, Part]:
+def parts_of(fields: str) -> dict[str, Rendition]:
     """The first setting's parts by their labels."""
-    return {part.label: part for part in parts(settings(exercise_of(fields), FLUTE)[0])}
+    return {part.label: part for part in renditions_of(settings_of(exercise_of(fields), FLUTE)[0])}
 
 
 def plain(fields: str) -> Score:
@@ -56,7 +56,7 @@ def test_vibrato_sounds_in_its_own_time_alone() -> None:
 
 def test_levels_sound_in_their_own_time() -> None:
     score = plain("first time: level p\nsecond time: level f\n")
-    curve = dynamic_curve(hearing(score.line))
+    curve = dynamic_curve(unfold(score.line))
     assert [LEVELS[round(curve.at(F(time)))] for time in range(4)] == ["p", "p", "f", "f"]
     assert next(score.line.events()).above == "1st time p, 2nd time f"
 
@@ -64,7 +64,7 @@ def test_levels_sound_in_their_own_time() -> None:
 def test_what_holds_one_time_is_on_the_staff_in_words_alone() -> None:
     score = plain("first time: level p\nsecond time: level f\n")
     assert not {"\\p", "\\f"} & set(notation(score).split())
-    assert b"<dynamics>" not in musicxml(score, About("T"), FLUTE)
+    assert b"<dynamics>" not in musicxml(score, WorkInfo("T"), FLUTE)
 
 
 def test_vibrato_of_one_time_is_drawn() -> None:
@@ -91,7 +91,7 @@ def test_it_is_written_as_it_is_read() -> None:
 @pytest.mark.parametrize(
     ("fields", "music", "what"),
     [
-        ("first time: without vibrato\n", "w D5", "'first time' stands without 'second time'"),
+        ("first time: without vibrato\n", "w D5", "'first time' is there without 'second time'"),
         (
             "first time: slurred, detached\nsecond time: with vibrato\n",
             "w D5",

@@ -17,7 +17,7 @@ from mkdocs.commands.build import build
 from mkdocs.config import load_config
 from mkdocs.exceptions import PluginError
 
-from stavewright.site.live_reload import looking_on
+from stavewright.site.live_reload import note_watched
 from stavewright.site.plugin import StavewrightPlugin
 from stavewright.site.preview import Saved
 
@@ -115,7 +115,7 @@ def test_a_file_that_vanishes_while_it_is_looked_at_is_no_harm(tmp_path: Path) -
 
 def test_the_pages_that_are_open_are_known() -> None:
     watched: dict[str, None] = {}
-    app = looking_on(lambda environ, start: [b"answer"], "/book/", watched)
+    app = note_watched(lambda environ, start: [b"answer"], "/book/", watched)
 
     def ask(path: str, referer: str = "") -> None:
         assert list(app({"PATH_INFO": path, "HTTP_REFERER": referer}, print)) == [b"answer"]

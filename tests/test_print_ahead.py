@@ -9,16 +9,16 @@ from typing import Any
 import pytest
 
 from stavewright.cache.store import PieceCache
-from stavewright.engrave.engraved_book import Pressed, press
-from stavewright.engrave.scheduler import Behind, Ink
+from stavewright.engrave.engraved_book import EngravedBook, engrave_book
+from stavewright.engrave.scheduler import BackgroundThread, Engravings
 from stavewright.jobs import pool as helpers_module
-from stavewright.jobs.pool import helping
+from stavewright.jobs.pool import helper_pool
 from stavewright.paper.documents import print_keys
-from stavewright.paper.prefetch import strips_ahead
+from stavewright.paper.prefetch import extraction_tasks
 from stavewright.paper.text import Text
-from stavewright.paper.typesetter import Workshop
+from stavewright.paper.typesetter import Typesetter
 from stavewright.site import print_page as module
-from stavewright.site.print_page import Offering, PrintView
+from stavewright.site.print_page import PrintCatalogue, PrintView
 
 LONG = """\
 title: A long tide
@@ -32,7 +32,9 @@ music:
 
 
 @pytest.fixture
-def pressed(engraved: Callable[[dict[str, str | bytes]], Pressed], tiny: Callable[[str], str]) -> Pressed:
+def engraved_book(
+    engraved: Callable[[dict[str, str | bytes]], EngravedBook], tiny: Callable[[str], str]
+) -> EngravedBook:
     """A small book, engraved."""
     return engraved({"long": LONG, "one": tiny("One")})
 
@@ -41,7 +43,7 @@ def files(view: PrintView) -> dict[str, bytes]:
     return {file.address: file.data for file in view.files}
 
 
-def all_kept(found: Offering) -> bool:
+def all_kept(found: PrintCatalogue) -> bool:
     kept = PieceCache()
     jobs = found._prints.jobs
     keys = [key for job in jobs for key in print_keys(*job.what(found._prints), found._workshops)]
@@ -49,24 +51,26 @@ def all_kept(found: Offering) -> bool:
     return all(map(kept.has, keys))
 
 
-def test_helpers_make_the_same(pressed: Pressed, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_helpers_make_the_same(
+    engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     monkeypatch.setattr(helpers_module, "cores", lambda: 3)
     monkeypatch.setattr(module, "_WORTH", 1)
-    helped = Offering(pressed, "A description")
-    words = helped.words(None, Behind())
+    helped = PrintCatalogue(engraved_book, "A description")
+    words = helped.words(None, BackgroundThread())
     words.wait()
-    with helping(PieceCache().place) as helpers:
+    with helper_pool(PieceCache().place) as helpers:
         tasks = helped.ahead(3)
         assert len(tasks) == 3
-        helpers.tell(pressed)
-        helpers.give(strips_ahead(helped.apart(pressed.inked, words), 3), tasks)
+        helpers.share(engraved_book)
+        helpers.submit(extraction_tasks(helped.apart(engraved_book.engravings, words), 3), tasks)
         helpers.wait()
     assert all_kept(helped)
-    assert not helped.apart(pressed.inked, words)
+    assert not helped.apart(engraved_book.engravings, words)
     with_helpers = files(helped.view)
     # Another cache, so that nothing is found.
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "other"))
-    alone = Offering(press(pressed.book), "A description")
+    alone = PrintCatalogue(engrave_book(engraved_book.book), "A description")
     assert not all_kept(alone)
     assert files(alone.view) == with_helpers
     # The book, twelve keys and two exercises, on two papers.
@@ -75,52 +79,54 @@ def test_helpers_make_the_same(pressed: Pressed, monkeypatch: pytest.MonkeyPatch
 
 
 def test_all_the_words_of_the_prints_are_engraved_ahead(
-    pressed: Pressed, monkeypatch: pytest.MonkeyPatch
+    engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    found = Offering(pressed, "A description")
-    found.words(None, Behind()).wait()
+    found = PrintCatalogue(engraved_book, "A description")
+    found.words(None, BackgroundThread()).wait()
     asked = []
 
-    def written(self: Workshop, texts: Iterable[Text], *more: Any) -> Ink[Text]:
+    def written(self: Typesetter, texts: Iterable[Text], *more: Any) -> Engravings[Text]:
         made = ink(self, texts, *more)
-        asked.extend(name for name in made if made.key(name) in made.lacking)
+        asked.extend(name for name in made if made.key(name) in made.missing)
         return made
 
-    ink = Workshop.written
-    monkeypatch.setattr(Workshop, "written", written)
+    ink = Typesetter.written
+    monkeypatch.setattr(Typesetter, "written", written)
     assert len(files(found.view)) == 30
     assert asked == []
 
 
-def test_a_print_that_is_no_longer_kept_is_made_again(pressed: Pressed) -> None:
-    view = Offering(pressed, "").view
+def test_a_print_that_is_no_longer_kept_is_made_again(engraved_book: EngravedBook) -> None:
+    view = PrintCatalogue(engraved_book, "").view
     before = files(view)
     assert PieceCache().clear() > 0
     assert files(view) == before
 
 
-def test_what_is_kept_is_not_laid_out_again(pressed: Pressed, monkeypatch: pytest.MonkeyPatch) -> None:
-    first = files(Offering(pressed, "").view)
+def test_what_is_kept_is_not_laid_out_again(
+    engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = files(PrintCatalogue(engraved_book, "").view)
     monkeypatch.setattr("stavewright.paper.documents._composed", None)
-    assert files(Offering(pressed, "").view) == first
+    assert files(PrintCatalogue(engraved_book, "").view) == first
 
 
 def test_a_book_with_a_failing_piece_keeps_no_print_of_it(
-    pressed: Pressed, monkeypatch: pytest.MonkeyPatch
+    engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It is told each time, and not only the first."""
     from dataclasses import replace
 
     from stavewright.engrave.scheduler import Engraved, Failure
-    from stavewright.engrave.scheduler import Ink as Made
+    from stavewright.engrave.scheduler import Engravings as Made
 
     get = Made.__getitem__
-    bad = next(name for name in pressed.inked if name.startswith("one"))
+    bad = next(name for name in engraved_book.engravings if name.startswith("one"))
 
     def spoilt(self: Made[str], name: str) -> Engraved | Failure:
         return Failure(name, "it would not") if name == bad else get(self, name)
 
     monkeypatch.setattr(Made, "__getitem__", spoilt)
     for _ in range(2):
-        view = Offering(replace(pressed), "").view
+        view = PrintCatalogue(replace(engraved_book), "").view
         assert view.failed == (f"{bad}: the engraver failed: it would not",)

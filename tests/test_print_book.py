@@ -23,15 +23,15 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import Destination
 
-from stavewright.book.pieces import shelf
+from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import Book, open_book
 from stavewright.cli import main
 from stavewright.daily.cautions import GENERAL
-from stavewright.engrave.engraved_book import press
-from stavewright.engrave.scheduler import Engraved, Piece, engrave
+from stavewright.engrave.engraved_book import engrave_book
+from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
 from stavewright.music.keys import KEY_SLUGS
-from stavewright.paper.documents import Choice, print_choice
-from stavewright.paper.page_format import PAPERS, Form
+from stavewright.paper.documents import PrintChoice, print_choice
+from stavewright.paper.page_format import PAPERS, PageFormat
 
 BOOK = Path(__file__).parent.parent
 POINTS = 72 / 25.4
@@ -91,38 +91,38 @@ def short_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
     return open_book(folder)
 
 
-def printed_whole(book: Book, paper: str) -> tuple[Read, Form]:
-    form = Form(PAPERS[paper])
-    printed = print_choice(book, "Warm-ups.", Choice("flute"), form)
+def printed_whole(book: Book, paper: str) -> tuple[Read, PageFormat]:
+    form = PageFormat(PAPERS[paper])
+    printed = print_choice(book, "Warm-ups.", PrintChoice("flute"), form)
     assert not printed.problems
     return Read(printed.data, printed.pages), form
 
 
 @pytest.fixture(scope="module")
-def on_a4(short_book: Book) -> tuple[Read, Form]:
+def on_a4(short_book: Book) -> tuple[Read, PageFormat]:
     return printed_whole(short_book, "a4")
 
 
 @pytest.fixture(scope="module")
-def whole(on_a4: tuple[Read, Form]) -> Read:
+def whole(on_a4: tuple[Read, PageFormat]) -> Read:
     return on_a4[0]
 
 
 @pytest.fixture(scope="module")
-def on_letter(short_book: Book) -> tuple[Read, Form]:
+def on_letter(short_book: Book) -> tuple[Read, PageFormat]:
     return printed_whole(short_book, "letter")
 
 
 @pytest.fixture(params=["on_a4", "on_letter"])
-def on_paper(request: pytest.FixtureRequest) -> tuple[Read, Form]:
+def on_paper(request: pytest.FixtureRequest) -> tuple[Read, PageFormat]:
     """The whole book on each paper."""
-    found: tuple[Read, Form] = request.getfixturevalue(request.param)
+    found: tuple[Read, PageFormat] = request.getfixturevalue(request.param)
     return found
 
 
 @pytest.fixture(scope="module")
 def one_key(book: Book) -> Read:
-    printed = print_choice(book, "", Choice("flute", key="e-flat"), Form())
+    printed = print_choice(book, "", PrintChoice("flute", key="e-flat"), PageFormat())
     return Read(printed.data, printed.pages)
 
 
@@ -135,7 +135,7 @@ def clefs() -> frozenset[str]:
     )
     said = []
     for text in (with_clef, without):
-        [made] = engrave([Piece("clefs", text)])
+        [made] = engrave_list([Piece("clefs", text)])
         assert isinstance(made, Engraved)
         said.append(Counter("".join(shown(made.pdf)[0].split())))
     found = frozenset((said[0] - said[1]).keys())
@@ -171,7 +171,7 @@ def links(reader: PdfReader, number: int) -> list[tuple[float, int]]:
     return found
 
 
-def test_the_book_is_whole(on_paper: tuple[Read, Form], short_book: Book) -> None:
+def test_the_book_is_whole(on_paper: tuple[Read, PageFormat], short_book: Book) -> None:
     found, form = on_paper
     assert len(found.reader.pages) == found.pages >= 20
     for page in found.reader.pages:
@@ -185,7 +185,7 @@ def test_the_book_is_whole(on_paper: tuple[Read, Form], short_book: Book) -> Non
         assert name not in info
 
 
-def test_every_font_is_embedded_once(on_paper: tuple[Read, Form]) -> None:
+def test_every_font_is_embedded_once(on_paper: tuple[Read, PageFormat]) -> None:
     found, _ = on_paper
     fonts = {}
     for page in found.reader.pages:
@@ -283,12 +283,12 @@ def test_the_index_finds_every_exercise_in_every_key(whole: Read, short_book: Bo
 def test_all_music_is_there_once(whole: Read, short_book: Book, clefs: frozenset[str]) -> None:
     """Clefs in the book against clefs in the pieces as the engraver wrote them, one by one."""
     found = whole
-    pressed = press(short_book)
+    engraved_book = engrave_book(short_book)
     wanted = 0
-    for ink in pressed.inked.values():
+    for ink in engraved_book.engravings.values():
         assert isinstance(ink, Engraved)
         wanted += staves(shown(ink.pdf)[0], clefs)
-    vignette = next(iter(pressed.inked.values()))
+    vignette = next(iter(engraved_book.engravings.values()))
     assert isinstance(vignette, Engraved)
     on_pages = [staves(said, clefs) for said in found.signs]
     assert on_pages[0] == 1
@@ -314,7 +314,7 @@ def test_exercises_begin_on_right_hand_pages_and_pages_are_numbered(whole: Read,
             assert re.search(rf"\b{number}\b", text), number
 
 
-def test_margins_are_free_and_the_ink_is_black(on_paper: tuple[Read, Form]) -> None:
+def test_margins_are_free_and_the_ink_is_black(on_paper: tuple[Read, PageFormat]) -> None:
     found, form = on_paper
     document = pypdfium2.PdfDocument(found.data)
     dots = 40 / 25.4
@@ -336,7 +336,7 @@ def test_one_key_is_every_exercise_in_it(one_key: Read, book: Book) -> None:
     assert len(one_key.reader.pages) == one_key.pages
     assert one_key.texts[0].startswith("Every exercise in E flat")
     said = " ".join(one_key.texts)
-    found = shelf(book.exercises, book.instruments[0])
+    found = instrument_book_of(book.exercises, book.instruments[0])
     pages = found.in_key("e-flat")
     assert len(pages) == len(book.exercises)
     for page in pages:
@@ -351,9 +351,9 @@ def test_one_key_is_every_exercise_in_it(one_key: Read, book: Book) -> None:
 
 def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
     exercise = book.exercises[0]
-    printed = print_choice(book, "", Choice("flute", exercise=exercise.slug), Form())
+    printed = print_choice(book, "", PrintChoice("flute", exercise=exercise.slug), PageFormat())
     found = Read(printed.data, printed.pages)
-    [(_, pages)] = shelf((exercise,), book.instruments[0]).exercises
+    [(_, pages)] = instrument_book_of((exercise,), book.instruments[0]).exercises
     assert [title for _, title, _ in _outline(found)] == [page.name for page in pages]
     assert {page.key for page in pages} == set(KEY_SLUGS)
     numbers = [number for _, _, number in _outline(found)]
@@ -362,8 +362,8 @@ def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
 
 def test_only_the_variations_asked_for(book: Book) -> None:
     exercise = next(each for each in book.exercises if each.slug == "slow-tide")
-    choice = Choice("flute", "d", exercise.slug, ("swell up",))
-    printed = print_choice(book, "", choice, Form())
+    choice = PrintChoice("flute", "d", exercise.slug, ("swell up",))
+    printed = print_choice(book, "", choice, PageFormat())
     said = " ".join(Read(printed.data, printed.pages).texts)
     settings_in_d = said.count("From D")
     assert settings_in_d == said.count("swell up") > 1
@@ -371,10 +371,10 @@ def test_only_the_variations_asked_for(book: Book) -> None:
 
 
 def test_a_larger_staff_is_larger(book: Book) -> None:
-    choice = Choice("flute", "d", "far-shore", ("as written",))
+    choice = PrintChoice("flute", "d", "far-shore", ("as written",))
     heights = []
     for staff in (None, 9.0):
-        printed = print_choice(book, "", choice, Form(staff=staff))
+        printed = print_choice(book, "", choice, PageFormat(staff=staff))
         document = pypdfium2.PdfDocument(printed.data)
         ink = document[0].render(scale=300 / 72, grayscale=True).to_numpy()
         ink = ink.reshape(ink.shape[:2])
@@ -388,9 +388,9 @@ def test_a_larger_staff_is_larger(book: Book) -> None:
 
 
 def test_a_booklet_has_two_pages_a_side_and_every_link_still_leads_to_its_page(book: Book) -> None:
-    choice = Choice("flute", "d", "slow-tide")
-    plain = print_choice(book, "", choice, Form())
-    folded = print_choice(book, "", choice, Form(booklet=True))
+    choice = PrintChoice("flute", "d", "slow-tide")
+    plain = print_choice(book, "", choice, PageFormat())
+    folded = print_choice(book, "", choice, PageFormat(booklet=True))
     assert folded.pages == plain.pages
     found = Read(folded.data, folded.pages)
     sides = -(-plain.pages // 4) * 2

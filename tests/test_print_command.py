@@ -107,7 +107,7 @@ def test_only_some_variations(small: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("wish", "words"),
     [
-        (["--key", "H"], ["no key 'H'", "b-flat"]),
+        (["--key", "H"], ["unknown key 'H'", "b-flat"]),
         (["--exercise", "quiet-stare"], ["'quiet-stare'", "did you mean 'quiet-stair'?", "open-stair"]),
         (["--all", "--paper", "leter"], ["'leter'", "did you mean 'letter'?", "a4"]),
         (["--all", "--instrument", "flutes"], ["'flutes'", "did you mean 'flute'?"]),
@@ -136,7 +136,7 @@ def test_a_file_that_cannot_be_written_is_told_before_engraving(
     def engraving(*_: object) -> None:
         raise AssertionError("engraving began")
 
-    monkeypatch.setattr(make, "ink", engraving)
+    monkeypatch.setattr(make, "engrave_scores", engraving)
     for out in (tmp_path, tmp_path / "none" / "x.pdf"):
         assert run("--book", small, "--all", "-o", out) == 2
         assert f"{out}: cannot be written" in capsys.readouterr().err
@@ -155,7 +155,7 @@ def test_an_earlier_file_stays_until_the_new_one_is_whole(
         assert out.read_bytes() == b"%PDF-the earlier print"
         raise Broken
 
-    monkeypatch.setattr(make, "made", breaks)
+    monkeypatch.setattr(make, "compose_prints", breaks)
     with pytest.raises(Broken):
         run("--book", small, "--all", "-o", out)
     assert out.read_bytes() == b"%PDF-the earlier print"
@@ -173,14 +173,14 @@ def test_only_a_pdf_is_written_over(
     def engraving(*_: object) -> None:
         raise AssertionError("engraving began")
 
-    monkeypatch.setattr(make, "ink", engraving)
+    monkeypatch.setattr(make, "engrave_scores", engraving)
     exercise = small / "exercises" / "quiet-stair.warmup"
     before = exercise.read_bytes()
     link = tmp_path / "link.pdf"
     link.symlink_to(exercise)
     for out in (exercise, link):
         assert run("--book", small, "--all", "-o", out) == 2
-        assert f"{out}: is not written over: it is no PDF; " in capsys.readouterr().err
+        assert f"{out}: is not overwritten: it is not a PDF; " in capsys.readouterr().err
     assert exercise.read_bytes() == before
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

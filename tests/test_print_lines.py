@@ -10,16 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stavewright.book.pieces import AS_WRITTEN, parts, shelf
+from stavewright.book.pieces import AS_WRITTEN, instrument_book_of, renditions_of
 from stavewright.book.read import open_book
 from stavewright.engrave.breaks import CROWDED, event_width, is_calm, lines
 from stavewright.engrave.notation import notation
-from stavewright.engrave.scheduler import STAND, Engraved, Layout, Piece, engrave
+from stavewright.engrave.scheduler import STAND, Engraved, Layout, Piece, engrave_list
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
-from stavewright.music.score import Bar, Event, Line, Meter, Score, Tempo, Value, transposed
-from stavewright.music.transpositions import settings
+from stavewright.music.score import Bar, Event, Meter, Score, Staff, Tempo, Value, transposed
+from stavewright.music.transpositions import settings_of
 from stavewright.variations import apply
 
 BOOK = Path(__file__).parent.parent
@@ -40,7 +40,7 @@ def bars(draw: st.DrawFn) -> Bar:
 
 
 def score(found: list[Bar], key: Key | None = None) -> Score:
-    line = Line((*found[:-1], Bar(found[-1].events, end="|.")))
+    line = Staff((*found[:-1], Bar(found[-1].events, end="|.")))
     return Score(key or Key(0, 0), Meter(4, 4), Tempo(QUARTER, 60, 60), (line,), FLUTE.compass)
 
 
@@ -102,7 +102,7 @@ def test_a_line_ends_where_the_phrase_does() -> None:
 
 def test_a_tune_with_a_pick_up_has_a_phrase_to_a_line_in_every_variation_that_keeps_its_notes() -> None:
     exercise = next(each for each in open_book(BOOK).exercises if each.slug == "new-britain")
-    [(_, pages)] = shelf((exercise,), FLUTE).exercises
+    [(_, pages)] = instrument_book_of((exercise,), FLUTE).exercises
     found = {part.label: part.score for part in pages[0].placed[0].parts if part.score is not None}
     # Each phrase is four bars from an upbeat to a breath: a line ends after the half note with the breath.
     ends = lines(found[AS_WRITTEN], STAND.room).ends
@@ -141,15 +141,15 @@ def test_the_engraver_keeps_to_the_lines(layout: Layout) -> None:
     """Every exercise of the book as written, in its first and its most crowded keys."""
     wanted = []
     for exercise in open_book(BOOK).exercises:
-        found = settings(exercise, FLUTE)
+        found = settings_of(exercise, FLUTE)
         keys = sorted(found, key=lambda each: abs(each.key.fifths))
         for setting in (keys[0], keys[-1]):
-            plain = parts(setting)[0]
+            plain = renditions_of(setting)[0]
             assert plain.label == AS_WRITTEN
             assert plain.score is not None
             wanted.append(plain.score)
-    inked = engrave([Piece("a piece", each, layout) for each in wanted])
-    for found, made in zip(wanted, inked, strict=True):
+    engravings = engrave_list([Piece("a piece", each, layout) for each in wanted])
+    for found, made in zip(wanted, engravings, strict=True):
         assert isinstance(made, Engraved)
         planned = lines(found, layout.room)
         assert len(made.systems) == len(planned.ends) + 1
@@ -161,7 +161,7 @@ def test_the_engraver_keeps_to_the_lines(layout: Layout) -> None:
 
 def test_all_keys_of_an_exercise_have_the_same_lines() -> None:
     for exercise in open_book(BOOK).exercises:
-        [(_, pages)] = shelf((exercise,), FLUTE).exercises
+        [(_, pages)] = instrument_book_of((exercise,), FLUTE).exercises
         by_label: dict[tuple[str, str], set[object]] = {}
         for page in pages:
             for placed in page.placed:
@@ -175,7 +175,7 @@ def test_all_keys_of_an_exercise_have_the_same_lines() -> None:
 def test_calm_is_a_rest_a_breath_a_fermata_or_a_section() -> None:
     note, rest = Event(Pitch.parse("C5"), QUARTER), Event(None, QUARTER)
     row = (note, rest, note, note.marked("breath"), note, note.marked("fermata"), note, note)
-    line = Line((Bar(row, end="||"), Bar((rest,)), Bar((note,)), Bar((rest,))))
+    line = Staff((Bar(row, end="||"), Bar((rest,)), Bar((note,)), Bar((rest,))))
     calm = [is_calm(line, 0, place) for place in range(len(row))]
     # Before a rest there is time as well.
     assert calm == [True, True, False, True, False, True, False, True]

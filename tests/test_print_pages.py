@@ -9,16 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stavewright.paper.imposition import folded
-from stavewright.paper.page_breaks import FORBIDDEN, Box, Page, paginate
+from stavewright.paper.page_breaks import FORBIDDEN, BreakableBlock, PageFill, paginate
 
 DEPTH = 250.0
 
 
-def part(systems: int, height: float = 20.0) -> list[Box]:
+def part(systems: int, height: float = 20.0) -> list[BreakableBlock]:
     """A heading that holds its first system, and systems that may be parted."""
-    heading = Box(5, space=5, stretch=1)
-    first = Box(height, space=1, stretch=0.3, cost=FORBIDDEN, system=True)
-    later = Box(height, space=3.5, stretch=1, cost=60, turn=300, system=True)
+    heading = BreakableBlock(5, space=5, stretch=1)
+    first = BreakableBlock(height, space=1, stretch=0.3, cost=FORBIDDEN, system=True)
+    later = BreakableBlock(height, space=3.5, stretch=1, cost=60, turn=300, system=True)
     return [heading, first, *[later] * (systems - 1)]
 
 
@@ -29,17 +29,19 @@ books = st.lists(parts, min_size=1, max_size=4).map(
     lambda sections: [
         box
         for number, section in enumerate(sections)
-        for box in [Box(7, opens=number % 2 == 1, opens_right=number % 2 == 0), *section]
+        for box in [BreakableBlock(7, opens=number % 2 == 1, opens_right=number % 2 == 0), *section]
     ]
 )
 
 
-def inside(pages: list[Page]) -> list[int]:
+def inside(pages: list[PageFill]) -> list[int]:
     return [place for page in pages for place in range(page.first, page.end)]
 
 
 @given(books, st.booleans())
-def test_every_line_stands_once_in_order_and_within_its_page(boxes: list[Box], single: bool) -> None:
+def test_every_line_stands_once_in_order_and_within_its_page(
+    boxes: list[BreakableBlock], single: bool
+) -> None:
     pages = paginate(boxes, DEPTH, single_sided=single)
     assert inside(pages) == list(range(len(boxes)))
     for page in pages:
@@ -53,13 +55,13 @@ def test_every_line_stands_once_in_order_and_within_its_page(boxes: list[Box], s
 
 
 @given(books)
-def test_no_system_is_parted_from_its_heading(boxes: list[Box]) -> None:
+def test_no_system_is_parted_from_its_heading(boxes: list[BreakableBlock]) -> None:
     for page in paginate(boxes, DEPTH):
         assert page.first == page.end or boxes[page.first].cost < FORBIDDEN
 
 
 @given(books)
-def test_no_system_is_alone_where_another_could_join_it(boxes: list[Box]) -> None:
+def test_no_system_is_alone_where_another_could_join_it(boxes: list[BreakableBlock]) -> None:
     pages = paginate(boxes, DEPTH)
     for number, page in enumerate(pages):
         systems = sum(boxes[place].system for place in range(page.first, page.end))
@@ -72,7 +74,7 @@ def test_no_system_is_alone_where_another_could_join_it(boxes: list[Box]) -> Non
 
 
 @given(books)
-def test_sections_open_pages_and_parts_right_hand_ones(boxes: list[Box]) -> None:
+def test_sections_open_pages_and_parts_right_hand_ones(boxes: list[BreakableBlock]) -> None:
     pages = paginate(boxes, DEPTH)
     firsts = {page.first: number for number, page in enumerate(pages, start=1) if page.end > page.first}
     for place, box in enumerate(boxes):
@@ -86,12 +88,12 @@ def test_sections_open_pages_and_parts_right_hand_ones(boxes: list[Box]) -> None
 
 
 @given(books)
-def test_no_page_is_blank_on_single_sides(boxes: list[Box]) -> None:
+def test_no_page_is_blank_on_single_sides(boxes: list[BreakableBlock]) -> None:
     assert all(page.end > page.first for page in paginate(boxes, DEPTH, single_sided=True))
 
 
 @given(books)
-def test_the_same_lines_make_the_same_pages(boxes: list[Box]) -> None:
+def test_the_same_lines_make_the_same_pages(boxes: list[BreakableBlock]) -> None:
     assert paginate(boxes, DEPTH) == paginate(list(boxes), DEPTH)
 
 
@@ -120,8 +122,8 @@ def test_a_leaf_is_turned_between_parts() -> None:
 
 
 def test_a_leaf_is_turned_at_a_rest_where_it_must_be_turned_within_a_part() -> None:
-    def line(turn: float) -> Box:
-        return Box(30, space=4, stretch=1, cost=60, turn=turn, system=True)
+    def line(turn: float) -> BreakableBlock:
+        return BreakableBlock(30, space=4, stretch=1, cost=60, turn=turn, system=True)
 
     # Twelve systems and room for seven: of the breaks that fill both pages alike, the one with a rest.
     turns = [300.0] * 12
@@ -131,7 +133,7 @@ def test_a_leaf_is_turned_at_a_rest_where_it_must_be_turned_within_a_part() -> N
 
 
 def test_what_is_taller_than_a_page_has_one_to_itself() -> None:
-    boxes = [Box(20), Box(400), Box(20)]
+    boxes = [BreakableBlock(20), BreakableBlock(400), BreakableBlock(20)]
     assert [(page.first, page.end) for page in paginate(boxes, DEPTH)] == [(0, 1), (1, 2), (2, 3)]
 
 

@@ -13,25 +13,25 @@ from numpy.typing import NDArray
 from pikepdf import Dictionary, Name, Pdf
 from pypdf import PdfReader
 
-from stavewright.book.pieces import parts
+from stavewright.book.pieces import renditions_of
 from stavewright.book.read import open_book
 from stavewright.cache.store import PieceCache
-from stavewright.engrave.scheduler import Engraved, Piece, System, engrave
+from stavewright.engrave.scheduler import Engraved, Piece, System, engrave_list
 from stavewright.engrave.svg import Drawing
 from stavewright.jobs import pool as helpers
 from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.paper import prefetch as ahead
-from stavewright.paper.extracted_piece import POINTS, Strip
-from stavewright.paper.page import About, Leaf, Side, Stamp
+from stavewright.paper.extracted_piece import POINTS, ExtractedPiece
+from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
 from stavewright.paper.pdf_fonts import Unreadable
-from stavewright.paper.pdf_reader import read
-from stavewright.paper.pdf_writer import write
-from stavewright.paper.prefetch import read_ahead
+from stavewright.paper.pdf_reader import extract_piece
+from stavewright.paper.pdf_writer import write_pdf
+from stavewright.paper.prefetch import extract_ahead
 from stavewright.paper.text import BODY, TITLE, tempo, text
 
 BOOK = Path(__file__).parent.parent
-ABOUT = About("A test", "A test's book")
+ABOUT = DocumentInfo("A test", "A test's book")
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +41,7 @@ def pieces() -> list[Engraved]:
     scores = [
         part.score
         for exercise in exercises
-        for part in parts(settings(exercise, FLUTE)[5])
+        for part in renditions_of(settings_of(exercise, FLUTE)[5])
         if part.score is not None
     ]
     texts = [
@@ -57,7 +57,7 @@ def pieces() -> list[Engraved]:
         *(Piece("music", score) for score in scores),
         *(Piece("words", found.notation) for found in texts),
     ]
-    made = [found for found in engrave(wanted) if isinstance(found, Engraved)]
+    made = [found for found in engrave_list(wanted) if isinstance(found, Engraved)]
     assert len(made) == len(wanted)
     return made
 
@@ -69,12 +69,12 @@ def seen(pdf: bytes, page: int = 0, dots: float = 144) -> NDArray[np.int16]:
     return picture.reshape(picture.shape[:2]).astype(np.int16)
 
 
-def together(strip: Strip, piece: Engraved) -> bytes:
+def together(strip: ExtractedPiece, piece: Engraved) -> bytes:
     """A strip's lines set where the engraver had them, on paper of the same size."""
     box = PdfReader(BytesIO(piece.pdf)).pages[0].mediabox
     width, height = float(box.width) / POINTS, float(box.height) / POINTS
-    stamps = tuple(Stamp(strip, number, 1.0, line.top) for number, line in enumerate(strip.lines))
-    return write([Side(width, height, ((Leaf(stamps), 0.0),))], ABOUT, (), {}.__getitem__)
+    stamps = tuple(PlacedSystem(strip, number, 1.0, line.top) for number, line in enumerate(strip.lines))
+    return write_pdf([SheetSide(width, height, ((Page(stamps), 0.0),))], ABOUT, (), {}.__getitem__)
 
 
 def near(ink: NDArray[np.int16]) -> NDArray[np.int16]:
@@ -87,7 +87,7 @@ def near(ink: NDArray[np.int16]) -> NDArray[np.int16]:
 
 def test_nothing_is_lost_and_nothing_moves(pieces: Sequence[Engraved]) -> None:
     for piece in pieces:
-        before, after = 255 - seen(piece.pdf), 255 - seen(together(read(piece), piece))
+        before, after = 255 - seen(piece.pdf), 255 - seen(together(extract_piece(piece), piece))
         height, width = (min(sizes) for sizes in zip(before.shape, after.shape, strict=True))
         before, after = before[:height, :width], after[:height, :width]
         assert before.sum() > 255 * 50
@@ -100,10 +100,10 @@ def test_nothing_is_lost_and_nothing_moves(pieces: Sequence[Engraved]) -> None:
 def test_every_line_is_whole_by_itself(pieces: Sequence[Engraved]) -> None:
     """A line alone on a page has the ink that the whole piece has between its edges, and no other."""
     for piece in pieces:
-        strip = read(piece)
+        strip = extract_piece(piece)
         whole = 255 - seen(together(strip, piece), dots=72)
         for line, system in zip(strip.lines, piece.systems, strict=True):
-            alone = Strip((line,), strip.glyphs)
+            alone = ExtractedPiece((line,), strip.glyphs)
             ink = 255 - seen(together(alone, piece), dots=72)
             rows = np.flatnonzero(ink.sum(axis=1))
             assert rows[0] / POINTS >= system.top - 0.8
@@ -125,15 +125,15 @@ def letters(pdf: bytes) -> list[str]:
 
 def test_letters_stay_letters(pieces: Sequence[Engraved]) -> None:
     for piece in pieces:
-        assert letters(piece.pdf) == letters(together(read(piece), piece))
-    words = said(together(read(pieces[-7]), pieces[-7]))
+        assert letters(piece.pdf) == letters(together(extract_piece(piece), piece))
+    words = said(together(extract_piece(pieces[-7]), pieces[-7]))
     assert "office, find; Άσκηση ἀσκήσεως, Долгий" in words
 
 
 def test_a_strip_survives_the_cache(pieces: Sequence[Engraved]) -> None:
     for piece in pieces[::5]:
-        strip = read(piece)
-        assert Strip.from_bytes(strip.to_bytes()) == strip
+        strip = extract_piece(piece)
+        assert ExtractedPiece.from_bytes(strip.to_bytes()) == strip
 
 
 def test_helpers_take_pieces_apart_ahead(
@@ -146,11 +146,11 @@ def test_helpers_take_pieces_apart_ahead(
     for number, piece in enumerate(pieces[:5]):
         kept.put(f"ab{number}", piece.to_bytes())
     kept.put("ab9", b"no piece at all")
-    read_ahead([(f"ab{number}", f"cd{number}") for number in (0, 1, 2, 9, 3, 4, 7)], kept)
+    extract_ahead([(f"ab{number}", f"cd{number}") for number in (0, 1, 2, 9, 3, 4, 7)], kept)
     for number, piece in enumerate(pieces[:5]):
         data = kept.get(f"cd{number}")
         assert data is not None
-        assert Strip.from_bytes(data) == read(piece)
+        assert ExtractedPiece.from_bytes(data) == extract_piece(piece)
     assert not kept.has("cd9")
     assert not kept.has("cd7")
 
@@ -169,12 +169,12 @@ def drawn(content: bytes) -> Engraved:
 
 def test_what_is_neither_line_nor_letter_is_refused() -> None:
     with pytest.raises(Unreadable, match="'Do'"):
-        read(drawn(b"/a0 gs q 10 0 0 10 0 0 cm /Im0 Do Q"))
+        extract_piece(drawn(b"/a0 gs q 10 0 0 10 0 0 cm /Im0 Do Q"))
 
 
 def test_colours_become_black_and_white() -> None:
     piece = drawn(b"1 0 0 rg 10 10 30 30 re f 1 1 1 rg 15 15 10 10 re f 0 0 1 RG 2 w 50 50 m 90 90 l S")
-    written = together(read(piece), piece)
+    written = together(extract_piece(piece), piece)
     picture = seen(written, dots=72)
     assert picture[100 - 12, 12] == 0
     assert picture[100 - 20, 20] == 255

@@ -13,25 +13,25 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from stavewright.cache.store import PieceCache
-from stavewright.engrave.engraved_book import ink
+from stavewright.engrave.engraved_book import engrave_scores
 from stavewright.language.read import read
 from stavewright.music.score import Score
 from stavewright.paper import text as words
-from stavewright.paper.compose import bound
-from stavewright.paper.exercise_rows import Setter
+from stavewright.paper.compose import bind_pages
+from stavewright.paper.exercise_rows import RowBuilder
 from stavewright.paper.front_matter import imprint, word_to_the_player
-from stavewright.paper.page import About
-from stavewright.paper.page_format import Form
+from stavewright.paper.page import DocumentInfo
+from stavewright.paper.page_format import PageFormat
 from stavewright.paper.text import BODY, HEAD, TITLE, Text, broken, missing, numeral, shortened, text
-from stavewright.paper.typesetter import Workshop
+from stavewright.paper.typesetter import Typesetter
 
 WIDTH = 120.0
 
 
 @pytest.fixture(scope="module")
-def workshop() -> Workshop:
+def typesetter() -> Typesetter:
     nothing: dict[str, Score | str] = {}
-    return Workshop(ink(nothing), Form(), PieceCache())
+    return Typesetter(engrave_scores(nothing), PageFormat(), PieceCache())
 
 
 @given(st.text(max_size=200), st.floats(20, 180))
@@ -58,23 +58,23 @@ def test_a_running_head_fits_on_its_line(said: str) -> None:
     assert short == said or short.endswith("…")
 
 
-def test_a_shown_line_is_as_wide_as_its_words(workshop: Workshop) -> None:
+def test_a_shown_line_is_as_wide_as_its_words(typesetter: Typesetter) -> None:
     said = (
         "To carry one sound through three registers and back, by the open intervals of the overtone series."
     )
     found = text(BODY, said, WIDTH)
-    strip = workshop.letter([found])[found]
+    strip = typesetter.engrave_texts([found])[found]
     assert len(strip.lines) > 1
     assert all(0 < line.right <= WIDTH for line in strip.lines)
     # The engraver's own measure is never wider than the one reckoned without it.
     whole = text(TITLE, "A word to the player", 500)
-    assert workshop.letter([whole])[whole].lines[0].right <= words.width_of(whole.words, TITLE)
+    assert typesetter.engrave_texts([whole])[whole].lines[0].right <= words.width_of(whole.words, TITLE)
 
 
-def test_numbers_come_in_blocks_and_each_is_its_own(workshop: Workshop) -> None:
+def test_numbers_come_in_blocks_and_each_is_its_own(typesetter: Typesetter) -> None:
     for number in (1, 49, 50, 51, 1234):
         block, place = numeral(words.NUMBER, number)
-        strip = workshop.letter([block])[block]
+        strip = typesetter.engrave_texts([block])[block]
         run = next(part for part in strip.lines[place].drawn if isinstance(part, tuple))
         digits = [strip.glyphs[part].text for part in run if isinstance(part, str)]
         assert "".join(digits).strip() == str(number)
@@ -90,11 +90,11 @@ def test_numbers_come_in_blocks_and_each_is_its_own(workshop: Workshop) -> None:
         'a "quoted" \\ #(ly:exit 3) % {x} $y^2$',
     ],
 )
-def test_scripts_of_europe_need_no_other_font(workshop: Workshop, said: str) -> None:
+def test_scripts_of_europe_need_no_other_font(typesetter: Typesetter, said: str) -> None:
     found = text(BODY, said, WIDTH)
-    strip = workshop.letter([found])[found]
+    strip = typesetter.engrave_texts([found])[found]
     assert missing(found.words, (strip.shown,)) == ""
-    assert not workshop.problems
+    assert not typesetter.problems
     # Words are parted by spaces, as a search for them expects; the last from what stands beside the line.
     line = strip.lines[0]
     shown = "".join(
@@ -109,9 +109,9 @@ def test_scripts_of_europe_need_no_other_font(workshop: Workshop, said: str) -> 
 
 def test_a_sign_without_a_font_is_named() -> None:
     nothing: dict[str, Score | str] = {}
-    shop = Workshop(ink(nothing), Form(), PieceCache())
+    shop = Typesetter(engrave_scores(nothing), PageFormat(), PieceCache())
     found = text(BODY, "a sign \U00050000 of no script", WIDTH)
-    shop.letter([found])
+    shop.engrave_texts([found])
     # The sign belongs to no plane in use, so that it is left out before it reaches the engraver's fonts.
     [problem] = shop.problems
     assert "U+50000" in problem
@@ -122,20 +122,20 @@ def test_what_steers_a_terminal_is_left_out() -> None:
     assert text(BODY, "one\x1b[31m\u202etwo\ntwo", WIDTH).words == "one [31m two two"
 
 
-def test_words_of_nothing_take_a_line(workshop: Workshop) -> None:
+def test_words_of_nothing_take_a_line(typesetter: Typesetter) -> None:
     found = Text(BODY, "", '""')
-    assert len(workshop.letter([found])[found].lines) <= 1
+    assert len(typesetter.engrave_texts([found])[found].lines) <= 1
 
 
 def test_the_rights_of_a_hundred_exercises_go_on_over_pages_without_a_head() -> None:
     nothing: dict[str, Score | str] = {}
-    workshop = Workshop(ink(nothing), Form(), PieceCache())
+    typesetter = Typesetter(engrave_scores(nothing), PageFormat(), PieceCache())
     exercise = read("a.warmup", b"title: A tide\nrights: CC0\nhome: D5 in D major\nmusic:\n  w D5\n").exercise
     assert exercise is not None
-    form = workshop.form
-    setter = Setter(workshop.shape, form.width, lambda part: True)
-    rows = [*imprint(setter, [exercise] * 150), *word_to_the_player(setter)]
-    printed = bound(rows, About("A book", "A book"), "The book's title", (), workshop)
+    form = typesetter.form
+    row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
+    rows = [*imprint(row_builder, [exercise] * 150), *word_to_the_player(row_builder)]
+    printed = bind_pages(rows, DocumentInfo("A book", "A book"), "The book's title", (), typesetter)
     assert printed.problems == ()
     pages = [page.extract_text() for page in PdfReader(BytesIO(printed.data)).pages]
     rights = [page for page in pages if "A tide: CC0" in page]
@@ -147,8 +147,8 @@ def test_the_rights_of_a_hundred_exercises_go_on_over_pages_without_a_head() -> 
 @pytest.mark.parametrize("said", ["", " ", "\u200b", "\u202e\u202c", "\x00"])
 def test_words_of_which_nothing_is_seen_take_a_line_and_no_engraver(said: str) -> None:
     nothing: dict[str, Score | str] = {}
-    workshop = Workshop(ink(nothing), Form(), PieceCache())
+    typesetter = Typesetter(engrave_scores(nothing), PageFormat(), PieceCache())
     found = text(BODY, said, WIDTH)
-    [line] = workshop.letter([found])[found].lines
+    [line] = typesetter.engrave_texts([found])[found].lines
     assert (line.height, line.right) == (BODY.leading, 0.0)
-    assert not workshop.problems
+    assert not typesetter.problems

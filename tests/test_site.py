@@ -20,9 +20,9 @@ import pytest
 from stavewright.language.read import read as read_exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import KEY_SLUGS
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.site.incipits import opening
-from stavewright.site.service_worker import LISTING, WORKER, bind
+from stavewright.site.service_worker import LISTING, WORKER, write_service_worker
 from stavewright.site.views import key_sign, lasts_words
 
 KINDS = {
@@ -349,7 +349,7 @@ def test_an_edition_is_what_the_site_holds(tmp_path: Path) -> None:
         (folder / "assets/worker.js").write_text('const EDITION = "EDITION-OF-THE-BOOK";')
         (folder / "index.html").write_text(words)
         (folder / "sitemap.xml").write_text(name)
-        return bind(folder), folder
+        return write_service_worker(folder), folder
 
     first, folder = made("first", "one")
     second, _ = made("second", "one")
@@ -375,7 +375,7 @@ def opened(music: str, more: str = "") -> list[int]:
     text = f"title: Test\nhome: D5 in D major\nmeter: 4/4\n{more}music:\n  {music}\n"
     exercise = read_exercise("test.warmup", text.encode()).exercise
     assert exercise is not None, text
-    return [len(bar.events) for bar in opening(settings(exercise, FLUTE)[0].score()).line.bars]
+    return [len(bar.events) for bar in opening(settings_of(exercise, FLUTE)[0].score()).line.bars]
 
 
 def test_an_opening_ends_where_nothing_is_open() -> None:

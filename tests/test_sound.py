@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from made_scores import made_score
 
 from stavewright.engrave.notation import notation
-from stavewright.engrave.scheduler import Engraved, Piece, engrave
+from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
 from stavewright.engrave.svg import Drawing, Note
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.score import Score
 from stavewright.music.timing import FASTEST, SLOWEST, clock
 from stavewright.music.transpositions import Setting
-from stavewright.music.transpositions import settings as travelled
+from stavewright.music.transpositions import settings_of as travelled
 from stavewright.site.playback import (
     ACCENTED,
     JOINED,
@@ -256,7 +256,7 @@ def test_the_heads_numbers_are_the_drawings_own() -> None:
         "a repeat": setting("|: w D5 | first-time( w E5 :| ) second-time( w F#5 )").score(),
         "a drone below": setting("h D5 E5", "drone: D4\n").score(),
     }
-    results = engrave([Piece(name, notation(score)) for name, score in scores.items()])
+    results = engrave_list([Piece(name, notation(score)) for name, score in scores.items()])
     for score, ink in zip(scores.values(), results, strict=True):
         assert isinstance(ink, Engraved), ink
         places = ink.drawing.notes

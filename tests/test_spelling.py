@@ -17,9 +17,9 @@ from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 from music21 import scale as m21_scale
 
-from stavewright.book.pieces import shelf
+from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import open_book
-from stavewright.export.musicxml import About, musicxml
+from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
@@ -28,8 +28,8 @@ from stavewright.music.keys import Key, spellings
 from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import Value
 from stavewright.music.spell import spelled_pair
-from stavewright.music.transpositions import Setting, settings
-from stavewright.site.alt_text import spoken
+from stavewright.music.transpositions import Setting, settings_of
+from stavewright.site.alt_text import describe_score
 from stavewright.site.views import key_sign
 
 WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7", "P8")
@@ -46,7 +46,7 @@ def exercise(music: str, home: str = "D4 in D major", **fields: str) -> Exercise
 
 def found(music: str, home: str = "D4 in D major", **fields: str) -> dict[str, Setting]:
     """Its settings by their key's tonic."""
-    return {setting.key.tonic: setting for setting in settings(exercise(music, home, **fields), FLUTE)}
+    return {setting.key.tonic: setting for setting in settings_of(exercise(music, home, **fields), FLUTE)}
 
 
 def pitches(setting: Setting) -> list[Pitch]:
@@ -130,7 +130,7 @@ def test_every_figure_sounds_the_same_in_every_key() -> None:
                 call = f"{name}( {words} )"
                 # A bar as long as the figure, so that it fits whatever its length.
                 meter = f"{sum(event.length for event in events) * 8}/8"
-                for setting in settings(exercise(call, home, meter=meter), FLUTE):
+                for setting in settings_of(exercise(call, home, meter=meter), FLUTE):
                     line = [pitch.midi - 12 * setting.shift for pitch in pitches(setting)]
                     moved = setting.start.midi - 12 * setting.shift - whole.home.midi
                     assert [midi - moved for midi in line] == [e.pitch.midi for e in events if e.pitch], call
@@ -142,7 +142,7 @@ def test_every_figure_sounds_the_same_in_every_key() -> None:
 )
 def test_scales_have_music21_s_letters_in_every_key(words: str, scale: type) -> None:
     home = "A4 in A minor" if "minor" in words else "A4 in A major"
-    for setting in settings(exercise(f"scale( e {words} )", home), FLUTE):
+    for setting in settings_of(exercise(f"scale( e {words} )", home), FLUTE):
         low, *_, high = line = [by_music21(pitch) for pitch in pitches(setting)]
         expected = [pitch.nameWithOctave for pitch in scale(low.name).getPitches(low, high)]
         assert [pitch.nameWithOctave for pitch in line] == expected
@@ -151,7 +151,7 @@ def test_scales_have_music21_s_letters_in_every_key(words: str, scale: type) -> 
 def test_a_figure_keeps_what_its_author_put_around_it() -> None:
     setting = found("w G4 | louder( opened-octave( h ) ) | w D4 p fermata ,")["E flat"]
     first, *made, last = [event for bar in setting.bars for event in bar.events]
-    assert [shade.mark for event in made for shade in event.shades] == ["<", "!"]
+    assert [shade.mark for event in made for shade in event.dynamic_marks] == ["<", "!"]
     assert (first.pitch, last.marks) == (Pitch.parse("Ab4"), ("fermata", "breath"))
     assert made[3].pitch == Pitch.parse("Ab4") and made[3].opens == ("slur",)
 
@@ -204,7 +204,7 @@ FREE = "D4 without key"
 
 def test_music_without_a_key_is_called_by_its_note() -> None:
     whole = exercise("h D4 F#4", FREE)
-    assert [setting.key.name for setting in settings(whole, FLUTE)][:3] == ["on D", "on E flat", "on E"]
+    assert [setting.key.name for setting in settings_of(whole, FLUTE)][:3] == ["on D", "on E flat", "on E"]
     tonics = [spellings(number, "")[0].tonic for number in range(12)]
     assert tonics == [spellings(number, "major")[0].tonic for number in range(12)]
     assert found("w C#4", "C#4 without key").keys() >= {"C sharp"}
@@ -222,9 +222,9 @@ def test_music_without_a_key_has_no_signature_and_no_odd_names() -> None:
             if here.name in ("E#", "B#", "Cb", "Fb"):
                 assert there is not None, tonic
                 assert (there.step - here.step, there.midi - here.midi) == (here.alter, here.alter), tonic
-        root = ET.fromstring(musicxml(setting.score(), About("T"), FLUTE))
+        root = ET.fromstring(musicxml(setting.score(), WorkInfo("T"), FLUTE))
         assert (root.findtext(".//key/fifths"), root.findtext(".//key/mode")) == ("0", "none")
-        assert spoken(setting.score()).startswith(f"on {tonic}, without a key signature, 4/4")
+        assert describe_score(setting.score()).startswith(f"on {tonic}, without a key signature, 4/4")
 
 
 @pytest.mark.parametrize(
@@ -232,11 +232,11 @@ def test_music_without_a_key_has_no_signature_and_no_odd_names() -> None:
 )
 def test_a_figure_that_takes_the_steps_of_a_key_says_so_where_there_is_none(call: str) -> None:
     reading = read("t.warmup", f"title: T\nhome: {FREE}\nmusic: {call}\n".encode())
-    assert "there is no key whose steps it could take" in reading.faults[0].what
+    assert "the exercise has no key, so there are no steps" in reading.faults[0].what
 
 
 def test_pages_of_music_without_a_key(tmp_path: Path) -> None:
     write_book(tmp_path, {"free": f"title: Free\nrights: x\nhome: {FREE}\nmusic:\n  h D4 G#4\n"})
     book = open_book(tmp_path)
-    (_, pages), *_ = shelf(book.exercises, FLUTE).exercises
+    (_, pages), *_ = instrument_book_of(book.exercises, FLUTE).exercises
     assert [(page.key, page.name) for page in pages][:2] == [("d", "on D"), ("d-flat", "on D flat")]

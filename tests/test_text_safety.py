@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from independent import Notation
 
 from stavewright.cli import main
-from stavewright.engrave.engraved_book import ink
+from stavewright.engrave.engraved_book import engrave_scores
 from stavewright.engrave.notation import notation
 from stavewright.engrave.quoting import quoted
 from stavewright.engrave.scheduler import Engraved
@@ -23,7 +23,7 @@ from stavewright.language.read import SUFFIX, slug_of
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import Bar, Event, Line, Meter, Score, Tempo, Value
+from stavewright.music.score import Bar, Event, Meter, Score, Staff, Tempo, Value
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 
@@ -52,8 +52,8 @@ def score_with(text: str) -> Score:
     """A score with a text in every place that can hold one."""
     whole = Value(F(1))
     note = Event(Pitch.parse("D5"), whole, above=text, below=text, syllable=text)
-    line = Line((Bar((note,), end="|."),))
-    drone = Line((Bar((Event(Pitch.parse("D4"), whole),)),), label=text, small=True)
+    line = Staff((Bar((note,), end="|."),))
+    drone = Staff((Bar((Event(Pitch.parse("D4"), whole),)),), label=text, small=True)
     tempo = Tempo(Value(F(1, 4)), 60, 60)
     return Score(Key(1, 0), Meter(4, 4), tempo, (line, drone), FLUTE.compass)
 
@@ -96,17 +96,17 @@ def test_the_engraver_prints_hostile_texts_and_runs_none(
     music = {
         str(number): score_with(text.replace("HERE", str(target))) for number, text in enumerate(HOSTILE)
     }
-    inked = ink(music)
-    assert [name for name in music if not isinstance(inked[name], Engraved)] == []
+    engravings = engrave_scores(music)
+    assert [name for name in music if not isinstance(engravings[name], Engraved)] == []
     assert not target.exists()
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_hostile_text_looks_as_it_is_written() -> None:
     """The same text with and without an attempt in it is not the same ink."""
-    inked = ink({"plain": score_with("x"), "scheme": score_with('#(display "x")')})
+    engravings = engrave_scores({"plain": score_with("x"), "scheme": score_with('#(display "x")')})
     drawings = [
-        found.drawing.body for name in ("plain", "scheme") if isinstance(found := inked[name], Engraved)
+        found.drawing.body for name in ("plain", "scheme") if isinstance(found := engravings[name], Engraved)
     ]
     assert len(drawings) == 2 and len(drawings[1]) > len(drawings[0])
 

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_scores import in_music21, made_score, without_ladder
 
-from stavewright.book.pieces import scores, shelves
+from stavewright.book.pieces import instrument_books_of, scores
 from stavewright.book.read import open_book
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
@@ -24,13 +24,13 @@ from stavewright.music.timing import (
     FERMATA,
     SLOWEST,
     clock,
-    hearing,
     length,
     long_breath,
     timing,
     total,
+    unfold,
 )
-from stavewright.music.transpositions import settings as all_settings
+from stavewright.music.transpositions import settings_of as all_settings
 
 if TYPE_CHECKING:
     from music21.stream import Part
@@ -102,7 +102,7 @@ def test_a_drone_waits_and_does_not_breathe() -> None:
     droned = written("w D5 , | w E5 fermata ,", "tempo: quarter = 60\ndrone: D4\n")
     assert len(droned.lines) == 2
     assert timing(droned) == timing(plain)
-    assert clock(droned).seconds(hearing(droned.lines[1])[-1].end) == 10
+    assert clock(droned).seconds(unfold(droned.lines[1])[-1].end) == 10
 
 
 def test_a_long_breath_says_from_which_tempo_it_fits() -> None:
@@ -160,7 +160,7 @@ def compare(score: Score) -> None:
     for pace, fastest in ((SLOWEST, False), (FASTEST, True)):
         rows = lasts(in_music21(score, fastest))
         time = clock(score, pace)
-        ours = hearing(score.line)
+        ours = unfold(score.line)
         assert len(rows) == len(ours)
         for (start, seconds, _), item in zip(rows, ours, strict=True):
             assert float(time.seconds(item.start)) == pytest.approx(start, abs=1e-6)
@@ -181,7 +181,7 @@ def test_made_scores_last_as_long_as_music21_says(seed: int) -> None:
 def test_the_demo_book_lasts_as_long_as_music21_says() -> None:
     """One setting of each exercise, direction and variation: a key changes no length."""
     seen = set()
-    for name, score in scores(shelves(open_book(BOOK))).items():
+    for name, score in scores(instrument_books_of(open_book(BOOK))).items():
         shape = tuple((event.value, event.marks, event.pitch is None) for event in score.line.events())
         if shape not in seen:
             seen.add(shape)
@@ -193,7 +193,7 @@ def test_the_demo_book_lasts_as_long_as_music21_says() -> None:
 @given(st.integers(0, 10**9))
 def test_time_moves_forward_and_both_ends_meet(seed: int) -> None:
     score = made_score(Random(seed))
-    items = hearing(score.line)
+    items = unfold(score.line)
     assert all(before.end == after.start for before, after in pairwise(items))
     time = clock(score, Fraction(1, 3))
     moments = [time.seconds(item.start) for item in items]

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from stavewright.book.durations import Times, about_words, seconds_words, span_words
-from stavewright.book.pieces import Shelf, shelves
+from stavewright.book.durations import BookTimes, about_words, seconds_words, span_words
+from stavewright.book.pieces import InstrumentBook, instrument_books_of
 from stavewright.book.read import open_book
 from stavewright.cli import main
 from stavewright.language.faults import BookFaults
@@ -69,16 +69,16 @@ def test_a_limit_that_is_no_length_of_a_breath(book: Write, given: str) -> None:
         open_book(folder)
 
 
-def only_shelf(folder: Path) -> Shelf:
-    (found,) = shelves(open_book(folder))
+def only_shelf(folder: Path) -> InstrumentBook:
+    (found,) = instrument_books_of(open_book(folder))
     return found
 
 
 def test_a_page_has_the_total_of_its_pieces(book: Write) -> None:
     """Twice (as written, slurred) 16 quarters: at 60 a minute 32 seconds, at 50 38.4."""
-    shelf = only_shelf(book({"long-line": LONG}))
-    (_, pages), *_ = shelf.exercises
-    times = Times(16)
+    instrument_book = only_shelf(book({"long-line": LONG}))
+    (_, pages), *_ = instrument_book.exercises
+    times = BookTimes(16)
     assert times.total(pages[:1]) == "32 to 38 seconds"
     assert times.total(pages[:1], as_written=True) == "16 to 19 seconds"
     assert times.total([]) == ""
@@ -87,14 +87,14 @@ def test_a_page_has_the_total_of_its_pieces(book: Write) -> None:
 
 
 def test_a_time_is_the_same_in_every_key_of_the_demo_book() -> None:
-    """What `Times` takes for granted: a key changes no length and no breath."""
-    for shelf in shelves(open_book(Path(__file__).parent.parent)):
-        times = Times(16)
-        for _, pages in shelf.exercises:
+    """What `BookTimes` takes for granted: a key changes no length and no breath."""
+    for instrument_book in instrument_books_of(open_book(Path(__file__).parent.parent)):
+        times = BookTimes(16)
+        for _, pages in instrument_book.exercises:
             for page in pages:
                 for placed in page.placed:
                     for part in placed.parts:
-                        assert times.of(placed, part) == Times(16).of(placed, part)
+                        assert times.of(placed, part) == BookTimes(16).of(placed, part)
 
 
 @pytest.mark.parametrize(

@@ -17,13 +17,13 @@ from mido import MidiFile
 from stavewright.cli import main
 from stavewright.engrave.notation import notation
 from stavewright.export.midi import midi
-from stavewright.export.musicxml import About, musicxml
+from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Event, span
-from stavewright.music.transpositions import Setting, settings
-from stavewright.site.alt_text import spoken
+from stavewright.music.transpositions import Setting, settings_of
+from stavewright.site.alt_text import describe_score
 from stavewright.variations import apply
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
@@ -45,7 +45,7 @@ def exercise(music: str, home: str = "D5 in D major", **fields: str) -> Exercise
 
 def in_keys(music: str, home: str = "D5 in D major", **fields: str) -> dict[str, tuple[Setting, Event]]:
     """The first event of some music in every key."""
-    made = settings(exercise(music, home, **fields), FLUTE)
+    made = settings_of(exercise(music, home, **fields), FLUTE)
     return {setting.key.name: (setting, setting.bars[0].events[0]) for setting in made}
 
 
@@ -72,7 +72,7 @@ def test_a_trill_without_a_word_is_as_it_was() -> None:
 
 
 NO_NOTES = "`trill( )` takes the accidental of the trill's upper note, and no notes"
-AFTER = "put it after the note that it belongs to"
+AFTER = "put it after its note"
 
 
 @pytest.mark.parametrize(
@@ -89,11 +89,11 @@ AFTER = "put it after the note that it belongs to"
             "3:13: Fb5 is not a semitone or a tone above E5; "
             "name the accidental of the trill's upper note, or none",
         ),
-        ("h D5 rest trill( flat )", f"3:18: a trill stands on a rest; {AFTER}"),
-        ("trill( flat ) w D5", f"3:8: 'trill' stands before any note; {AFTER}"),
-        ("fermata( w D5 )", "3:8: 'fermata' belongs to one note; write it after its note: `w D5 fermata`"),
-        ("w D5 breath( )", "3:13: 'breath' belongs to one note; write it after its note: `h D5 breath E5`"),
-        ("tie( h D5 D5 )", "3:8: 'tie' belongs to one note; write it after its note: `h D5 q E5 tie E5`"),
+        ("h D5 rest trill( flat )", f"3:18: a rest cannot have a trill; {AFTER}"),
+        ("trill( flat ) w D5", f"3:8: 'trill' comes before the first note; {AFTER}"),
+        ("fermata( w D5 )", "3:8: 'fermata' is for one note; write it after its note: `w D5 fermata`"),
+        ("w D5 breath( )", "3:13: 'breath' is for one note; write it after its note: `h D5 breath E5`"),
+        ("tie( h D5 D5 )", "3:8: 'tie' is for one note; write it after its note: `h D5 q E5 tie E5`"),
     ],
 )
 def test_a_mark_of_one_note_is_no_group(music: str, said: str) -> None:
@@ -131,7 +131,7 @@ def test_a_respelled_note_keeps_its_trill(music: str, tones: int, more: dict[str
 
 def test_it_is_written_back_as_it_was_read() -> None:
     given = exercise("h E5 trill( natural ) F#5 trill")
-    assert "E5 trill( natural ) F#5 trill |." in write(given)
+    assert "E5 trill( natural ) F#5 trill |" in write(given)
 
 
 def test_its_sign_is_engraved_over_the_trill() -> None:
@@ -139,12 +139,12 @@ def test_its_sign_is_engraved_over_the_trill() -> None:
     assert r"\trillWith \markup \flat" in notation(setting.score())
     (plain, _) = in_keys("w E5 trill")["A flat major"]
     assert r"\trill" in notation(plain.score()) and "trillWith" not in notation(plain.score())
-    assert "trill with C flat 5" in spoken(setting.score())
+    assert "trill with C flat 5" in describe_score(setting.score())
 
 
 def test_its_sign_stands_in_musicxml() -> None:
     (setting, _) = in_keys("w E5 trill( natural )")["B major"]
-    (ornaments,) = ET.fromstring(musicxml(setting.score(), About("T"), FLUTE)).iter("ornaments")
+    (ornaments,) = ET.fromstring(musicxml(setting.score(), WorkInfo("T"), FLUTE)).iter("ornaments")
     assert [(each.tag, each.text) for each in ornaments] == [
         ("trill-mark", None),
         ("accidental-mark", "natural"),
@@ -187,28 +187,28 @@ def test_grace_notes_and_trills_count_in_the_span(music: str, low: str, high: st
 @pytest.mark.parametrize("music", ["grace( {0} ) w C5 | w {1}", "w C5 | w {1} | grace( {0} ) w C5"])
 def test_a_grace_note_below_the_lowest_note_is_not_written(music: str) -> None:
     """On a flute, whose lowest note is C4, it stands an octave higher as a main note would, or not at all."""
-    as_grace = settings(exercise(music.format("B3", "D4"), "C4 in C major"), FLUTE)
-    as_note = settings(exercise("w C5 | w D4 | h B3 C5", "C4 in C major"), FLUTE)
+    as_grace = settings_of(exercise(music.format("B3", "D4"), "C4 in C major"), FLUTE)
+    as_note = settings_of(exercise("w C5 | w D4 | h B3 C5", "C4 in C major"), FLUTE)
     assert [setting.shift for setting in as_grace] == [setting.shift for setting in as_note]
     for setting in as_grace:
         assert setting.fits and span(setting.bars)[0].midi >= FLUTE.compass.low.midi
 
 
 def test_a_grace_note_too_far_for_any_octave_is_told() -> None:
-    made = settings(exercise("grace( C3 ) w D7", "D5 in D major"), FLUTE)
+    made = settings_of(exercise("grace( C3 ) w D7", "D5 in D major"), FLUTE)
     assert not any(setting.fits for setting in made)
     assert made[0].remarks[-1].startswith("Cannot be played here: it would go from C4 to D8")
 
 
 def test_a_trill_above_the_highest_note_is_told() -> None:
-    (first, *_) = settings(exercise("h C4 D7 trill( flat )", "D5 in D major"), FLUTE)
+    (first, *_) = settings_of(exercise("h C4 D7 trill( flat )", "D5 in D major"), FLUTE)
     assert not first.fits and first.remarks[-1].startswith(
         "Cannot be played here: it would go from C4 to E flat 7"
     )
 
 
 def test_a_voice_sings_no_grace_notes() -> None:
-    (first, *_) = settings(exercise("grace( D4 ) w D6 | w E6"), FLUTE)
+    (first, *_) = settings_of(exercise("grace( D4 ) w D6 | w E6"), FLUTE)
     sung = apply(first.score(), ("singing soprano",)).lines[1]
     assert all(not event.graces for event in sung.events())
 

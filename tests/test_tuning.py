@@ -17,8 +17,8 @@ from stavewright.language.read import read
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import LETTERS, Interval, Pitch
-from stavewright.music.transpositions import settings
-from stavewright.music.tuning import JUST, STRONG, WEAK, Offer, offered, over_drone, tuned
+from stavewright.music.transpositions import settings_of
+from stavewright.music.tuning import JUST, STRONG, WEAK, ConsonanceShare, offered, over_drone, tuned
 from stavewright.site.tuning_table import offer_words, tuning_view
 from stavewright.variations import Unsuitable, apply
 
@@ -201,13 +201,13 @@ def exercise(music: str, more: str = "drone: G3\n") -> Exercise:
 
 def test_an_offer_weighs_by_time_and_leaves_rests_out() -> None:
     found = offered(exercise("h G4 q B4 A4 | q D5 rest h rest"))
-    assert found == Offer(Fraction(3, 4), Fraction(1, 4), Fraction(1, 4))
+    assert found == ConsonanceShare(Fraction(3, 4), Fraction(1, 4), Fraction(1, 4))
     assert (found.share, found.strong_share) == (Fraction(4, 5), Fraction(3, 5))
     assert offered(exercise("w G4", more="")) is None
 
 
 def test_an_offer_without_a_note_is_nothing() -> None:
-    assert Offer(Fraction(0), Fraction(0), Fraction(0)).share == 0
+    assert ConsonanceShare(Fraction(0), Fraction(0), Fraction(0)).share == 0
 
 
 def test_the_demo_book_s_melody_by_hand() -> None:
@@ -223,9 +223,9 @@ def test_the_demo_book_s_melody_by_hand() -> None:
 def test_over_a_drone_in_every_key_the_intervals_are_the_author_s(slug: str) -> None:
     # D sharp minor is written without the double sharp that its leading note would need.
     each = exercise("q G4 Bb4 F#4 D5 | h Eb4 G4", more="drone: G3\n")
-    home = {pitch.midi - 55: found.name for pitch, found in over_drone(settings(each, FLUTE)[0])}
+    home = {pitch.midi - 55: found.name for pitch, found in over_drone(settings_of(each, FLUTE)[0])}
     assert home == {12: "octave", 15: "minor tenth", 11: "major seventh", 19: "twelfth", 8: "minor sixth"}
-    for setting in settings(each, INSTRUMENTS[slug]):
+    for setting in settings_of(each, INSTRUMENTS[slug]):
         rows = over_drone(setting)
         assert sorted(found.name for _, found in rows) == sorted(home.values())
         for pitch, found in rows:
@@ -237,7 +237,7 @@ def test_over_a_drone_in_every_key_the_intervals_are_the_author_s(slug: str) -> 
 
 def test_the_table_of_a_page() -> None:
     each = exercise("h G4 B4 | q A4 F#4 h G4")
-    setting = settings(each, INSTRUMENTS["clarinet-b-flat"])[0]
+    setting = settings_of(each, INSTRUMENTS["clarinet-b-flat"])[0]
     view = tuning_view(setting, 442)
     assert view is not None
     assert (view.drone, view.sounds, view.a4) == ("G3", "F3", "442")
@@ -252,15 +252,15 @@ def test_the_table_of_a_page() -> None:
 
 
 def test_what_sounds_as_written_needs_no_second_name_and_no_drone_no_table() -> None:
-    view = tuning_view(settings(exercise("w G4"), FLUTE)[0], 440.0)
+    view = tuning_view(settings_of(exercise("w G4"), FLUTE)[0], 440.0)
     assert view is not None and view.sounds == "" and view.rows[0].sounds == ""
-    assert tuning_view(settings(exercise("w G4", more=""), FLUTE)[0], 440.0) is None
+    assert tuning_view(settings_of(exercise("w G4", more=""), FLUTE)[0], 440.0) is None
 
 
 def test_figures_under_the_notes_that_lock() -> None:
     each = exercise("q D4 G4 B4 A4 | h C5 tie C5 | q E5 D5 G5 F#5")
     figures = [
-        event.syllable for event in apply(settings(each, FLUTE)[0].score(), ("figured",)).line.events()
+        event.syllable for event in apply(settings_of(each, FLUTE)[0].score(), ("figured",)).line.events()
     ]
     # Over G, worked out by hand: fifth (D), octave, third, nothing (A), fourth once for both tied notes,
     # sixth, fifth, octave, nothing (F sharp).
@@ -269,4 +269,4 @@ def test_figures_under_the_notes_that_lock() -> None:
 
 def test_without_a_drone_there_are_no_figures() -> None:
     with pytest.raises(Unsuitable, match="no drone"):
-        apply(settings(exercise("w G4", more=""), FLUTE)[0].score(), ("figured",))
+        apply(settings_of(exercise("w G4", more=""), FLUTE)[0].score(), ("figured",))

@@ -48,4 +48,4 @@ def test_words_that_a_variation_must_have(tmp_path: Path, name: str) -> None:
 def test_vibrato_around_nothing(word: str) -> None:
     """Empty brackets are a fault at their word."""
     (fault,) = example(f"{word}( ) w D5").faults
-    assert str(fault) == f"example.warmup:5:3: nothing stands in `{word}( )`; put notes in it"
+    assert str(fault) == f"example.warmup:5:3: there are no notes in `{word}( )`; put notes in it"

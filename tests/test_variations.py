@@ -23,7 +23,7 @@ from stavewright.language.read import read
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import LEVELS, Event, Meter, Score, Value
-from stavewright.music.transpositions import settings
+from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply, find, meaning, variations
 
 ATTACKS = {"staccato", "tenuto", "portato", "accent", "marcato"}
@@ -43,7 +43,7 @@ ASPECTS: dict[str, Aspect] = {
     ),
     "attacks": lambda event: [mark for mark in event.marks if mark in ATTACKS],
     "other marks": lambda event: [mark for mark in event.marks if mark not in ATTACKS],
-    "dynamics": lambda event: event.shades,
+    "dynamics": lambda event: event.dynamic_marks,
     "vibrato": lambda event: event.vibrato,
     "words above": lambda event: event.above,
     "words below": lambda event: event.below,
@@ -93,8 +93,13 @@ made = st.integers(0, 10_000).map(lambda seed: made_score(Random(seed)))
 
 
 def test_every_variation_is_tested_here() -> None:
-    tested = {find(wish)[0].name for wish in CHANGES}
-    assert tested | NEW_BARS == set(variations())
+    tested = {find(wish)[0].name for wish in CHANGES} | NEW_BARS
+    missing = ", ".join(sorted(set(variations()) - tested))
+    assert not missing, (
+        "add to CHANGES in tests/test_variations.py a row that says what each of these changes (or to "
+        f"NEW_BARS, with a test of its own, if it makes new bars): {missing}"
+    )
+    assert tested == set(variations())
 
 
 @pytest.mark.parametrize("wish", CHANGES)
@@ -136,7 +141,7 @@ def test_every_bar_stays_full_and_every_sign_stands_on_a_note(wish: str, score: 
             meter = bar.meter or meter
             assert bar.length in (meter.length, after.pickup)
     found = events(after)
-    assert all(0 <= shade.at <= 1 for event in found for shade in (*event.shades, *event.vibrato))
+    assert all(0 <= shade.at <= 1 for event in found for shade in (*event.dynamic_marks, *event.vibrato))
     assert sum("slur" in e.opens for e in found) == sum("slur" in e.closes for e in found)
     for event, following in zip(found, [*found[1:], None], strict=True):
         if event.tie:
@@ -272,7 +277,7 @@ def test_a_swell_leaves_the_author_s_own_steps_alone() -> None:
     found = levels(varied(steps, "swell down"))
     assert found[:3] == ["f >", "", "!@1 p@1"]
     assert [sign for sign in found[3:] if sign] == ["ppp", "p", "f", "f > !@1 p@1"]
-    assert refused("q D5 ppp E5 p F#5 f G5 fff", "swell up") == "it has only levels that its author wrote"
+    assert refused("q D5 ppp E5 p F#5 f G5 fff", "swell up") == "its author wrote all its dynamics"
 
 
 def test_two_levels_in_a_breath_give_way_to_a_swell() -> None:
@@ -291,8 +296,8 @@ def test_a_swell_on_each_note() -> None:
 @pytest.mark.parametrize(
     ("wish", "reason"),
     [
-        ("swell from p to p", "a swell goes from one level to another"),
-        ("swell from p to silence to p", "through silence only at its ends"),
+        ("swell from p to p", "a swell goes from one dynamic to another"),
+        ("swell from p to silence to p", "uses silence only at its ends"),
     ],
 )
 def test_swells_that_make_no_sense(wish: str, reason: str) -> None:
@@ -305,9 +310,7 @@ def test_terraces_give_each_phrase_its_level() -> None:
 
 def test_terraces_go_by_bars_where_there_is_one_phrase() -> None:
     assert levels(varied("h D5 p E5 | w F#5", "terraces p f")) == ["p", "", "f"]
-    assert refused("w D5", "terraces p f") == (
-        "there is one phrase of one bar, and a terrace needs another beside it"
-    )
+    assert refused("w D5", "terraces p f") == ("there is only one phrase of one bar, and terraces need two")
 
 
 def test_eight_levels_on_every_new_pitch() -> None:
@@ -474,7 +477,7 @@ def test_singing_lies_in_the_voice_as_it_sounds(voice: str, low: str, high: str,
     )
     assert reading.exercise is not None
     player = INSTRUMENTS[instrument]
-    for setting in settings(reading.exercise, player):
+    for setting in settings_of(reading.exercise, player):
         score = setting.score()
         after = apply(score, (f"singing {voice}",))
         assert after.lines[0] == score.lines[0]
@@ -485,7 +488,7 @@ def test_singing_lies_in_the_voice_as_it_sounds(voice: str, low: str, high: str,
             assert Pitch.parse(low).midi <= note.pitch.midi + player.sounds <= Pitch.parse(high).midi
             assert (note.pitch.midi - played.pitch.midi) % 12 == 0
             assert note.length == played.length
-            assert not (note.opens or note.shades or note.syllable or note.marks)
+            assert not (note.opens or note.dynamic_marks or note.syllable or note.marks)
 
 
 def test_singing_one_held_note() -> None:

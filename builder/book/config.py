@@ -237,7 +237,7 @@ def _loaded(source: Source, text: str) -> tuple[yaml.Node | None, Any]:
     except yaml.reader.ReaderError as error:
         line, column = _line_and_column(text[: error.position])
         what = f"an invisible character, U+{ord(text[error.position]):04X}"
-        mend = "delete it and type the text around it anew"
+        mend = "delete it and retype the text around it"
         raise BookFaults([source.fault(line, column, what, mend)]) from None
     except yaml.MarkedYAMLError as error:
         line, column = _line_and_column_of(error.problem_mark or error.context_mark)
@@ -300,7 +300,7 @@ def _names_twice(node: yaml.Node | None, source: Source, seen: set[int]) -> Iter
         if isinstance(name, yaml.ScalarNode) and name.value != "<<":
             line, column = _line_and_column_of(name.start_mark)
             if name.value in first:
-                what = f"the name {shown(name.value)} stands here a second time"
+                what = f"the name {shown(name.value)} appears a second time"
                 mend = f"keep one; the first is on line {first[name.value]}"
                 yield source.fault(line, column, what, mend)
             first.setdefault(name.value, line)

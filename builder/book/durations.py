@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
-from ..music.transpositions import settings
-from .pieces import InKey, Part, Placed, parts
+from ..music.transpositions import settings_of
+from .pieces import KeyPage, Rendition, SettingPieces, renditions_of
 from .read import Book
 
 _MINUTES = 120
@@ -31,7 +31,7 @@ class PieceTime:
         return f"{span_words(self.length)}, the longest breath {span_words(self.breath)}"
 
 
-class Times:
+class BookTimes:
     """The times of a book's pieces; `limit` is its longest breath without a caution, in seconds.
 
     A key changes no length, so each is reckoned once for all keys of an exercise and a direction.
@@ -41,7 +41,7 @@ class Times:
         self.limit = limit
         self._known: dict[tuple[str, str, str, int, int], PieceTime] = {}
 
-    def of(self, placed: Placed, part: Part) -> PieceTime | None:
+    def of(self, placed: SettingPieces, part: Rendition) -> PieceTime | None:
         """A part's time, or None where it is left out."""
         score = part.score
         if score is None:
@@ -59,12 +59,12 @@ class Times:
             )
         return self._known[place]
 
-    def cautions(self, placed: Placed) -> tuple[str, ...]:
+    def cautions(self, placed: SettingPieces) -> tuple[str, ...]:
         """What to say of the breaths of a setting, each once."""
         times = [self.of(placed, part) for part in placed.parts]
         return tuple(dict.fromkeys(time.caution for time in times if time and time.caution))
 
-    def total(self, pages: Iterable[InKey], as_written: bool = False) -> str:
+    def total(self, pages: Iterable[KeyPage], as_written: bool = False) -> str:
         """How long a page lasts, everything on it played once, or all of it as written; empty without music.
 
         There is no pause between its pieces.
@@ -128,15 +128,15 @@ def long_breaths(book: Book) -> list[str]:
     An exercise is looked at in the first key of each instrument and direction.
     """
     found: dict[tuple[str, str], list[str]] = {}
-    times = Times(book.breath_seconds)
+    times = BookTimes(book.breath_seconds)
     for exercise in book.exercises:
         for instrument in book.instruments:
             seen = set()
-            for setting in settings(exercise, instrument):
+            for setting in settings_of(exercise, instrument):
                 if not setting.fits or setting.direction in seen:
                     continue
                 seen.add(setting.direction)
-                placed = Placed(setting, parts(setting))
+                placed = SettingPieces(setting, renditions_of(setting))
                 for part in placed.parts:
                     time = times.of(placed, part)
                     if time and time.caution:

@@ -139,7 +139,7 @@ def read_own(
     for slug, entries in tables.items():
         table = _Table(source, slug, entries, faults)
         if not isinstance(entries, dict):
-            table.fault("", "this stands before any instrument", "begin one with `[address]` above it")
+            table.fault("", "this comes before the first instrument", "begin one with `[address]` above it")
         elif _addressed(table) and (made := _instrument(table, {**known, **found})):
             found[slug] = made
     return found, faults
@@ -182,7 +182,7 @@ def _instrument(table: _Table, known: Mapping[str, Instrument]) -> Instrument | 
     before = len(table.faults)
     for key in table.entries:
         if key not in _KEYS:
-            table.fault(key, f"there is no {shown(key)}", did_you_mean(key, _KEYS, f"write {_listed(_KEYS)}"))
+            table.fault(key, f"unknown {shown(key)}", did_you_mean(key, _KEYS, f"write {_listed(_KEYS)}"))
     like = _like(table, known)
     name = table.made("name", _name, "give it the name a player reads, in 60 letters at most")
     if "name" not in table.entries:
@@ -230,7 +230,7 @@ def _like(table: _Table, known: Mapping[str, Instrument]) -> Instrument | None:
     text = table.text("like")
     if text is not None and text not in known:
         mend = did_you_mean(text, known, f"there are: {', '.join(known)}")
-        table.fault("like", f"there is no instrument {shown(text)}", mend)
+        table.fault("like", f"unknown instrument {shown(text)}", mend)
     return known.get(text or "")
 
 
@@ -243,7 +243,7 @@ def _name(text: str) -> str:
 def _pitch(text: str) -> Pitch:
     pitch = Pitch.parse(text)
     if not 12 <= pitch.midi <= 127:
-        raise ValueError(f"{shown(text)} is no pitch of an instrument; C0 to G9 are")
+        raise ValueError(f"{shown(text)} is not a pitch of an instrument; C0 to G9 are")
     return pitch
 
 
@@ -341,7 +341,7 @@ def _clefs(table: _Table) -> tuple[str, ...]:
         return ()
     for clef in clefs:
         if clef not in CLEFS:
-            table.fault("clefs", f"there is no clef {shown(clef)}", f"there are: {', '.join(CLEFS)}")
+            table.fault("clefs", f"unknown clef {shown(clef)}", f"there are: {', '.join(CLEFS)}")
     if not clefs:
         table.fault("clefs", "clefs is empty", 'write the usual one first, as in clefs = ["bass", "tenor"]')
     return tuple(dict.fromkeys(clefs))

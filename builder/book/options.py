@@ -18,10 +18,11 @@ from ..music.pitch import A4_HERTZ
 from ..music.timing import BREATH_SECONDS
 from ..variations import find, meaning, variations
 from ..variations.conflicts import contradiction
+from ..variations.equal_names import NAME_HINTS
 from ..visible import shown
 from .config import PLUGIN, Config, Foreign, Steps
 from .links import OPTION as LINKS
-from .players import Problem, players, tuning_pitch
+from .players import PlayersProblem, players, tuning_pitch
 
 PAPERS = ("a4", "letter")
 
@@ -60,12 +61,12 @@ class Options:
 
 def read_options(
     given: Mapping[str, Any], known: Mapping[str, Instrument]
-) -> tuple[Options, tuple[Problem, ...]]:
+) -> tuple[Options, tuple[PlayersProblem, ...]]:
     """The options, and every problem in them; what has a problem is as if it were not given.
 
     `known` are the instruments that a book may name.
     """
-    problems: list[Problem] = []
+    problems: list[PlayersProblem] = []
     right: dict[str, Any] = {}
     for name, value in given.items():
         if name not in DEFAULTS and (name, value) != ("enabled", True):
@@ -115,11 +116,11 @@ def plugin_faults(config: Config) -> list[Fault]:
                 faults.append(config.fault(steps, what, "keep one", at_name=True))
             found.append(name)
             if options is not None and not isinstance(options, Mapping):
-                what = f"{PLUGIN}: {_shown(options)} is no list of options"
+                what = f"{PLUGIN}: {_shown(options)} is not a list of options"
                 mend = "write them one a line below it, set in, such as `instruments: [flute]`"
                 faults.append(config.fault(steps, what, mend))
     if not found and not faults:
-        what = f"the plugin {PLUGIN} is not listed, so this is no book"
+        what = f"the plugin {PLUGIN} is not listed, so this is not a book"
         faults.append(config.fault(("plugins",), what, f"add it, as in `plugins: [{PLUGIN}]`"))
     return faults
 
@@ -133,11 +134,11 @@ def text_faults(config: Config) -> list[Fault]:
             mend = "write it in quotation marks"
             faults.append(config.fault((name,), f"{name}: {_shown(given)} is not text", mend))
         elif given and any(_unprintable(sign) for sign in given):
-            mend = "write it anew without it"
-            faults.append(config.fault((name,), f"{name}: an invisible character stands in it", mend))
+            mend = "retype it without it"
+            faults.append(config.fault((name,), f"{name}: it contains an invisible character", mend))
         elif given and name == "site_url" and not _is_address(given):
             mend = "write it as in `site_url: https://example.org/book/`"
-            faults.append(config.fault((name,), f"site_url: {shown(given)} is no address", mend))
+            faults.append(config.fault((name,), f"site_url: {shown(given)} is not an address", mend))
     return faults
 
 
@@ -158,15 +159,15 @@ def _shown(value: Any) -> str:
     return shown(str(value)) if isinstance(value, (str, int, float, bool)) or value is None else "this"
 
 
-def _unknown(name: Any) -> Problem:
+def _unknown(name: Any) -> PlayersProblem:
     mend = did_you_mean(str(name), DEFAULTS, f"the options are {', '.join(DEFAULTS)}")
-    return Problem((str(name),), f"there is no option {shown(str(name))}", mend, at_name=True)
+    return PlayersProblem((str(name),), f"unknown option {shown(str(name))}", mend, at_name=True)
 
 
-def _foreign_in(value: Any, steps: Steps) -> Problem | None:
+def _foreign_in(value: Any, steps: Steps) -> PlayersProblem | None:
     if isinstance(value, Foreign):
         what = f"{steps[0]}: the tag `{value.tag[:40]}` is not obeyed here"
-        return Problem(steps, what, "write the value plainly")
+        return PlayersProblem(steps, what, "write the value plainly")
     rows: Iterator[tuple[Any, Any]] = iter(())
     if isinstance(value, Mapping):
         rows = iter(value.items())
@@ -176,79 +177,79 @@ def _foreign_in(value: Any, steps: Steps) -> Problem | None:
     return next(filter(None, found), None)
 
 
-def _folder(given: Mapping[str, Any], problems: list[Problem]) -> str:
+def _folder(given: Mapping[str, Any], problems: list[PlayersProblem]) -> str:
     name = given.get("exercises", DEFAULTS["exercises"])
     if isinstance(name, str) and name.strip() and not any(map(_unprintable, name)):
         return name
     mend = "name a folder in the book, such as `exercises`"
-    problems.append(Problem(("exercises",), f"exercises: {_shown(name)} is no folder's name", mend))
+    problems.append(PlayersProblem(("exercises",), f"exercises: {_shown(name)} is not a folder's name", mend))
     return str(DEFAULTS["exercises"])
 
 
-def _paper(given: Mapping[str, Any], problems: list[Problem]) -> str:
+def _paper(given: Mapping[str, Any], problems: list[PlayersProblem]) -> str:
     paper = given.get("paper", PAPERS[0])
     if isinstance(paper, str) and paper.lower() in PAPERS:
         return paper.lower()
     guess = nearest(paper.lower(), PAPERS) if isinstance(paper, str) else ""
     mend = f"did you mean {shown(guess)}?" if guess else f"write {' or '.join(PAPERS)}"
-    problems.append(Problem(("paper",), f"paper: there is no paper {_shown(paper)}", mend))
+    problems.append(PlayersProblem(("paper",), f"paper: unknown paper {_shown(paper)}", mend))
     return PAPERS[0]
 
 
-def _courtesy(given: Mapping[str, Any], problems: list[Problem]) -> str:
+def _courtesy(given: Mapping[str, Any], problems: list[PlayersProblem]) -> str:
     courtesy = given.get("courtesy", PLAIN)
     if courtesy in COURTESIES:
         return str(courtesy)
-    what = f"courtesy: {_shown(courtesy)} is no way to print courtesy accidentals"
-    problems.append(Problem(("courtesy",), what, f"write one of {', '.join(COURTESIES)}"))
+    what = f"courtesy: {_shown(courtesy)} is not a way to print courtesy accidentals"
+    problems.append(PlayersProblem(("courtesy",), what, f"write one of {', '.join(COURTESIES)}"))
     return PLAIN
 
 
-def _look_at_links(given: Mapping[str, Any], problems: list[Problem]) -> None:
+def _look_at_links(given: Mapping[str, Any], problems: list[PlayersProblem]) -> None:
     links = given.get(LINKS, [])
     if not isinstance(links, list) or not all(isinstance(each, str) for each in links):
-        what = f"{LINKS}: this is no list of names"
-        problems.append(Problem((LINKS,), what, f"write it as in `{LINKS}: [exercises/shared]`"))
+        what = f"{LINKS}: this is not a list of names"
+        problems.append(PlayersProblem((LINKS,), what, f"write it as in `{LINKS}: [exercises/shared]`"))
 
 
-def _jobs(given: Mapping[str, Any], problems: list[Problem]) -> int | None:
+def _jobs(given: Mapping[str, Any], problems: list[PlayersProblem]) -> int | None:
     jobs = given.get("jobs")
     if jobs is None or (isinstance(jobs, int) and not isinstance(jobs, bool) and 1 <= jobs <= MOST_JOBS):
         return jobs
-    what = f"jobs: {_shown(jobs)} is no number of engravers"
-    problems.append(Problem(("jobs",), what, f"give a whole number from 1 to {MOST_JOBS}"))
+    what = f"jobs: {_shown(jobs)} is not a number of engravers"
+    problems.append(PlayersProblem(("jobs",), what, f"give a whole number from 1 to {MOST_JOBS}"))
     return None
 
 
-def _breath_seconds(options: Mapping[str, Any], problems: list[Problem]) -> float:
+def _breath_seconds(options: Mapping[str, Any], problems: list[PlayersProblem]) -> float:
     given = options.get("breath_seconds", BREATH_SECONDS)
     if isinstance(given, bool) or not isinstance(given, (int, float)) or not 1 <= given <= 120:
-        what = f"breath_seconds: {_shown(given)} is no length of a breath"
+        what = f"breath_seconds: {_shown(given)} is not a length of a breath"
         mend = f"give seconds from 1 to 120, such as {BREATH_SECONDS:g}"
-        problems.append(Problem(("breath_seconds",), what, mend))
+        problems.append(PlayersProblem(("breath_seconds",), what, mend))
         return BREATH_SECONDS
     return float(given)
 
 
-def _named_variations(given: Any) -> tuple[dict[str, tuple[str, ...]], list[Problem]]:
+def _named_variations(given: Any) -> tuple[dict[str, tuple[str, ...]], list[PlayersProblem]]:
     """The variations that mkdocs.yml gives names to, and the problems of those that are none."""
     named: dict[str, tuple[str, ...]] = {}
     mend = "give each a name, as in `evening: slurred + swell up`"
     if given is None:
         return named, []
     if not isinstance(given, Mapping):
-        return named, [Problem(("variations",), f"variations: {_shown(given)} has no names", mend)]
+        return named, [PlayersProblem(("variations",), f"variations: {_shown(given)} has no names", mend)]
     problems = []
     for name, wishes in given.items():
         steps = ("variations", str(name))
         if not isinstance(wishes, str):
-            problems.append(Problem(steps, f"variations: {shown(str(name))} names no variation", mend))
+            problems.append(PlayersProblem(steps, f"variations: {shown(str(name))} names no variation", mend))
             continue
         found = meaning([wish.strip() for wish in wishes.split("+")], named)
         wrong = [problem for wish in found if (problem := variation_problem(wish))]
         if not wrong and (contradicts := contradiction(found)):
             wrong = [contradicts]
-        problems += [Problem(steps, f"variations: {name}: {what}", how) for what, how in wrong]
+        problems += [PlayersProblem(steps, f"variations: {name}: {what}", how) for what, how in wrong]
         if not wrong:
             named[str(name)] = found
     return named, problems
@@ -260,14 +261,14 @@ def variation_problem(wish: str) -> tuple[str, str] | None:
         find(wish)
     except KeyError:
         known = variations()
-        mend = did_you_mean(wish, known, f"there are: {', '.join(known)}")
-        return f"there is no variation {shown(wish, 60)}", mend
+        mend = NAME_HINTS.get(wish) or did_you_mean(wish, known, f"there are: {', '.join(known)}")
+        return f"unknown variation {shown(wish, 60)}", mend
     except ValueError as error:
         return f"{shown(wish, 60)} cannot be read", str(error)
     return None
 
 
-def option_faults(config: Config, problems: Sequence[Problem]) -> list[Fault]:
+def option_faults(config: Config, problems: Sequence[PlayersProblem]) -> list[Fault]:
     """Problems of the options as faults at their places."""
     steps, _ = config.book_plugin()
     return [

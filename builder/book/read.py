@@ -13,11 +13,11 @@ from typing import Any
 from ..language.faults import BookFaults, Fault, shown
 from ..language.fields import MAX_BYTES, Source
 from ..language.read import SUFFIX, Reading, read
-from ..music.exercise import Exercise, Travel, Wanted
+from ..music.exercise import Exercise, KeySequence, VariationRequest
 from ..music.instruments import INSTRUMENTS, Instrument
 from ..music.pitch import A4_HERTZ
 from ..music.timing import BREATH_SECONDS
-from ..music.transpositions import settings
+from ..music.transpositions import settings_of
 from ..variations import Unsuitable, meaning
 from ..variations.conflicts import contradiction
 from ..variations.passes import pass_problem, played_twice
@@ -149,7 +149,7 @@ def _exercises(folder: Path, name: str, wrong: list[Fault]) -> list[Path]:
             mend = "`stavewright new NAME` writes one to start from"
             problem = "" if paths else f"{visible(home)}: no exercises here; {mend}"
         else:
-            problem = f"{visible(home)}: this is no folder; put the exercises into one, as NAME{SUFFIX}"
+            problem = f"{visible(home)}: this is not a folder; put the exercises into one, as NAME{SUFFIX}"
     except (FileNotFoundError, NotADirectoryError):
         problem = f"{visible(home)}: there is no such folder; put the exercises there, as NAME{SUFFIX}"
     except OSError as error:
@@ -217,11 +217,11 @@ def _with_variations(reading: Reading, named: Mapping[str, tuple[str, ...]]) -> 
     if exercise is None:
         return reading, []
     known = dict(named)
-    wanted: list[Wanted] = []
+    wanted: list[VariationRequest] = []
     faults: list[Fault] = []
     for wish in (*exercise.wanted, *exercise.passes):
         names = meaning(wish.names, known)
-        called = wish.called or (wish.label if wish.label in known else "")
+        called = wish.called or (wish.label if len(wish.names) == 1 and names != wish.names else "")
         if wish.called:
             known[wish.called] = names
         wanted.append(replace(wish, names=names, called=called))
@@ -242,7 +242,7 @@ def _pass_problem(exercise: Exercise) -> tuple[str, str] | None:
     first, second = (each.names for each in exercise.passes)
     if problem := pass_problem(first, second):
         return problem
-    for setting in settings(replace(exercise, travel=Travel()), INSTRUMENTS["flute"]):
+    for setting in settings_of(replace(exercise, travel=KeySequence()), INSTRUMENTS["flute"]):
         try:
             played_twice(setting.score(), first, second)
         except Unsuitable as reason:

@@ -1,9 +1,9 @@
-"""Whether anything that a site is made of has changed since it was built.
+"""Whether a site is up to date.
 
-A build that went well leaves a note beside the cache: a hash of every file that went into the site (the book,
-its pages, the templates, this program), what stands in for the rest (Python, the packages, the engraver), and
-the names, sizes and times of the site's files. Where all of that is as it was, the site is what a build would
-make, and nothing else needs to be loaded. This module therefore imports nothing that is slow.
+A successful build writes a note beside the cache: a hash of every file that went into the site (the book,
+its pages, the templates, this program), the versions of everything else (Python, the packages, the engraver),
+and the names, sizes and times of the site's files. If all of these are the same, a build would make the same
+site, and no other module has to be loaded. So this module imports nothing slow.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ def _site_as_it_is(site: Path) -> str:
     return hashlib.sha256("".join(sorted(rows)).encode("utf-8", "surrogateescape")).hexdigest()
 
 
-def inputs(config: MkDocsConfig, exercises: str) -> list[str] | None:
+def site_inputs(config: MkDocsConfig, exercises: str) -> list[str] | None:
     """Every file and folder that a site is made of; None where that cannot be known.
 
     Other plugins, hooks and extensions may read whatever they like, and a configuration may stand in
@@ -108,7 +108,7 @@ def inputs(config: MkDocsConfig, exercises: str) -> list[str] | None:
     return [str(place.resolve()) for place in dict.fromkeys(places)]
 
 
-def remember(book: Path, out: Path | None, site: Path, places: list[str], before: str, said: str) -> None:
+def write_stamp(book: Path, out: Path | None, site: Path, places: list[str], before: str, said: str) -> None:
     """Note that a site is built. `before` is the fingerprint from before its book was read."""
     note = {
         "places": places,
@@ -121,7 +121,7 @@ def remember(book: Path, out: Path | None, site: Path, places: list[str], before
         write_whole(_note_of(book, out), json.dumps(note).encode())
 
 
-def unchanged(book: Path, out: Path | None) -> str | None:
+def unchanged_site(book: Path, out: Path | None) -> str | None:
     """What the build said that made the site, where another would make the same; else None."""
     try:
         note = json.loads(_note_of(book, out).read_bytes())

@@ -1,4 +1,4 @@
-"""What is worked out once and kept beside the ink, as long as nothing that decides it has changed."""
+"""A cache of derived results: each is stored under a hash of all its inputs."""
 
 from __future__ import annotations
 

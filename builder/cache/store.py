@@ -94,12 +94,12 @@ def own_folder(place: Path | None = None) -> None:
         return
     if status.st_uid not in (os.geteuid(), 0):
         raise CacheRefused(
-            f"{place}: the cache belongs to another user, and what stands in it goes into pages; name a "
+            f"{place}: the cache belongs to another user, and pages are made from it; name a "
             "folder of your own in STAVEWRIGHT_CACHE"
         )
     if status.st_mode & _WRITTEN_BY_OTHERS:
         raise CacheRefused(
-            f"{place}: others can write in the cache, and what stands in it goes into pages; remove the "
+            f"{place}: others can write in the cache, and pages are made from it; remove the "
             "folder, so that a build makes it anew for you alone, or name another in STAVEWRIGHT_CACHE"
         )
 
@@ -125,7 +125,7 @@ def bound() -> int:
         return BOUND
     if not said.isascii() or not said.isdigit() or int(said[:12]) == 0:
         raise ValueError(
-            f"STAVEWRIGHT_CACHE_MB: {said[:40]!r} is no number of megabytes; write one such as 2000"
+            f"STAVEWRIGHT_CACHE_MB: {said[:40]!r} is not a number of megabytes; write one such as 2000"
         )
     return int(said[:12]) * 10**6
 

@@ -20,8 +20,8 @@ def cache(clear: bool) -> int:
     if clear:
         if kept.size()[0] and not kept.is_marked():
             say(
-                f"{visible(kept.place)}: cannot be cleared: there is no {MARK}, which says that this is a "
-                "cache; a build that keeps something here writes it",
+                f"{visible(kept.place)}: cannot be cleared: the file {MARK}, which marks a cache, is "
+                "missing; builds write it",
                 file=sys.stderr,
             )
             return 1

@@ -7,20 +7,20 @@ import sys
 from contextlib import ExitStack
 from datetime import date
 
-from ..book.pieces import shelf
+from ..book.pieces import instrument_book_of
 from ..book.read import Book, book_of, read_config
 from ..daily.cautions import cautions
 from ..daily.choices import Measured, measured
 from ..daily.coverage import coverage, coverage_text
 from ..daily.cp_sat import SolverMissing
 from ..daily.measure import register_order
-from ..daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Wish
+from ..daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Promise
 from ..daily.planner import SIMPLE, plan, remarks
 from ..daily.sets import plan_text
 from ..jobs.progress import progress
-from ..music.instrument import LEVELS, Instrument
+from ..music.instrument import ABILITIES, LEVELS, Instrument
 from ..paper.documents import labels
-from ..paper.page_format import PAPERS, Form
+from ..paper.page_format import PAPERS, PageFormat
 from ..visible import visible
 from .output_file import CALENDAR, PDF, fresh_file, put_in_place
 from .saying import say
@@ -48,30 +48,34 @@ def _daily(arguments: argparse.Namespace) -> int:
         raise WrongUse(
             f"{visible(arguments.out)}: is named for the pages and for the calendar; name two files"
         )
-    level = known("level", arguments.level, list(LEVELS))
+    level = known("ability", ABILITIES.get(arguments.level, arguments.level), [*LEVELS, *ABILITIES])
     _last_day(arguments.start, arguments.days)
     config = read_config(arguments.book)
     book = book_of(arguments.book, config)
     slug = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
     instrument = next((each for each in book.instruments if each.slug == slug), book.instruments[0])
     paper = PAPERS[paper_wish(arguments.paper) or book.paper]
-    wish = Wish(
+    wish = Promise(
         arguments.minutes,
         arguments.days,
         variations_wish(arguments.variations, labels(book)),
         arguments.keys,
         arguments.seed,
     )
-    found = tuple(measured(shelf(book.exercises, instrument)))
+    found = tuple(measured(instrument_book_of(book.exercises, instrument)))
     offered = [each.choice for each in found if not level or _within(each, instrument, level)]
     try:
         made = plan(wish, offered, register_order(instrument), exact=arguments.exact)
     except NoPlan as none:
         if offered:
             raise
-        counts = [(name, sum(_within(each, instrument, name) for each in found)) for name in LEVELS]
+        counts = [
+            (name, sum(_within(each, instrument, plain) for each in found))
+            for name, plain in ABILITIES.items()
+        ]
         nearest = [
-            f"For a {name} player there {'is 1 piece' if count == 1 else f'are {count} pieces'}."
+            f"For {'a' if name[0] == 'b' else 'an'} {name} player there "
+            f"{'is 1 piece' if count == 1 else f'are {count} pieces'}."
             for name, count in counts
             if count
         ]
@@ -88,7 +92,7 @@ def _daily(arguments: argparse.Namespace) -> int:
             description = config.text("site_description")
             with progress("Engraving") as report:
                 printed = daily_sheets(
-                    book, description, instrument, made, arguments.start, Form(paper), report
+                    book, description, instrument, made, arguments.start, PageFormat(paper), report
                 )
             pages.write_bytes(printed.data)
         if entries:
@@ -114,7 +118,9 @@ def _daily(arguments: argparse.Namespace) -> int:
 def tell_coverage(book: Book) -> None:
     """Say what a book practises, private exercises too, for each of its instruments."""
     for instrument in book.instruments:
-        found = coverage((each.notes for each in measured(shelf(book.exercises, instrument))), instrument)
+        found = coverage(
+            (each.notes for each in measured(instrument_book_of(book.exercises, instrument))), instrument
+        )
         say()
         say(coverage_text(found, f"{instrument.name}: what the book practises"))
 
@@ -123,7 +129,7 @@ def _tell(made: Plan) -> None:
     for row in remarks(made):
         say(row)
     if made.method == SIMPLE and not made.proved:
-        say("A better plan may exist: --exact looks for it.")
+        say("--exact may find a better plan.")
     say()
     for row in cautions(made):
         say(row)
@@ -136,7 +142,7 @@ def _bounds(option: str, number: int, most: int) -> None:
 
 def _last_day(start: date | None, days: int) -> None:
     if start is not None and (date.max - start).days < days:
-        raise WrongUse(f"--from {start} --days {days} goes beyond the calendar's last day; begin earlier")
+        raise WrongUse(f"--from {start} --days {days} goes beyond the calendar's last day; start earlier")
 
 
 def _within(each: Measured, instrument: Instrument, level: str) -> bool:

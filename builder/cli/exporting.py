@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from ..book.pieces import Part, Placed, shelf
+from ..book.pieces import Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book, BookProblem, open_book
 from ..export.downloads import SUFFIXES, stem, written
 from ..visible import visible
@@ -56,7 +56,7 @@ def _exporting(arguments: argparse.Namespace) -> int:
     except OSError as error:
         raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     if not count:
-        raise WrongUse("nothing of that can be played: no exercise of the book goes through that key")
+        raise WrongUse("nothing to export: no exercise of the book uses that key in the instrument's range")
     say(f"{count} file{'' if count == 1 else 's'}: {visible(out)}")
     return 0
 
@@ -70,7 +70,7 @@ def _check_places(book: Book, arguments: argparse.Namespace, kinds: list[str]) -
             target(arguments.out / f"{name}{SUFFIXES[kind]}", _KINDS[kind])
 
 
-def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[Placed, Part]]:
+def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[SettingPieces, Rendition]]:
     """Every part to write, as written and in every variation, in the order of the book."""
     slug = known("exercise", arguments.exercise, [each.slug for each in book.exercises])
     key = key_wish(arguments.key) if arguments.key else ""
@@ -79,7 +79,7 @@ def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[Placed,
     for instrument in book.instruments:
         if name not in ("", instrument.slug):
             continue
-        for _, pages in shelf(exercises, instrument).exercises:
+        for _, pages in instrument_book_of(exercises, instrument).exercises:
             for page in pages:
                 if key in ("", page.key):
                     for placed in page.placed:

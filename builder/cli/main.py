@@ -20,18 +20,18 @@ from ..visible import shown, visible
 from .door import through_door
 from .saying import say
 
-_CACHE = "Engraved pieces are kept between builds. This says where, how many and how large, or clears them."
+_CACHE = "Show where engraved music is cached and how much there is, or empty the cache."
 
 
 class _Parser(argparse.ArgumentParser):
     """Shows what it quotes of an argument."""
 
     def error(self, message: str) -> NoReturn:
-        """Say what is wrong, and end the program with 2."""
+        """Print what is wrong and exit with 2."""
         super().error(visible(message))
 
     def _print_message(self, message: str, file: Any = None) -> None:
-        """Help, too, is said where it can be told that it found no place."""
+        """Print help through `say`, which reports where it could not be written."""
         if message:
             say(message.rstrip("\n"), file or sys.stderr)
 
@@ -45,12 +45,22 @@ def _parser() -> argparse.ArgumentParser:
 
     def command(name: str, says: str) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=says, description=says)
-        sub.add_argument("--book", type=_path, default=Path(), metavar="DIR", help="the book (default: here)")
+        sub.add_argument(
+            "--book",
+            type=_path,
+            default=Path(),
+            metavar="DIR",
+            help="the book's folder (default: the current one)",
+        )
         return sub
 
-    build = command("build", "Write the whole site.")
-    build.add_argument("--out", type=_path, metavar="DIR", help="where to (default: site/ in the book)")
-    build.add_argument("--jobs", type=_positive, metavar="N", help="engravers at once (default: every core)")
+    build = command("build", "Build the site.")
+    build.add_argument(
+        "--out", type=_path, metavar="DIR", help="folder to write to (default: site/ in the book)"
+    )
+    build.add_argument(
+        "--jobs", type=_positive, metavar="N", help="engravers in parallel (default: one for each core)"
+    )
     build.add_argument(
         "--workers",
         metavar="ADDRESS",
@@ -61,23 +71,23 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="allow --workers tcp://...: nobody else can reach the scheduler and its workers",
     )
-    build.add_argument("--again", action="store_true", help="build even where nothing has changed")
-    serve = command("serve", "Show the site here, and again as files are saved.")
+    build.add_argument("--again", action="store_true", help="build even if nothing has changed")
+    serve = command("serve", "Serve the site on this machine and rebuild it when you save a file.")
     serve.add_argument(
-        "--address", metavar="HOST:PORT", help="where to (default: `dev_addr`, or 127.0.0.1:8000)"
+        "--address", metavar="HOST:PORT", help="where to serve it (default: `dev_addr`, or 127.0.0.1:8000)"
     )
-    check = command("check", "Say every fault in every exercise; engrave nothing.")
+    check = command("check", "Report every fault in the book; engrave nothing.")
     check.add_argument(
-        "--coverage", action="store_true", help="say too what the book practises, and what it leaves out"
+        "--coverage", action="store_true", help="also report what the book practises, and what it leaves out"
     )
-    _add_print(command("print", "Write pages for the stand as one PDF."))
-    _add_daily(command("daily", "Plan what to play, day by day."))
-    _add_export(command("export", "Write files for other programs: MIDI and MusicXML."))
-    cache = commands.add_parser(
-        "cache", help="Say what the cache of engraved music holds, or clear it.", description=_CACHE
+    _add_print(command("print", "Write a PDF to print."))
+    _add_daily(command("daily", "Plan what to play each day."))
+    _add_export(command("export", "Write MIDI and MusicXML files for other programs."))
+    cache = commands.add_parser("cache", help="Show the size of the cache, or empty it.", description=_CACHE)
+    cache.add_argument(
+        "--clear", action="store_true", help="empty the cache; the next build engraves everything again"
     )
-    cache.add_argument("--clear", action="store_true", help="forget every piece; builds make them again")
-    new = command("new", "Write a commented exercise to start from.")
+    new = command("new", "Write an exercise with comments to start from.")
     new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
     return parser
 
@@ -86,30 +96,46 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--key", metavar="KEY", help="every exercise in one key, such as e-flat")
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise in every key, or in the one of --key")
     sub.add_argument("--all", action="store_true", help="the whole book")
-    sub.add_argument("--set", type=_path, metavar="FILE", help="a student's hand-out, from a text file")
-    sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
+    # The second name is the one that it had first.
+    sub.add_argument(
+        "--handout", "--set", type=_path, metavar="FILE", help="a student's hand-out, from a text file"
+    )
+    sub.add_argument("--instrument", metavar="NAME", help="the instrument (default: the book's first)")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
     sub.add_argument("--staff-size", type=float, metavar="MM", help="a staff's height (default: 7)")
-    sub.add_argument("--booklet", action="store_true", help="two pages a side, in the order for folding")
+    sub.add_argument(
+        "--booklet", action="store_true", help="two pages on each side, in the order for folding"
+    )
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
-    sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="where to")
+    sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="the PDF to write")
 
 
 def _add_daily(sub: argparse.ArgumentParser) -> None:
-    sub.add_argument("--minutes", type=int, required=True, metavar="N", help="how long a day's set may be")
-    sub.add_argument("--days", type=int, default=14, metavar="N", help="for how many days (default: 14)")
-    sub.add_argument("--instrument", metavar="NAME", help="for which (default: the book's first)")
-    sub.add_argument("--level", metavar="NAME", help="only what that player can reach, such as beginning")
+    sub.add_argument("--minutes", type=int, required=True, metavar="N", help="the most minutes a day")
+    sub.add_argument("--days", type=int, default=14, metavar="N", help="how many days (default: 14)")
+    sub.add_argument("--instrument", metavar="NAME", help="the instrument (default: the book's first)")
+    sub.add_argument("--level", metavar="NAME", help="only what suits this ability, such as beginner")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
-    sub.add_argument("--keys", type=int, default=2, metavar="N", help="keys a register a day (default: 2)")
-    sub.add_argument("--seed", type=int, default=0, metavar="N", help="another number, another plan")
-    sub.add_argument("--exact", action="store_true", help="look for the best plan, with the optional solver")
-    sub.add_argument("--from", dest="start", type=_date, metavar="DATE", help="the first day, as 2026-02-01")
-    sub.add_argument("--at", type=_time, metavar="TIME", help="when, for the calendar, as 7:30")
+    sub.add_argument(
+        "--keys", type=int, default=2, metavar="N", help="keys in each register each day (default: 2)"
+    )
+    sub.add_argument(
+        "--seed", type=int, default=0, metavar="N", help="random seed; the same seed gives the same plan"
+    )
+    sub.add_argument("--exact", action="store_true", help="search for the best plan with the optional solver")
+    sub.add_argument(
+        "--from", dest="start", type=_date, metavar="DATE", help="the first day, such as 2026-02-01"
+    )
+    sub.add_argument("--at", type=_time, metavar="TIME", help="the time in the calendar, such as 7:30")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
-    sub.add_argument("--calendar", type=_path, metavar="FILE.ics", help="a calendar file, an entry a day")
-    sub.add_argument("-o", dest="out", type=_path, metavar="FILE.pdf", help="sheets for the stand")
+    sub.add_argument(
+        "--calendar",
+        type=_path,
+        metavar="FILE.ics",
+        help="the calendar file to write, one entry for each day",
+    )
+    sub.add_argument("-o", dest="out", type=_path, metavar="FILE.pdf", help="the PDF to write")
 
 
 def _path(text: str) -> Path:
@@ -118,7 +144,7 @@ def _path(text: str) -> Path:
     except UnicodeEncodeError:
         named = False
     if not named:
-        raise argparse.ArgumentTypeError(f"{shown(text)} is no name of a file or folder")
+        raise argparse.ArgumentTypeError(f"{shown(text)} cannot be the name of a file or folder")
     return Path(text)
 
 
@@ -126,22 +152,22 @@ def _date(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{shown(text)} is no date such as 2026-02-01") from None
+        raise argparse.ArgumentTypeError(f"{shown(text)} is not a date such as 2026-02-01") from None
 
 
 def _time(text: str) -> time:
     try:
         return time.fromisoformat(text.zfill(5))
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{shown(text)} is no time such as 7:30") from None
+        raise argparse.ArgumentTypeError(f"{shown(text)} is not a time such as 7:30") from None
 
 
 def _add_export(sub: argparse.ArgumentParser) -> None:
-    sub.add_argument("--midi", action="store_true", help="MIDI files, as it sounds")
-    sub.add_argument("--musicxml", action="store_true", help="MusicXML files, as it is written")
+    sub.add_argument("--midi", action="store_true", help="write MIDI files (what sounds)")
+    sub.add_argument("--musicxml", action="store_true", help="write MusicXML files (what is written)")
     sub.add_argument("--exercise", metavar="SLUG", help="one exercise (default: all)")
     sub.add_argument("--key", metavar="KEY", help="one key, such as e-flat (default: all)")
-    sub.add_argument("--instrument", metavar="NAME", help="for which (default: every one of the book)")
+    sub.add_argument("--instrument", metavar="NAME", help="the instrument (default: all of the book)")
     sub.add_argument(
         "-o", dest="out", type=_path, required=True, metavar="DIR", help="the folder to write to"
     )
@@ -199,14 +225,14 @@ def command() -> int:
         return INTERRUPTED
     finally:
         ignore_signals()
-        # Python looks once more at everything before it ends, which takes as long as to import it.
+        # Skip the final garbage collection, which takes as long as all imports.
         gc.freeze()
 
 
 def _check(arguments: argparse.Namespace) -> int:
     from ..book.durations import long_breaths
     from ..music.moves import moves_words
-    from ..music.transpositions import settings
+    from ..music.transpositions import settings_of
     from ..site.settings import open_publishable
     from ..site.tuning_table import offer_words
 
@@ -215,7 +241,7 @@ def _check(arguments: argparse.Namespace) -> int:
         say(sentence)
     for exercise in book.exercises:
         for instrument in book.instruments:
-            found = settings(exercise, instrument)
+            found = settings_of(exercise, instrument)
             if (moves := moves_words(found)) and (at := exercise.travel_at):
                 say(f"{visible(exercise.file)}:{at.line}:{at.column}: remark: {moves}")
             for setting in found:
@@ -237,9 +263,9 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _unchanged(arguments: argparse.Namespace) -> str | None:
     """What to say where a build would make the same again; nothing slow is loaded to know."""
-    from ..cache.build_stamp import unchanged
+    from ..cache.build_stamp import unchanged_site
 
-    return None if arguments.again else unchanged(arguments.book, arguments.out)
+    return None if arguments.again else unchanged_site(arguments.book, arguments.out)
 
 
 def _build(arguments: argparse.Namespace) -> int:
@@ -255,19 +281,19 @@ def _build(arguments: argparse.Namespace) -> int:
         finally:
             end_workers()
     from ..engrave.cluster import cluster, is_open
-    from ..engrave.scheduler import engraving_elsewhere
+    from ..engrave.scheduler import engraving_remotely
 
     if is_open(arguments.workers) and not arguments.closed_network:
         say(
             f"{arguments.workers}: whoever can reach this scheduler can run programs on its workers and "
-            "here; use tls:// with certificates, or add --closed-network where nobody else can reach it "
+            "here; use tls:// with certificates, or add --closed-network if nobody else can reach it "
             "(docs/trust.md)",
             sys.stderr,
         )
         return 2
     from .site import build
 
-    with cluster(arguments.workers) as workers, engraving_elsewhere(workers):
+    with cluster(arguments.workers) as workers, engraving_remotely(workers):
         return build(arguments.book, arguments.out, arguments.jobs)
 
 

@@ -59,7 +59,7 @@ def target(out: Path, kind: Kind) -> Path:
         why = error.strerror if isinstance(error, OSError) else "the link leads to itself"
         raise WrongUse(f"{short(out)}: cannot be written: {why}") from None
     if begins and not kind.is_in(begins):
-        what = f"is not written over: it is no {kind.name}; name another file, or remove it"
+        what = f"is not overwritten: it is not a {kind.name}; name another file, or remove it"
         raise WrongUse(f"{visible(out)}: {what}")
     return real
 

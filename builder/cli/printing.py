@@ -12,9 +12,9 @@ from ..jobs.progress import progress
 from ..language.faults import BookFaults
 from ..language.fields import MAX_BYTES
 from ..language.handout import Handout, read_handout
-from ..paper.documents import Choice, NothingToPrint, labels, print_choice
+from ..paper.documents import NothingToPrint, PrintChoice, labels, print_choice
 from ..paper.handout import handout_page, known_to
-from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, Form
+from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageFormat
 from ..visible import visible
 from .output_file import PDF, fresh_file, put_in_place
 from .saying import say
@@ -32,19 +32,19 @@ def printing(arguments: argparse.Namespace) -> int:
 
 def _printing(arguments: argparse.Namespace) -> int:
     key = key_wish(arguments.key) if arguments.key else ""
-    if [arguments.all, bool(key or arguments.exercise), bool(arguments.set)].count(True) != 1:
+    if [arguments.all, bool(key or arguments.exercise), bool(arguments.handout)].count(True) != 1:
         raise WrongUse(
-            "say what to print: --key KEY, --exercise NAME, both of them, --all, or --set FILE for a hand-out"
+            "say what to print: --key KEY, --exercise NAME, both of them, --all, or --handout FILE"
         )
     staff = arguments.staff_size
     if staff is not None and not SMALLEST_STAFF <= staff <= LARGEST_STAFF:
         raise WrongUse(
-            f"a staff of {staff:g} mm is out of bounds: from {SMALLEST_STAFF:g} mm, which can still be read "
-            f"at an arm's length, to {LARGEST_STAFF:g} mm"
+            f"a staff of {staff:g} mm is out of bounds: choose from {SMALLEST_STAFF:g} mm, which can still "
+            f"be read at arm's length, to {LARGEST_STAFF:g} mm"
         )
     config = read_config(arguments.book)
     book = book_of(arguments.book, config)
-    choice = Choice(
+    choice = PrintChoice(
         known("instrument", arguments.instrument, [each.slug for each in book.instruments])
         or book.instruments[0].slug,
         key,
@@ -52,8 +52,8 @@ def _printing(arguments: argparse.Namespace) -> int:
         variations_wish(arguments.variations, labels(book)),
     )
     paper = PAPERS[paper_wish(arguments.paper) or book.paper]
-    form = Form(paper, staff, arguments.booklet, arguments.single_sided)
-    handout = _handout(arguments, book) if arguments.set else None
+    form = PageFormat(paper, staff, arguments.booklet, arguments.single_sided)
+    handout = _handout(arguments, book) if arguments.handout else None
     with fresh_file(arguments.out, PDF) as fresh:
         with progress("Engraving") as report:
             if handout:
@@ -69,7 +69,7 @@ def _printing(arguments: argparse.Namespace) -> int:
     if form.booklet:
         sheets = -(-printed.pages // 4)
         say(
-            f"{sheets} sheet{'s' if sheets != 1 else ''} of {paper.double}: print on both sides, turned over "
+            f"{sheets} sheet{'s' if sheets != 1 else ''} of {paper.double}: print on both sides, flipped on "
             "the short edge, and fold in the middle."
         )
     return 1 if printed.problems else 0
@@ -79,10 +79,10 @@ def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
     """The hand-out that a file describes. Raises WrongUse, or BookFaults with every fault of the file."""
     if arguments.instrument or arguments.variations or arguments.booklet:
         raise WrongUse(
-            "with --set, the file names the instrument and the variations, and there is one page: leave out "
-            "--instrument, --variations and --booklet"
+            "with --handout, the file names the instrument and the variations, and there is one page: leave "
+            "out --instrument, --variations and --booklet"
         )
-    path: Path = arguments.set
+    path: Path = arguments.handout
     check_links(arguments.book, [path], read_config(arguments.book).options())
     try:
         with path.open("rb") as file:

@@ -46,4 +46,4 @@ def unknown(kind: str, word: str, names: Sequence[str]) -> str:
     """What to say of a name that is not there."""
     guess = nearest(word, names)
     mend = f"did you mean {shown(guess)}? " if guess else ""
-    return f"there is no {kind} {shown(word, 60)}; {mend}there are: {', '.join(names)}"
+    return f"unknown {kind} {shown(word, 60)}; {mend}there are: {', '.join(names)}"

@@ -17,10 +17,10 @@ from mkdocs.exceptions import Abort, BuildError, ConfigurationError, MkDocsExcep
 from ..book.config import CONFIG
 from ..book.links import check_links
 from ..book.read import BookProblem
-from ..cache.build_stamp import fingerprint, inputs, remember
+from ..cache.build_stamp import fingerprint, site_inputs, write_stamp
 from ..cache.store import PieceCache
 from ..jobs.folders import temporary_folder
-from ..jobs.pool import Helpers, helping
+from ..jobs.pool import HelperPool, helper_pool
 from ..site.live_reload import NoAddress, check_free
 from ..site.plugin import PRELOAD, StavewrightPlugin
 from ..site.settings import open_publishable
@@ -71,11 +71,11 @@ def _quiet(*handlers: logging.Handler) -> None:
 
 def build(book: Path, out: Path | None, jobs: int | None) -> int:
     """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
-    with helping(PieceCache().place, jobs, PRELOAD) as helpers:
+    with helper_pool(PieceCache().place, jobs, PRELOAD) as helpers:
         return _build(book, out, jobs, helpers)
 
 
-def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> int:
+def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool) -> int:
     started = time.monotonic()
     heard = _Heard()
     _quiet(heard)
@@ -91,7 +91,7 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
         say(problem, file=sys.stderr)
         return 2 if isinstance(problem, WrongPlace) else 1
     check_links(book, [Path(config.docs_dir), book / plugin.config.exercises], plugin.config)
-    places = inputs(config, plugin.config.exercises)
+    places = site_inputs(config, plugin.config.exercises)
     try:
         before = fingerprint(places) if places else ""
     except OSError:
@@ -112,9 +112,9 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
         return 1
     finally:
         config.plugins.on_shutdown()
-    assert plugin.pressed is not None
+    assert plugin.engraved_book is not None
     failed = f" ({len(plugin.failures)} failed)" if plugin.failures else ""
-    counts = f"{len(plugin.pressed.inked)} pieces{failed}, {len(plugin.pages)} pages"
+    counts = f"{len(plugin.engraved_book.engravings)} pieces{failed}, {len(plugin.pages)} pages"
     say(f"{counts}, in {time.monotonic() - started:.1f} s: {visible(config.site_dir)}")
     if plugin.failures:
         return 1
@@ -122,7 +122,7 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: Helpers) -> 
         again = "\n".join(
             [*heard.rows, f"{counts}, unchanged since they were built: {visible(config.site_dir)}"]
         )
-        remember(book, out, Path(config.site_dir), places, before, again)
+        write_stamp(book, out, Path(config.site_dir), places, before, again)
     return 0
 
 

@@ -24,7 +24,7 @@ def calendar(plan: Plan, book: str, start: date, at: time | None = None, site: s
     file = Calendar()
     file.add("prodid", "-//Stavewright//daily sets//EN")
     file.add("version", "2.0")
-    wish = plan.task.wish
+    wish = plan.problem.wish
     for day in days(plan, start):
         assert day.on is not None
         event = Event()

@@ -49,7 +49,7 @@ LONG = (
     "minutes of rest in an hour of playing (Klickstein 2009, Horvath 2010)."
 )
 LOUD = (
-    "A set that holds several minutes at f or louder is much for the ears. In practice rooms, levels of "
+    "Several minutes at f or louder are a lot for the ears. In practice rooms, levels of "
     "87 to 95 dBA on average have been measured (Phillips and Mace 2008). The limit recommended for a "
     "working day is 85 dBA over 8 hours, and half the time for every 3 dB more (NIOSH 98-126). All loud "
     "sound of a day adds up, rehearsals too. Leave out loud variations when your ears ring or feel dull, "

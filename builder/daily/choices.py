@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import ceil
 
-from ..book.pieces import InKey, Part, Placed, Shelf
+from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces
 from ..music.pitch import Pitch
 from ..music.score import LEVELS, Score, span
 from ..music.timing import clock
@@ -80,13 +80,13 @@ class Measured:
     highest: Pitch
 
 
-def measured(shelf: Shelf) -> Iterator[Measured]:
+def measured(instrument_book: InstrumentBook) -> Iterator[Measured]:
     """Everything that an instrument's book offers, in the order of the book."""
-    for _, pages in shelf.exercises:
+    for _, pages in instrument_book.exercises:
         yield from measured_pages(pages)
 
 
-def measured_pages(pages: Iterable[InKey]) -> Iterator[Measured]:
+def measured_pages(pages: Iterable[KeyPage]) -> Iterator[Measured]:
     """What some pages of an instrument's book offer, in their order."""
     for page in pages:
         for placed in page.placed:
@@ -95,7 +95,7 @@ def measured_pages(pages: Iterable[InKey]) -> Iterator[Measured]:
                     yield _measured(page, placed, part, part.score)
 
 
-def _measured(page: InKey, placed: Placed, part: Part, score: Score) -> Measured:
+def _measured(page: KeyPage, placed: SettingPieces, part: Rendition, score: Score) -> Measured:
     notes = moments(score)
     length = clock(score).length
     seconds = ceil(length)

@@ -221,12 +221,12 @@ def _holes(found: Coverage) -> Iterable[str]:
     for row in found.levels:
         missing = [level for level, seconds in zip(LEVELS, row.seconds, strict=True) if not seconds]
         if len(missing) == len(LEVELS):
-            yield f"In the {row.register} register no level is ever written."
+            yield f"In the {row.register} register no dynamic is written."
         elif missing:
             yield f"In the {row.register} register never {', '.join(missing)}."
     attacks = [row.name for row in found.attacks if not row.tally.count]
     if attacks:
-        yield f"No note is ever begun like this: {', '.join(attacks)}."
+        yield f"No note begins like this: {', '.join(attacks)}."
 
 
 def _runs(rows: Sequence[NoteRow], chosen: Callable[[NoteRow], bool]) -> list[str]:
@@ -261,7 +261,7 @@ def duration(seconds: float) -> str:
 def coverage_text(found: Coverage, heading: str) -> str:
     """The whole as plain text, for a terminal."""
     most = max((row.tally.seconds for row in found.notes), default=0) or 1
-    rows = [heading, f"{found.pieces} pieces, {duration(found.seconds)} of sound at the slowest tempo", ""]
+    rows = [heading, f"{found.pieces} versions, {duration(found.seconds)} of sound at the slowest tempo", ""]
     rows += [f"{'note':<12} {'register':<10} {'times':>6}   time"]
     rows += [
         f"{row.pitch.spoken:<12.12} {row.register:<10.10} {row.tally.count:>6}   "
@@ -271,7 +271,7 @@ def coverage_text(found: Coverage, heading: str) -> str:
     ]
     rows += ["", f"{'between neighbours':<22} {'up':>6} {'down':>6}"]
     rows += [f"{row.name:<22} {row.up.count:>6} {row.down.count:>6}" for row in found.steps]
-    rows += ["", f"{'time at each level':<22} " + " ".join(f"{level:>11}" for level in LEVELS)]
+    rows += ["", f"{'time at each dynamic':<22} " + " ".join(f"{level:>11}" for level in LEVELS)]
     rows += [
         f"{row.register:<22} " + " ".join(f"{duration(seconds):>11}" for seconds in row.seconds)
         for row in found.levels

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from .choices import Choice
-from .plan import PAIR_WORTH, WORK_WORTH, Days, Task, alike, one_of
+from .plan import PAIR_WORTH, WORK_WORTH, Days, Problem, one_of, same_choices
 from .plan import kinds as kinds_of
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ class Solved:
     impossible: bool
 
 
-def exact_days(task: Task, start: Days | None = None, effort: float = EFFORT) -> Solved:
+def exact_days(task: Problem, start: Days | None = None, effort: float = EFFORT) -> Solved:
     """Solve a task, from a known plan where one is given. Raises SolverMissing."""
     try:
         from ortools.sat.python import cp_model
@@ -63,9 +63,9 @@ def exact_days(task: Task, start: Days | None = None, effort: float = EFFORT) ->
                     model.add_hint(count, step < times)
     model.maximize(sum(gains))
     if start is not None:
-        chosen = [{alike(item) for item in day} for day in start]
+        chosen = [{same_choices(item) for item in day} for day in start]
         for (kind, day), take in takes.items():
-            model.add_hint(take, alike(kinds[kind][0]) in chosen[day])
+            model.add_hint(take, same_choices(kinds[kind][0]) in chosen[day])
     solver = cp_model.CpSolver()
     solver.parameters.random_seed = task.wish.seed % 2**31
     solver.parameters.num_workers = 8
@@ -95,7 +95,7 @@ def _work(choice: Choice) -> tuple[str, str]:
 
 def _constrain(
     model: cp_model.CpModel,
-    task: Task,
+    task: Problem,
     kinds: list[tuple[Choice, ...]],
     takes: dict[tuple[int, int], Any],
     start: Days | None,

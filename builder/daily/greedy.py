@@ -11,7 +11,7 @@ from heapq import heapify, heappop, heapreplace
 from itertools import repeat
 from random import Random
 
-from .plan import PAIR_WORTH, WORK_WORTH, Days, Task, broken, kinds, one_of, worth
+from .plan import PAIR_WORTH, WORK_WORTH, Days, Problem, kinds, objective, one_of, violations
 
 TRIES = 12
 _KEPT = 2
@@ -39,7 +39,7 @@ class _Piece:
     promises: tuple[int, int, int]
 
 
-def _pieces(task: Task) -> list[_Piece]:
+def _pieces(task: Problem) -> list[_Piece]:
     numbers: dict[tuple[object, ...], int] = {}
 
     def number(*name: object) -> int:
@@ -71,7 +71,7 @@ def _pieces(task: Task) -> list[_Piece]:
 class _Closed:
     """What a day may not take: what it or a day beside it has, and what that one must be left."""
 
-    def __init__(self, task: Task, pieces: list[_Piece]) -> None:
+    def __init__(self, task: Problem, pieces: list[_Piece]) -> None:
         alone = task.wish.days == 1 and not task.wish.round
         self.least = [0 if alone else task.least[register] for register in task.registers]
         self.serves: dict[int, set[tuple[int, int]]] = {}
@@ -113,7 +113,7 @@ class _Closed:
 class _Draft:
     """Days being filled, and how often each thing has come."""
 
-    def __init__(self, task: Task, pieces: list[_Piece]) -> None:
+    def __init__(self, task: Problem, pieces: list[_Piece]) -> None:
         self.task = task
         self.days: list[list[_Piece]] = [[] for _ in range(task.wish.days)]
         self.room = [task.budget for _ in self.days]
@@ -200,8 +200,8 @@ def _fill(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
     ]
     closed = _Closed(task, pieces)
     for day in range(task.wish.days):
-        # Equals go by lot: the first in a shuffled order wins. In a very big book a day looks at some only,
-        # those before all that keep a promise still open.
+        # Ties are broken at random: the first in a shuffled order wins. In a very big book a day looks at
+        # some only, first at those that keep a promise still open.
         shuffled = sorted(pieces, key=lambda piece: random.random())
         if len(shuffled) > _SEEN:
             shuffled.sort(key=lambda piece: all(draft.count[promise] for promise in piece.promises))
@@ -262,7 +262,7 @@ def _exchange(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
         draft.add(day, new if fits else old)
 
 
-def simple_days(task: Task, tries: int = TRIES) -> tuple[Days, tuple[str, ...]]:
+def simple_days(task: Problem, tries: int = TRIES) -> tuple[Days, tuple[str, ...]]:
     """The best days of several tries, and the promises that they break: none where they are a plan."""
     random = Random(task.wish.seed)
     pieces = _pieces(task)
@@ -278,7 +278,7 @@ def simple_days(task: Task, tries: int = TRIES) -> tuple[Days, tuple[str, ...]]:
             task.ordered(one_of(alike[piece.number], task.wish.seed + number) for piece in day)
             for number, day in enumerate(draft.days)
         )
-        found, value = broken(task, days), worth(days)
+        found, value = violations(task, days), objective(days)
         if not found:
             kept.append((value, days))
             if len(kept) == _KEPT:

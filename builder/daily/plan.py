@@ -42,7 +42,7 @@ class NoPlan(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
+class Promise:
     """What a player asks for.
 
     `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `variations` by their labels, all
@@ -70,10 +70,10 @@ def pauses_in(day: Sequence[Choice]) -> int:
 
 
 @dataclass(frozen=True)
-class Task:
+class Problem:
     """A wish for a book: `choices` by their names, `registers` in the order of a set."""
 
-    wish: Wish
+    wish: Promise
     choices: tuple[Choice, ...]
     registers: tuple[str, ...]
 
@@ -121,7 +121,7 @@ class Task:
         return tuple(sorted(items, key=lambda item: (place[item.register], item.difficulty, item.name)))
 
 
-def task(wish: Wish, choices: Sequence[Choice], registers: Sequence[str]) -> Task:
+def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str]) -> Problem:
     """The task of a wish: what it does not ask for left out, and what no day is long enough for.
 
     Raises NoPlan where nothing is left, and ValueError where the wish itself is outside its bounds.
@@ -130,10 +130,10 @@ def task(wish: Wish, choices: Sequence[Choice], registers: Sequence[str]) -> Tas
         raise ValueError(f"{wish} is outside what can be asked")
     offered = tuple(sorted((c for c in choices if c.register), key=lambda choice: choice.name))
     if not offered:
-        raise NoPlan(("The book holds no exercise that can be played on this instrument at this level.",))
+        raise NoPlan(("The book has no exercise that a player of this ability can play on this instrument.",))
     if wish.variations:
         offered = tuple(choice for choice in offered if choice.variation in wish.variations)
-    found = Task(wish, offered, tuple(r for r in registers if any(c.register == r for c in offered)))
+    found = Problem(wish, offered, tuple(r for r in registers if any(c.register == r for c in offered)))
     short = tuple(choice for choice in offered if choice.whole <= found.budget)
     if not short:
         least = min((choice.whole for choice in offered), default=0)
@@ -141,7 +141,7 @@ def task(wish: Wish, choices: Sequence[Choice], registers: Sequence[str]) -> Tas
             (f"Nothing in the book is short enough for {_minutes(wish.minutes)}.",),
             (f"The shortest takes {_minutes(ceil(least / 60))}, with the rest after it.",) if least else (),
         )
-    return Task(wish, short, tuple(r for r in found.registers if any(c.register == r for c in short)))
+    return Problem(wish, short, tuple(r for r in found.registers if any(c.register == r for c in short)))
 
 
 def _said(name: str) -> str:
@@ -164,7 +164,7 @@ class Plan:
     this module's head counts them; `proved` where the plan is known to be the best there is.
     """
 
-    task: Task
+    problem: Problem
     days: Days
     worth: int
     bound: int
@@ -181,7 +181,7 @@ class Plan:
         return 1 - self.worth / self.bound if self.bound else 0.0
 
 
-def worth(days: Sequence[Sequence[Choice]]) -> int:
+def objective(days: Sequence[Sequence[Choice]]) -> int:
     """What a plan of these days is worth, in seconds."""
     items = [item for day in days for item in day]
     pairs = Counter(item.pair for item in items)
@@ -193,7 +193,7 @@ def worth(days: Sequence[Sequence[Choice]]) -> int:
     )
 
 
-def simple_bound(task: Task) -> int:
+def simple_bound(task: Problem) -> int:
     """A worth that no plan can pass, by counting: every day full, and the most pieces there is time for."""
     topics: dict[tuple[str, str], list[int]] = {}
     for choice in task.choices:
@@ -218,7 +218,7 @@ def simple_bound(task: Task) -> int:
     return full + most(PAIR_WORTH, pairs) + most(WORK_WORTH, works)
 
 
-def broken(task: Task, days: Sequence[Sequence[Choice]]) -> tuple[str, ...]:
+def violations(task: Problem, days: Sequence[Sequence[Choice]]) -> tuple[str, ...]:
     """The promises that days do not keep, as sentences; none where it is a plan."""
     found = []
     for number, day in enumerate(days):
@@ -246,16 +246,16 @@ def broken(task: Task, days: Sequence[Sequence[Choice]]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def alike(choice: Choice) -> tuple[object, ...]:
+def same_choices(choice: Choice) -> tuple[object, ...]:
     """What a plan's worth and promises know of a choice: those equal in it are of one kind."""
     return choice.topic, choice.register, choice.variation, choice.whole
 
 
-def kinds(task: Task) -> list[tuple[Choice, ...]]:
+def kinds(task: Problem) -> list[tuple[Choice, ...]]:
     """The choices by kind: rising and falling from one pitch, for instance, are alike."""
     found: dict[tuple[object, ...], list[Choice]] = {}
     for choice in task.choices:
-        found.setdefault(alike(choice), []).append(choice)
+        found.setdefault(same_choices(choice), []).append(choice)
     return [tuple(group) for group in found.values()]
 
 
@@ -264,7 +264,7 @@ def one_of(kind: tuple[Choice, ...], turn: int) -> Choice:
     return kind[turn % len(kind)]
 
 
-def needed_seconds(task: Task) -> int:
+def needed_seconds(task: Problem) -> int:
     """The least that one day takes to go through every register: shorter days are impossible."""
     whole = 0
     for register, least in task.least.items():

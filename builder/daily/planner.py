@@ -13,26 +13,26 @@ from .plan import (
     Days,
     NoPlan,
     Plan,
-    Task,
-    Wish,
+    Problem,
+    Promise,
     needed_seconds,
+    objective,
     pauses_in,
+    problem_of,
     simple_bound,
-    task,
-    worth,
 )
 
 SIMPLE = "simple"
 EXACT = "exact"
 
 
-def plan(wish: Wish, choices: Sequence[Choice], registers: Sequence[str], exact: bool = False) -> Plan:
+def plan(wish: Promise, choices: Sequence[Choice], registers: Sequence[str], exact: bool = False) -> Plan:
     """A plan for a wish from a book's choices; `registers` in the order of a set.
 
     Raises NoPlan with what would have to give, ValueError where the wish is outside its bounds, and
     SolverMissing where the exact method is wanted and its solver not installed.
     """
-    asked = task(wish, choices, registers)
+    asked = problem_of(wish, choices, registers)
     days, faults = simple_days(asked)
     bound = simple_bound(asked)
     if exact:
@@ -41,17 +41,17 @@ def plan(wish: Wish, choices: Sequence[Choice], registers: Sequence[str], exact:
         solved = exact_days(asked, None if faults else days)
         if solved.days is not None:
             bound = min(bound, solved.bound)
-            if faults or worth(solved.days) > worth(days):
+            if faults or objective(solved.days) > objective(days):
                 days, faults = solved.days, ()
         elif solved.impossible:
             raise NoPlan(_reasons(asked, faults, proved=True), _nearest(asked, choices, registers, days))
     if faults:
         proved = needed_seconds(asked) > asked.budget
         raise NoPlan(_reasons(asked, faults, proved), _nearest(asked, choices, registers, days))
-    return Plan(asked, days, worth(days), bound, EXACT if exact else SIMPLE)
+    return Plan(asked, days, objective(days), bound, EXACT if exact else SIMPLE)
 
 
-def _reasons(asked: Task, faults: tuple[str, ...], proved: bool) -> tuple[str, ...]:
+def _reasons(asked: Problem, faults: tuple[str, ...], proved: bool) -> tuple[str, ...]:
     """Why there is no plan, in sentences."""
     wish = asked.wish
     span = f"{count_of(wish.minutes, 'minute')} a day for {count_of(wish.days, 'day')}"
@@ -59,8 +59,8 @@ def _reasons(asked: Task, faults: tuple[str, ...], proved: bool) -> tuple[str, .
     if needed > asked.budget:
         keys = max(asked.least.values())
         return (
-            f"{span} cannot hold what was promised: one time through the registers, with "
-            f"{count_of(keys, 'key')} in each, takes {needed // 60} min {needed % 60:02d} s with its short "
+            f"{span} are too short: going through the registers once, with "
+            f"{count_of(keys, 'key')} in each, takes {needed // 60} min {needed % 60:02d} s with short "
             f"rests, and a day has {asked.budget // 60} min.",
         )
     head = f"{span} cannot hold" if proved else f"No plan was found that fits into {span} and holds"
@@ -70,34 +70,32 @@ def _reasons(asked: Task, faults: tuple[str, ...], proved: bool) -> tuple[str, .
     )
 
 
-def _nearest(asked: Task, choices: Sequence[Choice], registers: Sequence[str], days: Days) -> tuple[str, ...]:
+def _nearest(
+    asked: Problem, choices: Sequence[Choice], registers: Sequence[str], days: Days
+) -> tuple[str, ...]:
     """What can be done instead, each tried and found to work."""
     wish = asked.wish
     found = []
 
-    def works(other: Wish) -> bool:
+    def works(other: Promise) -> bool:
         try:
-            return not simple_days(task(other, choices, registers), tries=3)[1]
+            return not simple_days(problem_of(other, choices, registers), tries=3)[1]
         except NoPlan:
             return False
 
     minutes = _first(wish.minutes, MOST_MINUTES, lambda count: works(replace(wish, minutes=count)))
     if minutes:
-        found.append(
-            f"With {count_of(minutes, 'minute')} a day it can be done in {count_of(wish.days, 'day')}."
-        )
+        found.append(f"With {count_of(minutes, 'minute')} a day, {count_of(wish.days, 'day')} are enough.")
     more = _first(wish.days, MOST_DAYS, lambda count: works(replace(wish, days=count)))
     if more:
-        found.append(
-            f"With {count_of(wish.minutes, 'minute')} a day it can be done in {count_of(more, 'day')}."
-        )
+        found.append(f"With {count_of(wish.minutes, 'minute')} a day, {count_of(more, 'day')} are enough.")
     if wish.keys > 1 and works(replace(wish, keys=1)):
-        found.append("With one key in each register a day it can be done as it was asked.")
+        found.append("It works with one key in each register a day (--keys 1).")
     met = {item.variation for day in days for item in day}
     fewer = tuple(name for name in asked.variations if name in met)
     if 0 < len(fewer) < len(asked.variations) and works(replace(wish, variations=fewer)):
         left = [name for name in asked.variations if name not in met]
-        found.append(f"Without {listed(left)} it can be done as it was asked.")
+        found.append(f"It works without {listed(left)}.")
     if not found:
         found.append(f"Ask for more than {count_of(wish.minutes, 'minute')} a day or for fewer variations.")
     return tuple(found)
@@ -119,20 +117,20 @@ def _first(beyond: int, most: int, works: Callable[[int], bool]) -> int:
 
 def remarks(made: Plan) -> tuple[str, ...]:
     """What a player should know of a plan: how good it is, and what the book has too little of."""
-    asked = made.task
+    asked = made.problem
     found = []
     pairs = {item.pair for day in made.days for item in day}
     possible = {choice.pair for choice in asked.choices}
     found.append(
-        f"{len(pairs)} of the {len(possible)} keys in their registers that the book has come in "
+        f"{len(pairs)} of the {len(possible)} combinations of key and register in the book occur in "
         f"{count_of(asked.wish.days, 'day')}."
     )
     if made.proved:
-        found.append("No plan is worth more.")
+        found.append("No plan has a higher score.")
     else:
         found.append(
-            f"By its own measure the plan is worth {made.worth:,}, and no plan is worth more than "
-            f"{made.bound:,}: within {100 * made.gap:.1f}% of the best."
+            f"The plan scores {made.worth:,} points, and no plan can score more than "
+            f"{made.bound:,}: it is within {100 * made.gap:.1f}% of the best."
         )
     for register in asked.registers:
         least = asked.least[register]
@@ -149,11 +147,11 @@ def remarks(made: Plan) -> tuple[str, ...]:
     filled = sum(item.whole for day in made.days for item in day) / len(made.days) / 60
     if filled < 0.9 * asked.budget / 60:
         found.append(
-            f"The book fills about {filled:.0f} of the {asked.budget // 60} minutes of a day: what was "
-            "played the day before rests, and the rest of the book is short."
+            f"The plan fills about {filled:.0f} of the {asked.budget // 60} minutes of a day: exercises "
+            "played the day before are left out in the same key, and the rest of the book is short."
         )
     if count := max(map(pauses_in, made.days)):
-        found.append(f"A day holds {count_of(count, 'pause')} of five minutes.")
+        found.append(f"A day has {count_of(count, 'pause')} of five minutes.")
     return tuple(found)
 
 

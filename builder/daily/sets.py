@@ -89,7 +89,7 @@ def _sets(plan: Plan, items: tuple[Choice, ...]) -> tuple[Set, ...]:
             due += 1
         played += item.whole
     found = []
-    for register in plan.task.registers:
+    for register in plan.problem.registers:
         inside = [number for number, item in enumerate(items) if item.register == register]
         if inside:
             marks = frozenset(place for place, number in enumerate(inside) if number in before)

@@ -75,4 +75,4 @@ def check_ink(body: str, glyphs: dict[str, str]) -> None:
 def refusal(found: str) -> str:
     """What to say of a drawing in which something was found that is not listed."""
     shown = found if len(found) <= _SHOWN else found[: _SHOWN - 1] + "…"
-    return f"its drawing holds what no music needs: {shown}"
+    return f"its drawing contains something that music does not need: {shown}"

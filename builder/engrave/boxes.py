@@ -18,7 +18,7 @@ _CURVE = 0.5523
 _Point = tuple[float, float]
 
 
-def box(outline: str) -> str | None:
+def outline_of_box(outline: str) -> str | None:
     """A closed outline of absolute M, L, C and Z as a box of relative steps, to a hundredth of a point.
 
     None where it is no box: something else than upright and level sides with four equal quarter circles, or

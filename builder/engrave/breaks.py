@@ -18,7 +18,7 @@ from math import inf, log2
 
 from ..music.bars import BarPlace, bar_places
 from ..music.keys import Key
-from ..music.score import HAIRPINS, LEVELS, Event, Line, Score, divided
+from ..music.score import HAIRPINS, LEVELS, Event, Score, Staff, divided
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""
@@ -99,16 +99,16 @@ def event_width(event: Event) -> float:
     Signs take no room on the page, but they must have it: notes too short for the levels that stand within
     them make shorter lines.
     """
-    levels = [shade.mark for shade in event.shades if shade.mark in LEVELS]
-    hairpins = sum(shade.mark in HAIRPINS for shade in event.shades)
-    inside = len(levels) > 1 or any(0 < shade.at < 1 for shade in event.shades)
+    levels = [shade.mark for shade in event.dynamic_marks if shade.mark in LEVELS]
+    hairpins = sum(shade.mark in HAIRPINS for shade in event.dynamic_marks)
+    inside = len(levels) > 1 or any(0 < shade.at < 1 for shade in event.dynamic_marks)
     signs = 0.6 + _LEVEL_LETTER * len("".join(levels)) + _HAIRPIN * hairpins if inside else 0.0
     space = max(_space(event.length), signs)
     space += _GRACE * len(event.graces) + (_CHANGE if event.clef else 0.0) + _ACCIDENTALS
     return max(space, _LETTER * len(event.syllable) + 1) if event.syllable else space
 
 
-def is_calm(line: Line, bar: int, event: int) -> bool:
+def is_calm(line: Staff, bar: int, event: int) -> bool:
     """Whether the player has time after an event: a rest, a breath, a fermata or the end of a section."""
     here = line.bars[bar].events[event]
     if here.pitch is None or not {"breath", "fermata"}.isdisjoint(here.marks):
@@ -198,7 +198,7 @@ def _is_before_upbeat(here: BarPlace, now: Fraction) -> bool:
     return on_beat and 0 < here.meter.length - now <= here.meter.length / 2
 
 
-def _accidentals(line: Line, key: Key) -> Iterator[bool]:
+def _accidentals(line: Staff, key: Key) -> Iterator[bool]:
     """Whether each event may have an accidental: its sound is none of the key's, or cancels such a one.
 
     Sounds are asked for and not letters, so that the answer is the same in every key.
@@ -213,7 +213,7 @@ def _accidentals(line: Line, key: Key) -> Iterator[bool]:
         before = altered
 
 
-def times_within_bars(line: Line, ends: Sequence[LineEnd]) -> Iterator[Fraction]:
+def times_within_bars(line: Staff, ends: Sequence[LineEnd]) -> Iterator[Fraction]:
     """When those line ends are that stand within a bar, in whole notes from the beginning."""
     inside = {(end.bar, end.event) for end in ends if end.mid_bar}
     now = Fraction(0)
@@ -224,7 +224,7 @@ def times_within_bars(line: Line, ends: Sequence[LineEnd]) -> Iterator[Fraction]
                 yield now
 
 
-def parted(line: Line, times: Sequence[Fraction]) -> Line:
+def parted(line: Staff, times: Sequence[Fraction]) -> Staff:
     """A second staff with its notes tied over the moments at which the player's line ends within a bar."""
     bars = []
     now = Fraction(0)

@@ -15,7 +15,7 @@ from ipaddress import ip_address
 from urllib.parse import urlsplit
 
 from .lilypond import EngraverMissing
-from .scheduler import Workers
+from .scheduler import RemoteWorkers
 
 _SECONDS = 20
 """How long to wait for an answer of the cluster."""
@@ -33,7 +33,7 @@ def is_open(address: str) -> bool:
 
 
 @contextmanager
-def cluster(address: str) -> Iterator[Workers]:
+def cluster(address: str) -> Iterator[RemoteWorkers]:
     """The workers of the Dask scheduler at an address such as `tls://host:8786`.
 
     With `tls://`, Dask's own settings name the certificates (`docs/trust.md`). Raises EngraverMissing.
@@ -58,4 +58,4 @@ def cluster(address: str) -> Iterator[Workers]:
         if not count:
             raise EngraverMissing(f"{address}: the scheduler has no workers; start some with `dask worker`")
         with client.get_executor(pure=False) as executor:
-            yield Workers(executor, count)
+            yield RemoteWorkers(executor, count)

@@ -8,7 +8,7 @@ from functools import cache
 
 from .lilypond import Engraver, EngraverAtFault
 from .piece import Blame, Failure
-from .trial import failing
+from .trial import find_trial_failure
 
 log = logging.getLogger(__name__)
 
@@ -23,12 +23,12 @@ def judge(failed: Sequence[Failure], count: int, engraver: Engraver | None) -> N
     """
     unable = [each for each in failed if each.blame is not Blame.PIECE]
     if len(unable) > 1 and 2 * len(unable) >= count:
-        raise at_fault(failed, count)
-    if engraver and (trial := failing(engraver)):
-        raise at_fault(failed, count, trial)
+        raise engraver_at_fault(failed, count)
+    if engraver and (trial := find_trial_failure(engraver)):
+        raise engraver_at_fault(failed, count, trial)
 
 
-def at_fault(failed: Sequence[Failure], count: int, trial: Failure | None = None) -> EngraverAtFault:
+def engraver_at_fault(failed: Sequence[Failure], count: int, trial: Failure | None = None) -> EngraverAtFault:
     """What failed, of `count` pieces, and how many, in one line."""
     full = next((each for each in (*failed, trial) if each and each.blame is Blame.MACHINE), None)
     if full:
@@ -44,7 +44,7 @@ def at_fault(failed: Sequence[Failure], count: int, trial: Failure | None = None
 
 
 @cache
-def tell_slow(engraver: Engraver) -> None:
+def warn_of_slow_engraver(engraver: Engraver) -> None:
     """Say once that an engraver has no Cairo, and what that costs."""
     log.warning(
         "%s is built without Cairo, so that engraving takes about ten times as long; the LilyPond of "

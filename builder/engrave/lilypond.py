@@ -1,9 +1,9 @@
 """The engraver: where it is, what it can do, and an engraver at work that is given one piece after another.
 
-Starting an engraver takes as long as engraving twenty short pieces, so one that runs is kept (`Desk`): it
-reads the names of pieces from its standard input, engraves each from a file of its own, and says on its
-standard error when it has done. It works in a folder of its own with none of the user's environment, and
-within limits of time, memory and the size of a file.
+Starting an engraver takes as long as engraving twenty short pieces, so one that runs is kept
+(`LilyPondServer`): it reads the names of pieces from its standard input, engraves each from a file of its
+own, and says on its standard error when it has done. It works in a folder of its own with none of the
+user's environment, and within limits of time, memory and the size of a file.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ class _Unfit(Exception):
     """Raised where a program cannot be used as an engraver; the text says why."""
 
 
-class DeskLost(Exception):
+class LilyPondServerLost(Exception):
     """Raised where an engraver ended in the middle of a piece: why, and whether it had to be stopped."""
 
     def __init__(self, why: str, stopped: bool) -> None:
@@ -152,7 +152,7 @@ def find_engraver() -> Engraver:
             tried.append(f"{path}: {reason}")
         except OSError as error:
             tried.append(f"{path}: {error.strerror or error}")
-    if full := no_room():
+    if full := no_room_left():
         raise EngraverAtFault(f"nothing can be engraved: {full}")
     detail = f" (tried {'; '.join(tried)})" if tried else ""
     raise EngraverMissing(
@@ -186,12 +186,12 @@ def _remembered(path: str) -> Engraver | None:
 def _learned(path: str) -> Engraver:
     """An engraver that has engraved a small piece, with Cairo if it can. Raises what find_engraver tells."""
     from .piece import Blame, code
-    from .trial import failing
+    from .trial import find_trial_failure
 
     version, said = _version(path), ""
     for cairo in (True, False):
         found = Engraver(path, version, cairo)
-        failure = failing(found)
+        failure = find_trial_failure(found)
         if failure is None:
             with suppress(OSError):
                 notes = {"file": _file_of(path), "code": code(), "version": version, "cairo": cairo}
@@ -270,7 +270,7 @@ def _environment(home: Path) -> dict[str, str]:
     return found | {"HOME": str(home)}
 
 
-def no_room() -> str:
+def no_room_left() -> str:
     """Words about a temporary folder that is full; empty where there is room."""
     place = tempfile.gettempdir()
     try:
@@ -306,7 +306,7 @@ _LOOP = r"""
 _TIDY = "(if (> (heap-since) {garbage}) (begin (gc-enable) (gc) (gc-disable)))"
 
 
-class Desk:
+class LilyPondServer:
     """An engraver at work. `head` is what all its pieces have in common: the style and the staff's size.
 
     `careful` leaves its memory to its own habits: slower, and safe for a piece of any size.
@@ -325,9 +325,9 @@ class Desk:
             .replace("{done}", self._done)
         )
         try:
-            (self.folder / "desk.ly").write_text(f"{head}\n{loop}", encoding="utf-8")
+            (self.folder / "server.ly").write_text(f"{head}\n{loop}", encoding="utf-8")
             pipe, nothing = subprocess.PIPE, subprocess.DEVNULL
-            self._process = _start([path, *options, "desk.ly"], self.folder, pipe, nothing, pipe)
+            self._process = _start([path, *options, "server.ly"], self.folder, pipe, nothing, pipe)
         except BaseException:
             self._own.remove()
             raise
@@ -362,12 +362,12 @@ class Desk:
             if size > MOST_SAID:
                 self._kill()
                 first = next(iter(talk.rows), "")[:80]
-                raise DeskLost(f"it was stopped, for it would not stop talking: {first!r}", True)
+                raise LilyPondServerLost(f"it was stopped, because it wrote too much: {first!r}", True)
         status = self._process.wait()
         # What it has started may still be at work.
         _kill(self._process)
         why = f"it was stopped after {limit} seconds" if self._stopped else telling(talk.rows)
-        raise DeskLost(why or f"it ended with status {status}", self._stopped)
+        raise LilyPondServerLost(why or f"it ended with status {status}", self._stopped)
 
     def _watch(self) -> None:
         """Stop it where a piece takes too long."""

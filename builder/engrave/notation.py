@@ -18,7 +18,7 @@ from ..music.beams import Beam, beams
 from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS
-from ..music.score import HAIRPIN_END, LEVELS, Bar, Event, Line, Score, Shade
+from ..music.score import HAIRPIN_END, LEVELS, Bar, DynamicMark, Event, Score, Staff
 from .breaks import LineEnd, lines, parted, times_within_bars
 from .quoting import ALTERS, pitch_name, quoted
 
@@ -68,7 +68,7 @@ def notation(score: Score, room: float | None = None, filled: float = 1.0) -> st
     return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{layout}}}\n"
 
 
-def _staff(score: Score, line: Line, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
+def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
     signs = accidentals(line, score.key, score.courtesy != NONE, broken)
@@ -159,7 +159,7 @@ def _make(kind: Any, duration: abjad.Duration, pitch: abjad.NamedPitch | None = 
     return kind.from_duration_and_pitch(duration, pitch)
 
 
-def _before(score: Score, line: Line, index: int, place: int, accidentals: list[str]) -> list[str]:
+def _before(score: Score, line: Staff, index: int, place: int, accidentals: list[str]) -> list[str]:
     """What stands before an event: the opening of the staff, a pick-up, a repeat's beginning."""
     rows = []
     if index == place == 0:
@@ -242,7 +242,7 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[
     return rows
 
 
-def _breath_heights(line: Line) -> list[float | None]:
+def _breath_heights(line: Staff) -> list[float | None]:
     """For each event the height of its breath mark, in staff spaces above the middle line; None without one.
 
     A breath mark stands above the staff, and above the notes on either side of it.
@@ -274,7 +274,7 @@ def _moment(length: Fraction) -> str:
     return f"1*{length.numerator}/{length.denominator}"
 
 
-def _syllables(line: Line, number: int) -> list[abjad.Component]:
+def _syllables(line: Staff, number: int) -> list[abjad.Component]:
     """What the tongue says, as lyrics: they make room for themselves between the notes."""
     if not any(event.syllable for event in line.events()):
         return []
@@ -289,13 +289,13 @@ def _syllables(line: Line, number: int) -> list[abjad.Component]:
     return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
 
 
-def _printed_shades(event: Event) -> tuple[Shade, ...]:
+def _printed_shades(event: Event) -> tuple[DynamicMark, ...]:
     """The dynamic signs of a note that are drawn; what holds one time only is said in words."""
-    return tuple(shade for shade in event.shades if not shade.time)
+    return tuple(shade for shade in event.dynamic_marks if not shade.time)
 
 
 def _row(
-    kind: str, number: int, line: Line, signs_of: Callable[[Event], tuple[Shade, ...]]
+    kind: str, number: int, line: Staff, signs_of: Callable[[Event], tuple[DynamicMark, ...]]
 ) -> list[abjad.Component]:
     """Signs as a row of spaces beside the staff: one for each event with signs, and one up to the next.
 
@@ -317,12 +317,12 @@ def _row(
     return [abjad.Context(leaves, lilypond_type=kind, name=f"{kind}{number}")]
 
 
-def _order(shade: Shade) -> tuple[Fraction, int]:
+def _order(shade: DynamicMark) -> tuple[Fraction, int]:
     """An end stands before a level, and a level before a beginning."""
     return shade.at, 0 if shade.mark == HAIRPIN_END else 1 if shade.mark in LEVELS else 2
 
 
-def _sign(shade: Shade) -> str:
+def _sign(shade: DynamicMark) -> str:
     return rf"\shade {quoted(shade.mark)} {shade.at.numerator}/{shade.at.denominator}"
 
 

@@ -27,7 +27,7 @@ def _joined(steps: list[int]) -> str:
     return " ".join(map(_said, steps)).replace(" -", "-")
 
 
-def short(outline: str, across: float = 1, down: float = 1) -> str:
+def shorten_outline(outline: str, across: float = 1, down: float = 1) -> str:
     """An outline of absolute M, L, C and Z, to a hundredth, with relative steps.
 
     Its points are first multiplied by `across` and `down`. They are rounded before their distances are

@@ -24,28 +24,28 @@ from ..jobs.cores import cores
 from ..jobs.progress import Progress
 from . import worker
 from . import worker_processes as processes
-from .judging import at_fault, judge, tell_slow
+from .judging import engraver_at_fault, judge, warn_of_slow_engraver
 from .lilypond import Engraver, EngraverMissing, find_engraver
 from .piece import STAND, Blame, Engraved, Failure, Layout, Piece, System, code
 from .worker import MOST_STOPPED, Answer, Task
-from .worker_processes import Lost, end_workers
+from .worker_processes import WorkerLost, end_workers
 
 __all__ = [
     "STAND",
-    "Behind",
+    "BackgroundThread",
     "Engraved",
+    "Engravings",
     "Failure",
-    "Ink",
     "Layout",
     "Piece",
     "Progress",
+    "RemoteWorkers",
     "System",
-    "Workers",
     "WorkersDiffer",
     "end_workers",
-    "engrave",
-    "engraving_elsewhere",
-    "ink",
+    "engrave_all",
+    "engrave_list",
+    "engraving_remotely",
     "start_worker",
 ]
 
@@ -63,7 +63,7 @@ _PACE = 0.001
 _WORTH = 1.0
 """Seconds of work that are worth starting another worker for: to get ready takes it about as long."""
 
-_MOST_LANES = 128
+_MOST_WORKERS = 128
 """Workers of this machine at most, whatever is asked for: each takes some 400 MB."""
 
 _TRIES = 3
@@ -75,14 +75,14 @@ class WorkersDiffer(EngraverMissing):
 
 
 @dataclass(frozen=True, slots=True)
-class Workers:
+class RemoteWorkers:
     """Workers elsewhere: an executor in the sense of `concurrent.futures`, and how many it has."""
 
     executor: Executor
     count: int
 
 
-class _Lane(Protocol):
+class _Worker(Protocol):
     def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         """Answers as they are ready, in any order. Raises Lost."""
 
@@ -90,7 +90,7 @@ class _Lane(Protocol):
         """End it."""
 
 
-class _Here:
+class _LocalWorker:
     """This very process: nothing to start but the engraver."""
 
     def __init__(self, place: Path | None) -> None:
@@ -103,26 +103,26 @@ class _Here:
         """The worker stays, for the next pieces."""
 
 
-class _Elsewhere:
+class _RemoteWorker:
     """One of an executor's workers."""
 
-    def __init__(self, workers: Workers, engraver: Engraver) -> None:
+    def __init__(self, workers: RemoteWorkers, engraver: Engraver) -> None:
         self._executor = workers.executor
         self._same = code(), engraver.version, engraver.cairo
 
     def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         try:
-            yield from self._executor.submit(_remote, list(tasks), self._same).result()
+            yield from self._executor.submit(_engrave_remotely, list(tasks), self._same).result()
         except EngraverMissing:
             raise
         except (Exception, CancelledError) as error:
-            raise Lost(f"{type(error).__name__}: {error}") from error
+            raise WorkerLost(f"{type(error).__name__}: {error}") from error
 
     def close(self) -> None:
         """The executor belongs to its maker."""
 
 
-def _remote(tasks: list[Task], same: tuple[str, str, bool]) -> list[Answer]:
+def _engrave_remotely(tasks: list[Task], same: tuple[str, str, bool]) -> list[Answer]:
     """Engrave a batch on another machine. Raises WorkersDiffer and EngraverMissing."""
     engraver = find_engraver()
     if (code(), engraver.version, engraver.cairo) != same:
@@ -132,7 +132,7 @@ def _remote(tasks: list[Task], same: tuple[str, str, bool]) -> list[Answer]:
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
+class QueuedPiece:
     """A piece that waits for a worker: its key, its staff's height, and about how many notes it has."""
 
     key: str
@@ -140,10 +140,10 @@ class Waiting:
     weight: int
 
 
-class _Line:
+class _WorkQueue:
     """The pieces that wait, and the pace at which they go. Workers' threads share it."""
 
-    def __init__(self, waiting: Iterable[Waiting], lanes: int) -> None:
+    def __init__(self, waiting: Iterable[QueuedPiece], lanes: int) -> None:
         self._lock = Lock()
         # Pieces with staves of one size stand together: an engraver is set up for one.
         order = sorted(waiting, key=lambda each: (each.staff, -each.weight))
@@ -152,12 +152,12 @@ class _Line:
         self._lanes = lanes
         self._seconds, self._done = 0.0, 0
 
-    def take(self) -> list[Waiting]:
+    def take(self) -> list[QueuedPiece]:
         """The next batch; empty at the end."""
         with self._lock:
             pace = self._seconds / self._done if self._done else _PACE
             goal = min(_SECONDS / pace, self._left / (2 * self._lanes))
-            batch: list[Waiting] = []
+            batch: list[QueuedPiece] = []
             weight = 0
             while self._waiting and (not batch or weight < goal):
                 if batch and self._waiting[0].staff != batch[0].staff:
@@ -174,22 +174,24 @@ class _Line:
             self._done += weight
 
     def clear(self) -> None:
-        """Send everyone home."""
+        """Discard all queued pieces and end the workers."""
         with self._lock:
             self._waiting.clear()
 
 
-def _lanes(seconds: float, jobs: int | None, place: Path | None, workers: Workers | None) -> list[_Lane]:
+def _choose_workers(
+    seconds: float, jobs: int | None, place: Path | None, workers: RemoteWorkers | None
+) -> list[_Worker]:
     """As many workers as the work is worth; those of this machine are kept for the next time."""
     if workers:
         # Two batches for each worker, so that the next is there when one is done.
         engraver = find_engraver()
-        return [_Elsewhere(workers, engraver) for _ in range(2 * workers.count)]
-    count = min(jobs or cores(), _MOST_LANES, int(seconds / _WORTH))
-    return list(processes.at_hand(count, place)) or [_Here(place)]
+        return [_RemoteWorker(workers, engraver) for _ in range(2 * workers.count)]
+    count = min(jobs or cores(), _MOST_WORKERS, int(seconds / _WORTH))
+    return list(processes.available_workers(count, place)) or [_LocalWorker(place)]
 
 
-_at_work = Lock()
+_engraving = Lock()
 """Held while pieces are engraved: whoever comes meanwhile waits for the workers."""
 
 _untrimmed: set[Path] = set()
@@ -203,27 +205,27 @@ def _trim_at_end(cache: PieceCache) -> None:
         atexit.register(cache.trim, _started)
 
 
-_elsewhere: Workers | None = None
+_remote_workers: RemoteWorkers | None = None
 
 
 @contextmanager
-def engraving_elsewhere(workers: Workers) -> Iterator[None]:
+def engraving_remotely(workers: RemoteWorkers) -> Iterator[None]:
     """Whatever is engraved meanwhile is engraved by these workers."""
-    global _elsewhere
-    _elsewhere = workers
+    global _remote_workers
+    _remote_workers = workers
     try:
         yield
     finally:
-        _elsewhere = None
+        _remote_workers = None
 
 
 def start_worker(jobs: int | None = None) -> None:
     """Have a worker at hand, as `processes.start_worker` does, unless those elsewhere engrave."""
-    if _elsewhere is None:
+    if _remote_workers is None:
         processes.start_worker(jobs)
 
 
-class Ink(Mapping[K, Engraved | Failure]):
+class Engravings(Mapping[K, Engraved | Failure]):
     """Engraved pieces by the names that they were asked for with.
 
     Only what the cache could not keep is held in memory; the rest is read when it is asked for, and a piece
@@ -243,7 +245,7 @@ class Ink(Mapping[K, Engraved | Failure]):
         self._held: dict[str, Engraved | Failure] = dict(failures or {})
         self.made: Future[None] | None = None
         """What makes it, where that is still at work."""
-        self.lacking: Set[str] = frozenset()
+        self.missing: Set[str] = frozenset()
         """The keys of the pieces that the cache did not hold."""
 
     def __len__(self) -> int:
@@ -265,7 +267,7 @@ class Ink(Mapping[K, Engraved | Failure]):
             self.made.result()
             self.made = None
 
-    def kept_under(self) -> tuple[dict[K, str], dict[str, Failure]]:
+    def keys_and_failures(self) -> tuple[dict[K, str], dict[str, Failure]]:
         """Every piece's key, and what is known by now to fail, by its key: the same in another process."""
         held = list(self._held.items())
         return self._keys, {key: result for key, result in held if isinstance(result, Failure)}
@@ -281,8 +283,8 @@ class Ink(Mapping[K, Engraved | Failure]):
         [(_, result)] = worker.work([(key, self._piece(name))], None)
         assert result is not None
         if isinstance(result, Failure) and result.blame is Blame.MACHINE:
-            raise at_fault([result], 1)
-        self.hold(key, result)
+            raise engraver_at_fault([result], 1)
+        self.store(key, result)
         return result
 
     def _found(self, name: K, key: str) -> Engraved | Failure | None:
@@ -299,12 +301,12 @@ class Ink(Mapping[K, Engraved | Failure]):
                 return Engraved.from_bytes(data)
         return None
 
-    def hold(self, key: str, result: Engraved | Failure) -> None:
+    def store(self, key: str, result: Engraved | Failure) -> None:
         """Keep what the cache did not."""
         if isinstance(result, Failure) or not self._cache.put(key, result.to_bytes()):
             self._held[key] = result
 
-    def take_over(self, begun: Ink[K]) -> None:
+    def copy_results(self, begun: Engravings[K]) -> None:
         """Hold what other ink of the same pieces holds."""
         begun.wait()
         self._held |= begun._held
@@ -318,28 +320,28 @@ class Ink(Mapping[K, Engraved | Failure]):
         return tuple(result for result in found if isinstance(result, Failure))
 
 
-def engrave(
+def engrave_list(
     pieces: Iterable[Piece],
     jobs: int | None = None,
     progress: Progress | None = None,
     cache: PieceCache | None = None,
 ) -> list[Engraved | Failure]:
-    """Engrave a few pieces, in their order, as `ink` does."""
+    """Engrave a few pieces, in their order, as `engrave_all` does."""
     wanted = list(pieces)
-    made = ink(range(len(wanted)), wanted.__getitem__, jobs, progress, cache)
+    made = engrave_all(range(len(wanted)), wanted.__getitem__, jobs, progress, cache)
     return [made[number] for number in range(len(wanted))]
 
 
-def ink(
+def engrave_all(
     names: Iterable[K],
     piece: Callable[[K], Piece],
     jobs: int | None = None,
     progress: Progress | None = None,
     cache: PieceCache | None = None,
-    behind: Behind | None = None,
+    behind: BackgroundThread | None = None,
     known: Mapping[K, str] | None = None,
-    begun: Ink[K] | None = None,
-) -> Ink[K]:
+    begun: Engravings[K] | None = None,
+) -> Engravings[K]:
     """Engrave pieces: equal ones once, and none that the cache holds.
 
     `piece` makes a piece from its name, whenever it is needed, so that a large book is never in memory as a
@@ -360,29 +362,29 @@ def ink(
             found = piece(name)
             key = found.key(engraver)
         keys[name] = key
-        if key not in todo and not (begun and key in begun.lacking) and not cache.has(key):
+        if key not in todo and not (begun and key in begun.missing) and not cache.has(key):
             todo[key] = name
             found = found or piece(name)
-            waiting.append(Waiting(key, found.layout.staff, found.weight))
-    made = Ink(keys, piece, cache)
-    made.lacking = todo.keys() | (begun.lacking if begun else set())
-    if not made.lacking:
+            waiting.append(QueuedPiece(key, found.layout.staff, found.weight))
+    made = Engravings(keys, piece, cache)
+    made.missing = todo.keys() | (begun.missing if begun else set())
+    if not made.missing:
         return made
-    if not engraver.cairo and not _elsewhere:
-        tell_slow(engraver)
+    if not engraver.cairo and not _remote_workers:
+        warn_of_slow_engraver(engraver)
 
     def make() -> None:
         if begun:
-            made.take_over(begun)
+            made.copy_results(begun)
         if not waiting:
             return
         seconds = sum(each.weight for each in waiting) * _PACE
-        with _at_work:
-            lanes = _lanes(seconds, jobs, cache.place, _elsewhere)
-            crew = _Crew(lanes, waiting, lambda key: piece(todo[key]), made.hold, progress)
+        with _engraving:
+            lanes = _choose_workers(seconds, jobs, cache.place, _remote_workers)
+            crew = _WorkerThreads(lanes, waiting, lambda key: piece(todo[key]), made.store, progress)
             crew.run()
             if crew.failed:
-                judge(crew.failed, len(waiting), None if _elsewhere else engraver)
+                judge(crew.failed, len(waiting), None if _remote_workers else engraver)
         _trim_at_end(cache)
 
     if behind:
@@ -392,7 +394,7 @@ def ink(
     return made
 
 
-class Behind:
+class BackgroundThread:
     """A thread that does what it is given in that order, while its maker goes on."""
 
     def __init__(self) -> None:
@@ -422,19 +424,19 @@ class Behind:
         worker.leave()
 
 
-class _Crew:
+class _WorkerThreads:
     """Workers at one line, each driven by a thread."""
 
     def __init__(
         self,
-        lanes: Sequence[_Lane],
-        waiting: list[Waiting],
+        lanes: Sequence[_Worker],
+        waiting: list[QueuedPiece],
         piece: Callable[[str], Piece],
         hold: Callable[[str, Engraved | Failure], None],
         progress: Progress | None,
     ) -> None:
         self._lanes = lanes
-        self._line = _Line(waiting, len(lanes))
+        self._line = _WorkQueue(waiting, len(lanes))
         self._piece, self._hold, self._progress = piece, hold, progress
         self._lock = Lock()
         self._ready, self._all = 0, len(waiting)
@@ -459,12 +461,12 @@ class _Crew:
             raise self._error
 
     def _end(self) -> None:
-        """Send everyone home: what they are at is of no more use."""
+        """End the workers at once; nobody needs what they are engraving."""
         self._line.clear()
         for lane in self._lanes:
             lane.close()
 
-    def _drive(self, lane: _Lane) -> None:
+    def _drive(self, lane: _Worker) -> None:
         while batch := self._line.take():
             started = time.monotonic()
             try:
@@ -477,7 +479,7 @@ class _Crew:
                 return
             self._line.took(sum(each.weight for each in batch), time.monotonic() - started)
 
-    def _engrave(self, lane: _Lane, batch: list[Waiting]) -> None:
+    def _engrave(self, lane: _Worker, batch: list[QueuedPiece]) -> None:
         left = [each.key for each in batch]
         for _ in range(_TRIES):
             self._try(lane, left)
@@ -490,14 +492,14 @@ class _Crew:
                 for each in alone:
                     self._done(each, Failure(self._piece(each).name, said, Blame.ENGRAVER))
 
-    def _try(self, lane: _Lane, left: list[str]) -> str:
+    def _try(self, lane: _Worker, left: list[str]) -> str:
         """Have pieces engraved, and take away what is done; why the worker was lost, if it was."""
         try:
             with closing(lane.run([(key, self._piece(key)) for key in left])) as answers:
                 for key, result in answers:
                     left.remove(key)
                     self._done(key, result)
-        except Lost as error:
+        except WorkerLost as error:
             return str(error)
         return ""
 
@@ -514,4 +516,4 @@ class _Crew:
                 self.failed.append(result)
                 unable = sum(each.blame is Blame.ENGRAVER for each in self.failed)
                 if result.blame is Blame.MACHINE or unable >= MOST_STOPPED:
-                    raise at_fault(self.failed, self._all)
+                    raise engraver_at_fault(self.failed, self._all)

@@ -21,8 +21,8 @@ from html import escape
 from itertools import groupby
 
 from .allowed import NotInk, check_ink, refusal
-from .boxes import box
-from .outlines import short
+from .boxes import outline_of_box
+from .outlines import shorten_outline
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _HREF = "{http://www.w3.org/1999/xlink}href"
@@ -128,7 +128,7 @@ def _check_apart(root: ET.Element) -> None:
 @lru_cache(maxsize=4096)
 def _glyph(outline: str) -> tuple[str, str]:
     """A glyph's own name and its outline in few characters; pieces have most of their glyphs in common."""
-    said = short(outline)
+    said = shorten_outline(outline)
     return "g" + hashlib.sha256(said.encode()).hexdigest()[:10], said
 
 
@@ -239,17 +239,22 @@ def _part(element: ET.Element, names: dict[str, str]) -> _Part | None:
     style = _style(attributes.pop("style", ""))
     inside = _written(element, names) if len(element) else escape((element.text or "").strip(), quote=False)
     joins = False
-    if tag == "path" and not style and list(attributes) == ["d"] and (found := box(attributes["d"])):
+    if (
+        tag == "path"
+        and not style
+        and list(attributes) == ["d"]
+        and (found := outline_of_box(attributes["d"]))
+    ):
         return _Part("", tag, {"d": found}, inside, is_box=True)
     if "d" in attributes:
         scale = _SCALE.fullmatch(attributes.get("transform", ""))
         if scale and scale[1] == scale[2]:
             factor = float(scale[1])
             del attributes["transform"]
-            attributes["d"] = short(attributes["d"], factor, -factor)
+            attributes["d"] = shorten_outline(attributes["d"], factor, -factor)
             style = _pen(style, factor)
         else:
-            attributes["d"] = short(attributes["d"])
+            attributes["d"] = shorten_outline(attributes["d"])
         joins = "fill:none" in style and len(attributes) == 1 and attributes["d"].startswith("M")
     if tag == "use":
         attributes["href"] = "#" + names[attributes.pop(_HREF)[1:]]

@@ -22,7 +22,7 @@ TRIAL = Piece(
 )
 
 
-def failing(engraver: Engraver) -> Failure | None:
+def find_trial_failure(engraver: Engraver) -> Failure | None:
     """What keeps an engraver from this piece; None where it engraves it."""
     worker = Worker(engraver)
     try:

@@ -24,7 +24,15 @@ from typing import BinaryIO
 
 from ..cache.store import PieceCache
 from .allowed import NotInk
-from .lilypond import Desk, DeskLost, Engraver, EngraverMissing, find_engraver, full_words, no_room
+from .lilypond import (
+    Engraver,
+    EngraverMissing,
+    LilyPondServer,
+    LilyPondServerLost,
+    find_engraver,
+    full_words,
+    no_room_left,
+)
 from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, System
 from .svg import Note, drawing
 from .talk import is_error
@@ -143,23 +151,26 @@ class Worker:
     def __init__(self, engraver: Engraver) -> None:
         self._engraver = engraver
         self._staff: float | None = None
-        self._desks: list[Desk] = []
+        self._servers: list[LilyPondServer] = []
         self._count = 0
         self._characters = 0
 
     def close(self) -> None:
         """End its engraver; another is started for the next piece."""
-        for desk in self._desks:
-            desk.close()
-        self._desks = []
+        for server in self._servers:
+            server.close()
+        self._servers = []
         self._characters = 0
 
-    def _set_up(self, layout: Layout, careful: bool = False) -> list[Desk]:
-        return [Desk(self._engraver.path, options, layout.head, careful) for options in self._engraver.passes]
+    def _set_up(self, layout: Layout, careful: bool = False) -> list[LilyPondServer]:
+        return [
+            LilyPondServer(self._engraver.path, options, layout.head, careful)
+            for options in self._engraver.passes
+        ]
 
     def get_ready(self) -> None:
         """Start its engraver before the first piece comes, most likely for the stand."""
-        self._desks = self._set_up(STAND)
+        self._servers = self._set_up(STAND)
         self._staff = STAND.staff
 
     def engrave(self, pieces: Sequence[Piece]) -> Iterator[Engraved | Failure]:
@@ -187,14 +198,14 @@ class Worker:
                         if ahead.layout.staff == piece.layout.staff:
                             sent.append(self._send(ahead))
                     now = sent[place]
-                    result = now if isinstance(now, Failure) else _result(self._desks, piece, now)
+                    result = now if isinstance(now, Failure) else _result(self._servers, piece, now)
                 except _TooWide:
                     result = self._broken_finer(piece)
-                except (DeskLost, OSError) as lost:
+                except (LilyPondServerLost, OSError) as lost:
                     result = _lost(piece, lost)
                     self.close()
                     sent[place:] = [result]
-                    stuck = isinstance(lost, DeskLost) and lost.stopped
+                    stuck = isinstance(lost, LilyPondServerLost) and lost.stopped
                     if not stuck and result.blame is not Blame.MACHINE:
                         result = self._once_more(piece)
                 if isinstance(result, Failure) and result.blame is Blame.ENGRAVER:
@@ -208,8 +219,8 @@ class Worker:
     def _send(self, piece: Piece) -> _Sent | Failure:
         """Give a piece to the engraver. Raises OSError."""
         # First the engraver, which takes a moment to begin, as does what writes the notation.
-        if not self._desks:
-            self._desks = self._set_up(piece.layout)
+        if not self._servers:
+            self._servers = self._set_up(piece.layout)
         try:
             notation = piece.notation
         except Exception as error:  # whatever is wrong with it, the others shall be engraved
@@ -217,7 +228,7 @@ class Worker:
             return Failure(piece.name, f"its notation could not be written: {error!r}", blame)
         self._count += 1
         self._characters += len(notation)
-        return _given(self._desks, f"p{self._count}", piece.layout, notation)
+        return _given(self._servers, f"p{self._count}", piece.layout, notation)
 
     def _once_more(self, piece: Piece) -> Engraved | Failure:
         """A piece on which an engraver ended."""
@@ -242,35 +253,35 @@ class Worker:
 
     def _again(self, piece: Piece, notation: str = "") -> Engraved | Failure:
         """A piece on which an engraver ended, once more with an engraver for itself. Raises _TooWide."""
-        desks: list[Desk] = []
+        servers: list[LilyPondServer] = []
         try:
-            desks = self._set_up(piece.layout, careful=True)
-            given = _given(desks, "again", piece.layout, notation or piece.notation)
-            return _result(desks, piece, given)
-        except (DeskLost, OSError) as lost:
+            servers = self._set_up(piece.layout, careful=True)
+            given = _given(servers, "again", piece.layout, notation or piece.notation)
+            return _result(servers, piece, given)
+        except (LilyPondServerLost, OSError) as lost:
             return _lost(piece, lost)
         finally:
-            for desk in desks:
-                desk.close()
+            for server in servers:
+                server.close()
 
 
 @dataclass(frozen=True, slots=True)
 class _Sent:
-    """A piece that desks have: its name there, and its size in characters."""
+    """A piece that servers have: its name there, and its size in characters."""
 
     name: str
     characters: int
 
 
-def _given(desks: list[Desk], name: str, layout: Layout, notation: str) -> _Sent:
+def _given(servers: list[LilyPondServer], name: str, layout: Layout, notation: str) -> _Sent:
     paper = f'\\paper {{ piece-name = "{name}" {layout.paper} }}'
     source = f'\\book {{ \\bookOutputName "{name}" {paper}\n{notation}}}\n'
-    for desk in desks:
-        desk.send(name, source)
+    for server in servers:
+        server.send(name, source)
     return _Sent(name, len(source))
 
 
-def _lost(piece: Piece, lost: DeskLost | OSError) -> Failure:
+def _lost(piece: Piece, lost: LilyPondServerLost | OSError) -> Failure:
     """A failure over which an engraver ended or could not be run."""
     if isinstance(lost, OSError):
         if lost.errno in (errno.ENOSPC, errno.EDQUOT):
@@ -281,19 +292,19 @@ def _lost(piece: Piece, lost: DeskLost | OSError) -> Failure:
 
 def _failed(piece: Piece, said: str, blame: Blame = Blame.PIECE) -> Failure:
     """A failure; one that is no wonder, as there is no room for files, speaks of that."""
-    full = no_room()
+    full = no_room_left()
     return Failure(piece.name, full, Blame.MACHINE) if full else Failure(piece.name, said, blame)
 
 
-def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
-    """What desks made of a piece. Raises DeskLost, and _TooWide where it does not fit on its paper."""
-    rows = (row for desk in desks for row in desk.wait(sent.name, sent.characters))
+def _result(servers: list[LilyPondServer], piece: Piece, sent: _Sent) -> Engraved | Failure:
+    """What servers made of a piece. Raises LilyPondServerLost, and _TooWide where it does not fit."""
+    rows = (row for server in servers for row in server.wait(sent.name, sent.characters))
     said = [row.replace(f"{sent.name}.ly:", "line ") for row in rows]
     error = next(filter(is_error, said), None)
     try:
         if error:
             return _failed(piece, error)
-        return _collected(sent.name, piece.layout, desks[0].folder, desks[-1].folder, said)
+        return _collected(sent.name, piece.layout, servers[0].folder, servers[-1].folder, said)
     except _TooWide:
         raise
     except NotInk as problem:
@@ -301,8 +312,8 @@ def _result(desks: list[Desk], piece: Piece, sent: _Sent) -> Engraved | Failure:
     except Exception as problem:  # whatever it made instead, the others shall be engraved
         return _failed(piece, said[-1] if said else f"it gave no drawing: {problem}")
     finally:
-        for desk in desks:
-            desk.forget(sent.name)
+        for server in servers:
+            server.forget(sent.name)
 
 
 _mine = local()

@@ -23,11 +23,11 @@ if TYPE_CHECKING:
     from .worker import Answer, Task
 
 
-class Lost(Exception):
+class WorkerLost(Exception):
     """A worker that ended in the middle of its batch; the text says why."""
 
 
-class Process:
+class WorkerProcess:
     """A worker in a process, started when it is needed or before."""
 
     def __init__(self) -> None:
@@ -42,12 +42,12 @@ class Process:
 
     def _started(self) -> Child:
         if self.closed:
-            raise Lost("it is closed")
+            raise WorkerLost("it is closed")
         if self._child is None:
             try:
                 self._child = start_child(f"{__package__}.worker")
             except OSError as error:
-                raise Lost(f"no process could be started: {error.strerror}") from error
+                raise WorkerLost(f"no process could be started: {error.strerror}") from error
         return self._child
 
     def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
@@ -62,14 +62,14 @@ class Process:
         except (EOFError, OSError) as error:
             # It closes its pipes as it ends.
             self._end(_LAST_SECONDS)
-            raise Lost(_ending(child.process.returncode)) from error
+            raise WorkerLost(_ending(child.process.returncode)) from error
         except Exception as error:
             self._end()
-            raise Lost(f"what it answered is no ink: {error}") from error
+            raise WorkerLost(f"its answer is not a drawing: {error}") from error
         if answer is not None:
             # Its last words.
             self._end()
-            raise Lost(answer)
+            raise WorkerLost(answer)
 
     def close(self) -> None:
         """End it for good."""
@@ -115,12 +115,12 @@ def _ending(status: int | None) -> str:
     return f"its process ended by itself, with status {status}"
 
 
-_processes: list[Process] = []
-_ready: list[Process] = []
+_processes: list[WorkerProcess] = []
+_ready: list[WorkerProcess] = []
 """The first of them, where there is one at hand for work of any size."""
 
 
-def at_hand(count: int, place: Path | None) -> list[Process]:
+def available_workers(count: int, place: Path | None) -> list[WorkerProcess]:
     """As many workers as asked for, kept for the next time, or the one that is at hand; else none."""
     if count < 2 and not _ready:
         return []
@@ -129,7 +129,7 @@ def at_hand(count: int, place: Path | None) -> list[Process]:
     for some in (_processes, _ready):
         # Those of work that was given up are of no more use.
         some[:] = [process for process in some if not process.closed]
-    _processes.extend(Process() for _ in range(count - len(_processes)))
+    _processes.extend(WorkerProcess() for _ in range(count - len(_processes)))
     for process in _processes:
         process.place = place
     return _processes[: max(count, 1)]
@@ -139,7 +139,7 @@ def start_worker(jobs: int | None = None) -> None:
     """Have a worker at hand that loads while the caller finds out what to engrave; `end_workers` ends it."""
     if not _processes and min(jobs or cores(), cores()) > 1:
         atexit.register(_close)
-        _ready.append(Process())
+        _ready.append(WorkerProcess())
         _processes.extend(_ready)
         _ready[0].start()
 

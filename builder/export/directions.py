@@ -31,7 +31,7 @@ class Directions:
         # An end stands before a level, and a level before a beginning, as on the page.
         order = {HAIRPIN_END: 0} | dict.fromkeys(LEVELS, 1)
         # What holds one time only is said in words.
-        drawn = (shade for shade in event.shades if not shade.time)
+        drawn = (shade for shade in event.dynamic_marks if not shade.time)
         for shade in sorted(drawn, key=lambda shade: (shade.at, order.get(shade.mark, 2))):
             offset = int(shade.at * event.length * 4 * self.divisions)
             self._shade(measure, shade.mark, offset)

@@ -7,15 +7,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from ..book.pieces import AS_WRITTEN, Part, Placed, Shelf, shelf_root
+from ..book.pieces import AS_WRITTEN, InstrumentBook, Rendition, SettingPieces, instrument_root
 from ..cache.memo import kept_bytes, program_code
 from ..cache.store import PieceCache
-from ..engrave.scheduler import Ink
+from ..engrave.scheduler import Engravings
 from ..music.keys import in_words
 from ..music.performance import performance_fingerprint
 from ..music.score import Score
 from .midi import midi
-from .musicxml import About, musicxml
+from .musicxml import WorkInfo, musicxml
 
 SUFFIXES = {"MIDI": ".mid", "MusicXML": ".musicxml"}
 """The two kinds of file, by what they are called."""
@@ -29,7 +29,7 @@ class Download:
     data: bytes
 
 
-def stem(placed: Placed, part: Part) -> str:
+def stem(placed: SettingPieces, part: Rendition) -> str:
     """A file's name without its suffix, safe anywhere: `slow-tide-flute-d-flat-5-falling-swell-up`."""
     setting = placed.setting
     names = [setting.exercise.slug, setting.instrument.slug, setting.name]
@@ -38,22 +38,22 @@ def stem(placed: Placed, part: Part) -> str:
     return "-".join(filter(None, names))
 
 
-def title(placed: Placed, part: Part) -> str:
+def title(placed: SettingPieces, part: Rendition) -> str:
     """`Slow tide in D flat major, swell up`."""
     setting = placed.setting
     name = f"{setting.exercise.title} {in_words(setting.called.name)}"
     return name if part.label == AS_WRITTEN else f"{name}, {part.label}"
 
 
-def written(kind: str, placed: Placed, part: Part, score: Score) -> bytes:
+def written(kind: str, placed: SettingPieces, part: Rendition, score: Score) -> bytes:
     """The bytes of a part's file of a kind named in SUFFIXES."""
     exercise, instrument = placed.setting.exercise, placed.setting.instrument
     if kind == "MIDI":
         return midi(score, title(placed, part), instrument)
-    return musicxml(score, About(title(placed, part), exercise.rights, exercise.source), instrument)
+    return musicxml(score, WorkInfo(title(placed, part), exercise.rights, exercise.source), instrument)
 
 
-def addresses(folder: str, placed: Placed) -> tuple[tuple[str, str], ...]:
+def addresses(folder: str, placed: SettingPieces) -> tuple[tuple[str, str], ...]:
     """Kind and address of each file that a setting offers in its page's folder; none without music."""
     if not placed.parts:
         return ()
@@ -61,13 +61,15 @@ def addresses(folder: str, placed: Placed) -> tuple[tuple[str, str], ...]:
     return tuple((kind, f"{folder}{name}{suffix}") for kind, suffix in SUFFIXES.items())
 
 
-def downloads(shelves: tuple[Shelf, ...], inked: Ink[str]) -> Iterator[Download]:
+def downloads(
+    instrument_books: tuple[InstrumentBook, ...], engravings: Engravings[str]
+) -> Iterator[Download]:
     """Every setting of the site as it is written; what was written before is kept beside its ink."""
     store, code = PieceCache(), program_code()
-    for shelf in shelves:
-        root = shelf_root(shelf.instrument, len(shelves))
-        instrument = repr(shelf.instrument)
-        for exercise, pages in shelf.exercises:
+    for instrument_book in instrument_books:
+        root = instrument_root(instrument_book.instrument, len(instrument_books))
+        instrument = repr(instrument_book.instrument)
+        for exercise, pages in instrument_book.exercises:
             for page in pages:
                 for placed in page.placed:
                     for kind, address in addresses(f"{root}exercises/{exercise.slug}/{page.key}/", placed):
@@ -80,6 +82,6 @@ def downloads(shelves: tuple[Shelf, ...], inked: Ink[str]) -> Iterator[Download]
                             exercise.source,
                             performance_fingerprint(first.score),
                         )
-                        parts = "download", code, kind, instrument, inked.key(first.name), *said
+                        parts = "download", code, kind, instrument, engravings.key(first.name), *said
                         make = partial(written, kind, placed, first, first.score)
                         yield Download(address, kept_bytes(store, parts, make))

@@ -19,7 +19,7 @@ from ..music.dynamics import DynamicCurve
 from ..music.instruments import Instrument
 from ..music.performance import Performance, held_until, perform
 from ..music.score import Score
-from ..music.timing import Heard, clock, hearing
+from ..music.timing import UnfoldedEvent, clock, unfold
 from .programs import program, second_name, second_program
 from .velocity import STRESS, velocity
 
@@ -103,7 +103,7 @@ def _meters(score: Score) -> _Timed:
         meters.append((int(units), printed.unit) if units.denominator == 1 else (printed.beats, printed.unit))
     rows: _Timed = []
     before: tuple[int, int] | None = None
-    for item in hearing(score.line):
+    for item in unfold(score.line):
         meter = meters[item.bar]
         if item.place == 0 and meter != before:
             beats, unit = before = meter
@@ -112,7 +112,7 @@ def _meters(score: Score) -> _Timed:
     return rows
 
 
-def _words(items: tuple[Heard, ...]) -> _Timed:
+def _words(items: tuple[UnfoldedEvent, ...]) -> _Timed:
     """Words on the staff, and syllables as lyrics."""
     rows: _Timed = []
     for item in items:

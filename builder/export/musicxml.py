@@ -20,7 +20,7 @@ from ..music.accidentals import NONE, accidentals
 from ..music.bars import BarPlace, bar_places
 from ..music.instruments import Instrument
 from ..music.pitch import Interval
-from ..music.score import Line, Meter, Score, Tempo
+from ..music.score import Meter, Score, Staff, Tempo
 from ..music.timing import beats_a_minute
 from .directions import Directions
 from .elements import child, clean
@@ -39,7 +39,7 @@ _SMALL = "65"
 
 
 @dataclass(frozen=True, slots=True)
-class About:
+class WorkInfo:
     """What the file says of itself: all plain text, and only the title is needed."""
 
     title: str
@@ -47,7 +47,7 @@ class About:
     source: str = ""
 
 
-def musicxml(score: Score, about: About, instrument: Instrument) -> bytes:
+def musicxml(score: Score, about: WorkInfo, instrument: Instrument) -> bytes:
     """The file's bytes, in UTF-8."""
     root = ET.Element("score-partwise", version="4.0")
     child(child(root, "work"), "work-title", clean(about.title))
@@ -67,7 +67,7 @@ def musicxml(score: Score, about: About, instrument: Instrument) -> bytes:
     return (_DOCTYPE + ET.tostring(root, encoding="unicode") + "\n").encode()
 
 
-def _announced(parts: ET.Element, number: int, line: Line, instrument: Instrument) -> None:
+def _announced(parts: ET.Element, number: int, line: Staff, instrument: Instrument) -> None:
     name = second_name(line) if number else instrument.name
     sounds = second_program(line) if number else program(instrument)
     part = child(parts, "score-part", id=f"P{number + 1}")
@@ -83,7 +83,7 @@ def divisions(score: Score) -> int:
     found = 1
     for line in score.lines:
         for event in line.events():
-            shades = (*event.shades, *event.vibrato)
+            shades = (*event.dynamic_marks, *event.vibrato)
             times = [event.length, *(shade.at * event.length for shade in shades)]
             found = lcm(found, *((4 * time).denominator for time in times))
     return found
@@ -92,7 +92,7 @@ def divisions(score: Score) -> int:
 class _Staff:
     """Writes one part, bar by bar."""
 
-    def __init__(self, score: Score, line: Line, number: int, instrument: Instrument) -> None:
+    def __init__(self, score: Score, line: Staff, number: int, instrument: Instrument) -> None:
         self.score, self.line, self.number, self.instrument = score, line, number, instrument
         self.divisions = divisions(score)
         self.notes = Notes(self.divisions, score.courtesy)

@@ -8,7 +8,7 @@ the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's
 from __future__ import annotations
 
 from ..music.instruments import Instrument
-from ..music.score import Line
+from ..music.score import Staff
 
 _PROGRAMS: dict[str, int] = {
     "piccolo": 73,
@@ -47,11 +47,11 @@ def program(instrument: Instrument) -> int:
     return _PROGRAMS[max(held, key=len)] if held else _PROGRAMS["flute"]
 
 
-def second_program(line: Line) -> int:
+def second_program(line: Staff) -> int:
     """The program, from 1, of a staff below the player's."""
     return _DRONE if line.label == "drone" else _VOICE
 
 
-def second_name(line: Line) -> str:
+def second_name(line: Staff) -> str:
     """What a staff below the player's is called."""
     return {"sing": "Voice", "": "Second staff"}.get(line.label, line.label.capitalize())

@@ -34,7 +34,7 @@ Task = tuple[Work, Any]
 """Some work, and its share as plain values."""
 
 
-class Helpers:
+class HelperPool:
     """Processes at work. `count` is how many are worth having at once, 0 where none is."""
 
     def __init__(self, cache: Path, jobs: int | None = None, preload: Sequence[str] = ()) -> None:
@@ -50,11 +50,11 @@ class Helpers:
         with suppress(OSError):
             self._host = start_child(__spec__.name, str(cache), *preload)
 
-    def tell(self, common: Any) -> None:
+    def share(self, common: Any) -> None:
         """What all tasks that are given from now on have in common, as plain values: it goes there once."""
         self._send(("tell", common))
 
-    def give(self, *rounds: Sequence[Task]) -> None:
+    def submit(self, *rounds: Sequence[Task]) -> None:
         """Begin tasks: those of a round at once, and the next round when they are done."""
         wanted = [list(tasks) for tasks in rounds if tasks]
         if wanted:
@@ -88,9 +88,9 @@ class Helpers:
 
 
 @contextmanager
-def helping(cache: Path, jobs: int | None = None, preload: Sequence[str] = ()) -> Iterator[Helpers]:
+def helper_pool(cache: Path, jobs: int | None = None, preload: Sequence[str] = ()) -> Iterator[HelperPool]:
     """Helpers, of whom none is left at work at the end."""
-    helpers = Helpers(cache, jobs, preload)
+    helpers = HelperPool(cache, jobs, preload)
     try:
         yield helpers
     finally:
@@ -119,7 +119,7 @@ def _do_at_once(tasks: Sequence[Task], common: Any, cache: Path) -> None:
 
 
 def _leave() -> None:
-    """End this process, without a last look at all that it was given."""
+    """End this process without the interpreter's cleanup."""
     gc.freeze()
     sys.exit()
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from ..music.figures import FIGURES
 from .faults import Fault
 from .fields import FieldText, Source
+from .trade_words import plain_word
 
 MOST_NOTES = 1_000
 """Notes, grace notes and rests of one exercise, its music rising and falling taken together."""
@@ -38,7 +39,7 @@ _WORD = re.compile(
 )
 
 
-class TooMuch(Exception):
+class BeyondBounds(Exception):
     """Raised where an exercise goes beyond a bound; `what` says which."""
 
     def __init__(self, what: str) -> None:
@@ -50,7 +51,7 @@ class TooMuch(Exception):
         return source.fault(line, column, self.what, _SHORTER)
 
 
-class Room:
+class Bounds:
     """Counts what an exercise holds. Each method raises TooMuch where it goes beyond its bound."""
 
     def __init__(self) -> None:
@@ -60,24 +61,24 @@ class Room:
         """So many more notes, grace notes or rests."""
         self.notes += count
         if self.notes > MOST_NOTES:
-            raise TooMuch(f"the exercise holds more than {MOST_NOTES:,} notes and rests")
+            raise BeyondBounds(f"the exercise has more than {MOST_NOTES:,} notes and rests")
 
     def add_bar(self) -> None:
         """One more bar."""
         self.bars += 1
         if self.bars > MOST_BARS:
-            raise TooMuch(f"the exercise holds more than {MOST_BARS:,} bars")
+            raise BeyondBounds(f"the exercise has more than {MOST_BARS:,} bars")
 
     def add_word(self) -> None:
         """One more word or sign."""
         self.words += 1
         if self.words > MOST_WORDS:
-            raise TooMuch(f"the exercise holds more than {MOST_WORDS:,} words and signs")
+            raise BeyondBounds(f"the exercise has more than {MOST_WORDS:,} words and signs")
 
 
 def too_much(source: Source, fields: Iterable[FieldText]) -> Fault | None:
     """The fault at the first word of the music that is beyond a bound; generators are not made for it."""
-    room = Room()
+    room = Bounds()
     for field in fields:
         in_bar = False
         for match in _WORD.finditer(field.text):
@@ -85,10 +86,10 @@ def too_much(source: Source, fields: Iterable[FieldText]) -> Fault | None:
                 room.add_word()
                 if match["note"]:
                     room.add_notes(1)
-                if (match["note"] or match["figure"] in FIGURES) and not in_bar:
+                if (match["note"] or plain_word(match["figure"] or "") in FIGURES) and not in_bar:
                     room.add_bar()
                     in_bar = True
-            except TooMuch as found:
+            except BeyondBounds as found:
                 start = match.start()
                 line = field.line + field.text.count("\n", 0, start)
                 return found.fault(source, line, start - field.text.rfind("\n", 0, start))

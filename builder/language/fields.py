@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
+from .trade_words import FIELD_HINTS, plain_field
 from .words import FIELDS, Field
 
 MAX_BYTES = 256 * 1024
@@ -59,7 +60,7 @@ def decode(file: str, data: bytes, size: int | None = None) -> tuple[Source, lis
     empty = Source(file, ())
     if len(data) > MAX_BYTES:
         holds = f"{(size or len(data)) / 1e6:.1f} MB"
-        what = f"the file holds {holds}, and an exercise is at most {MAX_BYTES // 1024} KB of text"
+        what = f"the file has {holds}, and an exercise is at most {MAX_BYTES // 1024} KB of text"
         return empty, [empty.fault(1, 1, what, "is it a picture or a recording? keep one exercise a file")]
     try:
         text = data.decode("utf-8-sig")
@@ -86,7 +87,7 @@ def _invisible(source: Source, number: int, row: str) -> list[Fault]:
             unicodedata.category(character) in ("Cc", "Cs", "Co") or character in _BIDI
         ):
             what = f"an invisible character, U+{ord(character):04X}"
-            return [source.fault(number, column, what, "delete it and type the text around it anew")]
+            return [source.fault(number, column, what, "delete it and retype the text around it")]
     return []
 
 
@@ -107,7 +108,7 @@ def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str
         elif row[0] in " \t":
             if not name and not faults:
                 mend = "begin a field at the margin, such as `title: Slow tide`"
-                faults.append(source.fault(number, 1, "this line belongs to no field", mend))
+                faults.append(source.fault(number, 1, "this line is not part of a field", mend))
             rows.append(row)
         else:
             close()
@@ -117,17 +118,21 @@ def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str
                 mend = (
                     "write `field: text`, or set the line in by two spaces if it goes on from the one above"
                 )
-                faults.append(source.fault(number, 1, f"{shown(row)} is no field", mend))
+                faults.append(source.fault(number, 1, f"{shown(row)} is not a field", mend))
                 continue
             found = " ".join(match[1].split())
+            if found not in known and plain_field(found) in known:
+                found = plain_field(found)
             if found not in known:
                 mend = f"the fields are {', '.join(known)}"
-                if len(faults) < MOST_FAULTS:
+                if known is FIELDS and found in FIELD_HINTS:
+                    mend = FIELD_HINTS[found]
+                elif len(faults) < MOST_FAULTS:
                     mend = did_you_mean(found, known, mend, any_case=True)
-                faults.append(source.fault(number, 1, f"there is no field {shown(found)}", mend))
+                faults.append(source.fault(number, 1, f"unknown field {shown(found)}", mend))
                 continue
             if found in fields:
-                what = f"the field {shown(found)} stands here a second time"
+                what = f"the field {shown(found)} appears a second time"
                 faults.append(
                     source.fault(number, 1, what, f"keep one; the first is on line {fields[found].line}")
                 )

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 
 from lark import Token, Tree
 
-from ..music.exercise import Made
+from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.pitch import Pitch
-from ..music.score import HAIRPIN_END, Shade, waved
+from ..music.score import HAIRPIN_END, DynamicMark, add_vibrato
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of, value_of
+from .trade_words import WORD_HINTS, example_of, plain_word
 from .words import ACCIDENTALS, CLEFS, GROUPS, MARKS, NOTE_MARKS
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ Group = Callable[["MusicReader", Token, str, Inside], None]
 
 def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
     """Read a group by its name; `opener` is its token, `inside` what stands between its brackets."""
+    said, name = name, plain_word(name)
     if name in FIGURES:
         _figure(reader, opener, name, inside)
     elif name in NOTE_MARKS:
@@ -35,14 +37,14 @@ def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) ->
     elif name == "trill":
         _trill(reader, opener, inside)
     elif name in MARKS:
-        example = MARKS[name].example
-        reader.fault(opener, f"{shown(name)} belongs to one note", f"write it after its note: `{example}`")
+        mend = f"write it after its note: `{example_of(said)}`"
+        reader.fault(opener, f"{shown(said)} is for one note", mend)
     elif name in GROUPS:
         _GROUPS[GROUPS[name].does[0]](reader, opener, name, inside)
     else:
         known = [*GROUPS, *FIGURES, *NOTE_MARKS]
-        mend = reader.guess(name, known, f"the groups are {', '.join(GROUPS)}")
-        reader.fault(opener, f"there is no group {shown(name)}", mend)
+        mend = WORD_HINTS.get(name) or reader.guess(name, known, f"the groups are {', '.join(GROUPS)}")
+        reader.fault(opener, f"unknown group {shown(name)}", mend)
 
 
 def _notes(
@@ -55,7 +57,7 @@ def _notes(
     if reader.count() == first:
         reader.opening = [span for span in reader.opening if span not in spans]
         if len(reader.faults) == faults:  # else what stands in it has just been said to be wrong
-            reader.fault(opener, f"nothing stands in `{name}( )`", "put notes in it")
+            reader.fault(opener, f"there are no notes in `{name}( )`", "put notes in it")
         return None
     reader.last = replace(reader.last, closes=(*reader.last.closes, *spans))
     return first
@@ -68,9 +70,9 @@ def _span(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None
 def _hairpin(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
     first = _notes(reader, opener, name, inside)
     if first is not None:
-        opening = Shade(Fraction(0), GROUPS[name].does[1])
-        reader.events[first] = reader.events[first].with_shades(opening)
-        reader.last = reader.last.with_shades(Shade(Fraction(1), HAIRPIN_END))
+        opening = DynamicMark(Fraction(0), GROUPS[name].does[1])
+        reader.events[first] = reader.events[first].with_dynamic_marks(opening)
+        reader.last = reader.last.with_dynamic_marks(DynamicMark(Fraction(1), HAIRPIN_END))
 
 
 def _tuplet(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
@@ -97,7 +99,7 @@ def _vibrato(reader: MusicReader, opener: Token, name: str, inside: Inside) -> N
     start, end = map(Fraction, GROUPS[name].does[1:])
     first = _notes(reader, opener, name, inside)
     if first is not None:
-        reader.events[first:] = waved(reader.events[first:], start, end)
+        reader.events[first:] = add_vibrato(reader.events[first:], start, end)
 
 
 def _grace(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
@@ -118,7 +120,7 @@ def _trill(reader: MusicReader, opener: Token, inside: Inside) -> None:
         what = "`trill( )` takes the accidental of the trill's upper note, and no notes"
         reader.fault(opener, what, _trill_mend(reader, main, inside))
     elif main is None:
-        reader.fault(opener, "a trill stands on a rest", "put it after the note that it belongs to")
+        reader.fault(opener, "a rest cannot have a trill", "put it after its note")
     else:
         upper = replace(main.next_letter, alter=ACCIDENTALS[words[0]])
         if upper.midi - main.midi not in (1, 2):
@@ -144,7 +146,7 @@ def _ending(reader: MusicReader, opener: Token, name: str, inside: Inside) -> No
     follows = bool(reader.bars) and reader.bars[-1].ending == 1
     if reader.ending or (number == 2 and not follows):
         mend = "write `first-time( ... :| ) second-time( ... )`"
-        reader.fault(opener, f"`{name}( )` cannot stand here", mend)
+        reader.fault(opener, f"`{name}( )` does not belong here", mend)
         return
     if _notes_in_ending(reader, opener, name, inside, number) and number == 1 and reader.bars[-1].end != ":|":
         reader.fault(opener, "a first ending does not repeat", "write `:|` before its `)`")
@@ -162,7 +164,7 @@ def _notes_in_ending(reader: MusicReader, opener: Token, name: str, inside: Insi
 def _change(reader: MusicReader, opener: Token, name: str, inside: Inside) -> list[Token] | None:
     """The tokens of a change of meter or tempo at a bar line, or None after noting a fault."""
     if reader.in_bar:
-        reader.fault(opener, f"`{name}( )` stands inside a bar", "put it after a bar line")
+        reader.fault(opener, f"`{name}( )` is inside a bar", "put it after a bar line")
         return None
     if len(inside) == 1 and inside[0].data == "change":
         tokens = [child for child in inside[0].children if isinstance(child, Token)]
@@ -198,7 +200,7 @@ def _clef(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None
         reader.next_clef = words[0]
     else:
         mend = f"write one of {', '.join(CLEFS)}, as in `clef( bass )`"
-        reader.fault(opener, "there is no such clef", mend)
+        reader.fault(opener, "unknown clef", mend)
 
 
 def _figure(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
@@ -216,7 +218,7 @@ def _figure(reader: MusicReader, opener: Token, name: str, inside: Inside) -> No
     except ValueError as error:
         reader.fault(opener, f"`{name}( )`: {error}", f"write it as in `{FIGURES[name].example}`")
         return
-    reader.made.append(Made(name, tuple(words), value, reader.count(), len(events)))
+    reader.made.append(GeneratedFigure(name, tuple(words), value, reader.count(), len(events)))
     reader.add_made(events, opener)
 
 

@@ -15,7 +15,7 @@ HANDOUT_FIELDS: dict[str, Field] = {
     each.name: each
     for each in (
         Field("title", "text", "The name on the page.", "Week of the flats", required=True, limit=120),
-        Field("for", "text", "Whose it is; a line to write the name on where it is left out.", "Robin"),
+        Field("for", "text", "The student's name; without it, the page has a line for the name.", "Robin"),
         Field(
             "words",
             "text",
@@ -24,20 +24,20 @@ HANDOUT_FIELDS: dict[str, Field] = {
             limit=2000,
         ),
         Field("keys", "text", "This week's keys.", "e-flat, a flat", required=True),
-        Field("exercises", "text", "Exercises by their addresses; all where it is left out.", "slow-tide"),
+        Field("exercises", "text", "Exercises by their addresses (default: all).", "slow-tide"),
         Field(
             "variations",
             "text",
-            "Which of the written forms; as written where it is left out.",
+            "Which variations (default: as written).",
             "as written, slurred",
         ),
         Field(
             "registers",
             "text",
-            "Which registers; the most comfortable one where it is left out.",
+            "Which registers (default: the most comfortable one).",
             "middle, low",
         ),
-        Field("instrument", "text", "For which instrument; the book's first where it is left out.", "flute"),
+        Field("instrument", "text", "The instrument (default: the book's first).", "flute"),
     )
 }
 _ITEM = re.compile(r"[^,\s][^,]*")
@@ -119,7 +119,7 @@ def _keys(source: Source, fields: Mapping[str, FieldText], faults: list[Fault]) 
         key = key_class(said)
         if key is None:
             mend = did_you_mean(said, KEY_SLUGS, f"the keys are {', '.join(KEY_SLUGS)}", any_case=True)
-            faults.append(source.fault(line, column, f"there is no key {shown(said)}", mend))
+            faults.append(source.fault(line, column, f"unknown key {shown(said)}", mend))
         else:
             found[KEY_SLUGS[key]] = None
     return tuple(found)
@@ -140,5 +140,5 @@ def _named(
         else:
             kind = name.removesuffix("s")
             mend = did_you_mean(said, known, f"there are: {', '.join(known)}", any_case=True)
-            faults.append(source.fault(line, column, f"there is no {kind} {shown(said)}", mend))
+            faults.append(source.fault(line, column, f"unknown {kind} {shown(said)}", mend))
     return tuple(found)

@@ -13,17 +13,18 @@ from itertools import pairwise
 
 from lark import Token, Tree
 
-from ..music.exercise import Made
+from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.keys import Key
 from ..music.pitch import Interval, Pitch
-from ..music.score import LEVELS, Bar, Event, Meter, Place, Shade, Tempo, Value
-from .bounds import DEEPEST, MOST_SIGNS, Room, TooMuch
+from ..music.score import LEVELS, Bar, DynamicMark, Event, Meter, Place, Tempo, Value
+from .bounds import DEEPEST, MOST_SIGNS, BeyondBounds, Bounds
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .groups import read_group
 from .syntax import parse, place
 from .tokens import token_of, value_of
+from .trade_words import WORD_HINTS, example_of, plain_word
 from .words import GROUPS, MARKS, SIGNS, VALUES
 
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
@@ -38,11 +39,12 @@ _ENDS_A_WORD = frozenset('()|,"')
 _PLAIN_WORDS = frozenset((*MARKS, *VALUES, *LEVELS, "rest"))
 
 
-def quarters(length: Fraction) -> str:
-    """A length as a musician counts it: `3 1/2 quarters`."""
-    whole, rest = divmod(length * 4, 1)
+def counted(length: Fraction, meter: Meter) -> str:
+    """A length as a musician counts it in a meter: `3 1/2 beats`, and in 6/8 `7 eighths`."""
+    unit = "beat" if meter.unit in (2, 4) else Value(Fraction(1, meter.unit)).name
+    whole, rest = divmod(length * meter.unit, 1)
     number = " ".join(str(part) for part in (whole, rest) if part) or "0"
-    return f"{number} quarter{'' if 0 < length * 4 <= 1 else 's'}"
+    return f"{number} {unit}{'' if 0 < length * meter.unit <= 1 else 's'}"
 
 
 class MusicReader:
@@ -62,7 +64,7 @@ class MusicReader:
         key: Key,
         meter: Meter,
         pickup: Fraction,
-        room: Room,
+        room: Bounds,
     ) -> None:
         self.source, self.field = source, field
         self.home, self.key, self.first_meter, self.pickup = home, key, meter, pickup
@@ -70,7 +72,7 @@ class MusicReader:
         self.faults: list[Fault] = []
         self.events: list[Event] = []
         self.bars: list[Bar] = []
-        self.made: list[Made] = []
+        self.made: list[GeneratedFigure] = []
         self._firsts = [0]
         self._filled = Fraction(0)
         self.value = Value(Fraction(1, 4))
@@ -113,12 +115,12 @@ class MusicReader:
             return ()
         try:
             self.items([child for child in tree.children if isinstance(child, Tree)])
-        except TooMuch as found:
+        except BeyondBounds as found:
             where = place(self.field, self._at) if self._at else (self.field.line, 1)
             self.faults = [found.fault(self.source, *where)]
             return ()
         if self.next_graces:
-            self._fault_at_end("grace notes have no note after them", "put the note that they lead to")
+            self._fault_at_end("grace notes have no note after them", "add the note that they lead to")
         if self._tie_at is not None:
             self.fault(self._tie_at, "a tie from the last note goes nowhere", "take it out, or add the note")
         if self.in_bar:
@@ -203,7 +205,7 @@ class MusicReader:
     def _rest(self, item: Tree[Token]) -> None:
         token = token_of(item)
         if self.next_graces:
-            self.fault(token, "grace notes stand before a rest", "put the note that they lead to")
+            self.fault(token, "grace notes come before a rest", "add the note that they lead to")
         self._add(None, token)
 
     def _add(self, pitch: Pitch | None, token: Token) -> None:
@@ -241,18 +243,19 @@ class MusicReader:
 
     def has_note(self, token: Token) -> bool:
         if not self.events:
-            what = f"{shown(token.rstrip('('))} stands before any note"
-            self.fault(token, what, "put it after the note that it belongs to")
+            what = f"{shown(token.rstrip('('))} comes before the first note"
+            self.fault(token, what, "put it after its note")
             return False
         self._signs += 1
         if self._signs == MOST_SIGNS + 1:
-            what = f"more than {MOST_SIGNS} marks, levels and words stand at one note"
+            what = f"more than {MOST_SIGNS} marks, dynamics and words are on one note"
             self.fault(token, what, "take some out")
         return self._signs <= MOST_SIGNS
 
     def _mark(self, item: Tree[Token]) -> None:
         token = token_of(item)
-        name = str(token)
+        said = str(token)
+        name = plain_word(said)
         if name in MARKS:
             if self.has_note(token):
                 if name == "tie":
@@ -262,25 +265,30 @@ class MusicReader:
                     self.last = self.last.marked(name)
             return
         whole = self._whole(token)
-        if whole != name:
+        if whole != said:
             self._no_word(token, whole)
             return
         if name in _SIDES:
-            self.fault(token, f"{shown(name)} has no words", f"write `{SIGNS[name].example}`")
+            self.fault(token, f"{shown(said)} has no words", f"write `{SIGNS[name].example}`")
             return
+        what = f"unknown word {shown(said)}"
         if name in GROUPS:
-            mend = f"write `{GROUPS[name].example}`"
+            what = f"{shown(said)} needs brackets"
+            mend = f"write `{example_of(said)}`"
         elif name in FIGURES:
-            mend = f"write `{name}( q )`"
+            what = f"{shown(said)} needs brackets"
+            mend = f"write `{said}( q )`"
+        elif name in WORD_HINTS:
+            mend = WORD_HINTS[name]
         else:
             known = [*MARKS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
             mend = self.guess(name, known, "every word of the language is on the site's language page")
-        self.fault(token, f"there is no word {shown(name)}", mend)
+        self.fault(token, what, mend)
 
     def _dynamic(self, item: Tree[Token]) -> None:
         token = token_of(item)
         if self.has_note(token):
-            self.last = self.last.with_shades(Shade(Fraction(0), str(token)))
+            self.last = self.last.with_dynamic_marks(DynamicMark(Fraction(0), str(token)))
 
     def _breath(self, item: Tree[Token]) -> None:
         token = Token("BREATH", ",", line=item.meta.line, column=item.meta.column)
@@ -292,11 +300,11 @@ class MusicReader:
         if not self.has_note(side):
             return
         text = " ".join(str(quoted)[1:-1].split())
-        limit = 12 if side == "say" else 80
+        part = _SIDES[plain_word(side)]
+        limit = 12 if part == "syllable" else 80
         if len(text) > limit:
             self.fault(quoted, f"words on the staff of {len(text)} characters", f"keep them to {limit}")
             return
-        part = _SIDES[side]
         self.last = replace(self.last, **{part: text})  # type: ignore[arg-type]
 
     def _junk(self, item: Tree[Token]) -> None:
@@ -347,7 +355,7 @@ class MusicReader:
             known = [*MARKS, *GROUPS, *FIGURES, *VALUES]
             mend = self.guess(whole, known, "a pitch is written like C4, F#5 or Bb3")
         begins = Token("JUNK", whole, line=line, column=start + 1)
-        self.fault(begins, f"{shown(whole)} is no pitch, value or word", mend)
+        self.fault(begins, f"{shown(whole)} is not a pitch, value or word", mend)
 
     # -- groups and bars ------------------------------------------------------------------------------
 
@@ -355,7 +363,7 @@ class MusicReader:
         opener = token_of(item)
         inside = [child for child in item.children[1:] if isinstance(child, Tree)]
         if self._depth == DEEPEST:
-            self.fault(opener, f"more than {DEEPEST} groups stand one inside another", "take some out")
+            self.fault(opener, f"more than {DEEPEST} groups are nested", "take some out")
             return
         self._depth += 1
         read_group(self, opener, str(opener)[:-1], inside)
@@ -363,11 +371,14 @@ class MusicReader:
 
     def _stray(self, item: Tree[Token]) -> None:
         mend = "write it in its own group, such as `tuplet( 3:2 ... )`, `meter( 3/4 )`, `tempo( q = 60 )`"
-        self.fault(token_of(item), f"{shown(str(token_of(item)))} cannot stand here", mend)
+        self.fault(token_of(item), f"{shown(str(token_of(item)))} does not belong here", mend)
 
     def _barline(self, item: Tree[Token]) -> None:
         sign = str(token_of(item))
-        if sign == "|:":
+        if sign == "|.":
+            what = "`|.` is not a bar line of this language"
+            self.fault(token_of(item), what, "take it out: the last bar line is always a final one")
+        elif sign == "|:":
             if self.in_bar:
                 self.close_bar("|")
             self._opens_repeat = True
@@ -409,12 +420,13 @@ class MusicReader:
             ):
                 continue
             where = bar.events[0].place or Place(self.field.line, 1)
-            change = quarters(abs(wanted - bar.length))
+            change = counted(abs(wanted - bar.length), meter)
             mend = f"{'add' if bar.length < wanted else 'take away'} {change}"
+            has, needs = counted(bar.length, meter), counted(wanted, meter)
             if pickup:
-                what = f"the pick-up holds {quarters(bar.length)}, and `pickup` says {quarters(wanted)}"
+                what = f"the pick-up has {has}, and `pickup` says {needs}"
             else:
-                what = f"bar {number} holds {quarters(bar.length)}, and {meter} asks for {quarters(wanted)}"
+                what = f"bar {number} has {has}, and {meter} needs {needs}"
                 if number == 1 and bar.length < wanted:
                     mend += ", or say `pickup:` if the music begins before the first full bar"
             self.faults.append(self.source.fault(where.line, where.column, what, mend))

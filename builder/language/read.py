@@ -8,11 +8,11 @@ from fractions import Fraction
 
 from lark import Token, Tree
 
-from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, Travel, Wanted
+from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, KeySequence, VariationRequest
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import Meter, Place, Tempo, Value
-from .bounds import Room, too_much
+from .bounds import Bounds, too_much
 from .faults import Fault, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
@@ -50,7 +50,7 @@ def slug_of(file_name: str) -> str:
     if len(slug) > 60 or not _SLUG.fullmatch(slug):
         raise ValueError("use small letters a to z, digits and single hyphens, at most 60 of them")
     if _DEVICE.fullmatch(slug):
-        raise ValueError("Windows keeps this name for a device, and could not hold the site; choose another")
+        raise ValueError("Windows reserves this name for a device; choose another")
     return slug
 
 
@@ -93,9 +93,9 @@ class _FieldReader:
             self.faults.append(self.source.fault(1, 1, f"the field {name!r} is missing", mend))
         if "music" in self.fields and any(f"music {way}" in self.fields for way in DIRECTIONS):
             field = self.fields["music"]
-            mend = "name them `music rising` and `music falling`"
+            mend = "write `music rising` and `music falling`"
             self.faults.append(
-                self.source.fault(field.line, 1, "`music` stands beside a form for one way", mend)
+                self.source.fault(field.line, 1, "`music` is there beside a form for one direction", mend)
             )
         home, key = self.home()
         meter = self.meter()
@@ -262,18 +262,18 @@ class _FieldReader:
         tree = self.tree("drone")
         return None if tree is None else Pitch.parse(_tokens(tree)[0])
 
-    def travel(self) -> Travel:
+    def travel(self) -> KeySequence:
         tree = self.tree("travel")
         if tree is None:
-            return Travel()
+            return KeySequence()
         words = list(tree.scan_values(lambda value: isinstance(value, Token)))
         step = next((_STEPS[word] for word in words if word.type == "STEP"), 1)
         directions = tuple(_WAYS[word] for word in words if word.type == "DIRECTION")
         pitches = [word for word in words if word.type == "PITCH"]
         if tree.data == "keys":
-            return Travel(step, directions or (FALLING,))
+            return KeySequence(step, directions or (FALLING,))
         if not pitches:
-            return Travel(step, directions or (FALLING,), whole_range=True)
+            return KeySequence(step, directions or (FALLING,), whole_range=True)
         first, last = map(Pitch.parse, pitches)
         way = RISING if last.midi > first.midi else FALLING
         if directions and directions[0] != way:
@@ -281,17 +281,17 @@ class _FieldReader:
             self.fault_at(
                 "travel", pitches[0], f"{first} to {last} goes {said}", f"write `{said}`, or turn them round"
             )
-        return Travel(step, directions or (way,), first, last)
+        return KeySequence(step, directions or (way,), first, last)
 
-    def passes(self, forms: tuple[Form, ...]) -> tuple[Wanted, ...]:
+    def passes(self, forms: tuple[Form, ...]) -> tuple[VariationRequest, ...]:
         """How the first and the second time are played, or nothing where the music is played once."""
         named = [name for name in PASSES if name in self.fields]
-        found: list[Wanted] = []
+        found: list[VariationRequest] = []
         for name in named:
             wanted = self.variations(name)
             if len(wanted) > 1 or any(each.called for each in wanted):
                 field = self.fields[name]
-                mend = "join what belongs to it with +, without a comma or a name"
+                mend = "join its parts with +, without a comma or a name"
                 what = f"{name!r} is one way of playing"
                 self.faults.append(self.source.fault(field.line, field.column, what, mend))
             found += wanted[:1]
@@ -299,7 +299,7 @@ class _FieldReader:
             field = self.fields[named[0]]
             (other,) = set(PASSES) - set(named)
             mend = f"add a line such as `{other}: {FIELDS[other].example}`"
-            what = f"{named[0]!r} stands without {other!r}"
+            what = f"{named[0]!r} is there without {other!r}"
             self.faults.append(self.source.fault(field.line, 1, what, mend))
         repeats = any(bar.end == ":|" or bar.ending for form in forms for bar in form.bars)
         if named and repeats:
@@ -308,7 +308,7 @@ class _FieldReader:
             self.faults.append(self.source.fault(field.line, 1, f"{named[0]!r} and repeat signs", mend))
         return tuple(found) if len(found) == len(PASSES) else ()
 
-    def variations(self, field: str) -> tuple[Wanted, ...]:
+    def variations(self, field: str) -> tuple[VariationRequest, ...]:
         tree = self.tree(field)
         if tree is None:
             return ()
@@ -321,12 +321,12 @@ class _FieldReader:
             line, column = place(self.fields[field], first)
             names = tuple(" ".join(str(token).split()) for token in tokens)
             name = " ".join(str(called).split()) if called else ""
-            wanted.append(Wanted(names, Place(line, column), name))
+            wanted.append(VariationRequest(names, Place(line, column), name))
         return tuple(wanted)
 
     def forms(self, home: Pitch, key: Key, meter: Meter, pickup: Fraction) -> list[Form]:
         forms: list[Form] = []
-        room = Room()
+        room = Bounds()
         music = [field for name, field in self.fields.items() if FIELDS[name].form == "music"]
         if any(field.too_long for field in music):
             return forms

@@ -68,7 +68,7 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
             mend = "write it in its own group, such as `tuplet( 3:2 ... )` or `meter( 3/4 )`"
             if str(error.token).startswith('"'):
                 mend = "words in quotes begin and end with a quote on the same line"
-            return source.fault(line, column, f"{shown(str(error.token))} cannot stand here", mend)
+            return source.fault(line, column, f"{shown(str(error.token))} does not belong here", mend)
         return source.fault(*end, "a group is not closed", "add `)` after its last note")
     if isinstance(error, UnexpectedEOF) or (
         isinstance(error, UnexpectedToken) and error.token.type == "$END"

@@ -21,7 +21,7 @@ def meter_of(token: Token, groups: Token | None = None) -> Meter:
     """A meter from its token, and that of its groups of beams. Raises ValueError where there is none such."""
     beats, unit = map(int, token.split("/"))
     if not 1 <= beats <= 32 or unit not in (1, 2, 4, 8, 16, 32):
-        raise ValueError(f"{token} is no meter")
+        raise ValueError(f"{token} is not a meter")
     parts = tuple(map(int, groups.split("+"))) if groups else ()
     if parts and (sum(parts) != beats or 0 in parts):
         raise ValueError(f"the groups {groups} do not make {beats} beats")
@@ -33,7 +33,7 @@ def tempo_of(tokens: list[Token]) -> Tempo:
     beat, *numbers = tokens
     low, high = int(numbers[0]), int(numbers[-1])
     if not 20 <= low <= high <= 400:
-        raise ValueError(f"{low} to {high} is no tempo")
+        raise ValueError(f"{low} to {high} is not a tempo")
     return Tempo(value_of(beat), low, high)
 
 

@@ -50,7 +50,9 @@ _ALL = (
     Word(
         "D5",
         "sign",
-        "A pitch: its letter, its accidental (# or b) and its octave; C4 is middle C.",
+        "A pitch: its letter, its accidental and its octave; C4 is middle C. The accidentals are # or ♯ "
+        "(sharp), b or ♭ (flat), ## or x (double sharp), bb (double flat) and n (natural, which may be left "
+        "out).",
         "h D5 F#5",
     ),
     Word(
@@ -60,22 +62,25 @@ _ALL = (
         "h D5 q E5 quarter F#5",
     ),
     Word("h.", "sign", "A dot after a note value lengthens it by half.", "h. D5 q E5"),
-    Word("+M3", "sign", "A note by its interval from the home pitch, up or down.", "q +P1 +M3 +P5 -P4"),
+    Word(
+        "+M3",
+        "sign",
+        "A note by its interval from the starting note (in `home`), up or down.",
+        "q +P1 +M3 +P5 -P4",
+    ),
     Word("rest", "sign", "A rest of the current value.", "h D5 rest"),
     Word(
         "|", "sign", "A bar line; every bar is checked against the meter. || is a double bar.", "w D5 | w E5"
     ),
     Word("|:", "sign", "A repeated passage, from |: to :|.", "|: w D5 | w E5 :|"),
-    Word(
-        "p", "sign", "A dynamic level, after the note it begins on: ppp pp p mp mf f ff fff.", "h D5 p E5 f"
-    ),
+    Word("p", "sign", "A dynamic, after the note it begins on: ppp pp p mp mf f ff fff.", "h D5 p E5 f"),
     Word(",", "sign", "A breath after the note.", "h D5 , E5"),
     Word("above", "sign", "Words above the staff, in quotes.", 'w D5 above "still"'),
     Word("below", "sign", "Words below the staff, in quotes.", 'w D5 below "inner ear first"'),
     Word("say", "sign", "A tonguing syllable below the note.", 'h D5 say "doo" E5 say "goo"'),
     Word("tie", "mark", "Ties the note to the next, which has the same pitch.", "h D5 q E5 tie E5"),
-    Word("breath", "mark", "A breath after the note, as the comma.", "h D5 breath E5"),
-    Word("fermata", "mark", "A hold.", "w D5 fermata"),
+    Word("breath", "mark", "A breath after the note, like the comma.", "h D5 breath E5"),
+    Word("fermata", "mark", "A fermata: hold the note.", "w D5 fermata"),
     Word("staccato", "mark", f"Short, with a dot; {_AROUND}", "q D5 staccato E5 h F#5", _EACH),
     Word("tenuto", "mark", f"Full length, with a line; {_AROUND}", "tenuto( q D5 E5 ) h F#5", _EACH),
     Word("portato", "mark", f"Line and dot, nearly full length; {_AROUND}", "portato( h D5 E5 )", _EACH),
@@ -85,7 +90,7 @@ _ALL = (
         "trill( flat )",
         "sign",
         "A trill whose upper note has an accidental of its own: flat, natural, sharp, double-flat or "
-        "double-sharp. It goes with the key as a pitch does.",
+        "double-sharp. It is transposed with the note.",
         "w D5 trill( flat )",
     ),
     Word("marcato", "mark", f"A strongly stressed beginning; {_AROUND}", "h D5 marcato E5", _EACH),
@@ -99,21 +104,21 @@ _ALL = (
     Word(
         "louder",
         "group",
-        "A hairpin that opens, to the end of its last note.",
+        "A crescendo hairpin, to the end of its last note.",
         "louder( h D5 p E5 ) | w D5 f",
         ("hairpin", "<"),
     ),
     Word(
         "softer",
         "group",
-        "A hairpin that closes, to the end of its last note.",
+        "A diminuendo hairpin, to the end of its last note.",
         "softer( h D5 f E5 ) | w D5 p",
         ("hairpin", ">"),
     ),
     Word(
         "optional",
         "group",
-        "A part that may be left out, in brackets.",
+        "A passage in brackets that the player may leave out.",
         "w D5 | optional( w E5 )",
         ("optional",),
     ),
@@ -184,7 +189,7 @@ _ALL = (
     Word(
         "clef",
         "group",
-        "Another clef from the next note on: treble, bass, tenor or alto.",
+        "A change of clef from the next note on: treble, bass, tenor or alto.",
         "h D5 clef( bass ) C4",
         ("clef",),
     ),
@@ -220,25 +225,25 @@ FIELDS: dict[str, Field] = {
     field.name: field
     for field in (
         Field("title", "text", "The name on the page.", "Slow tide", required=True, limit=120),
-        Field("kind", "text", "What kind of exercise it is, to find it by.", "stepwise cell", limit=60),
+        Field("kind", "text", "What kind of exercise it is; the search uses it.", "stepwise cell", limit=60),
         Field(
             "purpose",
             "text",
-            "What it is for, in a sentence or two.",
+            "What the exercise is for, in a sentence or two.",
             "To join neighbours without a seam.",
             limit=1000,
         ),
         Field(
             "attend",
             "list",
-            "What to attend to: one point a line, each begun with a dash.",
+            "Focus points for the player: one on each line, after a dash.",
             "- shoulders loose\n- the pitch steady as it fades",
             limit=200,
         ),
         Field(
             "about",
             "text",
-            "Anything more to say: where it comes from, how to begin.",
+            "Any further explanation: where it comes from, how to begin.",
             "Begin in the middle.",
             limit=2000,
         ),
@@ -250,32 +255,30 @@ FIELDS: dict[str, Field] = {
             "written for this book, CC BY 4.0",
             limit=500,
         ),
-        Field(
-            "source", "text", "Where a melody was taken from.", "Traditional; first printed 1792.", limit=500
-        ),
+        Field("source", "text", "Where a melody is from.", "Traditional; first printed 1792.", limit=500),
         Field(
             "home",
             "home",
-            "The pitch it starts from and the key it is written in; or `D5 without key`, for music in none: "
-            "it has no signature, and each page is called by its note.",
+            "The starting note and the key it is written in. For music without a key: `D5 without key`. "
+            "It has no key signature, and each page is named after its note.",
             "D5 in D major",
             required=True,
         ),
         Field(
             "meter",
             "meter",
-            "The time signature; 4/4 where nothing is said. After = the groups that beams keep to, as in "
+            "The time signature (default: 4/4). After = you may give the groups of the beams, as in "
             "`7/8 = 2+2+3`.",
             "3/4",
         ),
         Field(
             "tempo",
             "tempo",
-            "The beat, and its slowest and fastest number to a minute.",
+            "The beat, and its slowest and fastest number per minute.",
             "quarter = 54 to 66",
         ),
-        Field("pickup", "pickup", "The length of a bar that begins before the first full one.", "quarter"),
-        Field("drone", "drone", "A note held below it, moved with the key.", "D4"),
+        Field("pickup", "pickup", "The length of an incomplete bar before the first full one.", "quarter"),
+        Field("drone", "drone", "A held note below it, transposed with the key.", "D4"),
         Field(
             "travel",
             "travel",
@@ -293,23 +296,23 @@ FIELDS: dict[str, Field] = {
         Field(
             "first time",
             "variations",
-            "The music is played twice, and this is how the first time is played: with vibrato or without, "
-            "or at one level. It needs a second time.",
+            "The music is played twice. This says how to play it the first time: with vibrato or without, "
+            "or at one dynamic. It needs a `second time`.",
             "without vibrato",
             limit=500,
         ),
         Field(
             "second time",
             "variations",
-            "How the second time is played.",
+            "How to play it the second time.",
             "vibrato late on first long note + vibrato fading on last long note",
             limit=500,
         ),
         Field(
             "spelling",
             "text",
-            "`flats` or `sharps`: which of two equal keys to take, such as G flat or F sharp; in minor "
-            "`flats` takes A flat for G sharp where that spares double sharps. Or keys by their names: "
+            "`flats` or `sharps`: which of two enharmonic keys to use, such as G flat or F sharp; in minor "
+            "`flats` uses A flat instead of G sharp if that avoids double sharps. Or keys by name: "
             "`A flat minor`.",
             "flats",
             limit=120,
@@ -317,8 +320,7 @@ FIELDS: dict[str, Field] = {
         Field(
             "doubles",
             "text",
-            "`keep` prints double accidentals wherever an interval's letter asks for one; without it, only "
-            "those of leading notes.",
+            "`keep` keeps all double accidentals; without it, only those of leading notes are printed.",
             "keep",
             limit=20,
         ),
@@ -332,14 +334,14 @@ FIELDS: dict[str, Field] = {
         Field(
             "music rising",
             "music",
-            "The form for going up, where it differs.",
+            "The music for going up, if it differs.",
             "h D5 q E5 D5 | w C#5 ,",
             limit=60_000,
         ),
         Field(
             "music falling",
             "music",
-            "The form for going down, where it differs.",
+            "The music for going down, if it differs.",
             "h D5 q C#5 D5 | w E5 ,",
             limit=60_000,
         ),

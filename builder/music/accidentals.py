@@ -28,7 +28,7 @@ from dataclasses import dataclass, field
 
 from .keys import Key
 from .pitch import Pitch
-from .score import Bar, Event, Line
+from .score import Bar, Event, Staff
 
 PLAIN, BRACKETS, NONE = COURTESIES = ("plain", "brackets", "none")
 """How a book prints courtesy accidentals: like any other, in brackets, or not at all."""
@@ -52,7 +52,7 @@ class _Heard:
 
 
 def accidentals(
-    line: Line, key: Key, courtesy: bool = True, line_ends: Container[tuple[int, int]] = ()
+    line: Staff, key: Key, courtesy: bool = True, line_ends: Container[tuple[int, int]] = ()
 ) -> tuple[Signs, ...]:
     """For each bar of a staff, which notes carry an accidental and why.
 
@@ -64,7 +64,7 @@ def accidentals(
 class _Staff:
     """Goes through a staff from left to right."""
 
-    def __init__(self, line: Line, key: Key, courtesy: bool, line_ends: Container[tuple[int, int]]) -> None:
+    def __init__(self, line: Staff, key: Key, courtesy: bool, line_ends: Container[tuple[int, int]]) -> None:
         self.line, self.key, self.courtesy, self.line_ends = line, key, courtesy, line_ends
         self.tied: Pitch | None = None
         self.here = _Heard()

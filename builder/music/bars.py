@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from .score import Bar, Line, Meter
+from .score import Bar, Meter, Staff
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class BarPlace:
     upbeat: bool
 
 
-def bar_places(line: Line, meter: Meter) -> Iterator[BarPlace]:
+def bar_places(line: Staff, meter: Meter) -> Iterator[BarPlace]:
     """The place of each bar of a line that begins in a meter, in their order."""
     number = 0
     for index, bar in enumerate(line.bars):

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from .score import HAIRPIN_END, LEVELS
-from .timing import Heard
+from .timing import UnfoldedEvent
 
 FIRST = "mf"
 SILENCE = -1
@@ -63,7 +63,7 @@ class DynamicCurve:
         return (self.at(start), *inside, self.until(end))
 
 
-def dynamic_curve(items: tuple[Heard, ...]) -> DynamicCurve:
+def dynamic_curve(items: tuple[UnfoldedEvent, ...]) -> DynamicCurve:
     """The loudness of a line, whose events are as `timing.hearing` puts them."""
     signs = [sign for item in items for sign in item.shades]
     drawing = _Drawing()
@@ -79,7 +79,7 @@ def dynamic_curve(items: tuple[Heard, ...]) -> DynamicCurve:
     return DynamicCurve(tuple(time for time, _ in points), tuple(step for _, step in points), known_from)
 
 
-def _level_after(signs: list[tuple[Fraction, str]], time: Fraction, items: tuple[Heard, ...]) -> str:
+def _level_after(signs: list[tuple[Fraction, str]], time: Fraction, items: tuple[UnfoldedEvent, ...]) -> str:
     """The level printed at a hairpin's end or on the first note after it, or an empty string."""
     onsets = (item.start for item in items if item.event.pitch is not None and item.start >= time)
     latest = next(onsets, time)

@@ -17,7 +17,7 @@ DIRECTIONS = (FALLING, RISING)
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class GeneratedFigure:
     """A figure made from a rule, as a form holds it: what made it, and the `count` events from `first` on.
 
     `figure` and `words` are as the text names them; `first` counts all events of the form from 0.
@@ -36,11 +36,11 @@ class Form:
 
     direction: str
     bars: tuple[Bar, ...]
-    made: tuple[Made, ...] = ()
+    made: tuple[GeneratedFigure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Travel:
+class KeySequence:
     """How an exercise goes through the keys.
 
     `step` is semitones from one key to the next (1, or 5 and 7 for the circles), `directions` the ways in
@@ -61,7 +61,7 @@ class Travel:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class VariationRequest:
     """A variation that an exercise asks for: the names it joins, in the order they are applied.
 
     `called` is its own name, where the exercise or the book gave it one.
@@ -93,9 +93,9 @@ class Exercise:
     meter: Meter
     tempo: Tempo
     forms: tuple[Form, ...]
-    travel: Travel
-    wanted: tuple[Wanted, ...] = ()
-    passes: tuple[Wanted, ...] = ()
+    travel: KeySequence
+    wanted: tuple[VariationRequest, ...] = ()
+    passes: tuple[VariationRequest, ...] = ()
     pickup: Fraction = Fraction(0)
     purpose: str = ""
     attend: tuple[str, ...] = ()

@@ -14,10 +14,13 @@ from .pitch import Interval, Pitch
 from .score import Compass
 
 LEVELS = ("beginning", "developing", "advanced")
-"""The three players a book can be for."""
+"""The three abilities of players, as the program names them."""
+
+ABILITIES = {"beginner": "beginning", "intermediate": "developing", "advanced": "advanced"}
+"""The words that teachers use for them, each with the program's own. Both are accepted."""
 
 LEVEL = "developing"
-"""The level of a book that names none."""
+"""The ability of a book that names none."""
 
 CLEFS = {"treble": 30, "alto": 24, "tenor": 22, "bass": 18}
 """Each clef's bottom line as a staff position (`Pitch.step`): E4, F3, D3 and G2."""

@@ -11,7 +11,7 @@ from .transpositions import Setting
 def moves_words(found: Sequence[Setting]) -> str:
     """Which settings of an exercise for one instrument were moved by octaves, and how far; else empty.
 
-    `for the flute, A and B flat stand an octave lower than the line of travel, to stay in its range`.
+    `for the flute, A and B flat stand an octave lower than the exercise asks, to stay in its range`.
     """
     fitting = [setting for setting in found if setting.fits]
     groups: dict[int, list[str]] = {}
@@ -24,7 +24,7 @@ def moves_words(found: Sequence[Setting]) -> str:
         whom = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
         if len(groups) == 1:
             whom, many = "every key" if many else whom, False
-        said.append(f"{whom} stand{'' if many else 's'} {octaves_words(shift)} than the line of travel")
+        said.append(f"{whom} stand{'' if many else 's'} {octaves_words(shift)} than the exercise asks")
     if not said:
         return ""
     return f"for the {fitting[0].instrument.said}, {'; '.join(said)}, to stay in its range"

@@ -3,7 +3,7 @@
 The page's sound, the MIDI file and the daily sets read a performance and work out nothing of this again. Its
 rules are common practice, no source:
 
-1. Repeats are played, as `timing.hearing` puts the notes in order. Notes tied together sound as one.
+1. Repeats are played, as `timing.unfold` puts the notes in order. Notes tied together sound as one.
 2. A staccato note sounds for half of its value and a portato for three quarters. A breath takes a sixteenth
    of a whole note from the end of its note, at most a quarter of it, and no more where a dot has taken that.
    Every other note lasts until the next.
@@ -25,8 +25,8 @@ from fractions import Fraction
 from .dynamics import DynamicCurve, dynamic_curve
 from .keys import Key
 from .pitch import Pitch
-from .score import Event, Line, Score, is_wave
-from .timing import Heard, hearing
+from .score import Event, Score, Staff, is_wave
+from .timing import UnfoldedEvent, unfold
 
 SHORTER = {"staccato": Fraction(1, 2), "portato": Fraction(3, 4)}
 """How much of its value a note with each mark sounds for."""
@@ -50,7 +50,7 @@ class PerformedNote:
     start: Fraction
     end: Fraction
     pitch: Pitch
-    heads: tuple[Heard, ...]
+    heads: tuple[UnfoldedEvent, ...]
     grace: int | None = None
     stroke: int | None = None
     from_slur: bool = False
@@ -76,7 +76,7 @@ class Performance:
     notes: tuple[PerformedNote, ...]
     dynamics: DynamicCurve
     vibrato: tuple[tuple[Fraction, Fraction], ...]
-    heard: tuple[Heard, ...]
+    heard: tuple[UnfoldedEvent, ...]
 
     @property
     def end(self) -> Fraction:
@@ -84,9 +84,9 @@ class Performance:
         return self.heard[-1].end if self.heard else Fraction(0)
 
 
-def perform(line: Line, key: Key, ornaments: bool = True) -> Performance:
+def perform(line: Staff, key: Key, ornaments: bool = True) -> Performance:
     """The performance of a line in a key; without `ornaments` grace notes and trills are left out."""
-    items = hearing(line)
+    items = unfold(line)
     notes: list[PerformedNote] = []
     for main in _main_notes(items):
         if not ornaments:
@@ -104,9 +104,9 @@ def held_until(performance: Performance, end: Fraction) -> Performance:
     return replace(performance, notes=(*others, replace(last, end=end)))
 
 
-def _main_notes(items: tuple[Heard, ...]) -> Iterator[PerformedNote]:
+def _main_notes(items: tuple[UnfoldedEvent, ...]) -> Iterator[PerformedNote]:
     """Each note that is begun, ties joined, without its ornaments."""
-    heads: list[Heard] = []
+    heads: list[UnfoldedEvent] = []
     slurs = 0
     from_slur = False
     for item, after in zip(items, [*items[1:], None], strict=True):
@@ -197,7 +197,7 @@ def _trill(main: PerformedNote, key: Key) -> list[PerformedNote]:
     ]
 
 
-def _vibrato(items: tuple[Heard, ...]) -> Iterator[tuple[Fraction, Fraction]]:
+def _vibrato(items: tuple[UnfoldedEvent, ...]) -> Iterator[tuple[Fraction, Fraction]]:
     begun: Fraction | None = None
     for item in items:
         for at, mark in item.vibrato:

@@ -24,7 +24,7 @@ def transposition(instrument: Instrument) -> Interval:
     return instrument.transposition if instrument.concert else AS_WRITTEN
 
 
-def carried(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[Form, int]]) -> int:
+def move_by_octaves(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[Form, int]]) -> int:
     """How many octaves the whole line of travel is moved for an instrument, so that it lies well.
 
     `travel` is every form with its distance from home in semitones.
@@ -98,7 +98,7 @@ def remarks(
             first, last = compass.easy_low, compass.easy_high
         verb = "Sounds" if instrument.concert and instrument.sounds else "Written"
         between = f"between {first.spoken} and {last.spoken}"
-        said.append(f"{verb} {octaves_words(shift)} than the line of travel, to stay {between}.")
+        said.append(f"{verb} {octaves_words(shift)} than the exercise asks, to stay {between}.")
     if not compass.holds(low, high):
         said.append(
             f"Cannot be played here: it would go from {low.spoken} to {high.spoken}, and the "

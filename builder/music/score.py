@@ -75,7 +75,7 @@ class Value:
 
 
 @dataclass(frozen=True, slots=True)
-class Shade:
+class DynamicMark:
     """A dynamic sign within a note: `at` 0 is its start and 1 its end.
 
     `mark` is one of LEVELS, a hairpin's opening (one of HAIRPINS), or HAIRPIN_END where one ends. `time` is 1
@@ -112,8 +112,8 @@ class Event:
     opens: tuple[str, ...] = ()
     closes: tuple[str, ...] = ()
     marks: tuple[str, ...] = ()
-    shades: tuple[Shade, ...] = ()
-    vibrato: tuple[Shade, ...] = ()
+    dynamic_marks: tuple[DynamicMark, ...] = ()
+    vibrato: tuple[DynamicMark, ...] = ()
     graces: tuple[Pitch, ...] = ()
     syllable: str = ""
     above: str = ""
@@ -143,14 +143,14 @@ class Event:
     @property
     def bare(self) -> Event:
         """The same event without dynamics and hairpins."""
-        return replace(self, shades=()) if self.shades else self
+        return replace(self, dynamic_marks=()) if self.dynamic_marks else self
 
-    def with_shades(self, *shades: Shade) -> Event:
+    def with_dynamic_marks(self, *shades: DynamicMark) -> Event:
         """The same event with these dynamic signs added, in order of time."""
-        ordered = sorted((*self.shades, *shades), key=lambda shade: shade.at)
-        return replace(self, shades=tuple(ordered))
+        ordered = sorted((*self.dynamic_marks, *shades), key=lambda shade: shade.at)
+        return replace(self, dynamic_marks=tuple(ordered))
 
-    def with_vibrato(self, *shades: Shade) -> Event:
+    def with_vibrato(self, *shades: DynamicMark) -> Event:
         """The same event with these vibrato signs added, in order of time."""
         ordered = sorted((*self.vibrato, *shades), key=lambda shade: shade.at)
         return replace(self, vibrato=tuple(ordered))
@@ -241,7 +241,7 @@ class Ladder:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Staff:
     """One staff: the player's, or a `small` one such as a drone."""
 
     bars: tuple[Bar, ...]
@@ -288,18 +288,18 @@ class Score:
     key: Key
     meter: Meter
     tempo: Tempo
-    lines: tuple[Line, ...]
+    lines: tuple[Staff, ...]
     compass: Compass
     pickup: Fraction = Fraction(0)
     sounds: int = 0
     courtesy: str = "plain"
 
     @property
-    def line(self) -> Line:
+    def line(self) -> Staff:
         """The player's staff."""
         return self.lines[0]
 
-    def with_line(self, line: Line) -> Score:
+    def with_line(self, line: Staff) -> Score:
         """The same score with another player's staff."""
         return replace(self, lines=(line, *self.lines[1:]))
 
@@ -338,7 +338,7 @@ def with_events(bars: tuple[Bar, ...], events: Sequence[Event]) -> tuple[Bar, ..
     return tuple(result)
 
 
-def waved(events: Sequence[Event], start: Fraction, end: Fraction, mark: str = "") -> list[Event]:
+def add_vibrato(events: Sequence[Event], start: Fraction, end: Fraction, mark: str = "") -> list[Event]:
     """Events with vibrato from one part of their whole time to another; 0 is the beginning and 1 the end.
 
     What begins late grows and what ends early dies, with a straight tone in the rest; `mark` is another wave.
@@ -354,7 +354,7 @@ def waved(events: Sequence[Event], start: Fraction, end: Fraction, mark: str = "
             moment -= result[place].length
             place += 1
         event = result[place]
-        result[place] = event.with_vibrato(Shade(moment / event.length, sign))
+        result[place] = event.with_vibrato(DynamicMark(moment / event.length, sign))
     return result
 
 
@@ -374,7 +374,7 @@ def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
 
 
-def heard(bars: tuple[Bar, ...]) -> tuple[int, ...]:
+def playback_order(bars: tuple[Bar, ...]) -> tuple[int, ...]:
     """The places of bars, from 0, in the order they are played: repeats twice, each ending in its time.
 
     `:|` leads back to the nearest `|:` before it, or to where the last repeat ended, or to the beginning.
@@ -427,8 +427,8 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
         end = start + value.length / event.length
 
         def within(
-            shades: tuple[Shade, ...], start: Fraction = start, end: Fraction = end
-        ) -> tuple[Shade, ...]:
+            shades: tuple[DynamicMark, ...], start: Fraction = start, end: Fraction = end
+        ) -> tuple[DynamicMark, ...]:
             inside = (s for s in shades if start <= s.at < end or s.at == end == 1)
             return tuple(replace(shade, at=(shade.at - start) / (end - start)) for shade in inside)
 
@@ -440,7 +440,7 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 opens=event.opens if first else (),
                 closes=event.closes if last else (),
                 marks=tuple(mark for mark in event.marks if (last if mark in _END_MARKS else first)),
-                shades=within(event.shades),
+                dynamic_marks=within(event.dynamic_marks),
                 vibrato=within(event.vibrato),
                 graces=event.graces if first else (),
                 syllable=event.syllable if first else "",
@@ -457,7 +457,7 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
 _END_MARKS = ("breath", "fermata")
 
 
-def held(line: Line, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
+def held(line: Staff, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
     """A drone's bars: the line's first pitch, tied through every bar of another line."""
     pitch = next(line.notes()).pitch
     count = len(bars)

@@ -2,7 +2,7 @@
 
 Everything is exact: times are fractions, of a whole note on the page and of a second in the room. The rules:
 
-1. A repeated passage is heard twice, with its endings in turn, as `score.heard` puts its bars in order. A bar
+1. A repeated passage is heard twice, with its endings in turn, in the order of `score.playback_order`. A bar
    heard again has the tempo that it has on the page.
 2. A note under a fermata lasts half as long again as it is written (`FERMATA`), and every staff waits for
    it. Common practice, no source: performers hold from a third longer to twice as long.
@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 
-from .score import Event, Ladder, Line, Score, Shade, Tempo, heard
+from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, playback_order
 
 FERMATA = Fraction(3, 2)
 """How many times its written length a note under a fermata lasts."""
@@ -37,7 +37,7 @@ training and of twenty from one who is trained; this stands between.
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class UnfoldedEvent:
     """An event in the order of hearing.
 
     `bar` and `place` say where it stands on the page, both from 0, and `index` is its number among all
@@ -62,36 +62,36 @@ class Heard:
     @property
     def shades(self) -> Iterator[tuple[Fraction, str]]:
         """Its dynamic signs of this time, each with when it stands, in whole notes."""
-        return self._of_this_time(self.event.shades)
+        return self._of_this_time(self.event.dynamic_marks)
 
     @property
     def vibrato(self) -> Iterator[tuple[Fraction, str]]:
         """Its vibrato's signs of this time, each with when it stands, in whole notes."""
         return self._of_this_time(self.event.vibrato)
 
-    def _of_this_time(self, shades: tuple[Shade, ...]) -> Iterator[tuple[Fraction, str]]:
+    def _of_this_time(self, shades: tuple[DynamicMark, ...]) -> Iterator[tuple[Fraction, str]]:
         for shade in shades:
             if shade.time in (0, self.time):
                 yield self.start + shade.at * self.event.length, shade.mark
 
 
-def hearing(line: Line) -> tuple[Heard, ...]:
+def unfold(line: Staff) -> tuple[UnfoldedEvent, ...]:
     """Every event of a line in the order of hearing: repeats played, and a ladder once for each rung."""
     firsts = [0]
     for bar in line.bars:
         firsts.append(firsts[-1] + len(bar.events))
-    found: list[Heard] = []
+    found: list[UnfoldedEvent] = []
     now = Fraction(0)
     times = Counter[int]()
-    for number in heard(line.bars):
+    for number in playback_order(line.bars):
         times[number] += 1
         for place, event in enumerate(line.bars[number].events):
-            found.append(Heard(event, number, place, firsts[number] + place, now, times[number]))
+            found.append(UnfoldedEvent(event, number, place, firsts[number] + place, now, times[number]))
             now += event.length
     return _climbed(tuple(found), line.ladder) if line.ladder else tuple(found)
 
 
-def _climbed(items: tuple[Heard, ...], ladder: Ladder) -> tuple[Heard, ...]:
+def _climbed(items: tuple[UnfoldedEvent, ...], ladder: Ladder) -> tuple[UnfoldedEvent, ...]:
     """A line's events with its ladder's passage once for each rung."""
     found = [replace(item, beats=ladder.rungs[0] if item.index >= ladder.first else 0) for item in items]
     last = max(item.time for item in items)
@@ -149,7 +149,7 @@ def tempos(score: Score) -> tuple[Tempo, ...]:
     return tuple(found)
 
 
-def tempo_of(item: Heard, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
+def tempo_of(item: UnfoldedEvent, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
     """The tempo at which an event is heard: its rung's on a ladder, else the one in force in its bar."""
     return Tempo(score.tempo.beat, item.beats, item.beats) if item.beats else in_force[item.bar]
 
@@ -159,7 +159,7 @@ def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
     in_force = tempos(score)
     stretches: list[Stretch] = []
     at = end = Fraction(0)
-    for item in hearing(score.line):
+    for item in unfold(score.line):
         tempo = tempo_of(item, score, in_force)
         speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
         speed *= FERMATA if "fermata" in item.event.marks else 1
@@ -193,12 +193,12 @@ def timing(score: Score, pace: Fraction = SLOWEST) -> Timing:
     return Timing(time.length, longest, longest_bar)
 
 
-def breaths(line: Line) -> tuple[tuple[Heard, Heard], ...]:
+def breaths(line: Staff) -> tuple[tuple[UnfoldedEvent, UnfoldedEvent], ...]:
     """The first and the last note of every span without a breath, in the order of hearing."""
-    found: list[tuple[Heard, Heard]] = []
-    first: Heard | None = None
-    before: Heard | None = None
-    for item in hearing(line):
+    found: list[tuple[UnfoldedEvent, UnfoldedEvent]] = []
+    first: UnfoldedEvent | None = None
+    before: UnfoldedEvent | None = None
+    for item in unfold(line):
         if item.event.pitch is None:
             if first and before:
                 found.append((first, before))

@@ -32,8 +32,8 @@ from .figures import FIGURES
 from .instrument import Instrument
 from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
-from .placing import carried, octave_for, remarks, transposition
-from .score import Bar, Event, Line, Score, each_event, each_pitch, held, span, transposed, with_events
+from .placing import move_by_octaves, octave_for, remarks, transposition
+from .score import Bar, Event, Score, Staff, each_event, each_pitch, held, span, transposed, with_events
 from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
 
 
@@ -78,12 +78,12 @@ class Setting:
     def score(self) -> Score:
         """The score of the plain setting, with a drone's staff below where the exercise has one."""
         exercise = self.exercise
-        line = Line(self.bars, clef=self._clef())
-        lines: tuple[Line, ...] = (line,)
+        line = Staff(self.bars, clef=self._clef())
+        lines: tuple[Staff, ...] = (line,)
         if self.drone is not None:
             low = Event(self.drone, exercise.tempo.beat)
             clef = self.instrument.clef_for([self.drone])
-            seed = Line((Bar((low,)),), clef=clef, label="drone", small=True)
+            seed = Staff((Bar((low,)),), clef=clef, label="drone", small=True)
             lines = (line, replace(seed, bars=held(seed, self.bars)))
         return Score(
             key=self.key,
@@ -230,7 +230,7 @@ def _nearest(semitones: int) -> int:
     return semitones % 12 if semitones > 0 else -(-semitones % 12)
 
 
-def settings(exercise: Exercise, instrument: Instrument) -> tuple[Setting, ...]:
+def settings_of(exercise: Exercise, instrument: Instrument) -> tuple[Setting, ...]:
     """Every setting of an exercise for an instrument, in the order of travel.
 
     Both ways where the exercise has a form for each; where no octave fits, a setting that says so.
@@ -247,7 +247,9 @@ def settings(exercise: Exercise, instrument: Instrument) -> tuple[Setting, ...]:
         form = exercise.form(way)
         for semitones in _semitones(exercise, instrument, form, way == FALLING):
             line.setdefault((semitones, form.direction), form)
-    octaves = carried(exercise, instrument, [(form, semitones) for (semitones, _), form in line.items()])
+    octaves = move_by_octaves(
+        exercise, instrument, [(form, semitones) for (semitones, _), form in line.items()]
+    )
     return tuple(
         _placed(exercise, form, instrument, semitones, octaves, exercise.travel.by_pitch)
         for (semitones, _), form in line.items()

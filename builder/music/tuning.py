@@ -144,7 +144,7 @@ def tuned(drone: Pitch, note: Pitch, meant: Interval | None = None) -> Tuned:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class ConsonanceShare:
     """How much a melody offers to tune: the time it sounds, in whole notes, on intervals of each kind."""
 
     strong: Fraction
@@ -166,7 +166,7 @@ class Offer:
         return part / whole if whole else Fraction(0)
 
 
-def offer(bars: Iterable[Bar], drone: Pitch) -> Offer:
+def consonance_share(bars: Iterable[Bar], drone: Pitch) -> ConsonanceShare:
     """What a melody offers over a drone, each bar counted once; rests and grace notes do not count.
 
     Written or sounding pitches serve alike, if both are the same.
@@ -176,14 +176,14 @@ def offer(bars: Iterable[Bar], drone: Pitch) -> Offer:
         for event in bar.events:
             if event.pitch is not None:
                 times[tuned(drone, event.pitch).locks] += event.length
-    return Offer(times["strong"], times["weak"], times[""])
+    return ConsonanceShare(times["strong"], times["weak"], times[""])
 
 
-def offered(exercise: Exercise) -> Offer | None:
+def offered(exercise: Exercise) -> ConsonanceShare | None:
     """What an exercise offers over its own drone, all its forms together; None where it has no drone."""
     if exercise.drone is None:
         return None
-    return offer([bar for form in exercise.forms for bar in form.bars], exercise.drone)
+    return consonance_share([bar for form in exercise.forms for bar in form.bars], exercise.drone)
 
 
 def over_drone(setting: Setting) -> tuple[tuple[Pitch, Tuned], ...]:

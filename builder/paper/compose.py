@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 from ..engrave.scheduler import Failure
 from . import text as words
-from .extracted_piece import Strip
-from .flow import Line, Row, Strips, all_texts, measured
-from .imposition import sides
-from .page import About, Area, Entry, Leaf, Stamp
-from .page_breaks import Page, paginate
-from .page_format import Form
+from .extracted_piece import ExtractedPiece
+from .flow import Line, Row, Strips, all_texts, measure_row
+from .imposition import sheet_sides
+from .page import Area, DocumentInfo, Entry, Page, PlacedSystem
+from .page_breaks import PageFill, paginate
+from .page_format import PageFormat
 from .text import Text, text
-from .typesetter import Workshop
+from .typesetter import Typesetter
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,15 +27,15 @@ class Printed:
     key: str = ""
 
 
-def bound(
-    rows: Sequence[Row], about: About, title: str, outline: Sequence[Entry], workshop: Workshop
+def bind_pages(
+    rows: Sequence[Row], about: DocumentInfo, title: str, outline: Sequence[Entry], typesetter: Typesetter
 ) -> Printed:
     """Rows as a PDF.
 
     A row's running head (`Row.head`) holds until the next; a page that begins with a row that sets an empty
     one stands without. On left-hand pages `title` stands instead.
     """
-    return paged(flowing(rows, workshop), about, title, outline, workshop)
+    return paged(flow_rows(rows, typesetter), about, title, outline, typesetter)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,52 +43,54 @@ class Flow:
     """Measured lines, for any paper of one width, and the letters of their words."""
 
     lines: list[Line]
-    lettered: Mapping[Text, Strip]
+    lettered: Mapping[Text, ExtractedPiece]
 
 
-def flowing(rows: Sequence[Row], workshop: Workshop) -> Flow:
+def flow_rows(rows: Sequence[Row], typesetter: Typesetter) -> Flow:
     """Letter the words of some rows, and measure all."""
-    lettered = workshop.letter(all_texts(rows))
-    return Flow(measured(rows, lettered, _music(workshop), workshop.form.width), lettered)
+    lettered = typesetter.engrave_texts(all_texts(rows))
+    return Flow(measure_row(rows, lettered, _music(typesetter), typesetter.form.width), lettered)
 
 
-def paged(flow: Flow, about: About, title: str, outline: Sequence[Entry], workshop: Workshop) -> Printed:
-    """Lines on the pages of a workshop's form, as `bound` describes it."""
-    form = workshop.form
+def paged(
+    flow: Flow, about: DocumentInfo, title: str, outline: Sequence[Entry], typesetter: Typesetter
+) -> Printed:
+    """Lines on the pages of a typesetter's form, as `bind_pages` describes it."""
+    form = typesetter.form
     lines, lettered = flow.lines, dict(flow.lettered)
-    pages, page_of = _broken(lines, workshop)
+    pages, page_of = _broken(lines, typesetter)
     heads = _heads(lines, pages, title, form)
     wanted = [words.numeral(words.NUMBER, number)[0] for number in range(1, len(pages) + 1)]
     wanted += [
         words.numeral(each.what.style, page_of[each.what.mark])[0] for line in lines for each in line.numbered
     ]
-    lettered |= workshop.letter([*filter(None, heads), *wanted])
+    lettered |= typesetter.engrave_texts([*filter(None, heads), *wanted])
     leaves = []
     for number, (page, head) in enumerate(zip(pages, heads, strict=True), start=1):
         furniture = _furniture(number, head, lettered, form) if head else ()
         leaves.append(_leaf(page, lines, page_of, lettered, form, furniture))
     # What writes the file is slow to load, and not needed where nothing changed.
-    from .pdf_writer import write
+    from .pdf_writer import write_pdf
 
-    data = write(sides(leaves, form), about, outline, workshop.inked)
-    return Printed(data, len(leaves), tuple(workshop.problems))
+    data = write_pdf(sheet_sides(leaves, form), about, outline, typesetter.engrave)
+    return Printed(data, len(leaves), tuple(typesetter.problems))
 
 
-def page_numbers(rows: Sequence[Row], workshop: Workshop) -> dict[str, int]:
+def page_numbers(rows: Sequence[Row], typesetter: Typesetter) -> dict[str, int]:
     """The page on which each marked place of some rows comes to lie, without making the print."""
-    return _broken(flowing(rows, workshop).lines, workshop)[1]
+    return _broken(flow_rows(rows, typesetter).lines, typesetter)[1]
 
 
-def filled(rows: Sequence[Row], workshop: Workshop) -> list[float]:
+def filled(rows: Sequence[Row], typesetter: Typesetter) -> list[float]:
     """How much of each page some rows fill, in millimetres from the first line's top."""
-    lines = flowing(rows, workshop).lines
-    pages, _ = _broken(lines, workshop)
+    lines = flow_rows(rows, typesetter).lines
+    pages, _ = _broken(lines, typesetter)
     return [page.tops[-1] + lines[page.end - 1].box.height if page.tops else 0.0 for page in pages]
 
 
-def _broken(lines: Sequence[Line], workshop: Workshop) -> tuple[list[Page], dict[str, int]]:
+def _broken(lines: Sequence[Line], typesetter: Typesetter) -> tuple[list[PageFill], dict[str, int]]:
     """Lines broken into pages, and the page of every mark."""
-    form = workshop.form
+    form = typesetter.form
     pages = paginate([line.box for line in lines], form.depth, single_sided=form.single_sided)
     page_of = {
         line.row.mark: number
@@ -99,9 +101,9 @@ def _broken(lines: Sequence[Line], workshop: Workshop) -> tuple[list[Page], dict
     return pages, page_of
 
 
-def _music(workshop: Workshop) -> Strips:
-    def found(name: str) -> Strip:
-        strip = workshop.shape(name)
+def _music(typesetter: Typesetter) -> Strips:
+    def found(name: str) -> ExtractedPiece:
+        strip = typesetter.shape(name)
         if isinstance(strip, Failure):
             raise ValueError(f"{strip} has no strip")
         return strip
@@ -109,7 +111,9 @@ def _music(workshop: Workshop) -> Strips:
     return found
 
 
-def _heads(lines: Sequence[Line], pages: Sequence[Page], title: str, form: Form) -> list[Text | None]:
+def _heads(
+    lines: Sequence[Line], pages: Sequence[PageFill], title: str, form: PageFormat
+) -> list[Text | None]:
     """Each page's running head, None where the page stands without."""
     heads: list[Text | None] = []
     current = title
@@ -128,12 +132,14 @@ def _heads(lines: Sequence[Line], pages: Sequence[Page], title: str, form: Form)
     return heads
 
 
-def running_head(said: str, form: Form) -> Text:
+def running_head(said: str, form: PageFormat) -> Text:
     """The words at a page's top, on one line."""
     return text(words.HEAD, words.shortened(said, words.HEAD, form.width * 0.8), form.width)
 
 
-def _furniture(number: int, head: Text, lettered: Mapping[Text, Strip], form: Form) -> tuple[Stamp, ...]:
+def _furniture(
+    number: int, head: Text, lettered: Mapping[Text, ExtractedPiece], form: PageFormat
+) -> tuple[PlacedSystem, ...]:
     """The running head in the middle, the page's number at the outer edge."""
     outer = 1.0 if form.is_right_hand(number) else 0.0
     found = []
@@ -141,18 +147,18 @@ def _furniture(number: int, head: Text, lettered: Mapping[Text, Strip], form: Fo
         strip = lettered[what]
         line = strip.line(place)
         left = form.left + at * (form.width - line.right)
-        found.append(Stamp(strip, place, left, form.head - (line.baseline or 0.0)))
+        found.append(PlacedSystem(strip, place, left, form.head - (line.baseline or 0.0)))
     return tuple(found)
 
 
 def _leaf(
-    page: Page,
+    page: PageFill,
     lines: Sequence[Line],
     page_of: Mapping[str, int],
-    lettered: Mapping[Text, Strip],
-    form: Form,
-    furniture: tuple[Stamp, ...],
-) -> Leaf:
+    lettered: Mapping[Text, ExtractedPiece],
+    form: PageFormat,
+    furniture: tuple[PlacedSystem, ...],
+) -> Page:
     stamps = list(furniture)
     marks: list[tuple[str, float]] = []
     links: list[tuple[str, Area]] = []
@@ -160,12 +166,14 @@ def _leaf(
     for line, top in zip(lines[page.first : page.end], page.tops, strict=True):
         y = form.top + top
         for placed in line.placed:
-            stamps.append(Stamp(placed.strip, placed.line, form.left + placed.left, y + placed.top))
+            stamps.append(PlacedSystem(placed.strip, placed.line, form.left + placed.left, y + placed.top))
         for each in line.numbered:
             block, place = words.numeral(each.what.style, page_of[each.what.mark])
             numeral = lettered[block].line(place)
             left = form.left + each.at * (form.width - numeral.right)
-            stamps.append(Stamp(lettered[block], place, left, y + each.baseline - (numeral.baseline or 0.0)))
+            stamps.append(
+                PlacedSystem(lettered[block], place, left, y + each.baseline - (numeral.baseline or 0.0))
+            )
             if line.row.leader and line.placed:
                 last = line.placed[-1]
                 start = form.left + last.right
@@ -174,4 +182,4 @@ def _leaf(
             links.append((line.row.link, (form.left, y, form.left + form.width, y + line.box.height)))
         if line.first and line.row.mark:
             marks.append((line.row.mark, y))
-    return Leaf(tuple(stamps), tuple(marks), tuple(links), tuple(leaders))
+    return Page(tuple(stamps), tuple(marks), tuple(links), tuple(leaders))

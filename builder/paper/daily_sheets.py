@@ -15,12 +15,12 @@ from ..engrave.quoting import quoted
 from ..engrave.scheduler import Progress
 from ..music.instruments import Instrument
 from . import text as words
-from .compose import Printed, bound
-from .documents import Choice, book_pages, engraved
-from .exercise_rows import Setter
+from .compose import Printed, bind_pages
+from .documents import PrintChoice, book_pages, engraved
+from .exercise_rows import RowBuilder
 from .flow import Cell, Row
-from .page import About, Entry
-from .page_format import Form
+from .page import DocumentInfo, Entry
+from .page_format import PageFormat
 from .text import Style, Text, text
 
 _TITLE_WIDTH = 68.0
@@ -39,52 +39,52 @@ def daily_sheets(
     instrument: Instrument,
     plan: Plan,
     start: date | None,
-    form: Form,
+    form: PageFormat,
     progress: Progress | None = None,
 ) -> Printed:
     """A plan as sheets, with the pages of the book printed whole in the same form. Raises EngraverMissing."""
-    found, workshop = engraved(book, Choice(instrument.slug), form, progress)
-    pages = book_pages(book.name, description, found, workshop)
-    wish = plan.task.wish
+    found, typesetter = engraved(book, PrintChoice(instrument.slug), form, progress)
+    pages = book_pages(book.name, description, found, typesetter)
+    wish = plan.problem.wish
     title = f"Daily sets: {count_of(wish.minutes, 'minute')} for {count_of(wish.days, 'day')}"
-    setter = Setter(workshop.shape, form.width, lambda part: True)
+    row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
     every = days(plan, start)
     rows = [
-        setter.line(words.PAGE_TITLE, title, mark="title", head=title, keep=True),
-        setter.line(words.ASIDE, f"{instrument.name}. {book.name}.", space=1.5, keep=True),
-        setter.line(
+        row_builder.line(words.PAGE_TITLE, title, mark="title", head=title, keep=True),
+        row_builder.line(words.ASIDE, f"{instrument.name}. {book.name}.", space=1.5, keep=True),
+        row_builder.line(
             words.SMALL,
-            f"The registers in the order {', '.join(plan.task.registers)}, in each the easier first; a piece "
-            "stands in the one where most of its time lies. Times are at the slowest tempo; the short rest "
-            "after each piece comes on top, and is counted in the whole. Pages are those of the whole book, "
-            "printed on this paper.",
+            f"The registers come in the order {', '.join(plan.problem.registers)}; in each the easier items "
+            "come first. An item is listed under the register where most of its time lies. Times are at the "
+            "slowest tempo; the day's total also has a short rest after each item. Page numbers are those of "
+            "the whole book, printed on this paper.",
             space=1.5,
         ),
     ]
     for day in every:
-        rows += _day(setter, day, pages)
-    rows += _notes(setter, plan)
+        rows += _day(row_builder, day, pages)
+    rows += _notes(row_builder, plan)
     outline = [Entry(0, day.name, f"day-{day.number}") for day in every]
-    return bound(rows, About(f"{title}: {book.name}", book.name), title, outline, workshop)
+    return bind_pages(rows, DocumentInfo(f"{title}: {book.name}", book.name), title, outline, typesetter)
 
 
-def _day(setter: Setter, day: Day, pages: Mapping[str, int]) -> Iterator[Row]:
-    name = Cell(text(words.KEY, day.name, setter.width * 0.7))
-    length = Cell(text(words.NUMBER, f"{clock_time(day.seconds)} min", setter.width * 0.25), 1.0)
+def _day(row_builder: RowBuilder, day: Day, pages: Mapping[str, int]) -> Iterator[Row]:
+    name = Cell(text(words.KEY, day.name, row_builder.width * 0.7))
+    length = Cell(text(words.NUMBER, f"{clock_time(day.seconds)} min", row_builder.width * 0.25), 1.0)
     yield Row(
         (name, length), space=7.0, stretch=1.0, cost=-20.0, keep=True, mark=f"day-{day.number}", head=day.name
     )
     for group in day.sets:
-        yield setter.line(words.LABEL, f"{group.register} register", space=1.6, cost=10.0, keep=True)
+        yield row_builder.line(words.LABEL, f"{group.register} register", space=1.6, cost=10.0, keep=True)
         for place, item in enumerate(group.items):
             if place in group.pauses:
-                yield setter.line(words.ASIDE, PAUSE, space=1.0, cost=30.0)
-            yield _item(setter, item, pages)
+                yield row_builder.line(words.ASIDE, PAUSE, space=1.0, cost=30.0)
+            yield _item(row_builder, item, pages)
 
 
-def _item(setter: Setter, item: Item, pages: Mapping[str, int]) -> Row:
+def _item(row_builder: RowBuilder, item: Item, pages: Mapping[str, int]) -> Row:
     page = pages.get(f"{item.exercise}/{item.key}")
-    manner = setter.width - _HOW - _TIME - 12
+    manner = row_builder.width - _HOW - _TIME - 12
     cells = [
         Cell(boxed(_ITEM, f"{item.title}, {item.key_name}", _TITLE_WIDTH)),
         Cell(text(_ITEM, how(item), manner), indent=_HOW),
@@ -95,9 +95,9 @@ def _item(setter: Setter, item: Item, pages: Mapping[str, int]) -> Row:
     return Row(tuple(cells), space=0.4, stretch=0.4, cost=40.0)
 
 
-def _notes(setter: Setter, plan: Plan) -> Iterator[Row]:
+def _notes(row_builder: RowBuilder, plan: Plan) -> Iterator[Row]:
     """How good the plan is, and cautions."""
-    width = min(setter.width, 150)
+    width = min(row_builder.width, 150)
     yield Row((Cell(text(words.HEADING, "About these sets", width)),), space=9, keep=True, head=None)
     for said in (*remarks(plan), *cautions(plan)):
         yield Row((Cell(text(words.SMALL, said, width)),), space=1.4)

@@ -6,29 +6,29 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from ..book.pieces import AS_WRITTEN, InKey, Part, Shelf, shelf
+from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
 from ..book.read import Book
 from ..cache.store import PieceCache, key_of
-from ..engrave.engraved_book import ink, stop_where_most_failed
+from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Progress
 from ..music.exercise import exercise_fingerprint
 from ..music.keys import KEY_SLUGS, tonic_words
 from . import front_matter as front
 from . import text as words
-from .compose import Flow, Printed, flowing, page_numbers, paged, running_head
-from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, Setter, in_key, opening, rights
-from .extracted_piece import Strip, StripLine
+from .compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
+from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, opening, rights
+from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .flow import Cell, Row, all_texts
 from .front_matter import Chapter, Division
-from .page import About, Entry
-from .page_format import Form
-from .prefetch import read_ahead
+from .page import DocumentInfo, Entry
+from .page_format import PageFormat
+from .prefetch import extract_ahead
 from .text import Text, text
-from .typesetter import Workshop, code_version
+from .typesetter import Typesetter, code_version
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class PrintChoice:
     """What to print for one instrument: a key page, an exercise, both (one page of it), or the whole book.
 
     `variations` are the labels of the parts to print, empty for all.
@@ -39,7 +39,7 @@ class Choice:
     exercise: str = ""
     variations: tuple[str, ...] = ()
 
-    def has(self, part: Part) -> bool:
+    def has(self, part: Rendition) -> bool:
         """Whether a part is to be printed."""
         return not self.variations or part.label in self.variations
 
@@ -52,8 +52,8 @@ class NothingToPrint(Exception):
     """Raised where a choice leaves nothing; the text says why."""
 
 
-def chosen(found: Shelf, choice: Choice) -> Shelf:
-    """The part of a shelf that a choice names. Raises NothingToPrint where there is none."""
+def chosen(found: InstrumentBook, choice: PrintChoice) -> InstrumentBook:
+    """The part of an instrument's book that a choice names. Raises NothingToPrint where there is none."""
     kept = (
         (each, tuple(page for page in pages if choice.key in ("", page.key) and _wanted(page, choice)))
         for each, pages in found.exercises
@@ -62,10 +62,10 @@ def chosen(found: Shelf, choice: Choice) -> Shelf:
     left = tuple((each, pages) for each, pages in kept if pages)
     if not left:
         raise NothingToPrint("no exercise of the book has all that: nothing to print")
-    return Shelf(found.instrument, left)
+    return InstrumentBook(found.instrument, left)
 
 
-def _wanted(page: InKey, choice: Choice) -> bool:
+def _wanted(page: KeyPage, choice: PrintChoice) -> bool:
     parts = [part for placed in page.placed for part in placed.parts]
     return any(map(choice.has, parts)) if choice.variations else True
 
@@ -77,19 +77,19 @@ def labels(book: Book) -> tuple[str, ...]:
 
 
 def print_choice(
-    book: Book, description: str, choice: Choice, form: Form, progress: Progress | None = None
+    book: Book, description: str, choice: PrintChoice, form: PageFormat, progress: Progress | None = None
 ) -> Printed:
     """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
-    found, workshop = engraved(book, choice, form, progress)
-    return made(book.name, description, found, choice, workshop)
+    found, typesetter = engraved(book, choice, form, progress)
+    return compose_prints(book.name, description, found, choice, typesetter)
 
 
 def engraved(
-    book: Book, choice: Choice, form: Form, progress: Progress | None = None
-) -> tuple[Shelf, Workshop]:
+    book: Book, choice: PrintChoice, form: PageFormat, progress: Progress | None = None
+) -> tuple[InstrumentBook, Typesetter]:
     """What a choice names, engraved, private exercises too. Raises NothingToPrint and EngraverMissing."""
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
-    found = chosen(shelf(book.exercises, instrument), choice)
+    found = chosen(instrument_book_of(book.exercises, instrument), choice)
     parts = [
         part
         for _, pages in found.exercises
@@ -99,69 +99,73 @@ def engraved(
         if part.score is not None and choice.has(part)
     ]
     music = {part.name: part.score for part in parts if part.score is not None}
-    inked = ink(music, None, progress, form.layout)
-    stop_where_most_failed(inked)
-    workshop = Workshop(inked, form, PieceCache())
-    read_ahead(workshop.apart(inked), workshop.kept)
-    workshop.check(parts)
-    return found, workshop
+    engravings = engrave_scores(music, None, progress, form.layout)
+    stop_where_most_failed(engravings)
+    typesetter = Typesetter(engravings, form, PieceCache())
+    extract_ahead(typesetter.extract(engravings), typesetter.kept)
+    typesetter.check(parts)
+    return found, typesetter
 
 
-def book_pages(name: str, description: str, found: Shelf, workshop: Workshop) -> dict[str, int]:
+def book_pages(name: str, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
     """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
-    choice = Choice(found.instrument.slug)
-    key = key_of(("pages", repr(workshop.form), *_said(name, description, found, choice, workshop)))
-    data = workshop.kept.get(key)
+    choice = PrintChoice(found.instrument.slug)
+    key = key_of(("pages", repr(typesetter.form), *_said(name, description, found, choice, typesetter)))
+    data = typesetter.kept.get(key)
     if data is not None:
         return {str(mark): int(page) for mark, page in json.loads(data).items()}
-    form = workshop.form
-    setter = Setter(workshop.shape, form.width, choice.has, form.layout.room, workshop.calm)
-    pages = page_numbers(_book(setter, name, description, found)[0], workshop)
-    workshop.kept.put(key, json.dumps(pages).encode())
+    form = typesetter.form
+    row_builder = RowBuilder(typesetter.shape, form.width, choice.has, form.layout.room, typesetter.calm)
+    pages = page_numbers(_book(row_builder, name, description, found)[0], typesetter)
+    typesetter.kept.put(key, json.dumps(pages).encode())
     return pages
 
 
-def made(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Printed:
+def compose_prints(
+    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetter: Typesetter
+) -> Printed:
     """A print of pieces that are engraved already."""
-    [printed] = made_for(name, description, found, choice, (workshop,))
+    [printed] = compose_prints_for(name, description, found, choice, (typesetter,))
     return printed
 
 
-def made_for(
-    name: str, description: str, found: Shelf, choice: Choice, workshops: Sequence[Workshop]
+def compose_prints_for(
+    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetters: Sequence[Typesetter]
 ) -> Iterator[Printed]:
     """A print for several papers of one width; kept, so that the same is not laid out again."""
     composed: _Composed | None = None
-    keys = print_keys(name, description, found, choice, workshops)
-    for workshop, key in zip(workshops, keys, strict=True):
-        data = workshop.kept.get(key)
+    keys = print_keys(name, description, found, choice, typesetters)
+    for typesetter, key in zip(typesetters, keys, strict=True):
+        data = typesetter.kept.get(key)
         if data is not None:
             count, _, pdf = data.partition(b"\n")
             yield Printed(pdf, int(count), key=key)
             continue
-        composed = composed or _composed(name, description, found, choice, workshop)
-        printed = paged(composed.flow, composed.about, composed.title, composed.outline, workshop)
-        kept = not printed.problems and workshop.kept.put(
+        composed = composed or _composed(name, description, found, choice, typesetter)
+        printed = paged(composed.flow, composed.about, composed.title, composed.outline, typesetter)
+        kept = not printed.problems and typesetter.kept.put(
             key, str(printed.pages).encode() + b"\n" + printed.data
         )
         yield replace(printed, key=key) if kept else printed
 
 
 def print_keys(
-    name: str, description: str, found: Shelf, choice: Choice, workshops: Sequence[Workshop]
+    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetters: Sequence[Typesetter]
 ) -> list[str]:
     """What a print is kept under, for several papers."""
-    said = key_of(_said(name, description, found, choice, workshops[0]))
-    return [key_of((said, repr(workshop.form))) for workshop in workshops]
+    said = key_of(_said(name, description, found, choice, typesetters[0]))
+    return [key_of((said, repr(typesetter.form))) for typesetter in typesetters]
 
 
-def kept_print(workshop: Workshop, key: str) -> bytes | None:
+def kept_print(typesetter: Typesetter, key: str) -> bytes | None:
     """The bytes of a print by the key it was kept under; None where it is there no longer."""
-    data = workshop.kept.get(key)
+    data = typesetter.kept.get(key)
     return None if data is None else data.partition(b"\n")[2]
 
 
-def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> Iterator[str]:
+def _said(
+    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetter: Typesetter
+) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
     yield from ("print", code_version(), name, description, repr(choice))
     yield repr(found.instrument)
@@ -174,7 +178,7 @@ def _said(name: str, description: str, found: Shelf, choice: Choice, workshop: W
                 yield f"{setting.start} {setting.direction} {setting.fits} {setting.remarks}"
                 for part in filter(choice.has, placed.parts):
                     yield f"{part.label} {part.means} {part.left_out}"
-                    yield workshop.key(part.name) if part.score is not None else ""
+                    yield typesetter.key(part.name) if part.score is not None else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,24 +186,28 @@ class _Composed:
     """A print before it is broken into pages."""
 
     title: str
-    about: About
+    about: DocumentInfo
     outline: list[Entry]
     flow: Flow
 
 
-def _composed(name: str, description: str, found: Shelf, choice: Choice, workshop: Workshop) -> _Composed:
-    form = workshop.form
-    setter = Setter(workshop.shape, form.width, choice.has, form.layout.room, workshop.calm)
-    title, rows, outline = _rows(setter, name, description, found, choice)
-    about = About(title if title == name else f"{title}: {name}", name)
-    return _Composed(title, about, outline, flowing(rows, workshop))
+def _composed(
+    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetter: Typesetter
+) -> _Composed:
+    form = typesetter.form
+    row_builder = RowBuilder(typesetter.shape, form.width, choice.has, form.layout.room, typesetter.calm)
+    title, rows, outline = _rows(row_builder, name, description, found, choice)
+    about = DocumentInfo(title if title == name else f"{title}: {name}", name)
+    return _Composed(title, about, outline, flow_rows(rows, typesetter))
 
 
-def texts(name: str, description: str, found: Shelf, choice: Choice, form: Form) -> Iterator[Text]:
+def texts(
+    name: str, description: str, found: InstrumentBook, choice: PrintChoice, form: PageFormat
+) -> Iterator[Text]:
     """The words of a print, its running heads among them; nothing of its music is looked at."""
-    system = Strip((StripLine(0.0, 0.0, 0.0, None, ()),), {})
-    setter = Setter(lambda _: system, form.width, choice.has, form.layout.room)
-    title, rows, _ = _rows(setter, name, description, found, choice)
+    system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
+    row_builder = RowBuilder(lambda _: system, form.width, choice.has, form.layout.room)
+    title, rows, _ = _rows(row_builder, name, description, found, choice)
     yield from all_texts(rows)
     for said in dict.fromkeys((title, *(row.head for row in rows if row.head))):
         yield running_head(said, form)
@@ -209,15 +217,17 @@ def texts(name: str, description: str, found: Shelf, choice: Choice, form: Form)
 
 
 def _rows(
-    setter: Setter, name: str, description: str, found: Shelf, choice: Choice
+    row_builder: RowBuilder, name: str, description: str, found: InstrumentBook, choice: PrintChoice
 ) -> tuple[str, list[Row], list[Entry]]:
     """A print's title, all that stands in it, and its outline."""
     if choice.key or choice.exercise:
-        return _pages(setter, found, choice)
-    return name, *_book(setter, name, description, found)
+        return _pages(row_builder, found, choice)
+    return name, *_book(row_builder, name, description, found)
 
 
-def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row], list[Entry]]:
+def _pages(
+    row_builder: RowBuilder, found: InstrumentBook, choice: PrintChoice
+) -> tuple[str, list[Row], list[Entry]]:
     """One key, one exercise, or an exercise in one key: music below a title."""
     exercises = [exercise for exercise, _ in found.exercises]
     pages = [page for _, group in found.exercises for page in group]
@@ -227,36 +237,38 @@ def _pages(setter: Setter, found: Shelf, choice: Choice) -> tuple[str, list[Row]
     if choice.exercise:
         exercise = exercises[0]
         title = exercise.title if not choice.key else f"{exercise.title}, {pages[0].name}"
-        heading = text(words.PAGE_TITLE, title, setter.width * 0.75)
-        rows += opening(setter, exercise, heading, mark="#title", head=title)
+        heading = text(words.PAGE_TITLE, title, row_builder.width * 0.75)
+        rows += opening(row_builder, exercise, heading, mark="#title", head=title)
         for page in pages:
             if not choice.key:
-                rows.append(_key_heading(setter, page))
+                rows.append(_key_heading(row_builder, page))
                 outline.append(Entry(0, _capital(page.name), page.key))
-            rows += in_key(setter, page, told)
+            rows += in_key(row_builder, page, told)
     else:
         title = f"Every exercise in {key_name(pages)}"
-        rows.append(setter.line(words.PAGE_TITLE, title, mark="#title", head=title, keep=True))
+        rows.append(row_builder.line(words.PAGE_TITLE, title, mark="#title", head=title, keep=True))
         for page in pages:
             called = f"{page.exercise.title}, {page.name}"
-            heading = text(words.TITLE, called, setter.width * 0.75)
+            heading = text(words.TITLE, called, row_builder.width * 0.75)
             mark = page.exercise.slug
             rows += opening(
-                setter, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=BEFORE_EXERCISE
+                row_builder, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=BEFORE_EXERCISE
             )
-            rows += in_key(setter, page, set())
+            rows += in_key(row_builder, page, set())
             outline.append(Entry(0, called, mark))
-    rows += rights(setter, exercises, name=not choice.exercise, space=8.0)
+    rows += rights(row_builder, exercises, name=not choice.exercise, space=8.0)
     return title, rows, outline
 
 
-def _key_heading(setter: Setter, page: InKey, **row: object) -> Row:
-    cell = Cell(text(words.KEY, _capital(page.name), setter.width))
+def _key_heading(row_builder: RowBuilder, page: KeyPage, **row: object) -> Row:
+    cell = Cell(text(words.KEY, _capital(page.name), row_builder.width))
     usual = Row((cell,), space=9.0, stretch=1.0, cost=BEFORE_KEY, keep=True, mark=page.key)
     return replace(usual, **row)  # type: ignore[arg-type]
 
 
-def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[list[Row], list[Entry]]:
+def _book(
+    row_builder: RowBuilder, name: str, description: str, found: InstrumentBook
+) -> tuple[list[Row], list[Entry]]:
     """The whole book: front matter, its parts in the order of their kinds, an index by key."""
     divisions = _divisions(found)
     pages_of = {exercise.slug: pages for exercise, pages in found.exercises}
@@ -267,15 +279,17 @@ def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[li
             for page in pages
             for placed in page.placed
             for part in placed.parts
-            if part.score is not None and isinstance(setter.strips(part.name), Strip) and setter.chosen(part)
+            if part.score is not None
+            and isinstance(row_builder.strips(part.name), ExtractedPiece)
+            and row_builder.chosen(part)
         ),
         "",
     )
     rows = [
-        *front.title_page(setter, name, description, f"for {found.instrument.name.lower()}", first),
-        *front.imprint(setter, [exercise for exercise, _ in found.exercises]),
-        *front.word_to_the_player(setter),
-        *front.contents(setter, divisions),
+        *front.title_page(row_builder, name, description, f"for {found.instrument.name.lower()}", first),
+        *front.imprint(row_builder, [exercise for exercise, _ in found.exercises]),
+        *front.word_to_the_player(row_builder),
+        *front.contents(row_builder, divisions),
     ]
     outline = [Entry(0, "A word to the player", "#word"), Entry(0, "Contents", "#contents")]
     for division in divisions:
@@ -288,24 +302,24 @@ def _book(setter: Setter, name: str, description: str, found: Shelf) -> tuple[li
             opens: dict[str, object] = {"opens_right": number == 0, "opens": number > 0}
             if division.title and number == 0:
                 shown: dict[str, object] = {"keep": True, "head": exercise.title, **opens}
-                rows.append(setter.line(words.ASIDE, division.title, **shown))
+                rows.append(row_builder.line(words.ASIDE, division.title, **shown))
                 opens = {"space": 2.0}
             outline.append(Entry(depth, exercise.title, chapter.mark))
-            heading = text(words.PAGE_TITLE, exercise.title, setter.width * 0.75)
-            rows += opening(setter, exercise, heading, mark=chapter.mark, head=exercise.title, **opens)
+            heading = text(words.PAGE_TITLE, exercise.title, row_builder.width * 0.75)
+            rows += opening(row_builder, exercise, heading, mark=chapter.mark, head=exercise.title, **opens)
             told: set[str] = set()
             for page, (_, called, mark) in zip(pages_of[exercise.slug], chapter.keys, strict=True):
-                rows.append(_key_heading(setter, page, mark=mark, head=f"{exercise.title}, {page.name}"))
-                rows += in_key(setter, page, told)
+                rows.append(_key_heading(row_builder, page, mark=mark, head=f"{exercise.title}, {page.name}"))
+                rows += in_key(row_builder, page, told)
                 outline.append(Entry(depth + 1, called, mark))
     all_pages = [page for _, pages in found.exercises for page in pages]
     keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
-    rows += front.index_by_key(setter, divisions, keys)
+    rows += front.index_by_key(row_builder, divisions, keys)
     outline.append(Entry(0, "Index by key", "#index"))
     return rows, outline
 
 
-def _divisions(found: Shelf) -> tuple[Division, ...]:
+def _divisions(found: InstrumentBook) -> tuple[Division, ...]:
     kinds: dict[str, list[Chapter]] = {}
     for exercise, pages in found.exercises:
         keys = tuple((page.key, _capital(page.name), f"{exercise.slug}/{page.key}") for page in pages)
@@ -322,23 +336,23 @@ def _capital(said: str) -> str:
     return said[:1].upper() + said[1:]
 
 
-def key_name(pages: Sequence[InKey]) -> str:
+def key_name(pages: Sequence[KeyPage]) -> str:
     """A key page's name in words: `D flat and C sharp` where exercises spell it differently."""
     names = dict.fromkeys(tonic_words(page.name) for page in pages)
     return " and ".join(names)
 
 
-def site_choices(found: Shelf) -> Iterator[tuple[str, str, str, Choice]]:
+def site_choices(found: InstrumentBook) -> Iterator[tuple[str, str, str, PrintChoice]]:
     """The files the site offers for an instrument: name, group, words, and what is in it."""
     slug = found.instrument.slug
     if found.exercises:
-        yield "book", "The whole book", "Every exercise in every key", Choice(slug)
+        yield "book", "The whole book", "Every exercise in every key", PrintChoice(slug)
     for key in KEY_SLUGS:
         pages = found.in_key(key)
         if pages:
             said = f"Every exercise in {key_name(pages)}"
-            yield f"key-{key}", "One key", said, Choice(slug, key=key)
+            yield f"key-{key}", "One key", said, PrintChoice(slug, key=key)
     for each, pages in found.exercises:
         if pages:
             said = f"{each.title} in every key"
-            yield f"exercise-{each.slug}", "One exercise", said, Choice(slug, exercise=each.slug)
+            yield f"exercise-{each.slug}", "One exercise", said, PrintChoice(slug, exercise=each.slug)

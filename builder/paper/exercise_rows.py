@@ -5,26 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from ..book.pieces import InKey, Part, Placed
+from ..book.pieces import KeyPage, Rendition, SettingPieces
 from ..daily.measure import register_of_setting
 from ..engrave.breaks import lines
 from ..engrave.scheduler import STAND, Failure
 from ..music.exercise import FALLING, RISING, Exercise
 from ..music.score import Score
 from . import text as words
-from .extracted_piece import Strip
+from .extracted_piece import ExtractedPiece
 from .flow import Cell, Music, Row
 from .text import Text, text
 
-Strips = Callable[[str], Strip | Failure]
+Strips = Callable[[str], ExtractedPiece | Failure]
 """A piece's strip by its part's name, or the engraver's failure."""
 
-Chosen = Callable[[Part], bool]
+Chosen = Callable[[Rendition], bool]
 
 _DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
 
 # What a page beginning at a place costs; an empty third of a page costs about 60. None costs less than
-# nothing, so that no page is made for its beginning's sake.
+# nothing, so that no page is started only to improve its first line.
 BEFORE_EXERCISE = 0.0
 BEFORE_KEY = 4.0
 _BEFORE_SETTING = 10.0
@@ -37,7 +37,7 @@ _TURN_IN_MUSIC = 300.0
 
 
 @dataclass(frozen=True, slots=True)
-class Setter:
+class RowBuilder:
     """Makes rows of `width` millimetres, `room` staff spaces; `chosen` says which parts are wanted."""
 
     strips: Strips
@@ -52,37 +52,39 @@ class Setter:
         return Row((Cell(text(style, said, self.width)),), **row)  # type: ignore[arg-type]
 
 
-def opening(setter: Setter, exercise: Exercise, title: Text, **row: object) -> Iterator[Row]:
+def opening(row_builder: RowBuilder, exercise: Exercise, title: Text, **row: object) -> Iterator[Row]:
     """An exercise's name and tempo, its purpose, and what to attend to in small type."""
     beat = Cell(words.tempo(words.NUMBER, exercise.tempo), 1.0)
     yield Row((Cell(title), beat), keep=True, **row)  # type: ignore[arg-type]
     if exercise.purpose:
-        yield setter.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
+        yield row_builder.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
     if exercise.about:
-        yield setter.line(words.SMALL, exercise.about, space=1.2, keep=True)
-    label = text(words.LABEL, "Attend to", 40)
+        yield row_builder.line(words.SMALL, exercise.about, space=1.2, keep=True)
+    label = text(words.LABEL, "Focus", 40)
     for number, point in enumerate(exercise.attend):
-        cell = Cell(text(words.SMALL, point, setter.width - 30), indent=24)
+        cell = Cell(text(words.SMALL, point, row_builder.width - 30), indent=24)
         cells = (Cell(label), cell) if number == 0 else (cell,)
         yield Row(cells, space=0.4 if number else 1.6, keep=True)
 
 
-def in_key(setter: Setter, page: InKey, told: set[str]) -> Iterator[Row]:
+def in_key(row_builder: RowBuilder, page: KeyPage, told: set[str]) -> Iterator[Row]:
     """The music of an exercise in one key. `told` are the variations already explained, and grows."""
     named = len(page.placed) > 1
     for number, placed in enumerate(page.placed):
-        if not placed.parts or any(map(setter.chosen, placed.parts)):
-            yield from _setting(setter, placed, named, number == 0, told)
+        if not placed.parts or any(map(row_builder.chosen, placed.parts)):
+            yield from _setting(row_builder, placed, named, number == 0, told)
 
 
-def _setting(setter: Setter, placed: Placed, named: bool, first: bool, told: set[str]) -> Iterator[Row]:
+def _setting(
+    row_builder: RowBuilder, placed: SettingPieces, named: bool, first: bool, told: set[str]
+) -> Iterator[Row]:
     setting = placed.setting
     if named:
         says = ", ".join(filter(None, (f"From {setting.start.spoken}", _DIRECTIONS[setting.direction])))
         register = register_of_setting(setting)
-        cells = [Cell(text(words.HEADING, says, setter.width * 0.7))]
+        cells = [Cell(text(words.HEADING, says, row_builder.width * 0.7))]
         if register:
-            cells.append(Cell(text(words.ASIDE, f"{register} register", setter.width * 0.25), 1.0))
+            cells.append(Cell(text(words.ASIDE, f"{register} register", row_builder.width * 0.25), 1.0))
         yield Row(
             tuple(cells),
             space=3.5 if first else 7.0,
@@ -92,17 +94,17 @@ def _setting(setter: Setter, placed: Placed, named: bool, first: bool, told: set
             keep=True,
         )
     for remark in setting.remarks:
-        yield setter.line(words.ASIDE, remark, space=0.8 if named else 2.0, keep=bool(placed.parts))
-    for place, part in enumerate(filter(setter.chosen, placed.parts)):
-        yield from _part(setter, part, told, place == 0)
+        yield row_builder.line(words.ASIDE, remark, space=0.8 if named else 2.0, keep=bool(placed.parts))
+    for place, part in enumerate(filter(row_builder.chosen, placed.parts)):
+        yield from _part(row_builder, part, told, place == 0)
 
 
-def _part(setter: Setter, part: Part, told: set[str], first: bool) -> Iterator[Row]:
+def _part(row_builder: RowBuilder, part: Rendition, told: set[str], first: bool) -> Iterator[Row]:
     """A variation: its name, what it asks for where it was not told before, and its systems."""
-    cells = [Cell(text(words.LABEL, part.label, setter.width * 0.5))]
+    cells = [Cell(text(words.LABEL, part.label, row_builder.width * 0.5))]
     if part.means and part.label not in told:
         told.add(part.label)
-        left = setter.width - words.width_of(part.label, words.LABEL) - 4
+        left = row_builder.width - words.width_of(part.label, words.LABEL) - 4
         cells.append(Cell(text(words.SMALL, part.means, left), indent=2.5, after=True))
     label = Row(
         tuple(cells),
@@ -115,16 +117,16 @@ def _part(setter: Setter, part: Part, told: set[str], first: bool) -> Iterator[R
     )
     yield label
     if part.score is None:
-        yield setter.line(words.ASIDE, part.left_out, space=0.5)
+        yield row_builder.line(words.ASIDE, part.left_out, space=0.5)
         return
-    strip = setter.strips(part.name)
+    strip = row_builder.strips(part.name)
     if isinstance(strip, Failure):
         said = f"The engraver could not write this out: {strip.said}"
-        yield setter.line(words.ASIDE, said, space=0.5)
+        yield row_builder.line(words.ASIDE, said, space=0.5)
         return
-    calm = setter.calm.get(part.name)
+    calm = row_builder.calm.get(part.name)
     if calm is None:
-        calm = setter.calm[part.name] = _calm_ends(part.score, len(strip.lines), setter.room)
+        calm = row_builder.calm[part.name] = _calm_ends(part.score, len(strip.lines), row_builder.room)
     for number in range(len(strip.lines)):
         yield Row(
             (Cell(Music(part.name, number)),),
@@ -148,10 +150,12 @@ def _calm_ends(score: Score, systems: int, room: float) -> tuple[bool, ...]:
     return tuple(end.calm for end in ends) if len(ends) == systems - 1 else (False,) * (systems - 1)
 
 
-def rights(setter: Setter, exercises: Sequence[Exercise], name: bool, space: float) -> Iterator[Row]:
+def rights(row_builder: RowBuilder, exercises: Sequence[Exercise], name: bool, space: float) -> Iterator[Row]:
     """Who may do what with the exercises, and where they come from; `space` is that above the first."""
     for number, exercise in enumerate(exercises):
         said = ". ".join(part.rstrip(".") for part in (exercise.source, exercise.rights) if part)
         said = said or "no rights stated"
         said = f"{exercise.title}: {said}." if name else f"{said[:1].upper()}{said[1:]}."
-        yield setter.line(words.SMALL, said, space=1.0 if number else space, cost=0.0 if number else 30.0)
+        yield row_builder.line(
+            words.SMALL, said, space=1.0 if number else space, cost=0.0 if number else 30.0
+        )

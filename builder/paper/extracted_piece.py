@@ -46,7 +46,7 @@ Run = tuple[str | float, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class StripLine:
+class ExtractedSystem:
     """A system or a line of words. Sizes in millimetres, `baseline` below the top, None where no words are.
 
     `drawn` is PDF content in hundredths of a point from the strip's upper left corner, `top` above the line;
@@ -61,20 +61,20 @@ class StripLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Strip:
+class ExtractedPiece:
     """A piece: its lines, and the glyphs they name by key."""
 
-    lines: tuple[StripLine, ...]
+    lines: tuple[ExtractedSystem, ...]
     glyphs: dict[str, Glyph]
 
-    def line(self, number: int) -> StripLine:
+    def line(self, number: int) -> ExtractedSystem:
         """A line from 0; an empty one where there are fewer, as where words could not be engraved."""
-        return self.lines[number] if number < len(self.lines) else StripLine(0.0, 0.0, 0.0, None, ("",))
+        return self.lines[number] if number < len(self.lines) else ExtractedSystem(0.0, 0.0, 0.0, None, ("",))
 
     @property
-    def shape(self) -> Strip:
+    def shape(self) -> ExtractedPiece:
         """Its measures without its ink."""
-        return Strip(tuple(replace(line, drawn=()) for line in self.lines), {})
+        return ExtractedPiece(tuple(replace(line, drawn=()) for line in self.lines), {})
 
     @property
     def shown(self) -> str:
@@ -93,7 +93,7 @@ class Strip:
         return zlib.compress(json.dumps([lines, glyphs], separators=(",", ":")).encode(), 1)
 
     @classmethod
-    def from_bytes(cls, data: bytes) -> Strip:
+    def from_bytes(cls, data: bytes) -> ExtractedPiece:
         """Back from the cache.
 
         Raises zlib.error, ValueError, KeyError or TypeError where the bytes are of another form.
@@ -102,7 +102,7 @@ class Strip:
         named = {key: Glyph(*values) for key, *values in glyphs}
         keys = list(named)
         found = tuple(
-            StripLine(top, height, right, baseline, tuple(_unpacked(part, keys) for part in drawn))
+            ExtractedSystem(top, height, right, baseline, tuple(_unpacked(part, keys) for part in drawn))
             for top, height, right, baseline, drawn in lines
         )
         return cls(found, named)

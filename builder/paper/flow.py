@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from .extracted_piece import Strip, StripLine
-from .page_breaks import FORBIDDEN, Box
+from .extracted_piece import ExtractedPiece, ExtractedSystem
+from .page_breaks import FORBIDDEN, BreakableBlock
 from .text import Style, Text
 
 
@@ -44,8 +44,8 @@ class Cell:
 class Row:
     """Cells side by side, and how they stand on a page.
 
-    `space`, `stretch`, `cost`, `turn`, `opens` and `opens_right` are as in `pages.Box`. `keep` holds the next
-    row on the same page. `height` is the least height. `mark` names the place, `link` leads to another.
+    `space`, `stretch`, `cost`, `turn`, `opens` and `opens_right` are as in
+    `page_breaks.BreakableBlock`. `keep` holds the next row on the same page. `height` is the least height. `mark` names the place, `link` leads to another.
     `head` is the running head from here on, None where it stays. `leader` draws dots between two cells.
     """
 
@@ -81,7 +81,7 @@ class Placed:
     `strip` and `line` are as in `leaf.Stamp`.
     """
 
-    strip: Strip | str
+    strip: ExtractedPiece | str
     line: int
     left: float
     right: float
@@ -102,17 +102,19 @@ class Line:
     """A measured line of the flow; `first` where it is its row's first."""
 
     row: Row
-    box: Box
+    box: BreakableBlock
     placed: tuple[Placed, ...]
     numbered: tuple[Numbered, ...]
     first: bool
 
 
-Strips = Callable[[str], Strip]
+Strips = Callable[[str], ExtractedPiece]
 """A piece's measures by its name."""
 
 
-def measured(rows: Iterable[Row], lettered: Mapping[Text, Strip], strips: Strips, width: float) -> list[Line]:
+def measure_row(
+    rows: Iterable[Row], lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float
+) -> list[Line]:
     """Rows as single lines: words that were broken make several, a system of music is one."""
     lines: list[Line] = []
     kept = False
@@ -124,7 +126,7 @@ def measured(rows: Iterable[Row], lettered: Mapping[Text, Strip], strips: Strips
     return lines
 
 
-def _lines(row: Row, lettered: Mapping[Text, Strip], strips: Strips, width: float) -> Iterator[Line]:
+def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float) -> Iterator[Line]:
     depth = max((len(lettered[words].lines) for words in row.texts), default=1)
     styles = [cell.what.style for cell in row.cells if not isinstance(cell.what, Music)]
     leading = max((style.leading for style in styles), default=0.0)
@@ -149,12 +151,14 @@ def _lines(row: Row, lettered: Mapping[Text, Strip], strips: Strips, width: floa
         if number:
             # Neither the first line of a paragraph nor its last stands alone.
             alone = number == 1 or number == depth - 1
-            yield Line(row, Box(height, cost=FORBIDDEN if alone else 10.0), tuple(placed), (), False)
+            yield Line(
+                row, BreakableBlock(height, cost=FORBIDDEN if alone else 10.0), tuple(placed), (), False
+            )
             continue
         numbered = tuple(
             Numbered(cell.what, cell.at, ascent) for cell in row.cells if isinstance(cell.what, PageOf)
         )
-        box = Box(
+        box = BreakableBlock(
             max(height, row.height),
             space=row.space,
             stretch=row.stretch,
@@ -168,8 +172,8 @@ def _lines(row: Row, lettered: Mapping[Text, Strip], strips: Strips, width: floa
 
 
 def _spread(
-    row: Row, lettered: Mapping[Text, Strip], strips: Strips, width: float
-) -> Iterator[tuple[Cell, Strip, float, float]]:
+    row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float
+) -> Iterator[tuple[Cell, ExtractedPiece, float, float]]:
     """Each cell with its ink, its left end and its extent to the right."""
     right = 0.0
     for cell in row.cells:
@@ -177,7 +181,7 @@ def _spread(
             continue
         if isinstance(cell.what, Music):
             strip = strips(cell.what.piece)
-            lines: tuple[StripLine, ...] = (strip.lines[cell.what.system],)
+            lines: tuple[ExtractedSystem, ...] = (strip.lines[cell.what.system],)
         else:
             strip = lettered[cell.what]
             lines = strip.lines

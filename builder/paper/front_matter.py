@@ -8,18 +8,18 @@ from dataclasses import dataclass
 from ..daily.cautions import GENERAL
 from ..music.exercise import Exercise
 from . import text as words
-from .exercise_rows import Setter, rights
+from .exercise_rows import RowBuilder, rights
 from .flow import Cell, Music, PageOf, Row
 from .text import text
 
 PRACTICE = (
-    "Choose an exercise for what you want to attend to, not for how hard it is. Play the line as it is "
-    "written before any of its variations, at the slower number of its tempo; treat the faster number as a "
-    "limit, not a goal. A part in brackets may be left out.",
-    "Go through the keys in the order in which an exercise travels, or take one key a day; the index at the "
-    "end finds every exercise in a key. Where a line had to move to another octave to fit your instrument, "
-    "a note above it says so.",
-    "Of the points to attend to, choose one or two for today. Rest as long as you have played.",
+    "Choose an exercise for what you want to improve, not for how hard it is. Play the line as written "
+    "before any of its variations, at the slower number of its tempo; treat the faster number as a limit, "
+    "not a goal. You may leave out a part in brackets.",
+    "Play an exercise through its keys in the order of the book, or take one key a day; the index at the "
+    "end lists every exercise in a key. If a line had to move to another octave to fit your instrument, a "
+    "note above it says so.",
+    "Of the focus points, choose one or two for today. Rest as long as you have played.",
 )
 
 
@@ -41,41 +41,43 @@ class Division:
     chapters: tuple[Chapter, ...]
 
 
-def title_page(setter: Setter, name: str, description: str, instrument: str, vignette: str) -> Iterator[Row]:
+def title_page(
+    row_builder: RowBuilder, name: str, description: str, instrument: str, vignette: str
+) -> Iterator[Row]:
     """The book's name, what it is, and a line of its music."""
     yield Row(height=52, head="")
     # A title longer than a line is broken near its middle.
-    lines = -(-words.width_of(name, words.BOOK_TITLE) // (setter.width * 0.95))
-    width = setter.width * 0.95 if lines < 2 else words.width_of(name, words.BOOK_TITLE) / lines * 1.05
+    lines = -(-words.width_of(name, words.BOOK_TITLE) // (row_builder.width * 0.95))
+    width = row_builder.width * 0.95 if lines < 2 else words.width_of(name, words.BOOK_TITLE) / lines * 1.05
     yield Row((Cell(text(words.BOOK_TITLE, name, width), 0.5),), keep=True)
     if description:
-        yield Row((Cell(text(words.LEAD, description, setter.width * 0.75), 0.5),), space=8, keep=True)
-    yield Row((Cell(text(words.KEY, instrument, setter.width), 0.5),), space=16, keep=True)
+        yield Row((Cell(text(words.LEAD, description, row_builder.width * 0.75), 0.5),), space=8, keep=True)
+    yield Row((Cell(text(words.KEY, instrument, row_builder.width), 0.5),), space=16, keep=True)
     if vignette:
         yield Row((Cell(Music(vignette, 0), 0.5),), space=34, keep=True)
 
 
-def imprint(setter: Setter, exercises: Sequence[Exercise]) -> Iterator[Row]:
+def imprint(row_builder: RowBuilder, exercises: Sequence[Exercise]) -> Iterator[Row]:
     """Behind the title page: rights and sources."""
     yield Row(
-        (Cell(text(words.HEADING, "Rights and sources", setter.width)),), opens=True, head="", keep=True
+        (Cell(text(words.HEADING, "Rights and sources", row_builder.width)),), opens=True, head="", keep=True
     )
-    yield from rights(setter, exercises, name=True, space=2.0)
-    yield setter.line(
+    yield from rights(row_builder, exercises, name=True, space=2.0)
+    yield row_builder.line(
         words.SMALL, "Engraved with LilyPond. Laid out and bound by Stavewright.", space=6, cost=5
     )
 
 
-def word_to_the_player(setter: Setter) -> Iterator[Row]:
+def word_to_the_player(row_builder: RowBuilder) -> Iterator[Row]:
     """How to practise, and cautions."""
     yield Row(
-        (Cell(text(words.PAGE_TITLE, "A word to the player", setter.width)),),
+        (Cell(text(words.PAGE_TITLE, "A word to the player", row_builder.width)),),
         opens_right=True,
         mark="#word",
         head="A word to the player",
         keep=True,
     )
-    width = min(setter.width, 140)
+    width = min(row_builder.width, 140)
     for number, said in enumerate(PRACTICE):
         yield Row((Cell(text(words.BODY, said, width)),), space=6 if not number else 3)
     yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, keep=True)
@@ -83,34 +85,34 @@ def word_to_the_player(setter: Setter) -> Iterator[Row]:
         yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3)
 
 
-def contents(setter: Setter, divisions: Sequence[Division]) -> Iterator[Row]:
+def contents(row_builder: RowBuilder, divisions: Sequence[Division]) -> Iterator[Row]:
     """Parts and exercises with their pages; each line leads to its page."""
     yield Row(
-        (Cell(text(words.PAGE_TITLE, "Contents", setter.width)),),
+        (Cell(text(words.PAGE_TITLE, "Contents", row_builder.width)),),
         opens=True,
         mark="#contents",
         head="Contents",
         keep=True,
     )
-    yield _entry(setter, "A word to the player", "#word", space=8)
+    yield _entry(row_builder, "A word to the player", "#word", space=8)
     for division in divisions:
         if division.title:
-            yield Row((Cell(text(words.HEADING, division.title, setter.width)),), space=5, keep=True)
+            yield Row((Cell(text(words.HEADING, division.title, row_builder.width)),), space=5, keep=True)
         for chapter in division.chapters:
             indent = 6 if division.title else 0
-            yield _entry(setter, chapter.exercise.title, chapter.mark, space=1.6, indent=indent)
+            yield _entry(row_builder, chapter.exercise.title, chapter.mark, space=1.6, indent=indent)
             if chapter.exercise.purpose:
-                purpose = text(words.ASIDE, chapter.exercise.purpose, setter.width - 40)
+                purpose = text(words.ASIDE, chapter.exercise.purpose, row_builder.width - 40)
                 yield Row((Cell(purpose, indent=indent + 4),), space=0.2, cost=1e6)
-    yield _entry(setter, "Index by key", "#index", space=8)
+    yield _entry(row_builder, "Index by key", "#index", space=8)
 
 
 def index_by_key(
-    setter: Setter, divisions: Sequence[Division], keys: Sequence[tuple[str, str]]
+    row_builder: RowBuilder, divisions: Sequence[Division], keys: Sequence[tuple[str, str]]
 ) -> Iterator[Row]:
     """For each key its exercises with their pages."""
     yield Row(
-        (Cell(text(words.PAGE_TITLE, "Index by key", setter.width)),),
+        (Cell(text(words.PAGE_TITLE, "Index by key", row_builder.width)),),
         opens=True,
         mark="#index",
         head="Index by key",
@@ -126,13 +128,15 @@ def index_by_key(
         ]
         if not entries:
             continue
-        yield Row((Cell(text(words.HEADING, name, setter.width)),), space=5, stretch=0.5, keep=True)
+        yield Row((Cell(text(words.HEADING, name, row_builder.width)),), space=5, stretch=0.5, keep=True)
         for place, (title, called, mark) in enumerate(entries):
             held = place + 1 < len(entries)
-            yield _entry(setter, f"{title}, {called}", mark, space=0.6, indent=6, keep=held)
+            yield _entry(row_builder, f"{title}, {called}", mark, space=0.6, indent=6, keep=held)
 
 
-def _entry(setter: Setter, said: str, mark: str, space: float, indent: float = 0, keep: bool = False) -> Row:
-    cell = Cell(text(words.BODY, said, setter.width - 30), indent=indent)
+def _entry(
+    row_builder: RowBuilder, said: str, mark: str, space: float, indent: float = 0, keep: bool = False
+) -> Row:
+    cell = Cell(text(words.BODY, said, row_builder.width - 30), indent=indent)
     number = Cell(PageOf(mark, words.NUMBER), 1.0)
     return Row((cell, number), space=space, link=mark, leader=True, keep=keep)

@@ -5,23 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from ..book.pieces import AS_WRITTEN, InKey, Part, Placed, shelf
+from ..book.pieces import AS_WRITTEN, KeyPage, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
 from ..cache.store import PieceCache
 from ..daily.measure import main_register, moments, register_order
-from ..engrave.engraved_book import ink, stop_where_most_failed
+from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Failure, Progress
 from ..language.handout import Handout, Known
 from ..music.exercise import FALLING, RISING
 from . import text as words
-from .compose import Printed, bound, filled
+from .compose import Printed, bind_pages, filled
 from .documents import NothingToPrint, labels
-from .exercise_rows import Setter
+from .exercise_rows import RowBuilder
 from .flow import Cell, Music, Row
-from .page import About
-from .page_format import Form
+from .page import DocumentInfo
+from .page_format import PageFormat
 from .text import Style, Text, text
-from .typesetter import Workshop
+from .typesetter import Typesetter
 
 _WORDS = Style(12, 5.6)
 _LINE_HEIGHT = 9.0
@@ -37,9 +37,9 @@ _STAFF_SPACE = 25.4 / 72.27 * 5
 class _Piece:
     """An exercise in a key from one start pitch, and those of its parts that are wanted."""
 
-    page: InKey
-    placed: Placed
-    parts: tuple[Part, ...]
+    page: KeyPage
+    placed: SettingPieces
+    parts: tuple[Rendition, ...]
 
     @property
     def name(self) -> str:
@@ -59,31 +59,31 @@ def known_to(book: Book) -> Known:
     return Known([exercise.slug for exercise in book.exercises], labels(book), registers)
 
 
-def handout_page(book: Book, handout: Handout, form: Form, progress: Progress | None = None) -> Printed:
+def handout_page(book: Book, handout: Handout, form: PageFormat, progress: Progress | None = None) -> Printed:
     """Engrave and lay out. Raises NothingToPrint, TooMuch and EngraverMissing."""
     pieces = list(_pieces(book, handout))
     if not pieces:
-        raise NothingToPrint("nothing in these keys of the book answers to the hand-out: nothing to print")
+        raise NothingToPrint("no exercise in the book matches the hand-out: nothing to print")
     music = {part.name: part.score for piece in pieces for part in piece.parts if part.score is not None}
-    inked = ink(music, None, progress, form.layout)
-    stop_where_most_failed(inked)
-    workshop = Workshop(inked, form, PieceCache())
-    workshop.check([part for piece in pieces for part in piece.parts])
-    setter = Setter(workshop.shape, form.width, lambda part: True)
-    room = _room(setter, handout, pieces, workshop)
+    engravings = engrave_scores(music, None, progress, form.layout)
+    stop_where_most_failed(engravings)
+    typesetter = Typesetter(engravings, form, PieceCache())
+    typesetter.check([part for piece in pieces for part in piece.parts])
+    row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
+    room = _room(row_builder, handout, pieces, typesetter)
     lines = _lines(room)
     if lines < _FEWEST_LINES:
-        raise TooMuch(_too_much(setter, handout, pieces, workshop))
-    rows = [*_rows(setter, handout, pieces), *_notes(setter, lines)]
-    about = About(f"{handout.title}: {book.name}", book.name)
-    return bound(rows, about, handout.title, (), workshop)
+        raise TooMuch(_too_much(row_builder, handout, pieces, typesetter))
+    rows = [*_rows(row_builder, handout, pieces), *_notes(row_builder, lines)]
+    about = DocumentInfo(f"{handout.title}: {book.name}", book.name)
+    return bind_pages(rows, about, handout.title, (), typesetter)
 
 
 def _pieces(book: Book, handout: Handout) -> Iterator[_Piece]:
     """What is to be played, key by key in the order of the hand-out."""
     instrument = next(each for each in book.instruments if each.slug == handout.instrument)
     wanted = [each for each in book.exercises if each.slug in (handout.exercises or (each.slug,))]
-    found = shelf(tuple(wanted), instrument)
+    found = instrument_book_of(tuple(wanted), instrument)
     order = register_order(instrument)
     names = handout.variations or (AS_WRITTEN,)
     for key in handout.keys:
@@ -99,53 +99,55 @@ def _pieces(book: Book, handout: Handout) -> Iterator[_Piece]:
                 yield from by_register.get(register, ())
 
 
-def _rows(setter: Setter, handout: Handout, pieces: Sequence[_Piece]) -> list[Row]:
+def _rows(row_builder: RowBuilder, handout: Handout, pieces: Sequence[_Piece]) -> list[Row]:
     name = f"for {handout.student}" if handout.student else "Name:"
-    cells = [Cell(text(words.PAGE_TITLE, handout.title, setter.width * 0.68))]
+    cells = [Cell(text(words.PAGE_TITLE, handout.title, row_builder.width * 0.68))]
     if handout.student:
-        cells.append(Cell(text(_WORDS, name, setter.width * 0.3), 1.0))
+        cells.append(Cell(text(_WORDS, name, row_builder.width * 0.3), 1.0))
     else:
-        cells += [Cell(_ruled(50), 1.0), Cell(text(_WORDS, name, 20), indent=setter.width - 66)]
+        cells += [Cell(_ruled(50), 1.0), Cell(text(_WORDS, name, 20), indent=row_builder.width - 66)]
     rows = [Row(tuple(cells), mark="title", head=handout.title)]
     for number, said in enumerate(handout.words):
-        rows.append(Row((Cell(text(_WORDS, said, setter.width)),), space=2.0 if number else 4.0))
+        rows.append(Row((Cell(text(_WORDS, said, row_builder.width)),), space=2.0 if number else 4.0))
     told: set[str] = set()
     for number, piece in enumerate(pieces):
-        rows += _piece(setter, piece, pieces[number - 1] if number else None, told)
+        rows += _piece(row_builder, piece, pieces[number - 1] if number else None, told)
     return rows
 
 
-def _piece(setter: Setter, piece: _Piece, before: _Piece | None, told: set[str]) -> Iterator[Row]:
+def _piece(row_builder: RowBuilder, piece: _Piece, before: _Piece | None, told: set[str]) -> Iterator[Row]:
     exercise = piece.page.exercise
     space = 3.5
     if before is None or before.name != piece.name:
         beat = Cell(words.tempo(words.NUMBER, exercise.tempo), 1.0)
-        yield Row((Cell(text(words.KEY, piece.name, setter.width * 0.75)), beat), space=6.0, keep=True)
+        yield Row((Cell(text(words.KEY, piece.name, row_builder.width * 0.75)), beat), space=6.0, keep=True)
         space = 0.8
         if exercise.slug not in told and exercise.attend:
             told.add(exercise.slug)
             said = "; ".join(exercise.attend)
-            yield setter.line(words.ASIDE, f"Attend to: {said}.", space=1.0, keep=True)
+            yield row_builder.line(words.ASIDE, f"Focus: {said}.", space=1.0, keep=True)
     for number, part in enumerate(piece.parts):
         setting = piece.placed.setting
         where = [f"From {setting.start.spoken}", _WAYS.get(setting.direction, "")] if number == 0 else []
         says = [*filter(None, where), *([] if part.label == AS_WRITTEN else [part.label])]
         if says:
-            yield setter.line(words.LABEL, ", ".join(says), space=space if number == 0 else 3.0, keep=True)
-        strip = setter.strips(part.name)
+            yield row_builder.line(
+                words.LABEL, ", ".join(says), space=space if number == 0 else 3.0, keep=True
+            )
+        strip = row_builder.strips(part.name)
         if isinstance(strip, Failure):
             said = f"The engraver could not write this out: {strip.said}"
-            yield setter.line(words.ASIDE, said, space=0.5)
+            yield row_builder.line(words.ASIDE, said, space=0.5)
             continue
         for system in range(len(strip.lines)):
             yield Row((Cell(Music(part.name, system)),), space=3.0 if system else 0.8)
 
 
-def _notes(setter: Setter, lines: int) -> Iterator[Row]:
+def _notes(row_builder: RowBuilder, lines: int) -> Iterator[Row]:
     """Lines to write on."""
-    yield setter.line(words.HEADING, "Notes", space=8.0, keep=True)
+    yield row_builder.line(words.HEADING, "Notes", space=8.0, keep=True)
     for _ in range(lines):
-        yield Row((Cell(_ruled(setter.width)),), space=0.0, height=_LINE_HEIGHT)
+        yield Row((Cell(_ruled(row_builder.width)),), space=0.0, height=_LINE_HEIGHT)
 
 
 def _ruled(width: float) -> Text:
@@ -154,10 +156,12 @@ def _ruled(width: float) -> Text:
     return Text(_WORDS, "", rf"\path #0.08 #'((moveto 0 0) (lineto {length:.2f} 0))")
 
 
-def _room(setter: Setter, handout: Handout, pieces: Sequence[_Piece], workshop: Workshop) -> float:
+def _room(
+    row_builder: RowBuilder, handout: Handout, pieces: Sequence[_Piece], typesetter: Typesetter
+) -> float:
     """Millimetres left on the page below the music; negative where there is more than a page."""
-    depths = filled(_rows(setter, handout, pieces), workshop)
-    return workshop.form.depth - depths[0] if len(depths) == 1 else -1.0
+    depths = filled(_rows(row_builder, handout, pieces), typesetter)
+    return typesetter.form.depth - depths[0] if len(depths) == 1 else -1.0
 
 
 def _lines(room: float) -> int:
@@ -165,12 +169,12 @@ def _lines(room: float) -> int:
     return int((room - 8.0 - words.HEADING.leading) / _LINE_HEIGHT)
 
 
-def _too_much(setter: Setter, handout: Handout, pieces: list[_Piece], workshop: Workshop) -> str:
+def _too_much(row_builder: RowBuilder, handout: Handout, pieces: list[_Piece], typesetter: Typesetter) -> str:
     for count in range(len(pieces) - 1, 0, -1):
-        if _lines(_room(setter, handout, pieces[:count], workshop)) >= _FEWEST_LINES:
+        if _lines(_room(row_builder, handout, pieces[:count], typesetter)) >= _FEWEST_LINES:
             fits = ", ".join(dict.fromkeys(piece.name for piece in pieces[:count]))
             return (
-                f"this is more than one page holds: {count} of {len(pieces)} pieces fit ({fits}). "
+                f"this does not fit on one page: {count} of {len(pieces)} lines of music fit ({fits}). "
                 "Leave out a key, an exercise or a variation"
             )
-    return "this is more than one page holds: shorten the words, or choose a shorter exercise"
+    return "this does not fit on one page: shorten the words, or choose a shorter exercise"

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .page import Leaf, Side
-from .page_format import Form
+from .page import Page, SheetSide
+from .page_format import PageFormat
 
 
-def sides(leaves: Sequence[Leaf], form: Form) -> list[Side]:
+def sheet_sides(leaves: Sequence[Page], form: PageFormat) -> list[SheetSide]:
     """A side for each page, or for a booklet two pages a side in the order for folding.
 
     A booklet's sheets are twice the paper's width; printed on both sides, turned over the short edge, laid
@@ -16,15 +16,15 @@ def sides(leaves: Sequence[Leaf], form: Form) -> list[Side]:
     """
     width, height = form.paper.width, form.paper.height
     if not form.booklet:
-        return [Side(width, height, ((leaf, 0.0),)) for leaf in leaves]
+        return [SheetSide(width, height, ((leaf, 0.0),)) for leaf in leaves]
     return [
-        Side(2 * width, height, ((_page(leaves, left), 0.0), (_page(leaves, right), width)))
+        SheetSide(2 * width, height, ((_page(leaves, left), 0.0), (_page(leaves, right), width)))
         for left, right in folded(len(leaves))
     ]
 
 
-def _page(leaves: Sequence[Leaf], number: int) -> Leaf:
-    return leaves[number - 1] if number <= len(leaves) else Leaf()
+def _page(leaves: Sequence[Page], number: int) -> Page:
+    return leaves[number - 1] if number <= len(leaves) else Page()
 
 
 def folded(count: int) -> list[tuple[int, int]]:

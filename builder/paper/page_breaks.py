@@ -18,7 +18,7 @@ FORBIDDEN = 1e6
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
+class BreakableBlock:
     """A line of the page, in millimetres.
 
     `space` is the room above it, none at the top of a page; `stretch` how willingly that room grows, 0 not
@@ -42,7 +42,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class PageFill:
     """A page: the place in the flow of its first box and one past its last, and each box's top."""
 
     first: int
@@ -64,7 +64,9 @@ _MOST_LOSS = 0.2
 """And shrinks at most by this part of it."""
 
 
-def paginate(boxes: Sequence[Box], depth: float, first: int = 1, single_sided: bool = False) -> list[Page]:
+def paginate(
+    boxes: Sequence[BreakableBlock], depth: float, first: int = 1, single_sided: bool = False
+) -> list[PageFill]:
     """Pages of the given depth in millimetres for all boxes, in order.
 
     `first` is the number of the first page: odd pages lie on the right of an open book. A page without a
@@ -92,13 +94,13 @@ def paginate(boxes: Sequence[Box], depth: float, first: int = 1, single_sided: b
         _, start, before = best[at][side]
         breaks.append((start, at))
         at, side = start, before
-    pages: list[Page] = []
+    pages: list[PageFill] = []
     spread = 0.0
     for start, end in reversed(breaks):
         if boxes[start].opens_right and not single_sided and (first + len(pages)) % 2 == 0:
-            pages.append(Page(start, start, ()))
+            pages.append(PageFill(start, start, ()))
         spread = _share(boxes, start, end, depth, 0.0 if boxes[start].must_open else spread)
-        pages.append(Page(start, end, _tops(boxes, start, end, spread)))
+        pages.append(PageFill(start, end, _tops(boxes, start, end, spread)))
     return pages
 
 
@@ -111,7 +113,7 @@ class _Sums:
     systems: list[int]
 
     @classmethod
-    def of(cls, boxes: Sequence[Box]) -> _Sums:
+    def of(cls, boxes: Sequence[BreakableBlock]) -> _Sums:
         return cls(
             list(accumulate((box.height + box.space for box in boxes), initial=0.0)),
             list(accumulate((box.space * box.stretch for box in boxes), initial=0.0)),
@@ -120,7 +122,7 @@ class _Sums:
 
 
 def _weigh(
-    boxes: Sequence[Box],
+    boxes: Sequence[BreakableBlock],
     begin: int,
     ends: Sequence[int],
     so_far: _Sums,
@@ -145,7 +147,7 @@ def _weigh(
 
 
 def _ways_on(
-    boxes: Sequence[Box], start: int, ends: Sequence[int], so_far: _Sums, depth: float
+    boxes: Sequence[BreakableBlock], start: int, ends: Sequence[int], so_far: _Sums, depth: float
 ) -> Iterator[tuple[int, float]]:
     """Every end a page that begins at `start` may have, with the cost of its looks."""
     over = ends[-1]
@@ -178,7 +180,7 @@ def _looks(free: float, growth: float, depth: float, last: bool) -> float:
     return _UNFILLED * ((free - taken) / depth) ** 2 + spread
 
 
-def _share(boxes: Sequence[Box], start: int, end: int, depth: float, before: float) -> float:
+def _share(boxes: Sequence[BreakableBlock], start: int, end: int, depth: float, before: float) -> float:
     """How much of the room above each line is added to it; what is left at a section's end is not filled.
 
     A section's last page is no looser than the one before it, whose share is `before`.
@@ -191,7 +193,7 @@ def _share(boxes: Sequence[Box], start: int, end: int, depth: float, before: flo
     return max(-_MOST_LOSS, min(most, (depth - natural) / growth)) if growth else 0.0
 
 
-def _tops(boxes: Sequence[Box], start: int, end: int, share: float) -> tuple[float, ...]:
+def _tops(boxes: Sequence[BreakableBlock], start: int, end: int, share: float) -> tuple[float, ...]:
     tops = [0.0]
     for place in range(start + 1, end):
         space = boxes[place].space * (1 + boxes[place].stretch * share)

@@ -33,7 +33,7 @@ _POINTS_A_MILLIMETRE = 72.27 / 25.4
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class PageFormat:
     """How a print is made. `staff` is the staff's height in millimetres, None for the book's own 7.03."""
 
     paper: Paper = PAPERS["a4"]

@@ -22,7 +22,7 @@ from typing import Any
 from pikepdf import Pdf, PdfError
 
 from ..engrave.scheduler import Engraved
-from .extracted_piece import POINTS, Glyph, Run, Strip, StripLine
+from .extracted_piece import POINTS, ExtractedPiece, ExtractedSystem, Glyph, Run
 from .pdf_fonts import Face, Unreadable, faces
 
 _UNIT = 100 * POINTS
@@ -34,7 +34,7 @@ _MARGIN = 1.0
 Matrix = tuple[float, float, float, float, float, float]
 
 
-def read(piece: Engraved) -> Strip:
+def extract_piece(piece: Engraved) -> ExtractedPiece:
     """Read a piece. Raises Unreadable."""
     try:
         with Pdf.open(BytesIO(piece.pdf)) as strip:
@@ -56,7 +56,7 @@ def read(piece: Engraved) -> Strip:
     for system, items in zip(piece.systems, lines, strict=True):
         drawn, baseline = _drawn(items, used)
         found.append(
-            StripLine(
+            ExtractedSystem(
                 top=round(system.top, 3),
                 height=round(system.bottom - system.top, 3),
                 right=round(system.right - _MARGIN, 3),
@@ -64,7 +64,7 @@ def read(piece: Engraved) -> Strip:
                 drawn=tuple(drawn),
             )
         )
-    return Strip(tuple(found), dict(sorted(used.items())))
+    return ExtractedPiece(tuple(found), dict(sorted(used.items())))
 
 
 def _system_of(item: _Item, edges: list[tuple[float, float]], before: int) -> int:

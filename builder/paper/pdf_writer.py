@@ -8,9 +8,9 @@ from io import BytesIO
 
 from pikepdf import Array, Dictionary, Name, ObjectStreamMode, OutlineItem, Pdf, String
 
-from .extracted_piece import POINTS, Run, Strip
+from .extracted_piece import POINTS, ExtractedPiece, Run
 from .font_subset import Fonts
-from .page import About, Entry, Side
+from .page import DocumentInfo, Entry, SheetSide
 
 _ABOVE = 4
 """Millimetres shown above a place that a link leads to."""
@@ -19,11 +19,13 @@ _ABOVE = 4
 _LEVEL = 5
 """How hard pages are packed: 6 takes half as long again for two hundredths less."""
 
-Strips = Callable[[str], Strip]
+Strips = Callable[[str], ExtractedPiece]
 """A piece by its name."""
 
 
-def write(sides: Sequence[Side], about: About, outline: Sequence[Entry], strips: Strips) -> bytes:
+def write_pdf(
+    sides: Sequence[SheetSide], about: DocumentInfo, outline: Sequence[Entry], strips: Strips
+) -> bytes:
     """The sides as one PDF file; the same sides make the same bytes."""
     fonts = Fonts()
     # Packed as they are made, so that a long book takes little memory.
@@ -60,7 +62,7 @@ def write(sides: Sequence[Side], about: About, outline: Sequence[Entry], strips:
     return out.getvalue()
 
 
-def _content(side: Side, fonts: Fonts, strips: Strips, shown: dict[Run, str]) -> bytes:
+def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str]) -> bytes:
     """A side in PDF's words; `shown` holds runs of glyphs that were written before, and grows."""
     rows = ["0 g 0 G"]
     for leaf, across in side.leaves:
@@ -85,7 +87,7 @@ def _content(side: Side, fonts: Fonts, strips: Strips, shown: dict[Run, str]) ->
     return "\n".join(rows).encode("latin-1")
 
 
-def _shown(run: Run, strip: Strip, fonts: Fonts) -> str:
+def _shown(run: Run, strip: ExtractedPiece, fonts: Fonts) -> str:
     """A run of glyphs in the book's own codes."""
     first = ""
     row = []
@@ -99,7 +101,7 @@ def _shown(run: Run, strip: Strip, fonts: Fonts) -> str:
     return f"{fonts.name(strip.glyphs[first].font)} 1 Tf [{codes}] TJ"
 
 
-def _join(book: Pdf, sides: Sequence[Side], places: dict[str, tuple[int, float, float]]) -> None:
+def _join(book: Pdf, sides: Sequence[SheetSide], places: dict[str, tuple[int, float, float]]) -> None:
     for page, side in zip(book.pages, sides, strict=True):
         notes = []
         for leaf, across in side.leaves:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ..cache.store import PieceCache
 from ..engrave.scheduler import Engraved
-from ..jobs.pool import Task, helping
+from ..jobs.pool import Task, helper_pool
 
 PRELOAD = (f"{__package__}.pdf_reader",)
 """What helpers need for this."""
@@ -22,31 +22,31 @@ Pairs = Sequence[tuple[str, str]]
 """Pieces, each by the key of its ink and the key for its strip."""
 
 
-def strips_ahead(pairs: Pairs, most: int) -> list[Task]:
+def extraction_tasks(pairs: Pairs, most: int) -> list[Task]:
     """Tasks for helpers, `most` at most: to take pieces apart."""
     count = min(most, -(-len(pairs) // _WORTH))
     return [(take_apart, pairs[number::count]) for number in range(count)]
 
 
-def read_ahead(pairs: Pairs, kept: PieceCache) -> None:
+def extract_ahead(pairs: Pairs, kept: PieceCache) -> None:
     """Take pieces apart, with helpers where there are many."""
     if len(pairs) < _MANY:
         return
-    with helping(kept.place, preload=PRELOAD) as helpers:
-        helpers.give(strips_ahead(pairs, helpers.count))
+    with helper_pool(kept.place, preload=PRELOAD) as helpers:
+        helpers.submit(extraction_tasks(pairs, helpers.count))
         helpers.wait()
 
 
 def take_apart(common: object, pairs: Pairs, cache: Path) -> None:
     """A helper's share."""
     from .pdf_fonts import Unreadable
-    from .pdf_reader import read
+    from .pdf_reader import extract_piece
 
     kept = PieceCache(cache)
     for ink, strip in pairs:
         data = kept.get(ink)
         try:
             if data is not None:
-                kept.put(strip, read(Engraved.from_bytes(data)).to_bytes())
+                kept.put(strip, extract_piece(Engraved.from_bytes(data)).to_bytes())
         except (Unreadable, ValueError, KeyError, TypeError):
             continue  # told where its page is laid out

@@ -7,12 +7,12 @@ from collections.abc import Hashable, Iterable, Mapping
 from functools import lru_cache, partial
 from typing import Any, TypeVar
 
-from ..book.pieces import Part
+from ..book.pieces import Rendition
 from ..cache.memo import program_code
 from ..cache.store import PieceCache, key_of
-from ..engrave.scheduler import Behind, Failure, Ink, Piece, ink
-from .extracted_piece import Strip, StripLine
-from .page_format import Form
+from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Piece, engrave_all
+from .extracted_piece import ExtractedPiece, ExtractedSystem
+from .page_format import PageFormat
 from .prefetch import Pairs
 from .text import Text, missing
 
@@ -27,25 +27,25 @@ def code_version() -> str:
     return program_code()
 
 
-class Workshop:
+class Typesetter:
     """Strips for prints of one form. `problems` says in plain sentences what could not be shown."""
 
-    def __init__(self, inked: Ink[str], form: Form, kept: PieceCache) -> None:
+    def __init__(self, engravings: Engravings[str], form: PageFormat, kept: PieceCache) -> None:
         self.form = form
         self.kept = kept
         self.problems: dict[str, None] = {}
         self.failed: dict[str, None] = {}
         """Those of the problems for which the engraver is to blame."""
         self.calm: dict[str, tuple[bool, ...]] = {}
-        self._inked = inked
-        self._shapes: dict[str, Strip | Failure] = {}
+        self._inked = engravings
+        self._shapes: dict[str, ExtractedPiece | Failure] = {}
         # A piece by its name, with those that were asked for last still at hand.
-        self._strip = lru_cache(maxsize=_AT_HAND)(partial(self._read, inked))
-        self._letters: dict[Text, Strip] = {}
+        self._strip = lru_cache(maxsize=_AT_HAND)(partial(self._read, engravings))
+        self._letters: dict[Text, ExtractedPiece] = {}
 
-    def on(self, form: Form) -> Workshop:
+    def on(self, form: PageFormat) -> Typesetter:
         """The same pieces and letters for another form of the same width and staff."""
-        other = Workshop(self._inked, form, self.kept)
+        other = Typesetter(self._inked, form, self.kept)
         other.calm = self.calm
         other.problems, other.failed, other._letters = self.problems, self.failed, self._letters
         other._shapes, other._strip = self._shapes, self._strip
@@ -55,7 +55,7 @@ class Workshop:
         """What decides a piece's ink."""
         return self._inked.key(name)
 
-    def shape(self, name: str) -> Strip | Failure:
+    def shape(self, name: str) -> ExtractedPiece | Failure:
         """A piece's measures by its part's name, without its ink."""
         if name not in self._shapes:
             found = self._strip(name)
@@ -64,56 +64,58 @@ class Workshop:
                 self._fail(str(found))
         return self._shapes[name]
 
-    def inked(self, name: str) -> Strip:
+    def engrave(self, name: str) -> ExtractedPiece:
         """A piece by its part's name. Raises ValueError where it has failed."""
         found = self._strip(name)
         if isinstance(found, Failure):
             raise ValueError(f"{found} has no strip")
         return found
 
-    def apart(self, *inked: Ink[Any]) -> Pairs:
+    def extract(self, *engravings: Engravings[Any]) -> Pairs:
         """What of these pieces and words has still to be taken apart."""
-        keys = dict.fromkeys(each.key(name) for each in inked for name in each)
+        keys = dict.fromkeys(each.key(name) for each in engravings for name in each)
         return [(key, strip) for key in keys if not self.kept.has(strip := _strip_key(key))]
 
     def written(
-        self, texts: Iterable[Text], jobs: int | None = None, behind: Behind | None = None
-    ) -> Ink[Text]:
-        """Words engraved, as `ink` does it."""
+        self, texts: Iterable[Text], jobs: int | None = None, behind: BackgroundThread | None = None
+    ) -> Engravings[Text]:
+        """Words engraved, as `engrave_all` does it."""
         # An engraver that is given nothing to draw ends.
         drawn = (found for found in dict.fromkeys(texts) if found.markup)
-        return ink(drawn, lambda found: Piece(_named(found), found.notation), jobs, None, self.kept, behind)
+        return engrave_all(
+            drawn, lambda found: Piece(_named(found), found.notation), jobs, None, self.kept, behind
+        )
 
-    def _read(self, inked: Ink[K], name: K) -> Strip | Failure:
-        key = _strip_key(inked.key(name))
+    def _read(self, engravings: Engravings[K], name: K) -> ExtractedPiece | Failure:
+        key = _strip_key(engravings.key(name))
         data = self.kept.get(key)
         if data is not None:
             try:
-                return Strip.from_bytes(data)
+                return ExtractedPiece.from_bytes(data)
             except (zlib.error, ValueError, KeyError, TypeError):
                 pass
-        engraved = inked[name]
+        engraved = engravings[name]
         if isinstance(engraved, Failure):
             return engraved
         # What reads the file is slow to load, and not needed where nothing changed.
         from .pdf_fonts import Unreadable
-        from .pdf_reader import read
+        from .pdf_reader import extract_piece
 
         try:
-            made = read(engraved)
+            made = extract_piece(engraved)
         except Unreadable as reason:
             return Failure(str(name), str(reason))
         self.kept.put(key, made.to_bytes())
         return made
 
-    def letter(self, texts: Iterable[Text]) -> Mapping[Text, Strip]:
+    def engrave_texts(self, texts: Iterable[Text]) -> Mapping[Text, ExtractedPiece]:
         """Engrave texts; one that fails or has no font is named among the problems."""
         wanted = list(dict.fromkeys(texts))
         todo = [found for found in wanted if found not in self._letters]
-        inked = self.written(todo)
+        engravings = self.written(todo)
         for found in todo:
-            blank = Strip((StripLine(0.0, found.style.leading, 0.0, None, ("",)),), {})
-            strip = self._read(inked, found) if found.markup else blank
+            blank = ExtractedPiece((ExtractedSystem(0.0, found.style.leading, 0.0, None, ("",)),), {})
+            strip = self._read(engravings, found) if found.markup else blank
             if isinstance(strip, Failure):
                 self._fail(f"{_named(found)}: the engraver failed: {strip.said}")
                 strip = blank
@@ -125,15 +127,15 @@ class Workshop:
     def _fail(self, said: str) -> None:
         self.problems[said] = self.failed[said] = None
 
-    def check(self, parts: Iterable[Part]) -> None:
+    def check(self, parts: Iterable[Rendition]) -> None:
         """Whether everything written in the music is there to be seen."""
         for part in parts:
             words = _words_in(part)
             strip = self._strip(part.name) if words else None
-            if isinstance(strip, Strip):
+            if isinstance(strip, ExtractedPiece):
                 self._judge(part.name, words, strip)
 
-    def _judge(self, where: str, words: str, strip: Strip) -> None:
+    def _judge(self, where: str, words: str, strip: ExtractedPiece) -> None:
         lost = missing(words, (strip.shown,))
         if lost:
             codes = ", ".join(f"U+{ord(sign):04X}" for sign in lost[:8])
@@ -149,7 +151,7 @@ def _named(found: Text) -> str:
     return f"the words {found.words[:60]!r}"
 
 
-def _words_in(part: Part) -> str:
+def _words_in(part: Rendition) -> str:
     if part.score is None:
         return ""
     rows = [event.above + event.below for line in part.score.lines for event in line.events()]

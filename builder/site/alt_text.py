@@ -17,7 +17,7 @@ def _said(event: Event) -> str:
     value = event.value.name
     words = [f"grace note {pitch.spoken}" for pitch in event.graces]
     words += [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
-    words += [_SHADES.get(shade.mark, shade.mark) for shade in event.shades]
+    words += [_SHADES.get(shade.mark, shade.mark) for shade in event.dynamic_marks]
     words += event.marks
     words += [f"with {event.trilled.spoken}"] if event.trilled and "trill" in event.marks else []
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
@@ -28,7 +28,7 @@ def _said(event: Event) -> str:
     return " ".join(word for word in words if word)
 
 
-def spoken(score: Score, limit: int = 40) -> str:
+def describe_score(score: Score, limit: int = 40) -> str:
     """The notes of the player's line in words, bar by bar; after `limit` events, how many are left."""
     bars: list[str] = []
     count = 0

@@ -13,22 +13,22 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
-from ..book.pieces import InKey, Shelf, scores
+from ..book.pieces import InstrumentBook, KeyPage, scores
 from ..cache.memo import kept, program_code
 from ..cache.store import PieceCache, key_of
 from ..daily.cautions import GENERAL, LONG, LOUD, cautions, noise_table
 from ..daily.choices import Choice, measured_pages
 from ..daily.coverage import Counts, Coverage, coverage, duration
 from ..daily.measure import moments, register_order
-from ..daily.plan import NoPlan, Plan, Wish
+from ..daily.plan import NoPlan, Plan, Promise
 from ..daily.planner import plan
 from ..daily.sets import Day, clock_time, days, how
-from ..engrave.engraved_book import Pressed
+from ..engrave.engraved_book import EngravedBook
 from ..jobs.pool import Task
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
 from ..music.score import LEVELS
-from .page import Later, Page
+from .page import LazyView, Page
 
 LENGTHS = (5, 10, 15, 25, 40)
 """Minutes a day that the page offers."""
@@ -80,36 +80,38 @@ _WORTH = 300
 """Pieces of a book whose plans are worth a helper: about half a second's work."""
 
 
-def plans_ahead(pressed: Pressed) -> list[Task]:
+def plans_ahead(engraved_book: EngravedBook) -> list[Task]:
     """A task for a helper that is told of the book: its plans, where it is large and they are not kept."""
     store = PieceCache()
-    missing = not all(_planned(pressed, shelf, store) for shelf in pressed.shelves)
-    return [(plan_ahead, None)] if missing and len(pressed.inked) >= _WORTH else []
+    missing = not all(
+        _planned(engraved_book, instrument_book, store) for instrument_book in engraved_book.instrument_books
+    )
+    return [(plan_ahead, None)] if missing and len(engraved_book.engravings) >= _WORTH else []
 
 
-def _planned(pressed: Pressed, shelf: Shelf, store: PieceCache) -> bool:
-    return store.has(key_of(_said(pressed, shelf)))
+def _planned(engraved_book: EngravedBook, instrument_book: InstrumentBook, store: PieceCache) -> bool:
+    return store.has(key_of(_said(engraved_book, instrument_book)))
 
 
-def plan_ahead(pressed: Pressed, share: None, cache: Path) -> None:
+def plan_ahead(engraved_book: EngravedBook, share: None, cache: Path) -> None:
     """The helper's work: the plans, to be found in the cache."""
-    for shelf in pressed.shelves:
-        _kept_plans(pressed, shelf, PieceCache(cache))
+    for instrument_book in engraved_book.instrument_books:
+        _kept_plans(engraved_book, instrument_book, PieceCache(cache))
 
 
-def daily_pages(pressed: Pressed) -> dict[str, Page]:
+def daily_pages(engraved_book: EngravedBook) -> dict[str, Page]:
     """The pages of daily sets and of coverage, by their places in the site's sources."""
     pages: dict[str, Page] = {}
     peers = []
     store = PieceCache()
-    for shelf in pressed.shelves:
-        root = pressed.root(shelf.instrument)
-        name = shelf.instrument.name
-        plans = cache(partial(_kept_plans, pressed, shelf, store))
-        ready = partial(_planned, pressed, shelf, store)
-        daily = Later(partial(_daily_view, name, root, plans), ready)
+    for instrument_book in engraved_book.instrument_books:
+        root = engraved_book.root(instrument_book.instrument)
+        name = instrument_book.instrument.name
+        plans = cache(partial(_kept_plans, engraved_book, instrument_book, store))
+        ready = partial(_planned, engraved_book, instrument_book, store)
+        daily = LazyView(partial(_daily_view, name, root, plans), ready)
         pages[f"{root}daily/index.md"] = ("daily.html", "Daily sets", daily)
-        covered = Later(partial(_coverage_view, name, root, plans), ready)
+        covered = LazyView(partial(_coverage_view, name, root, plans), ready)
         pages[f"{root}coverage/index.md"] = ("coverage.html", "What the book practises", covered)
         peers.append(Peer(f"{root}daily/", name))
     if len(peers) > 1:
@@ -136,34 +138,44 @@ def _coverage_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) ->
     return CoverageView(name, plans()["coverage"], f"{root}daily/")
 
 
-def _kept_plans(pressed: Pressed, shelf: Shelf, store: PieceCache) -> dict[str, Any]:
+def _kept_plans(
+    engraved_book: EngravedBook, instrument_book: InstrumentBook, store: PieceCache
+) -> dict[str, Any]:
     """What the pages of an instrument show; kept, so that an unchanged book is not planned again."""
-    made = partial(_made, pressed, shelf, pressed.root(shelf.instrument), store)
-    found: dict[str, Any] = kept(store, _said(pressed, shelf), made)
+    made = partial(
+        _made, engraved_book, instrument_book, engraved_book.root(instrument_book.instrument), store
+    )
+    found: dict[str, Any] = kept(store, _said(engraved_book, instrument_book), made)
     return found
 
 
-def _said(pressed: Pressed, shelf: Shelf) -> Iterator[str]:
+def _said(engraved_book: EngravedBook, instrument_book: InstrumentBook) -> Iterator[str]:
     """All that decides an instrument's plans."""
-    yield from ("daily", _code(), pressed.root(shelf.instrument), repr(shelf.instrument))
-    for exercise, pages in shelf.exercises:
-        yield from _said_of(pressed, exercise, pages)
+    yield from (
+        "daily",
+        _code(),
+        engraved_book.root(instrument_book.instrument),
+        repr(instrument_book.instrument),
+    )
+    for exercise, pages in instrument_book.exercises:
+        yield from _said_of(engraved_book, exercise, pages)
 
 
 def _code() -> str:
     return program_code()
 
 
-def _said_of(pressed: Pressed, exercise: Exercise, pages: tuple[InKey, ...]) -> Iterator[str]:
+def _said_of(engraved_book: EngravedBook, exercise: Exercise, pages: tuple[KeyPage, ...]) -> Iterator[str]:
     """All that decides what an exercise offers."""
     yield exercise_fingerprint(exercise)
     for page in pages:
         for placed in page.placed:
             for part in placed.parts:
-                yield f"{part.name} {pressed.inked.key(part.name) if part.score is not None else ''}"
+                key = engraved_book.engravings.key(part.name) if part.score is not None else ""
+                yield f"{part.name} {key}"
 
 
-def _offered(pages: tuple[InKey, ...], instrument: Instrument) -> dict[str, Any]:
+def _offered(pages: tuple[KeyPage, ...], instrument: Instrument) -> dict[str, Any]:
     """What an exercise offers to a day, and what its pieces practise."""
     counts = Counts(instrument)
     choices = []
@@ -173,12 +185,19 @@ def _offered(pages: tuple[InKey, ...], instrument: Instrument) -> dict[str, Any]
     return {"choices": choices, "counts": counts.plain}
 
 
-def _made(pressed: Pressed, shelf: Shelf, root: str, store: PieceCache) -> dict[str, Any]:
+def _made(
+    engraved_book: EngravedBook, instrument_book: InstrumentBook, root: str, store: PieceCache
+) -> dict[str, Any]:
     choices: list[Choice] = []
-    counts = Counts(shelf.instrument)
-    for exercise, pages in shelf.exercises:
-        said = ("offered", _code(), repr(shelf.instrument), *_said_of(pressed, exercise, pages))
-        offered = kept(store, said, partial(_offered, pages, shelf.instrument))
+    counts = Counts(instrument_book.instrument)
+    for exercise, pages in instrument_book.exercises:
+        said = (
+            "offered",
+            _code(),
+            repr(instrument_book.instrument),
+            *_said_of(engraved_book, exercise, pages),
+        )
+        offered = kept(store, said, partial(_offered, pages, instrument_book.instrument))
         choices += (Choice(*values) for values in offered["choices"])
         counts.join(offered["counts"])
     plans: dict[int, Plan] = {}
@@ -187,8 +206,8 @@ def _made(pressed: Pressed, shelf: Shelf, root: str, store: PieceCache) -> dict[
         # Where the book is too small for several keys in each register, one is better than no plan.
         for keys in (2, 1):
             try:
-                wish = Wish(minutes, DAYS, keys=keys, round=True)
-                plans[minutes] = plan(wish, choices, register_order(shelf.instrument))
+                wish = Promise(minutes, DAYS, keys=keys, round=True)
+                plans[minutes] = plan(wish, choices, register_order(instrument_book.instrument))
                 break
             except NoPlan as none:
                 problem = problem or (*none.reasons, *none.nearest)
@@ -217,7 +236,7 @@ def _made(pressed: Pressed, shelf: Shelf, root: str, store: PieceCache) -> dict[
         },
         "cautions": list(_cautions(plans)),
         "problem": [] if plans else list(problem),
-        "coverage": _covered(shelf, counts.coverage, plans.get(usual)),
+        "coverage": _covered(instrument_book, counts.coverage, plans.get(usual)),
     }
 
 
@@ -271,17 +290,17 @@ def _cautions(plans: dict[int, Plan]) -> Iterator[str]:
     yield from (row for row in (*GENERAL, LONG, LOUD) if row in said or row in GENERAL)
 
 
-def _covered(shelf: Shelf, book: Coverage, made: Plan | None) -> dict[str, Any]:
+def _covered(instrument_book: InstrumentBook, book: Coverage, made: Plan | None) -> dict[str, Any]:
     """The numbers of the page of coverage: of the book, and of the usual plan beside it."""
     played = [item.name for day in made.days for item in day] if made else []
-    music = scores((shelf,))
+    music = scores((instrument_book,))
     notes = {name: moments(music[name]) for name in dict.fromkeys(played)}
-    round_ = coverage((notes[name] for name in played), shelf.instrument)
+    round_ = coverage((notes[name] for name in played), instrument_book.instrument)
     return {
         "pieces": book.pieces,
         "time": duration(book.seconds),
-        "minutes": made.task.wish.minutes if made else 0,
-        "days": made.task.wish.days if made else 0,
+        "minutes": made.problem.wish.minutes if made else 0,
+        "days": made.problem.wish.days if made else 0,
         "plan_time": duration(round_.seconds),
         "holes": list(book.holes),
         "plan_holes": list(round_.holes) if made else [],

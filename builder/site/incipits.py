@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ..book.pieces import InKey, pieces
-from ..engrave.engraved_book import Pressed, ink
-from ..engrave.key_cache import Known, entry
+from ..book.pieces import KeyPage, pieces
+from ..engrave.engraved_book import EngravedBook, engrave_scores
+from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.quoting import pitch_name
-from ..engrave.scheduler import Behind, Engraved, Failure, Ink, Layout
+from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout
 from ..music.pitch import Pitch
 from ..music.score import HAIRPINS, Bar, Event, Score, span
 
@@ -29,7 +29,7 @@ _NOTES = 9
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class Ambitus:
     """The lowest and the highest written pitch of an exercise, over all its keys."""
 
     low: Pitch
@@ -52,17 +52,17 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Screen:
+class ScreenMusic:
     """The site's own pieces: `narrow` by part name, the others by the addresses of exercise and instrument.
 
     `openings` are for each key, whose address is the third; `small` has their ink and that of `spans`. A
     piece that is narrow enough on paper has no entry in `narrow`.
     """
 
-    narrow: Ink[str]
-    small: Ink[str]
+    narrow: Engravings[str]
+    small: Engravings[str]
     openings: dict[tuple[str, str, str], Score]
-    spans: dict[tuple[str, str], Span]
+    spans: dict[tuple[str, str], Ambitus]
 
     @property
     def failures(self) -> tuple[Failure, ...]:
@@ -75,13 +75,13 @@ class Screen:
         self.narrow.wait()
         self.small.wait()
 
-    def opening(self, place: tuple[str, str, str]) -> tuple[Score, Engraved] | None:
+    def incipit(self, place: tuple[str, str, str]) -> tuple[Score, Engraved] | None:
         """How an exercise begins in a key, and its ink; None where there is neither."""
         score = self.openings.get(place)
         found = self.small[_opening_of(place)] if score else None
         return (score, found) if score and isinstance(found, Engraved) else None
 
-    def span(self, place: tuple[str, str]) -> tuple[Span, Engraved] | None:
+    def ambitus(self, place: tuple[str, str]) -> tuple[Ambitus, Engraved] | None:
         """The range of an exercise, and its ink; None where there is neither."""
         span = self.spans.get(place)
         found = self.small[_range_of(place)] if span else None
@@ -101,14 +101,16 @@ def fits_phone(engraved: Engraved) -> bool:
     return len(engraved.systems) == 1 and engraved.systems[0].right <= PHONE.width + 2 * _MARGIN
 
 
-def screen(pressed: Pressed, jobs: int | None = None, behind: Behind | None = None) -> Screen:
+def engrave_for_screens(
+    engraved_book: EngravedBook, jobs: int | None = None, behind: BackgroundThread | None = None
+) -> ScreenMusic:
     """Engrave what the site shows beside the pages for the stand."""
-    narrow = _narrow(pressed, jobs, behind)
+    narrow = _narrow(engraved_book, jobs, behind)
     openings: dict[tuple[str, str, str], Score] = {}
-    spans: dict[tuple[str, str], Span] = {}
-    for shelf in pressed.shelves:
-        for exercise, pages in shelf.exercises:
-            place = exercise.slug, shelf.instrument.slug
+    spans: dict[tuple[str, str], Ambitus] = {}
+    for instrument_book in engraved_book.instrument_books:
+        for exercise, pages in instrument_book.exercises:
+            place = exercise.slug, instrument_book.instrument.slug
             for page in pages:
                 if first := first_score((page,)):
                     openings[*place, page.key] = opening(first)
@@ -116,24 +118,26 @@ def screen(pressed: Pressed, jobs: int | None = None, behind: Behind | None = No
                 spans[place] = found_span
     named: dict[str, Score | str] = {_opening_of(place): openings[place] for place in openings}
     named |= {_range_of(place): span.notation for place, span in spans.items()}
-    return Screen(narrow, ink(named, jobs, layout=OPENING, behind=behind), openings, spans)
+    return ScreenMusic(narrow, engrave_scores(named, jobs, layout=OPENING, behind=behind), openings, spans)
 
 
-def _narrow(pressed: Pressed, jobs: int | None, behind: Behind | None) -> Ink[str]:
+def _narrow(
+    engraved_book: EngravedBook, jobs: int | None, behind: BackgroundThread | None
+) -> Engravings[str]:
     """The pieces that a phone cannot show as they are on paper, in its lines."""
-    known = Known()
+    known = KeyCache()
     music: dict[str, Score] = {}
-    for shelf in pressed.shelves:
-        for exercise, pages in shelf.exercises:
+    for instrument_book in engraved_book.instrument_books:
+        for exercise, pages in instrument_book.exercises:
             parts = pieces(pages)
-            wide = (repr(PHONE), *(pressed.inked.key(part.name) for part in parts))
-            place = entry("narrow", exercise, shelf.instrument, wide)
-            keys = known.look(place, parts)
+            wide = (repr(PHONE), *(engraved_book.engravings.key(part.name) for part in parts))
+            place = keys_entry("narrow", exercise, instrument_book.instrument, wide)
+            keys = known.load(place, parts)
             if keys is None:
-                found = [pressed.inked[part.name] for part in parts]
+                found = [engraved_book.engravings[part.name] for part in parts]
                 chosen = [isinstance(each, Engraved) and not fits_phone(each) for each in found]
                 if all(isinstance(each, Engraved) for each in found):
-                    known.wanted(place, parts)
+                    known.request(place, parts)
             else:
                 chosen = [key is not None for key in keys]
             music |= {
@@ -141,12 +145,12 @@ def _narrow(pressed: Pressed, jobs: int | None, behind: Behind | None) -> Ink[st
                 for part, narrow in zip(parts, chosen, strict=True)
                 if narrow and part.score is not None
             }
-    inked = ink(music, jobs, None, PHONE, behind, known.keys)
-    known.keep(inked)
-    return inked
+    engravings = engrave_scores(music, jobs, None, PHONE, behind, known.keys)
+    known.store_requested(engravings)
+    return engravings
 
 
-def first_score(pages: tuple[InKey, ...]) -> Score | None:
+def first_score(pages: tuple[KeyPage, ...]) -> Score | None:
     """The first setting of an exercise, in the order of travel, that has music."""
     found = (part.score for page in pages for placed in page.placed for part in placed.parts[:1])
     return next((score for score in found if score is not None), None)
@@ -176,7 +180,7 @@ def _open(bars: tuple[Bar, ...]) -> bool:
     hairpin = False
     for event in (event for bar in bars for event in bar.events):
         spans = [span for span in (*spans, *event.opens) if span not in event.closes]
-        for shade in event.shades:
+        for shade in event.dynamic_marks:
             hairpin = shade.mark in HAIRPINS
     return bool(spans) or hairpin or bars[-1].events[-1].tie
 
@@ -185,14 +189,14 @@ def _alone(event: Event) -> Event:
     """An event without what joins it to another beyond its bar."""
     opens = tuple(span for span in event.opens if span.startswith("tuplet"))
     closes = tuple(span for span in event.closes if span.startswith("tuplet"))
-    return replace(event, tie=False, opens=opens, closes=closes, shades=(), vibrato=())
+    return replace(event, tie=False, opens=opens, closes=closes, dynamic_marks=(), vibrato=())
 
 
-def span_of(pages: tuple[InKey, ...]) -> Span | None:
+def span_of(pages: tuple[KeyPage, ...]) -> Ambitus | None:
     """The range of an exercise over its keys as written, or None where nothing of it can be played."""
     bars = [
         bar for page in pages for placed in page.placed if placed.setting.fits for bar in placed.setting.bars
     ]
     if not any(event.pitch for bar in bars for event in bar.events):
         return None
-    return Span(*span(tuple(bars)), clef=pages[0].instrument.clef)
+    return Ambitus(*span(tuple(bars)), clef=pages[0].instrument.clef)

@@ -5,7 +5,7 @@ The examples are read as any exercise is, so that a page that shows a wrong one 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -13,16 +13,18 @@ from ..cache.memo import kept, program_code
 from ..cache.store import PieceCache
 from ..engrave import piece
 from ..engrave.lilypond import find_engraver
-from ..engrave.scheduler import Engraved, Failure, Piece, ink
+from ..engrave.scheduler import Engraved, Failure, Piece, engrave_all
 from ..language.read import Reading, read
+from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from ..language.words import FIELDS, WORDS, Field
 from ..music.figures import FIGURES
 from ..music.instruments import FLUTE
 from ..music.score import Score
-from ..music.transpositions import settings
+from ..music.transpositions import settings_of
 from ..variations import Unsuitable, apply, variations
-from .alt_text import spoken
-from .views import Music, music, sprite_of
+from ..variations.equal_names import EQUAL_NAMES
+from .alt_text import describe_score
+from .views import Music, inline_music, sprite_of
 
 PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
 """What the variations are shown on."""
@@ -45,7 +47,7 @@ def example_score(music: str, drone: str = "") -> Score:
     reading = example(music, drone)
     if reading.exercise is None:
         raise ValueError("\n".join(map(str, reading.faults)))
-    return settings(reading.exercise, FLUTE)[0].score()
+    return settings_of(reading.exercise, FLUTE)[0].score()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,16 +93,27 @@ def _wanted() -> dict[str, _Example]:
     phrase = example_score(PHRASE)
     wanted = {"phrase": _Example("the phrase", "", "What each variation below is shown on.", PHRASE, phrase)}
     for word in WORDS:
-        score = example_score(word.example)
-        wanted[f"word {word.name}"] = _Example(word.name, "", word.means, word.example, score)
+        score, means = example_score(word.example), with_equals(word.means, word.name, EQUAL_WORDS)
+        wanted[f"word {word.name}"] = _Example(word.name, "", means, word.example, score)
     for figure in FIGURES.values():
-        text = figure.example
-        wanted[f"figure {figure.name}"] = _Example(figure.name, "", figure.means, text, example_score(text))
+        text, means = figure.example, with_equals(figure.means, figure.name, EQUAL_WORDS)
+        wanted[f"figure {figure.name}"] = _Example(figure.name, "", means, text, example_score(text))
     for name, variation in variations().items():
         text = f"{name} {variation.takes}".strip()
-        shown = _Example(name, variation.takes, variation.means, text, _shown(phrase, text))
+        means = with_equals(variation.means, name, EQUAL_NAMES)
+        shown = _Example(name, variation.takes, means, text, _shown(phrase, text))
         wanted[f"variation {name}"] = shown
     return wanted
+
+
+def with_equals(means: str, name: str, equals: Mapping[str, str]) -> str:
+    """What a word means, and its equal words: `A fermata: hold the note. Equal: hold, pause.`"""
+    found = [
+        each if plain == name else f"{each} for {plain}"
+        for each, plain in equals.items()
+        if plain == name or (" " in plain and plain.startswith(f"{name} "))
+    ]
+    return f"{means} Equal: {', '.join(f'`{each}`' for each in found)}." if found else means
 
 
 def _shown(phrase: Score, wish: str) -> Score:
@@ -119,19 +132,21 @@ def language_view() -> LanguageView:
     wanted = cache(_wanted)
     found: dict[str, list[str]] = kept(PieceCache(), _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
-    inked = ink(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
+    engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
     shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}
     for name, (word, takes, means, text, said, _) in found.items():
-        drawn = music(engraved, said) if isinstance(engraved := inked[name], Engraved) else None
+        drawn = inline_music(engraved, said) if isinstance(engraved := engravings[name], Engraved) else None
         shown[name.split()[0]].append(Shown(word, takes, means, text, drawn))
     return LanguageView(
-        fields=tuple(FIELDS.values()),
+        fields=tuple(
+            replace(each, means=with_equals(each.means, each.name, EQUAL_FIELDS)) for each in FIELDS.values()
+        ),
         words=tuple(shown["word"]),
         figures=tuple(shown["figure"]),
         phrase=shown["phrase"][0],
         variations=tuple(shown["variation"]),
         sprite=sprite_of(item.music for items in shown.values() for item in items),
-        failures=tuple(replace(each, name=f"the example of {each.name}") for each in inked.failures),
+        failures=tuple(replace(each, name=f"the example of {each.name}") for each in engravings.failures),
     )
 
 
@@ -148,7 +163,7 @@ def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:
     return {
         name: [
             *(each.word, each.takes, each.means, each.text),
-            spoken(each.score),
+            describe_score(each.score),
             Piece(name, each.score).key(engraver),
         ]
         for name, each in wanted.items()

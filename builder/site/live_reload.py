@@ -29,7 +29,7 @@ App = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class BuiltSite:
     """What the last whole build was made with."""
 
     config: MkDocsConfig
@@ -57,7 +57,7 @@ def check_free(address: tuple[str, int]) -> None:
         raise NoAddress(f"{host}:{port}: nothing can be served here: {said}; {mend}") from None
 
 
-class Follow:
+class DelayedBuild:
     """Has a server build once more, a moment from now."""
 
     def __init__(self, server: LiveReloadServer) -> None:
@@ -90,7 +90,7 @@ class Follow:
         self._folder.remove()
 
 
-def looking_on(app: App, mount: str, watched: dict[str, None]) -> App:
+def note_watched(app: App, mount: str, watched: dict[str, None]) -> App:
     """A server's application that notes the pages open in browsers, the latest last.
 
     A page that is open asks the server again and again whether it has changed, and says where it asks from.

@@ -11,7 +11,7 @@ Page = tuple[str, str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Later:
+class LazyView:
     """A view that is made when its page is written: until then helpers are at work on what it shows.
 
     `ready` says whether they have done with it, so that nobody need wait.

@@ -24,7 +24,7 @@ DECIDED_BY = "decided_by"
 """In a page's context: everything that decides what is written; empty where that is not known."""
 
 
-class KeptTemplate(Template):
+class CachedTemplate(Template):
     """Takes what it wrote before for the same page, where the context says what decides that.
 
     A page on which something could not be engraved is not kept: it is told each time.

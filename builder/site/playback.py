@@ -21,8 +21,8 @@ from ..music.dynamics import FIRST, DynamicCurve
 from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
-from ..music.score import LEVELS, Line, Meter, Score, Tempo
-from ..music.timing import FERMATA, Heard, tempo_of, tempos
+from ..music.score import LEVELS, Meter, Score, Staff, Tempo
+from ..music.timing import FERMATA, UnfoldedEvent, tempo_of, tempos
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
 
@@ -123,7 +123,7 @@ def play_through(score: Score, instrument: Instrument) -> PlayThrough:
     )
 
 
-def _first_heads(line: Line) -> list[int]:
+def _first_heads(line: Staff) -> list[int]:
     """For each event of a line, how many heads stand before its own: the grace notes' come first."""
     count, firsts = 0, []
     for event in line.events():
@@ -164,7 +164,7 @@ def _tones(score: Score, instrument: Instrument, performance: Performance) -> tu
     return tuple(sorted(tones, key=lambda each: each.start))
 
 
-def _bars(score: Score, heard: tuple[Heard, ...]) -> tuple[Beats, ...]:
+def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
     """Bars as they are heard; a ladder that begins within a bar makes a part of one."""
     meters: list[Meter] = []
     meter = score.meter
@@ -184,7 +184,7 @@ def _bars(score: Score, heard: tuple[Heard, ...]) -> tuple[Beats, ...]:
     return tuple(bars)
 
 
-def _speeds(found: tuple[Heard, ...], tempo_of_item: list[int]) -> tuple[Speed, ...]:
+def _speeds(found: tuple[UnfoldedEvent, ...], tempo_of_item: list[int]) -> tuple[Speed, ...]:
     speeds: list[Speed] = []
     for item, tempo in zip(found, tempo_of_item, strict=True):
         factor = FERMATA if "fermata" in item.event.marks else Fraction(1)

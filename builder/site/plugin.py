@@ -31,33 +31,33 @@ from ..book.links import check_links
 from ..book.read import Book, BookProblem, read_book
 from ..cache.store import CacheRefused, PieceCache, own_folder
 from ..daily.cautions import GENERAL
-from ..engrave.engraved_book import Pressed, press, stop_where_most_failed
+from ..engrave.engraved_book import EngravedBook, engrave_book, stop_where_most_failed
 from ..engrave.lilypond import EngraverMissing
-from ..engrave.scheduler import Behind, end_workers, start_worker
+from ..engrave.scheduler import BackgroundThread, end_workers, start_worker
 from ..export.downloads import Download, downloads
-from ..jobs.pool import Helpers
+from ..jobs.pool import HelperPool
 from ..jobs.progress import progress
 from ..jobs.signals import signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
 from ..music.keys import in_words
 from ..paper import pdf_reader, pdf_writer
-from ..paper.prefetch import strips_ahead
+from ..paper.prefetch import extraction_tasks
 from .daily_page import daily_pages, plans_ahead
-from .incipits import Screen, screen
+from .incipits import ScreenMusic, engrave_for_screens
 from .language_page import language_view
-from .live_reload import Follow, Made, NoAddress, check_free, guarded, looking_on
-from .page import Later, Page
-from .page_cache import DECIDED_BY, KeptTemplate, decided_by, decided_by_all
+from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
+from .page import LazyView, Page
+from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .preview import Saved, preview
-from .print_page import Offering, PrintFile
+from .print_page import PrintCatalogue, PrintFile
 from .search_page import find_view
-from .service_worker import bind
+from .service_worker import write_service_worker
 from .settings import PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
 from .social_cards import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
-from .views import BookView, InKeyView, Link, ShelfView, book_view
+from .views import BookView, InKeyView, InstrumentBookView, Link, book_view
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -80,19 +80,19 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.said = Config()
         self.standing: Seen | None = None
         self.serving = False
-        self.pressed: Pressed | None = None
+        self.engraved_book: EngravedBook | None = None
         self.book: BookView | None = None
         self.pages: dict[str, Page] = {}
-        self.screened: Screen | None = None
-        self.prints: Offering | None = None
+        self.screen_music: ScreenMusic | None = None
+        self.prints: PrintCatalogue | None = None
         self.failures: tuple[str, ...] = ()
         self.alike: tuple[str, ...] = ()
         self.staging: Staging | None = None
-        self.made: Made | None = None
+        self.made: BuiltSite | None = None
         self.saved: Saved | None = None
         self.watched: dict[str, None] = {}
-        self.helpers: Helpers | None = None
-        self.follow: Follow | None = None
+        self.helpers: HelperPool | None = None
+        self.follow: DelayedBuild | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
@@ -132,7 +132,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         except BookFaults as problem:
             raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
-        helpers = self.helpers = self.helpers or Helpers(PieceCache().place, self.config.jobs, PRELOAD)
+        helpers = self.helpers = self.helpers or HelperPool(PieceCache().place, self.config.jobs, PRELOAD)
         start_worker(self.config.jobs)
         try:
             book = self._read(config)
@@ -142,56 +142,56 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         for sentence in book.withheld:
             log.info(sentence)
 
-    def _engrave(self, book: Book, description: str, helpers: Helpers) -> None:
+    def _engrave(self, book: Book, description: str, helpers: HelperPool) -> None:
         """Begin to engrave, and find out what the pages are.
 
         What a page waits for is engraved behind MkDocs, which has work of its own meanwhile; helpers are at
         what is wanted last. Where there is much to engrave they begin when that is done: every core is busy
         before, and engravers and helpers together would take much memory.
         """
-        jobs, behind = self.config.jobs, Behind()
+        jobs, behind = self.config.jobs, BackgroundThread()
         most = min(helpers.count, jobs or helpers.count)
         with progress("Engraving") as report:
-            pressed = press(book, jobs, report, behind)
-            prints = Offering(pressed, description)
+            engraved_book = engrave_book(book, jobs, report, behind)
+            prints = PrintCatalogue(engraved_book, description)
             words = prints.words(jobs, behind) if most else None
-            much = len(pressed.inked.lacking) > _MANY
+            much = len(engraved_book.engravings.missing) > _MANY
             if not much:
-                self._plan(pressed, helpers)
+                self._plan(engraved_book, helpers)
             language = language_view()
-            pressed.inked.wait()
-        stop_where_most_failed(pressed.inked)
+            engraved_book.engravings.wait()
+        stop_where_most_failed(engraved_book.engravings)
         if not much:
-            helpers.give(strips_ahead(prints.apart(pressed.inked), most))
-        screened = screen(pressed, jobs, behind)
+            helpers.submit(extraction_tasks(prints.apart(engraved_book.engravings), most))
+        screen_music = engrave_for_screens(engraved_book, jobs, behind)
         behind.begin(end_workers)
         behind.close()
         if much:
-            screened.wait()
-            self._plan(pressed, helpers)
+            screen_music.wait()
+            self._plan(engraved_book, helpers)
         if words is not None:
             words.wait()
-            left = prints.apart(pressed.inked, words) if much else prints.apart(words)
-            helpers.give(strips_ahead(left, most), prints.ahead(most))
+            left = prints.apart(engraved_book.engravings, words) if much else prints.apart(words)
+            helpers.submit(extraction_tasks(left, most), prints.ahead(most))
         if self.serving:
             # MkDocs empties the folder that a browser looks into, and should not be long about it.
-            screened.wait()
+            screen_music.wait()
             helpers.wait()
-        self.pressed, self.prints, self.screened = pressed, prints, screened
-        self.failures = tuple(map(str, (*pressed.failures, *language.failures)))
-        self.book = book_view(pressed, screened)
+        self.engraved_book, self.prints, self.screen_music = engraved_book, prints, screen_music
+        self.failures = tuple(map(str, (*engraved_book.failures, *language.failures)))
+        self.book = book_view(engraved_book, screen_music)
         # First what waits for nobody.
-        lacking = pressed.inked.lacking | screened.narrow.lacking
+        lacking = engraved_book.engravings.missing | screen_music.narrow.missing
         self.pages = dict(sorted(_pages(self.book).items(), key=lambda page: _waits(page[1][2], lacking)))
         self.pages["language/index.md"] = ("language.html", "The language of the exercises", language)
         self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
         # Last, for helpers are still at them.
-        self.pages |= daily_pages(pressed)
+        self.pages |= daily_pages(engraved_book)
         self.pages |= prints.pages
 
-    def _plan(self, pressed: Pressed, helpers: Helpers) -> None:
-        helpers.tell(pressed)
-        helpers.give(plans_ahead(pressed))
+    def _plan(self, engraved_book: EngravedBook, helpers: HelperPool) -> None:
+        helpers.share(engraved_book)
+        helpers.submit(plans_ahead(engraved_book))
 
     def _read(self, config: MkDocsConfig) -> Book:
         folder = Path(config.config_file_path).parent
@@ -236,10 +236,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         # A preview changes as it is written: no browser should keep it.
         env.globals["kept"] = not self.serving
         env.globals["has"] = lambda address: f"{address}index.md" in self.pages
-        self.made = Made(config, env, files)
-        assert self.pressed is not None
-        _write(config, downloads(self.pressed.shelves, self.pressed.inked))
-        env.template_class = KeptTemplate
+        self.made = BuiltSite(config, env, files)
+        assert self.engraved_book is not None
+        _write(config, downloads(self.engraved_book.instrument_books, self.engraved_book.engravings))
+        env.template_class = CachedTemplate
         self.alike = () if self.serving else decided_by_all(config, self.pages)
         return env
 
@@ -258,7 +258,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             return normalize_url(path, page) + hash_sign + anchor
 
         added["to"] = to
-        added["shelf"] = self._shelf(page.file.src_uri)
+        added["instrument_book"] = self._shelf(page.file.src_uri)
         # What other places show beside a link here; they want it with the host's name.
         exercise = getattr(added["view"], "exercise", None)
         picture = address_of(exercise.slug) if exercise else PICTURE
@@ -285,31 +285,34 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """What a page shows; None where it is no page of the book."""
         found = self.pages.get(uri)
         view = found[2] if found else None
-        if isinstance(view, Later):
+        if isinstance(view, LazyView):
             if not view.ready():
                 self._helped()
             view = view.make()
         return view
 
-    def _shelf(self, uri: str) -> ShelfView | None:
+    def _shelf(self, uri: str) -> InstrumentBookView | None:
         """The instrument's book that a page belongs to; the only one belongs to every page."""
-        shelves = self.book.shelves if self.book else ()
-        if len(shelves) == 1:
-            return shelves[0]
-        return next((shelf for shelf in shelves if uri.startswith(shelf.root)), None)
+        instrument_books = self.book.instrument_books if self.book else ()
+        if len(instrument_books) == 1:
+            return instrument_books[0]
+        return next(
+            (instrument_book for instrument_book in instrument_books if uri.startswith(instrument_book.root)),
+            None,
+        )
 
     def _peers(self, uri: str) -> list[Link]:
         """This page for each instrument of the book, or where that has no such page, its contents."""
-        shelves = self.book.shelves if self.book else ()
+        instrument_books = self.book.instrument_books if self.book else ()
         here = self._shelf(uri)
-        if len(shelves) < 2 or here is None:
+        if len(instrument_books) < 2 or here is None:
             return []
         found = []
-        for shelf in shelves:
-            same = shelf.root + uri.removeprefix(here.root)
-            address = same if same in self.pages else f"{shelf.root}index.md"
-            name = shelf.instrument.name
-            found.append(Link(address.removesuffix("index.md"), name, shelf is here))
+        for instrument_book in instrument_books:
+            same = instrument_book.root + uri.removeprefix(here.root)
+            address = same if same in self.pages else f"{instrument_book.root}index.md"
+            name = instrument_book.instrument.name
+            found.append(Link(address.removesuffix("index.md"), name, instrument_book is here))
         return found
 
     @event_priority(-100)
@@ -319,18 +322,18 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         After all other plugins, for the site's listing must name what they add.
         """
         fresh = Path(config.site_dir)
-        assert self.pressed is not None
-        assert self.screened is not None
+        assert self.engraved_book is not None
+        assert self.screen_music is not None
         assert self.prints is not None
-        shown = pictures(self.pressed, self.config.jobs) if config.site_url else ()
+        shown = pictures(self.engraved_book, self.config.jobs) if config.site_url else ()
         self._helped()
         prints = self.prints.view
-        engraved = (*self.failures, *map(str, self.screened.failures))
+        engraved = (*self.failures, *map(str, self.screen_music.failures))
         self.failures = tuple(dict.fromkeys((*engraved, *prints.failed)))
         for sentence in dict.fromkeys((*self.failures, *prints.problems)):
             log.warning(sentence)
         _write(config, chain(shown, prints.files))
-        bind(fresh)
+        write_service_worker(fresh)
         if self.staging is not None:
             staging, self.staging = self.staging, None
             try:
@@ -373,9 +376,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         server.watch(str(folder / self.config.exercises))
         if (folder / OWN_INSTRUMENTS).is_file():
             server.watch(str(folder / OWN_INSTRUMENTS))
-        app = looking_on(server.serve_request, server.mount_path, self.watched)
+        app = note_watched(server.serve_request, server.mount_path, self.watched)
         server.set_app(guarded(app, config.dev_addr.host))
-        follow = self.follow = Follow(server)
+        follow = self.follow = DelayedBuild(server)
         whole = server.builder
 
         def rebuild() -> None:
@@ -474,14 +477,18 @@ def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:
 def _pages(book: BookView) -> dict[str, Page]:
     """Template, title and view of every generated page, by its place in the site's sources."""
     pages: dict[str, Page] = {"index.md": ("home.html", book.name, book)}
-    for shelf in book.shelves:
-        if shelf.root:
-            pages[f"{shelf.root}index.md"] = ("home.html", shelf.instrument.name, shelf)
-        for exercise in shelf.exercises:
+    for instrument_book in book.instrument_books:
+        if instrument_book.root:
+            pages[f"{instrument_book.root}index.md"] = (
+                "home.html",
+                instrument_book.instrument.name,
+                instrument_book,
+            )
+        for exercise in instrument_book.exercises:
             title = exercise.exercise.title
             pages[f"{exercise.address}index.md"] = ("exercise.html", title, exercise)
             for view in exercise.keys:
                 pages[f"{view.address}index.md"] = _in_key_page(view)
-        for key in shelf.keys:
+        for key in instrument_book.keys:
             pages[f"{key.address}index.md"] = ("key.html", f"Every exercise in {key.name}", key)
     return pages

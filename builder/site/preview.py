@@ -10,12 +10,12 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..book.pieces import InKey, Shelf, scores, shelf, shelf_root
+from ..book.pieces import InstrumentBook, KeyPage, instrument_book_of, instrument_root, scores
 from ..book.read import Book
-from ..engrave.engraved_book import Pressed, ink
-from ..engrave.scheduler import Ink
+from ..engrave.engraved_book import EngravedBook, engrave_scores
+from ..engrave.scheduler import Engravings
 from ..language.read import SUFFIX
-from .incipits import Screen, screen
+from .incipits import ScreenMusic, engrave_for_screens
 from .views import InKeyView, in_key_view
 
 _LARGE = 1_000_000
@@ -54,9 +54,9 @@ def preview(book: Book, slug: str, watched: Iterable[str], jobs: int | None = No
     `watched` are addresses of pages from the site's root, those that were looked at last first.
     """
     exercises = tuple(each for each in book.published if each.slug == slug)
-    plan = tuple(shelf(exercises, instrument) for instrument in book.instruments)
+    plan = tuple(instrument_book_of(exercises, instrument) for instrument in book.instruments)
     pages = {
-        f"{shelf_root(each.instrument, len(plan))}exercises/{slug}/{page.key}/": (each, page)
+        f"{instrument_root(each.instrument, len(plan))}exercises/{slug}/{page.key}/": (each, page)
         for each in plan
         for _, group in each.exercises
         for page in group
@@ -65,8 +65,8 @@ def preview(book: Book, slug: str, watched: Iterable[str], jobs: int | None = No
     if not pages:
         return None
     address = _nearest(watched, list(pages))
-    pressed, screened = _engraved(book, plan, *pages[address], jobs)
-    return in_key_view(pressed, screened, address)
+    engraved_book, screen_music = _engraved(book, plan, *pages[address], jobs)
+    return in_key_view(engraved_book, screen_music, address)
 
 
 def _nearest(watched: Iterable[str], addresses: list[str]) -> str:
@@ -80,9 +80,9 @@ def _nearest(watched: Iterable[str], addresses: list[str]) -> str:
 
 
 def _engraved(
-    book: Book, plan: tuple[Shelf, ...], found: Shelf, page: InKey, jobs: int | None
-) -> tuple[Pressed, Screen]:
+    book: Book, plan: tuple[InstrumentBook, ...], found: InstrumentBook, page: KeyPage, jobs: int | None
+) -> tuple[EngravedBook, ScreenMusic]:
     alone = replace(found, exercises=((page.exercise, (page,)),))
-    inked: Ink[str] = ink(scores((alone,)), jobs)
-    screened = screen(Pressed(book, (alone,), inked), jobs)
-    return Pressed(book, plan, inked), screened
+    engravings: Engravings[str] = engrave_scores(scores((alone,)), jobs)
+    screen_music = engrave_for_screens(EngravedBook(book, (alone,), engravings), jobs)
+    return EngravedBook(book, plan, engravings), screen_music

@@ -8,17 +8,26 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
-from ..book.pieces import Shelf
+from ..book.pieces import InstrumentBook
 from ..cache.store import PieceCache
-from ..engrave.engraved_book import Pressed
-from ..engrave.scheduler import Behind, Failure, Ink
+from ..engrave.engraved_book import EngravedBook
+from ..engrave.scheduler import BackgroundThread, Engravings, Failure
 from ..jobs.pool import Task
-from ..paper.documents import Choice, chosen, kept_print, made, made_for, print_keys, site_choices, texts
-from ..paper.page_format import PAPERS, Form
+from ..paper.documents import (
+    PrintChoice,
+    chosen,
+    compose_prints,
+    compose_prints_for,
+    kept_print,
+    print_keys,
+    site_choices,
+    texts,
+)
+from ..paper.page_format import PAPERS, PageFormat
 from ..paper.prefetch import Pairs
 from ..paper.text import Text
-from ..paper.typesetter import Workshop
-from .page import Later, Page
+from ..paper.typesetter import Typesetter
+from .page import LazyView, Page
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +72,7 @@ class PrintGroup:
 
 
 @dataclass(frozen=True, slots=True)
-class PrintShelf:
+class PrintSection:
     """One instrument's files; `root` is its address, empty where the site has one instrument."""
 
     instrument: str
@@ -79,62 +88,68 @@ class PrintView:
     blame for.
     """
 
-    shelves: tuple[PrintShelf, ...]
+    instrument_books: tuple[PrintSection, ...]
     problems: tuple[str, ...] = ()
     failed: tuple[str, ...] = ()
 
     @property
     def files(self) -> Iterator[PrintFile]:
         """Every file of the page."""
-        for shelf in self.shelves:
-            for group in shelf.groups:
+        for instrument_book in self.instrument_books:
+            for group in instrument_book.groups:
                 for item in group.items:
                     yield from item.files
 
 
-class Offering:
+class PrintCatalogue:
     """The files that a site offers: each key, each exercise and the whole book, on every paper."""
 
-    def __init__(self, pressed: Pressed, description: str) -> None:
-        own = pressed.book.paper
+    def __init__(self, engraved_book: EngravedBook, description: str) -> None:
+        own = engraved_book.book.paper
         papers = own, *(name for name in PAPERS if name != own)
-        self._prints = _Prints(pressed, description, papers, tuple(_jobs(pressed)))
-        self._workshops = self._prints.workshops(PieceCache())
+        self._prints = _Prints(engraved_book, description, papers, tuple(_jobs(engraved_book)))
+        self._workshops = self._prints.typesetters(PieceCache())
         self._missing = [job for job in self._prints.jobs if not self._kept(job)]
 
-    def _kept(self, job: Job) -> bool:
+    def _kept(self, job: PrintJob) -> bool:
         return all(map(self._workshops[0].kept.has, print_keys(*job.what(self._prints), self._workshops)))
 
-    def words(self, jobs: int | None, behind: Behind) -> Ink[Text]:
+    def words(self, jobs: int | None, behind: BackgroundThread) -> Engravings[Text]:
         """Engrave the words of what is not kept yet."""
         first = self._workshops[0]
         wanted = (words for job in self._missing for words in texts(*job.what(self._prints), first.form))
         return first.written(wanted, jobs, behind)
 
-    def apart(self, *inked: Ink[Any]) -> Pairs:
+    def apart(self, *engravings: Engravings[Any]) -> Pairs:
         """What of pieces or words has still to be taken apart."""
-        return self._workshops[0].apart(*inked)
+        return self._workshops[0].extract(*engravings)
 
     def ahead(self, most: int) -> list[Task]:
         """Tasks for helpers that are told of the book, `most` at most: to lay out what is not kept yet.
 
         None where it is not worth it.
         """
-        failed = self._prints.pressed.inked.kept_under()[1]
+        failed = self._prints.engraved_book.engravings.keys_and_failures()[1]
         alike = self._prints.description, self._prints.papers, failed
-        return [(lay_out, (tuple(jobs), *alike)) for jobs in _shares(self._missing, most)]
+        return [(lay_out_prints, (tuple(jobs), *alike)) for jobs in _shares(self._missing, most)]
 
     @property
     def pages(self) -> dict[str, Page]:
         """The pages that list them, by their places in the site's sources: all files, and an instrument's."""
-        views = {"print/": Later(lambda: self.view)}
-        for number in dict.fromkeys(job.shelf for job in self._prints.jobs):
+        views = {"print/": LazyView(lambda: self.view)}
+        for number in dict.fromkeys(job.instrument_book for job in self._prints.jobs):
             if root := self._prints.root(number):
-                views[f"{root}print/"] = Later(partial(self._one, root))
-        return {f"{place}index.md": ("print.html", "For the stand", view) for place, view in views.items()}
+                views[f"{root}print/"] = LazyView(partial(self._one, root))
+        return {f"{place}index.md": ("print.html", "Print", view) for place, view in views.items()}
 
     def _one(self, root: str) -> PrintView:
-        return PrintView(tuple(shelf for shelf in self.view.shelves if shelf.root == root))
+        return PrintView(
+            tuple(
+                instrument_book
+                for instrument_book in self.view.instrument_books
+                if instrument_book.root == root
+            )
+        )
 
     @cached_property
     def view(self) -> PrintView:
@@ -142,44 +157,44 @@ class Offering:
         groups: dict[int, dict[str, list[PrintItem]]] = {}
         for job in self._prints.jobs:
             item = PrintItem(job.words, tuple(self._files(job)))
-            groups.setdefault(job.shelf, {}).setdefault(job.group, []).append(item)
-        shelves = self._prints.pressed.shelves
+            groups.setdefault(job.instrument_book, {}).setdefault(job.group, []).append(item)
+        instrument_books = self._prints.engraved_book.instrument_books
         found = tuple(
-            PrintShelf(
-                shelves[number].instrument.name,
+            PrintSection(
+                instrument_books[number].instrument.name,
                 self._prints.root(number),
                 tuple(PrintGroup(title, tuple(items)) for title, items in rows.items()),
             )
             for number, rows in groups.items()
         )
-        workshop = self._workshops[0]
-        return PrintView(found, tuple(workshop.problems), tuple(workshop.failed))
+        typesetter = self._workshops[0]
+        return PrintView(found, tuple(typesetter.problems), tuple(typesetter.failed))
 
-    def _files(self, job: Job) -> Iterator[PrintFile]:
+    def _files(self, job: PrintJob) -> Iterator[PrintFile]:
         what = job.what(self._prints)
-        made_now = made_for(*what, self._workshops)
+        made_now = compose_prints_for(*what, self._workshops)
         papers = self._prints.papers
-        for paper, workshop, printed in zip(papers, self._workshops, made_now, strict=True):
+        for paper, typesetter, printed in zip(papers, self._workshops, made_now, strict=True):
             other = "" if paper == papers[0] else f"-{paper}"
-            address = f"{self._prints.root(job.shelf)}print/{job.file}{other}.pdf"
+            address = f"{self._prints.root(job.instrument_book)}print/{job.file}{other}.pdf"
             fetch = (
-                partial(_fetched, workshop, printed.key, what)
+                partial(_fetched, typesetter, printed.key, what)
                 if printed.key
                 else partial(bytes, printed.data)
             )
-            yield PrintFile(address, workshop.form.paper.name, printed.pages, len(printed.data), fetch)
+            yield PrintFile(address, typesetter.form.paper.name, printed.pages, len(printed.data), fetch)
 
 
 _WORTH = 200
 """Pieces to lay out that are worth a helper: some tenths of a second's work."""
 
 
-def _shares(jobs: Sequence[Job], most: int) -> list[list[Job]]:
+def _shares(jobs: Sequence[PrintJob], most: int) -> list[list[PrintJob]]:
     """Jobs in shares of about equal work; none where they are not worth it."""
     count = min(most, sum(job.weight for job in jobs) // _WORTH)
     if not count:
         return []
-    shares: list[list[Job]] = [[] for _ in range(count)]
+    shares: list[list[PrintJob]] = [[] for _ in range(count)]
     work = [0] * count
     for job in sorted(jobs, key=lambda job: -job.weight):
         least = work.index(min(work))
@@ -189,73 +204,74 @@ def _shares(jobs: Sequence[Job], most: int) -> list[list[Job]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
-    """A print that the site offers: its shelf's number, what stands on the page of files, and its content.
+class PrintJob:
+    """A print that the site offers: the number of its instrument's book, its words on the page of files, and
+    its content.
 
     `weight` counts its pieces.
     """
 
-    shelf: int
+    instrument_book: int
     file: str
     group: str
     words: str
-    choice: Choice
+    choice: PrintChoice
     weight: int
 
-    def what(self, prints: _Prints) -> tuple[str, str, Shelf, Choice]:
-        """What `made_for` is asked for."""
-        pressed = prints.pressed
-        found = chosen(pressed.shelves[self.shelf], self.choice)
-        return pressed.book.name, prints.description, found, self.choice
+    def what(self, prints: _Prints) -> tuple[str, str, InstrumentBook, PrintChoice]:
+        """What `compose_prints_for` is asked for."""
+        engraved_book = prints.engraved_book
+        found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
+        return engraved_book.book.name, prints.description, found, self.choice
 
 
 @dataclass(frozen=True, slots=True)
 class _Prints:
     """All that it takes to lay out some of a book's prints."""
 
-    pressed: Pressed
+    engraved_book: EngravedBook
     description: str
     papers: tuple[str, ...]
-    jobs: tuple[Job, ...]
+    jobs: tuple[PrintJob, ...]
 
     def root(self, number: int) -> str:
-        """A shelf's address: empty where it is the only one."""
-        return self.pressed.root(self.pressed.shelves[number].instrument)
+        """The address of an instrument's book: empty where it is the only one."""
+        return self.engraved_book.root(self.engraved_book.instrument_books[number].instrument)
 
-    def workshops(self, kept: PieceCache) -> list[Workshop]:
-        """A workshop for each paper."""
-        first = Workshop(self.pressed.inked, Form(PAPERS[self.papers[0]]), kept)
-        return [first, *(first.on(Form(PAPERS[paper])) for paper in self.papers[1:])]
+    def typesetters(self, kept: PieceCache) -> list[Typesetter]:
+        """A typesetter for each paper."""
+        first = Typesetter(self.engraved_book.engravings, PageFormat(PAPERS[self.papers[0]]), kept)
+        return [first, *(first.on(PageFormat(PAPERS[paper])) for paper in self.papers[1:])]
 
 
-def _jobs(pressed: Pressed) -> Iterator[Job]:
+def _jobs(engraved_book: EngravedBook) -> Iterator[PrintJob]:
     """Every print of a site."""
-    for number, shelf in enumerate(pressed.shelves):
-        for file, group, said, choice in site_choices(shelf):
-            yield Job(number, file, group, said, choice, _pieces(shelf, choice))
+    for number, instrument_book in enumerate(engraved_book.instrument_books):
+        for file, group, said, choice in site_choices(instrument_book):
+            yield PrintJob(number, file, group, said, choice, _pieces(instrument_book, choice))
 
 
-def _pieces(shelf: Shelf, choice: Choice) -> int:
-    pages = (page for _, pages in chosen(shelf, choice).exercises for page in pages)
+def _pieces(instrument_book: InstrumentBook, choice: PrintChoice) -> int:
+    pages = (page for _, pages in chosen(instrument_book, choice).exercises for page in pages)
     return sum(len(placed.parts) for page in pages for placed in page.placed)
 
 
-def lay_out(
-    pressed: Pressed,
-    share: tuple[tuple[Job, ...], str, tuple[str, ...], dict[str, Failure]],
+def lay_out_prints(
+    engraved_book: EngravedBook,
+    share: tuple[tuple[PrintJob, ...], str, tuple[str, ...], dict[str, Failure]],
     cache: Path,
 ) -> None:
     """A helper's part: lay out prints, to be found in the cache."""
     jobs, description, papers, failed = share
     for key, failure in failed.items():
-        pressed.inked.hold(key, failure)
-    prints = _Prints(pressed, description, papers, jobs)
-    workshops = prints.workshops(PieceCache(cache))
+        engraved_book.engravings.store(key, failure)
+    prints = _Prints(engraved_book, description, papers, jobs)
+    typesetters = prints.typesetters(PieceCache(cache))
     for job in jobs:
-        for _ in made_for(*job.what(prints), workshops):
+        for _ in compose_prints_for(*job.what(prints), typesetters):
             pass
 
 
-def _fetched(workshop: Workshop, key: str, what: tuple[str, str, Shelf, Choice]) -> bytes:
+def _fetched(typesetter: Typesetter, key: str, what: tuple[str, str, InstrumentBook, PrintChoice]) -> bytes:
     """A print from where it is kept, or made once more."""
-    return kept_print(workshop, key) or made(*what, workshop).data
+    return kept_print(typesetter, key) or compose_prints(*what, typesetter).data

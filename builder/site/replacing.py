@@ -1,8 +1,8 @@
 """Whether a folder may be replaced by a site: only where all it holds is a site that this program wrote.
 
 The proof is the site's listing (`service_worker.py`), which names every file with its hash; the few that it
-does not name are in `APART`. Entries that begin with a dot at the top of the folder, such as .git and .nojekyll,
-are the user's unless the listing names them; they are brought over and never removed.
+does not name are in `APART`. Entries that begin with a dot at the top of the folder, such as .git and
+.nojekyll, are the user's unless the listing names them; they are brought over and never removed.
 """
 
 from __future__ import annotations
@@ -75,7 +75,8 @@ def _refusal(site: Path, strange: list[str]) -> str:
     names = ", ".join(strange[:_TOLD])
     more = f" and {len(strange) - _TOLD:,} more" if len(strange) > _TOLD else ""
     return (
-        f"{site}: the site would replace what is no part of one, or was changed by hand: {names}{more}; "
+        f"{site}: the folder holds files that are not part of a site, or that were changed by hand: "
+        f"{names}{more}; "
         "move it elsewhere, or choose a new or an empty folder with --out or site_dir"
     )
 

@@ -45,16 +45,21 @@ class FindView:
 
 def find_view(book: BookView) -> FindView:
     """The page for finding in a whole book."""
-    exercises = [view for shelf in book.shelves for view in shelf.exercises]
+    exercises = [view for instrument_book in book.instrument_books for view in instrument_book.exercises]
     kinds = sorted({view.exercise.kind for view in exercises if view.exercise.kind}, key=str.casefold)
     registers = dict.fromkeys(
-        register.name for shelf in book.shelves for register in shelf.instrument.registers
+        register.name
+        for instrument_book in book.instrument_books
+        for register in instrument_book.instrument.registers
     )
     rows = [_row(view) for view in exercises]
     used = {name for row in rows for key in row["keys"] for name in key["registers"]}
     return FindView(
         exercises=tuple(exercises),
-        instruments=tuple((shelf.instrument.slug, shelf.instrument.name) for shelf in book.shelves),
+        instruments=tuple(
+            (instrument_book.instrument.slug, instrument_book.instrument.name)
+            for instrument_book in book.instrument_books
+        ),
         kinds=tuple(kinds),
         registers=tuple(name for name in registers if name in used),
         lengths=LENGTHS,

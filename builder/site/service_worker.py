@@ -1,4 +1,4 @@
-"""An edition of the site: a hash of all it holds, so that a device can keep it and know when it changed."""
+"""The version of a site: a hash of all its files, by which a device knows that the site has changed."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _SOURCE = "assets/worker.js"
 _MARK = "EDITION-OF-THE-BOOK"
 
 
-def bind(site: Path) -> str:
+def write_service_worker(site: Path) -> str:
     """Write the listing of a finished site and its service worker; returns the edition, ten characters.
 
     The worker stands at the root, because it may serve only what lies below it. The same site has the same

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..engrave.engraved_book import Pressed, ink
+from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.quoting import quoted
 from ..engrave.scheduler import Engraved
 from ..engrave.svg import Drawing
@@ -38,24 +38,24 @@ def address_of(slug: str) -> str:
     return f"pictures/of-{slug}.png"
 
 
-def pictures(pressed: Pressed, jobs: int | None = None) -> tuple[Picture, ...]:
+def pictures(engraved_book: EngravedBook, jobs: int | None = None) -> tuple[Picture, ...]:
     """A picture for each exercise, and one for the book over the line that its first exercise begins with."""
     from ..engrave.notation import notation
 
     wanted: dict[str, str] = {}
-    for exercise, pages in pressed.shelves[0].exercises:
+    for exercise, pages in engraved_book.instrument_books[0].exercises:
         score = first_score(pages)
         if score is None:
             continue
         line = notation(opening(score))
         if not wanted:
-            wanted[BOOK] = _titled(pressed.book.name, line, "")
-        wanted[address_of(exercise.slug)] = _titled(exercise.title, line, pressed.book.name)
-    inked = ink(wanted, jobs, layout=_LAYOUT)
+            wanted[BOOK] = _titled(engraved_book.book.name, line, "")
+        wanted[address_of(exercise.slug)] = _titled(exercise.title, line, engraved_book.book.name)
+    engravings = engrave_scores(wanted, jobs, layout=_LAYOUT)
     return tuple(
         Picture(address, png(found.drawing))
         for address in wanted
-        if isinstance(found := inked[address], Engraved)
+        if isinstance(found := engravings[address], Engraved)
     )
 
 

@@ -119,7 +119,9 @@ class Staging:
         except OSError as error:
             users = [str(error.strerror)]
         if users:
-            log.warning(f"{folder}: kept, for it holds what is no part of a site: {', '.join(users[:3])}")
+            log.warning(
+                f"{folder}: kept, because it holds files that are not part of a site: {', '.join(users[:3])}"
+            )
             return False
         _remove(folder)
         return True

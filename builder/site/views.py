@@ -10,12 +10,12 @@ from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
-from ..book.durations import Times
-from ..book.pieces import InKey, Part, Placed, Shelf, pieces
+from ..book.durations import BookTimes
+from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
 from ..cache.memo import kept, program_code
 from ..cache.store import PieceCache
 from ..daily.measure import register_of_setting
-from ..engrave.engraved_book import Pressed
+from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import Engraved, Failure
 from ..engrave.svg import Drawing, sprite
 from ..export.downloads import addresses
@@ -25,8 +25,8 @@ from ..music.keys import KEY_SLUGS, in_words, tonic_words
 from ..music.performance import performance_fingerprint
 from ..music.score import Score
 from ..music.timing import length
-from .alt_text import spoken
-from .incipits import Screen, first_score
+from .alt_text import describe_score
+from .incipits import ScreenMusic, first_score
 from .playback import ground_json, heads, key_ground_json, play_through, play_through_json
 from .tuning_table import TuningView, offer_words, tuning_view
 
@@ -71,12 +71,12 @@ class Music:
         return heads(self.drawing)
 
 
-def music(engraved: Engraved, words: str, narrow: Engraved | None = None) -> Music:
+def inline_music(engraved: Engraved, words: str, narrow: Engraved | None = None) -> Music:
     """An engraved piece with its text alternative."""
     ink = engraved.drawing
     right = max(system.right for system in engraved.systems) + _BESIDE
     width = min(ink.width, right * _POINTS_A_MILLIMETRE)
-    small = music(narrow, words) if narrow else None
+    small = inline_music(narrow, words) if narrow else None
     edges = (edge for system in engraved.systems for edge in (system.top, system.bottom))
     systems = tuple(round(edge * _POINTS_A_MILLIMETRE, 1) for edge in edges)
     return Music(ink.body, round(width, 1), round(ink.height, 1), words, ink, systems, small)
@@ -283,7 +283,7 @@ class KeyView:
 
 
 @dataclass(frozen=True, slots=True)
-class ShelfView:
+class InstrumentBookView:
     """One instrument's book; `root` is its address, empty where the site has one instrument."""
 
     instrument: Instrument
@@ -302,23 +302,23 @@ class BookView:
     """The whole site."""
 
     name: str
-    shelves: tuple[ShelfView, ...]
+    instrument_books: tuple[InstrumentBookView, ...]
 
     @property
     def sprite(self) -> str:
         """The glyphs of its contents page; a book for several instruments has one each."""
-        return self.shelves[0].sprite if len(self.shelves) == 1 else ""
+        return self.instrument_books[0].sprite if len(self.instrument_books) == 1 else ""
 
 
 @dataclass(frozen=True, slots=True)
 class Ink:
     """Everything engraved for the site."""
 
-    screen: Screen
-    times: Times
+    screen: ScreenMusic
+    times: BookTimes
     a4: float
     shown: Callable[[str], Shown | str]
-    keys: Callable[[InKey], tuple[str, ...]]
+    keys: Callable[[KeyPage], tuple[str, ...]]
     failed: Callable[[], Set[str]]
 
 
@@ -340,7 +340,7 @@ def key_sign(name: str) -> str:
     return letter + {"flat": "♭", "sharp": "♯"}.get(rest[0] if rest else "", "")
 
 
-def seconds_of(pages: tuple[InKey, ...]) -> float:
+def seconds_of(pages: tuple[KeyPage, ...]) -> float:
     """How long one key takes as written, at the slowest tempo; 0 where nothing of it can be played."""
     score = first_score(pages)
     return float(length(score).longest) if score else 0.0
@@ -357,55 +357,58 @@ def lasts_words(seconds: float) -> str:
     return f"about {minutes} minute{'s' if halves > 2 else ''}"
 
 
-def _part(placed: Placed, part: Part, ink: Ink) -> PartView:
+def _part(placed: SettingPieces, part: Rendition, ink: Ink) -> PartView:
     if part.score is None:
         return PartView(part.label, part.means, part.left_out)
     time = ink.times.of(placed, part)
     return PartView(part.label, part.means, "", time.words if time else "", partial(ink.shown, part.name))
 
 
-def _finder(pressed: Pressed, screen: Screen) -> Callable[[str], Shown | str]:
+def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str], Shown | str]:
     """Finds what a page shows of a part, or says why it shows nothing, by the part's name."""
     found = {
-        part.name: (part.score, shelf.instrument)
-        for shelf in pressed.shelves
-        for _, pages in shelf.exercises
+        part.name: (part.score, instrument_book.instrument)
+        for instrument_book in engraved_book.instrument_books
+        for _, pages in instrument_book.exercises
         for page in pages
         for placed in page.placed
         for part in placed.parts
     }
 
     store, code = PieceCache(), program_code()
-    instruments = {shelf.instrument.slug: repr(shelf.instrument) for shelf in pressed.shelves}
+    instruments = {
+        instrument_book.instrument.slug: repr(instrument_book.instrument)
+        for instrument_book in engraved_book.instrument_books
+    }
 
     # A template asks for the same few parts again and again while it writes a page.
     @lru_cache(maxsize=128)
     def shown(name: str) -> Shown | str:
         score, instrument = found[name]
-        wide, narrow = pressed.inked[name], screen.narrow.get(name)
+        wide, narrow = engraved_book.engravings[name], screen.narrow.get(name)
         if isinstance(wide, Failure) or score is None:
             return f"The engraver could not write this out: {wide.said}" if isinstance(wide, Failure) else ""
         parts = (
             "shown",
             code,
-            pressed.inked.key(name),
+            engraved_book.engravings.key(name),
             performance_fingerprint(score),
             instruments[instrument.slug],
         )
         words, play = kept(store, parts, partial(_heard, score, instrument))
-        return Shown(music(wide, words, narrow if isinstance(narrow, Engraved) else None), play)
+        return Shown(inline_music(wide, words, narrow if isinstance(narrow, Engraved) else None), play)
 
     return shown
 
 
-def _key_finder(pressed: Pressed, screen: Screen) -> Callable[[InKey], tuple[str, ...]]:
+def _key_finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[KeyPage], tuple[str, ...]]:
     """Finds the keys of all that a page shows; none where something of it is not to be engraved now."""
 
-    def keys(page: InKey) -> tuple[str, ...]:
+    def keys(page: KeyPage) -> tuple[str, ...]:
         names = [part.name for part in pieces((page,))]
-        if not all(name in pressed.inked for name in names):
+        if not all(name in engraved_book.engravings for name in names):
             return ()
-        found = [pressed.inked.key(name) for name in names]
+        found = [engraved_book.engravings.key(name) for name in names]
         return (*found, *(screen.narrow.key(name) for name in names if name in screen.narrow))
 
     return keys
@@ -413,10 +416,10 @@ def _key_finder(pressed: Pressed, screen: Screen) -> Callable[[InKey], tuple[str
 
 def _heard(score: Score, instrument: Instrument) -> tuple[str, str]:
     """A piece in words, and as the page's scripts play it."""
-    return spoken(score), play_through_json(play_through(score, instrument))
+    return describe_score(score), play_through_json(play_through(score, instrument))
 
 
-def _setting(placed: Placed, ink: Ink, folder: str) -> SettingView:
+def _setting(placed: SettingPieces, ink: Ink, folder: str) -> SettingView:
     setting = placed.setting
     return SettingView(
         anchor=setting.name,
@@ -434,17 +437,17 @@ def sprite_of(found: Iterable[Music | None]) -> str:
     return sprite([drawing for music in found if music for drawing in music.drawings])
 
 
-def _opening(screen: Screen, place: tuple[str, str, str]) -> Music | None:
-    found = screen.opening(place)
-    return music(found[1], spoken(found[0])) if found else None
+def _opening(screen: ScreenMusic, place: tuple[str, str, str]) -> Music | None:
+    found = screen.incipit(place)
+    return inline_music(found[1], describe_score(found[0])) if found else None
 
 
-def _range(screen: Screen, place: tuple[str, str]) -> Music | None:
-    found = screen.span(place)
-    return music(found[1], f"The range on the staff, {found[0].words}") if found else None
+def _range(screen: ScreenMusic, place: tuple[str, str]) -> Music | None:
+    found = screen.ambitus(place)
+    return inline_music(found[1], f"The range on the staff, {found[0].words}") if found else None
 
 
-def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink) -> ExerciseView:
+def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], ink: Ink) -> ExerciseView:
     address = f"{root}exercises/{exercise.slug}/"
     links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
     tempo = tempo_words(exercise)
@@ -484,45 +487,51 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[InKey, ...], ink: Ink)
     )
 
 
-def in_key_view(pressed: Pressed, screen: Screen, address: str) -> InKeyView | None:
+def in_key_view(engraved_book: EngravedBook, screen: ScreenMusic, address: str) -> InKeyView | None:
     """One exercise's page in one key by its address; None where the book has no such page.
 
     Nothing but this page's pieces need be engraved.
     """
-    ink = _ink(pressed, screen)
-    for shelf in pressed.shelves:
-        root = pressed.root(shelf.instrument)
-        for exercise, pages in shelf.exercises:
+    ink = _ink(engraved_book, screen)
+    for instrument_book in engraved_book.instrument_books:
+        root = engraved_book.root(instrument_book.instrument)
+        for exercise, pages in instrument_book.exercises:
             if address.startswith(f"{root}exercises/{exercise.slug}/"):
                 views = _exercise(root, exercise, pages, ink).keys
                 return next((view for view in views if view.address == address), None)
     return None
 
 
-def _ink(pressed: Pressed, screen: Screen) -> Ink:
-    times = Times(pressed.book.breath_seconds)
-    finders = _finder(pressed, screen), _key_finder(pressed, screen), partial(_failed, pressed, screen)
-    return Ink(screen, times, pressed.book.a4, *finders)
+def _ink(engraved_book: EngravedBook, screen: ScreenMusic) -> Ink:
+    times = BookTimes(engraved_book.book.breath_seconds)
+    finders = (
+        _finder(engraved_book, screen),
+        _key_finder(engraved_book, screen),
+        partial(_failed, engraved_book, screen),
+    )
+    return Ink(screen, times, engraved_book.book.a4, *finders)
 
 
-def _failed(pressed: Pressed, screen: Screen) -> Set[str]:
-    return {*pressed.inked.kept_under()[1], *screen.narrow.kept_under()[1]}
+def _failed(engraved_book: EngravedBook, screen: ScreenMusic) -> Set[str]:
+    return {*engraved_book.engravings.keys_and_failures()[1], *screen.narrow.keys_and_failures()[1]}
 
 
-def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink) -> tuple[KeyView, ...]:
+def _keys(
+    root: str, instrument_book: InstrumentBook, exercises: tuple[ExerciseView, ...], ink: Ink
+) -> tuple[KeyView, ...]:
     found = []
     for number, key in enumerate(KEY_SLUGS):
         pages = tuple(page for view in exercises for page in view.keys if page.key == key)
         names = dict.fromkeys(tonic_words(page.key_name) for page in pages)
         before, after = KEY_SLUGS[number - 1], KEY_SLUGS[(number + 1) % 12]
-        found_here = shelf.in_key(key)
+        found_here = instrument_book.in_key(key)
         found.append(
             KeyView(
                 key=key,
                 name=" and ".join(names) or KEY_NAMES[key],
                 sign=KEY_NAMES[key],
                 address=f"{root}keys/{key}/",
-                instrument=shelf.instrument,
+                instrument=instrument_book.instrument,
                 exercises=pages,
                 before=Link(f"{root}keys/{before}/", KEY_NAMES[before]),
                 after=Link(f"{root}keys/{after}/", KEY_NAMES[after]),
@@ -533,15 +542,15 @@ def _keys(root: str, shelf: Shelf, exercises: tuple[ExerciseView, ...], ink: Ink
     return tuple(found)
 
 
-def book_view(pressed: Pressed, screen: Screen) -> BookView:
+def book_view(engraved_book: EngravedBook, screen: ScreenMusic) -> BookView:
     """The whole site as views."""
-    ink = _ink(pressed, screen)
+    ink = _ink(engraved_book, screen)
     found = []
-    for shelf in pressed.shelves:
-        root = pressed.root(shelf.instrument)
+    for instrument_book in engraved_book.instrument_books:
+        root = engraved_book.root(instrument_book.instrument)
         exercises = tuple(
-            _exercise(root, exercise, pages, ink) for exercise, pages in shelf.exercises if pages
+            _exercise(root, exercise, pages, ink) for exercise, pages in instrument_book.exercises if pages
         )
-        keys = _keys(root, shelf, exercises, ink)
-        found.append(ShelfView(shelf.instrument, root, exercises, keys))
-    return BookView(pressed.book.name, tuple(found))
+        keys = _keys(root, instrument_book, exercises, ink)
+        found.append(InstrumentBookView(instrument_book.instrument, root, exercises, keys))
+    return BookView(engraved_book.book.name, tuple(found))

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache, reduce
 
 from ..music.score import Score
+from .equal_names import plain_name
 from .registry import Unsuitable, Variation, registered
 
 __all__ = ["Unsuitable", "Variation", "apply", "find", "meaning", "variations"]
@@ -43,8 +44,8 @@ def find(wish: str) -> tuple[Variation, str]:
 
 
 def meaning(wishes: Sequence[str], named: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
-    """Wishes with the names that a book or an exercise gave replaced by what they stand for."""
-    return tuple(plain for wish in wishes for plain in named.get(wish, (wish,)))
+    """Wishes with names replaced by what they stand for: names of a book or an exercise, and equal names."""
+    return tuple(plain for wish in wishes for plain in named.get(wish) or (plain_name(wish),))
 
 
 MOST_EVENTS = 4_000

@@ -52,7 +52,7 @@ def slurred(score: Score, words: str) -> Score:
 
 @variation(
     "slurred in",
-    "Slurs of so many notes, again and again: the tongue touches only where one begins.",
+    "Repeating slur groups, such as three notes slurred and one tongued: tongue only the first of each.",
     takes="3 and 1",
     pattern=r"[1-9]( and [1-9]){0,3}",
     shapes="attacks",
@@ -117,7 +117,7 @@ def _end_of_note(events: list[Event], place: int) -> int:
 
 @variation(
     "soft-tongued",
-    "Under the slur, each note begun by a tongue so soft that the air never stops.",
+    "Under the slur, tongue each note so softly that the air never stops.",
     shapes="attacks",
 )
 def soft_tongued(score: Score, words: str) -> Score:

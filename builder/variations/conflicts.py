@@ -10,7 +10,7 @@ from .registry import Variation
 from .swells import SILENCE, levels_of
 
 _THINGS = {
-    "attacks": "how notes are begun and joined",
+    "attacks": "how notes begin and join",
     "dynamics": "how loud each breath is",
     "octaves": "the octave it begins in",
     "rhythm": "the rhythm of pairs",
@@ -27,7 +27,7 @@ def contradiction(names: Sequence[str]) -> tuple[str, str] | None:
     for one, other in combinations(names, 2):
         (first, words), (second, more) = find(one), find(other)
         if one == other:
-            return f"{one!r} stands twice", "keep one"
+            return f"{one!r} is there twice", "keep one"
         # One for a single note takes its place in one for all that stands before it.
         for_another_note = more.startswith("on ") and more != words
         if not first.shapes or first.shapes != second.shapes or for_another_note:

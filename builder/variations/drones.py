@@ -19,7 +19,7 @@ def figured(score: Score, words: str) -> Score:
     drones = [line for line in score.lines[1:] if line.label == "drone"]
     drone = next((note.pitch for line in drones for note in line.notes()), None)
     if drone is None:
-        raise Unsuitable("there is no drone to reckon from")
+        raise Unsuitable("there is no drone to count from")
     tied = False
 
     def change(event: Event) -> Event:

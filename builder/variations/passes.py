@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ..music.score import Event, Score, Shade
+from ..music.score import DynamicMark, Event, Score
 from . import apply, find
 from .vibrato import DIRECTIONS, WAVED
 
@@ -22,7 +22,7 @@ def pass_problem(first: Sequence[str], second: Sequence[str]) -> tuple[str, str]
     for name in (*first, *second):
         variation, _ = find(name)
         if variation.shapes != "vibrato" and variation.name != _LEVEL:
-            mend = "take a way of vibrato or `level`; write others under `variations`, each written out"
+            mend = "use a variation of vibrato or `level`; put others under `variations`"
             return f"{name!r} cannot be read from the same staff as another way", mend
     waves = [[name for name in names if find(name)[0].name in WAVED] for names in (first, second)]
     if all(waves) and waves[0] != waves[1]:
@@ -31,8 +31,8 @@ def pass_problem(first: Sequence[str], second: Sequence[str]) -> tuple[str, str]
     levels = [any(find(name)[0].name == _LEVEL for name in names) for names in (first, second)]
     if levels[0] != levels[1]:
         return (
-            "one time has a level and the other has not",
-            "give both a level, such as `level p` and `level f`",
+            "one time has a dynamic and the other has not",
+            "give both a dynamic, such as `level p` and `level f`",
         )
     if list(first) == list(second):
         return "both times are played alike", "take the two fields out, and write `|:` and `:|` in the music"
@@ -85,12 +85,12 @@ def _merged(plain: Event, one: Event, other: Event) -> Event:
     """An event with the signs of both times; those that differ each for their own."""
     return replace(
         plain,
-        shades=_of_times(one.shades, other.shades),
+        dynamic_marks=_of_times(one.dynamic_marks, other.dynamic_marks),
         vibrato=_of_times(one.vibrato, other.vibrato),
     )
 
 
-def _of_times(first: tuple[Shade, ...], second: tuple[Shade, ...]) -> tuple[Shade, ...]:
+def _of_times(first: tuple[DynamicMark, ...], second: tuple[DynamicMark, ...]) -> tuple[DynamicMark, ...]:
     if first == second:
         return first
     shades = [replace(shade, time=time) for time, each in ((1, first), (2, second)) for shade in each]

@@ -80,15 +80,15 @@ def falling_octave_first(score: Score, words: str) -> Score:
         opens=("slur",),
         closes=(),
         marks=(),
-        shades=tuple(shade for shade in head.shades if shade.at == 0 and shade.mark in LEVELS),
+        dynamic_marks=tuple(shade for shade in head.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         vibrato=(),
         graces=(),
         syllable="",
     )
     parts = divided(upper, (length,))
-    kept = tuple(shade for shade in head.shades if shade not in upper.shades)
+    kept = tuple(shade for shade in head.dynamic_marks if shade not in upper.dynamic_marks)
     # A slur that the first note begins is begun by its octave now; else one joins the two.
-    lower = replace(without(head, "slur"), shades=kept, above="", below="", clef="")
+    lower = replace(without(head, "slur"), dynamic_marks=kept, above="", below="", clef="")
     if "slur" not in head.opens or "slur" in head.closes:
         lower = replace(lower, closes=(*lower.closes, "slur"))
     first = replace(bars[0], events=(lower, *bars[0].events[1:]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..music.pitch import Pitch
-from ..music.score import Event, Line, Score, each_event, each_pitch, held, span
+from ..music.score import Event, Score, Staff, each_event, each_pitch, held, span
 from .phrases import without
 from .registry import Unsuitable, variation
 
@@ -47,7 +47,7 @@ def singing(score: Score, words: str) -> Score:
     # The octave whose middle is nearest to the middle of the voice.
     octaves = min(fitting, key=lambda count: abs(low.midi + high.midi + 24 * count - bottom - top))
     moved = each_pitch(sung, lambda pitch: pitch.octaves(octaves))
-    line = Line(tuple(replace(bar, tempo=None) for bar in moved), clef=clef, label="sing")
+    line = Staff(tuple(replace(bar, tempo=None) for bar in moved), clef=clef, label="sing")
     return replace(score, lines=(score.line, line, *score.lines[1:]))
 
 
@@ -55,7 +55,7 @@ def _sung(event: Event) -> Event:
     """A note as the voice has it: neither grace notes nor signs for the instrument."""
     return replace(
         without(event, "slur", "optional"),
-        shades=(),
+        dynamic_marks=(),
         vibrato=(),
         graces=(),
         marks=(),

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from ..music.score import HAIRPIN_END, LEVELS, Bar, Event, Meter, Score, Shade, Value
+from ..music.score import HAIRPIN_END, LEVELS, Bar, DynamicMark, Event, Meter, Score, Value
 from .phrases import chains, change_phrases, phrases
 from .registry import Unsuitable, variation
 
@@ -75,7 +75,7 @@ def _shaped(
     def put(moment: Fraction, *marks: str) -> None:
         index = max(index for index, start in enumerate(starts) if start <= moment and start < total)
         at = (moment - starts[index]) / bare[index].length
-        bare[index] = bare[index].with_shades(*(Shade(at, mark) for mark in marks))
+        bare[index] = bare[index].with_dynamic_marks(*(DynamicMark(at, mark) for mark in marks))
 
     for number, (moment, level) in enumerate(zip(points, levels, strict=True)):
         marks = [HAIRPIN_END] if number else []
@@ -116,7 +116,7 @@ def _with_own_levels(score: Score) -> set[int]:
     stepped: set[int] = set()
     row: list[list[int]] = []
     for chain in [*chains(score), []]:
-        levels = {shade.mark for index in chain for shade in events[index].shades} & set(LEVELS)
+        levels = {shade.mark for index in chain for shade in events[index].dynamic_marks} & set(LEVELS)
         if levels:
             row.append(chain)
             continue
@@ -129,7 +129,7 @@ def _with_own_levels(score: Score) -> set[int]:
         if set(phrase) <= optional or set(phrase) <= stepped
     }
     if len(found) == len(phrases(score)):
-        raise Unsuitable("it has only levels that its author wrote")
+        raise Unsuitable("its author wrote all its dynamics")
     return found
 
 
@@ -170,7 +170,7 @@ def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
 
 @variation(
     "swell",
-    "Carry the sound from level to level as written, with one colour and one pitch.",
+    "Carry the sound from dynamic to dynamic as written, with one colour and one pitch.",
     takes="each note from pp to f to pp",
     pattern=rf"each note {_FROM_TO}|(each breath )?{_FROM_TO}( {_EARLY})?",
     shapes="dynamics",
@@ -183,7 +183,7 @@ def swell(score: Score, words: str) -> Score:
     levels = [word for word in words.split() if word in (*LEVELS, SILENCE)]
     same = any(here == there for here, there in pairwise(levels))
     if same or SILENCE in levels[1:-1]:
-        raise Unsuitable("a swell goes from one level to another, and through silence only at its ends")
+        raise Unsuitable("a swell goes from one dynamic to another, and uses silence only at its ends")
     if words.startswith("each note"):
         return change_phrases(score, lambda notes: _each_shaped(notes, levels))
     return _swelled(score, levels, words)
@@ -208,7 +208,7 @@ def to_silence(score: Score, words: str) -> Score:
 
 
 @variation(
-    "level", "One level from the first note to the last.", takes="pp", pattern=_LEVEL, shapes="dynamics"
+    "level", "One dynamic from the first note to the last.", takes="pp", pattern=_LEVEL, shapes="dynamics"
 )
 def level(score: Score, words: str) -> Score:
     """The level at the first note; dynamics that stood there go."""
@@ -217,7 +217,7 @@ def level(score: Score, words: str) -> Score:
 
 @variation(
     "terraces",
-    "Each phrase on its own level, one terrace after another: no slope between them.",
+    "Terraced dynamics: each phrase has its own dynamic, without crescendo or diminuendo between them.",
     takes="p mf f",
     pattern=rf"{_LEVEL}( {_LEVEL})+",
     shapes="dynamics",
@@ -228,13 +228,15 @@ def terraces(score: Score, words: str) -> Score:
     if len(phrases(score)) > 1:
         return _levelled(score, levels)
     if len(score.line.bars) < 2:
-        raise Unsuitable("there is one phrase of one bar, and a terrace needs another beside it")
+        raise Unsuitable("there is only one phrase of one bar, and terraces need two")
     bars = []
     for number, bar in enumerate(score.line.bars):
         events = [event.bare for event in bar.events]
         place = next((index for index, event in enumerate(events) if event.pitch), None)
         if place is not None:
-            events[place] = events[place].with_shades(Shade(Fraction(0), levels[number % len(levels)]))
+            events[place] = events[place].with_dynamic_marks(
+                DynamicMark(Fraction(0), levels[number % len(levels)])
+            )
         bars.append(replace(bar, events=tuple(events)))
     return score.with_line(replace(score.line, bars=tuple(bars)))
 
@@ -248,7 +250,7 @@ def _levelled(score: Score, levels: list[str]) -> Score:
         count += 1
         bare = [note.bare for note in notes]
         if count == 0 or len(levels) > 1:
-            bare[0] = bare[0].with_shades(Shade(Fraction(0), levels[count % len(levels)]))
+            bare[0] = bare[0].with_dynamic_marks(DynamicMark(Fraction(0), levels[count % len(levels)]))
         return bare
 
     return change_phrases(score, change)
@@ -257,14 +259,14 @@ def _levelled(score: Score, levels: list[str]) -> Score:
 def _eightfold(note: Event) -> tuple[Bar, ...]:
     quarter = Value(Fraction(1, 4))
     plain = Event(note.pitch, quarter, place=note.place)
-    events = [plain.with_shades(Shade(Fraction(0), level)) for level in LEVELS]
+    events = [plain.with_dynamic_marks(DynamicMark(Fraction(0), level)) for level in LEVELS]
     events[-1] = events[-1].marked("breath")
     return Bar(tuple(events[:4])), Bar(tuple(events[4:]))
 
 
 @variation(
     "eight levels",
-    "Each note eight times, one printed level a note from softest to loudest: eight steps, not a slope.",
+    "Play each note eight times, from ppp to fff: eight steps, not a crescendo.",
     takes="on last note",
     pattern=r"(on last note)?",
     shapes="dynamics",

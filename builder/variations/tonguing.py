@@ -99,7 +99,7 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     if count.denominator != 1 or count < 1:
         raise Unsuitable("its last note does not divide into the notes of the figure")
     plain = without(
-        replace(event, tie=False, marks=(), shades=(), graces=(), vibrato=(), trilled=None), "slur"
+        replace(event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None), "slur"
     )
     bare = replace(plain, opens=(), closes=(), above="", below="", clef="")
     notes = [replace(bare, value=division) for _ in range(int(count))]
@@ -114,7 +114,7 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     notes[0] = replace(
         notes[0],
         opens=(*plain.opens, *notes[0].opens),
-        shades=tuple(shade for shade in event.shades if shade.at == 0 and shade.mark in LEVELS),
+        dynamic_marks=tuple(shade for shade in event.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         above=event.above,
         below=event.below,
         clef=event.clef,

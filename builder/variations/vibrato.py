@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from ..music.score import Event, Score, counted, waved
+from ..music.score import Event, Score, add_vibrato, counted
 from .phrases import chains, change_groups
 from .registry import Unsuitable, variation
 
@@ -57,7 +57,7 @@ def _waves(
         bare = [replace(note, vibrato=()) for note in notes]
         length = sum((note.length for note in notes), Fraction(0))
         mark = counted(round(to_a_beat * length / score.tempo.beat.length)) if to_a_beat else ""
-        return waved(bare, start, end, mark) if length >= _LONG else bare
+        return add_vibrato(bare, start, end, mark) if length >= _LONG else bare
 
     return change_groups(score, notes_of, change)
 

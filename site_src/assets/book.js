@@ -35,7 +35,7 @@ function checklist(section) {
       ticked = ticked.filter((other) => other !== point);
       if (box.checked) ticked.push(point);
       if (!storage.write(name, JSON.stringify({ day: today(), ticked })))
-        said.textContent = "This browser keeps nothing for us, so the ticks last until you leave the page.";
+        said.textContent = "This browser is not saving data: your ticks are lost when you leave the page.";
     });
   }
 }

@@ -60,7 +60,7 @@
     made.classList.toggle("done", box.checked);
     box.addEventListener("change", () => {
       made.classList.toggle("done", box.checked);
-      if (!ticked.set(item, box.checked)) notice.textContent = "This browser keeps nothing for us, so the ticks last until you leave the page.";
+      if (!ticked.set(item, box.checked)) notice.textContent = "This browser is not saving data: your ticks are lost when you leave the page.";
     });
     made.prepend(box, " ");
     return made;

@@ -58,7 +58,7 @@
     const many = (count, word) => count + " " + word + (count === 1 ? "" : "s");
     status.textContent = result.length
       ? many(result.length, "exercise") + ", " + many(keys, "key")
-      : "Nothing in this book answers to all of that. Leave out a word or a choice.";
+      : "No exercise matches. Remove a word or a choice.";
     const said = new URLSearchParams(Object.entries(wanted).filter(([, value]) => value)).toString();
     history.replaceState(null, "", said ? "#" + said : "#");
   }

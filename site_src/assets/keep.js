@@ -27,21 +27,21 @@
     const some = `${state.kept} of ${state.all} pages are kept here`;
     if (state.keeping) return `Keeping the book: ${some} …`;
     if (state.whole) {
-      return "The whole book is kept here and needs no network"
-        + (state.apart ? "; sheets to print and files to take away still need it." : ".");
+      return "The whole book is kept here and works without a network"
+        + (state.apart ? "; PDFs and downloads still need one." : ".");
     }
     if (state.fault === "full") return `There is no more room on this device: ${some}.`;
     if (state.fault === "network") return `The network failed: ${some}. Try again later.`;
-    if (state.fault === "unlike") return `The host does not have all of this edition: ${some}. Try again later.`;
-    if (!state.all) return "Nothing of it is kept here now.";
-    if (state.kept === state.all) return "Its pages are kept here, but not all that they show.";
+    if (state.fault === "unlike") return `The host does not yet have every file of this version: ${some}. Try again later.`;
+    if (!state.all) return "No page of this book is kept here now.";
+    if (state.kept === state.all) return "All its pages are kept here, but not everything that they show.";
     return some + ": the contents, Find and pages that you have opened.";
   }
 
   function show(state) {
     last = state;
-    said.textContent = `Edition ${state.edition}, on this device since ${since(state.edition)}. ` + words(state)
-      + (halfThere ? " A newer edition has been found, but not all of it could be fetched yet." : "");
+    said.textContent = `Version ${state.edition}, on this device since ${since(state.edition)}. ` + words(state)
+      + (halfThere ? " A new version was found, but it could not be downloaded completely yet." : "");
     button.hidden = state.whole;
     box.hidden = false;
   }

@@ -34,7 +34,7 @@ def widening(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -> tup
     if kind == "chromatic":
         others = [_plain(home, name, sign) for name in _CHROMATIC]
     elif not key.mode:
-        raise ValueError("there is no key whose steps it could take; leave out `diatonic`")
+        raise ValueError("the exercise has no key, so there are no steps; leave out `diatonic`")
     else:
         others = []
         for step in range(1, 8):

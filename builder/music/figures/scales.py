@@ -18,7 +18,7 @@ def _degrees(home: Pitch, key: Key, mode: str) -> list[Pitch]:
     altered = _ALTERED.get(mode, {})
     name = {"as-key": key.mode}.get(mode, "minor" if altered else mode)
     if not name:
-        raise ValueError("there is no key whose steps it could take; name a mode, such as `major`")
+        raise ValueError("the exercise has no key, so there are no steps; name a mode, such as `major`")
     scale = Key(home.letter, home.alter, name)
     found = []
     for step in range(home.step, home.step + 17):
@@ -96,7 +96,7 @@ def neighbours(home: Pitch, key: Key, value: Value, words: tuple[str, ...]) -> t
     """Home, upper, home, lower for a value each, then home for four values: eight values."""
     (kind,) = choose(words, ("diatonic", "chromatic"))
     if kind == "diatonic" and not key.mode:
-        raise ValueError("there is no key whose steps it could take; write `chromatic`")
+        raise ValueError("the exercise has no key, so there are no steps; write `chromatic`")
     above = home.up(Interval(1, 1)) if kind == "chromatic" else _degrees(home, key, "as-key")[1]
     below = home.up(Interval(-1, -1))
     line = [Event(pitch, value) for pitch in (home, above, home, below)] + held(home, value, 4)

@@ -4,7 +4,7 @@
   const SOON = 0.12, BEFORE_PLAYING = 0.5, TAIL = 0.4, WAITED = 2000;
   const NO_SOUND = "This browser cannot make sound for a page. The music is here to read, to play and to print.";
   const NOT_ALLOWED = "The browser does not let this page make sound now. Allow sound for this page in the browser, or see that another program does not hold the loudspeaker, and try again.";
-  const NOT_KEPT = "This browser keeps nothing for us: these choices last until you leave the page.";
+  const NOT_KEPT = "This browser is not saving data: your settings are lost when you leave the page.";
 
   const GROUND = {
     exercise: "", a4: 440, sounds: 0, tonic: 0, tonicName: "C", drone: null, droneName: "",
@@ -169,12 +169,12 @@
     const say = (news) => times.add(news.at, () => line.count(news, news.of || ground.beat));
 
     function tell() {
-      form.elements.drone.textContent = droning ? "Stop the drone" : "Sound the drone";
-      form.elements.pulse.textContent = clicking ? "Stop the pulse" : "Start the pulse";
+      form.elements.drone.textContent = droning ? "Stop the drone" : "Start the drone";
+      form.elements.pulse.textContent = clicking ? "Stop the metronome" : "Start the metronome";
       const parts = [];
       if (playing) parts.push("Playing through");
       if (droning) parts.push(`drone at ${droning.hertz.toFixed(1)} hertz`);
-      if (clicking) parts.push("pulse");
+      if (clicking) parts.push("metronome");
       line.show(parts.join(", "));
     }
 
@@ -231,7 +231,8 @@
   }
 
   function label(details, ground) {
-    details.querySelector("[data-beat]").textContent = `${ground.beat[0].toUpperCase()}${ground.beat.slice(1)}s`;
+    const beats = ground.beat.replace(/half$/, "halve") + "s";
+    details.querySelector("[data-beat]").textContent = beats[0].toUpperCase() + beats.slice(1);
     const asked = ground.low === ground.high ? `${ground.low}` : `${ground.low} to ${ground.high}`;
     if (ground.exercise) details.querySelector("#sound-range").textContent = `the exercise asks for ${asked}`;
     const pieces = document.querySelector("button[data-play-button]");

@@ -1,0 +1,51 @@
+"""Names that musicians know a variation by, beside its own.
+
+Common practice, no source.
+"""
+
+from __future__ import annotations
+
+EQUAL_NAMES: dict[str, str] = {
+    "staccato": "detached",
+    "legato": "slurred",
+    "portato": "soft-tongued",
+    "crescendo": "swell up",
+    "diminuendo": "swell down",
+    "decrescendo": "swell down",
+    "messa di voce": "swell from pp to f to pp",
+    "dal niente": "from silence",
+    "al niente": "to silence",
+    "dynamic": "level",
+    "eight dynamics": "eight levels",
+    "terraced dynamics": "terraces",
+    "straight tone": "without vibrato",
+    "senza vibrato": "without vibrato",
+    "non vibrato": "without vibrato",
+    "con vibrato": "with vibrato",
+    "single tonguing": "tonguing single",
+    "double tonguing": "tonguing double",
+    "triple tonguing": "tonguing triple",
+    "interval numbers": "figured",
+}
+"""Names with the variation that each means, in the variation's own words."""
+
+NAME_HINTS: dict[str, str] = {
+    "vibrato": "write `with vibrato`, `without vibrato`, or such as `vibrato late`",
+    "flutter tonguing": 'write it as words in the music, such as `above "flutter-tongue"`',
+    "forte": "write `level f`",
+    "piano": "write `level p`",
+    "transposed": "the keys are in the field `travel`",
+    "octave higher": "write `upper octave first`",
+    "octave lower": "write `lower octave first`",
+    "inverted": "this variation does not exist; write another exercise",
+    "retrograde": "this variation does not exist; write another exercise",
+}
+"""What to write for names that are no variation's."""
+
+
+def plain_name(wish: str) -> str:
+    """A wish with an equal name replaced by the variation's own: `crescendo by last note`."""
+    for name in sorted(EQUAL_NAMES, key=len, reverse=True):
+        if wish == name or wish.startswith(f"{name} "):
+            return EQUAL_NAMES[name] + wish.removeprefix(name)
+    return wish
