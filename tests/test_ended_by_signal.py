@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import TINY
+from conftest import TWO_KEYS
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals are Unix's")
 
@@ -54,7 +54,7 @@ def wait_until(there: Callable[[], object], process: subprocess.Popen[str]) -> N
 
 @pytest.fixture
 def small(book: WriteBook) -> Path:
-    return book({"tiny": TINY.format(title="Tiny")})
+    return book({"tiny": TWO_KEYS.format(title="Tiny")})
 
 
 @pytest.fixture

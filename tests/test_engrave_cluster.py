@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import TINY
+from conftest import TWO_KEYS
 
 from stavewright.cache.store import PieceCache
 from stavewright.cli import main
@@ -201,7 +201,7 @@ def test_the_command_says_so_too(
     from stavewright.engrave import cluster as module
 
     monkeypatch.setattr(module, "_SECONDS", 1)
-    folder = book({"tiny": TINY.format(title="Tiny")})
+    folder = book({"tiny": TWO_KEYS.format(title="Tiny")})
     assert main(["build", "--book", str(folder), "--workers", "tcp://127.0.0.1:1"]) == 1
     assert capsys.readouterr().err.startswith("tcp://127.0.0.1:1: no Dask scheduler answers there")
     assert not (folder / "site").exists()

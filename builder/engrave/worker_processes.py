@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from ..jobs.children import Child, start_child
 from ..jobs.cores import cores
+from ..jobs.folders import remove_left_over
 
 if TYPE_CHECKING:
     from .worker import Answer, Task
@@ -86,13 +87,18 @@ class WorkerProcess:
         process.send_signal(signal.SIGTERM)
         child.close()
         try:
-            process.wait(5)
+            process.wait(_END_SECONDS)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+            # It could not remove its own.
+            remove_left_over()
 
 
 _LAST_SECONDS = 2
+
+_END_SECONDS = 5
+"""Seconds in which a worker that is told to end may do so by itself."""
 
 
 def _ending(status: int | None) -> str:
