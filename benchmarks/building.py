@@ -77,15 +77,15 @@ import sys, time
 from pathlib import Path
 import stavewright.engrave.notation
 from stavewright.book.read import open_book
-from stavewright.engrave.scheduler import Behind
-from stavewright.site.print_page import Offering
-from stavewright.engrave.engraved_book import press
-from stavewright.site.incipits import screen
+from stavewright.engrave.scheduler import BackgroundThread
+from stavewright.site.print_page import PrintCatalogue
+from stavewright.engrave.engraved_book import engrave_book
+from stavewright.site.incipits import engrave_for_screens
 started = time.perf_counter()
-behind = Behind()
-engraved_book = press(open_book(Path(sys.argv[1])), behind=behind)
-words = Offering(engraved_book, "").words(None, behind)
-screen_music = screen(engraved_book, behind=behind)
+behind = BackgroundThread()
+engraved_book = engrave_book(open_book(Path(sys.argv[1])), behind=behind)
+words = PrintCatalogue(engraved_book, "").engrave_words(None, behind)
+screen_music = engrave_for_screens(engraved_book, behind=behind)
 words.wait()
 assert not engraved_book.failures + screen_music.failures + words.failures
 print("engraved", time.perf_counter() - started)

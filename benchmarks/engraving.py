@@ -50,10 +50,10 @@ _INK = """
 import sys
 from pathlib import Path
 from stavewright.book.read import open_book
-from stavewright.engrave.engraved_book import press
-from stavewright.site.incipits import screen
-engraved_book = press(open_book(Path(sys.argv[1])))
-screen(engraved_book)
+from stavewright.engrave.engraved_book import engrave_book
+from stavewright.site.incipits import engrave_for_screens
+engraved_book = engrave_book(open_book(Path(sys.argv[1])))
+engrave_for_screens(engraved_book)
 assert not engraved_book.failures, engraved_book.failures
 """
 _SITE = """

@@ -125,9 +125,9 @@ def test_a_process_works_where_standard_files_are_closed(tmp_path: Path) -> None
     code = (
         "import os\nfor number in (0, 1, 2): os.close(number)\nimport sys\n"
         "sys.stdin = sys.stdout = sys.stderr = sys.__stdin__ = sys.__stdout__ = sys.__stderr__ = None\n"
-        "from pathlib import Path\nfrom stavewright.engrave.worker_processes import Process\n"
+        "from pathlib import Path\nfrom stavewright.engrave.worker_processes import WorkerProcess\n"
         "from stavewright.engrave.scheduler import Piece\n"
-        "process = Process()\n[(key, result)] = process.run([('00aa', Piece('sound', sys.argv[1]))])\n"
+        "process = WorkerProcess()\n[(key, result)] = process.run([('00aa', Piece('sound', sys.argv[1]))])\n"
         "process.close()\nPath(sys.argv[2]).write_text(type(result).__name__)\n"
     )
     told = tmp_path / "told"

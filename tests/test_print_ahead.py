@@ -57,16 +57,16 @@ def test_helpers_make_the_same(
     monkeypatch.setattr(helpers_module, "cores", lambda: 3)
     monkeypatch.setattr(module, "_WORTH", 1)
     helped = PrintCatalogue(engraved_book, "A description")
-    words = helped.words(None, BackgroundThread())
+    words = helped.engrave_words(None, BackgroundThread())
     words.wait()
     with helper_pool(PieceCache().place) as helpers:
-        tasks = helped.ahead(3)
+        tasks = helped.layout_tasks(3)
         assert len(tasks) == 3
         helpers.share(engraved_book)
-        helpers.submit(extraction_tasks(helped.apart(engraved_book.engravings, words), 3), tasks)
+        helpers.submit(extraction_tasks(helped.not_extracted(engraved_book.engravings, words), 3), tasks)
         helpers.wait()
     assert all_kept(helped)
-    assert not helped.apart(engraved_book.engravings, words)
+    assert not helped.not_extracted(engraved_book.engravings, words)
     with_helpers = files(helped.view)
     # Another cache, so that nothing is found.
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "other"))
@@ -82,7 +82,7 @@ def test_all_the_words_of_the_prints_are_engraved_ahead(
     engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     found = PrintCatalogue(engraved_book, "A description")
-    found.words(None, BackgroundThread()).wait()
+    found.engrave_words(None, BackgroundThread()).wait()
     asked = []
 
     def written(self: Typesetter, texts: Iterable[Text], *more: Any) -> Engravings[Text]:

@@ -1,4 +1,9 @@
-"""A cache of derived results: each is stored under a hash of all its inputs."""
+"""What is worked out once and kept, as long as nothing that decides it has changed.
+
+There is one way to name what is kept: `memo_key`, from the result's name and everything that decides it, as
+text. The program's own code is always part of a key, so that no changed rule can leave a stale result. Ink
+is the exception: its key (`engrave.piece.Piece.key`) has only the code that makes ink, for that takes long.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +19,7 @@ from .store import PieceCache, key_of
 
 @cache
 def program_code() -> str:
-    """A hash of the whole program's code: a changed rule makes anew whatever it may decide."""
+    """A hash of the whole program's code."""
     digest = hashlib.sha256()
     for path in sorted(Path(__file__).parents[1].rglob("*")):
         if path.suffix in {".py", ".lark", ".ly"}:
@@ -22,24 +27,29 @@ def program_code() -> str:
     return digest.hexdigest()
 
 
-def kept(store: PieceCache, parts: Iterable[str], make: Callable[[], Any]) -> Any:
-    """What `make` gives, as JSON has it; `parts` are everything that decides it."""
-    key = key_of(parts)
+def memo_key(name: str, parts: Iterable[str]) -> str:
+    """The key of a result; `parts` are everything that decides it but the program's code."""
+    return key_of((name, program_code(), *parts))
+
+
+def memo_json(store: PieceCache, name: str, parts: Iterable[str], make: Callable[[], Any]) -> Any:
+    """What `make` gives, as JSON has it: from the store, or made and kept there."""
+    key = memo_key(name, parts)
     data = store.get(key)
     if data is not None:
         try:
             return json.loads(data)
         except ValueError:
             pass
-    said = json.dumps(make(), separators=(",", ":")).encode()
-    store.put(key, said)
+    made = json.dumps(make(), separators=(",", ":")).encode()
+    store.put(key, made)
     # As it comes back from the store, so that a first build and a second give the same.
-    return json.loads(said)
+    return json.loads(made)
 
 
-def kept_bytes(store: PieceCache, parts: Iterable[str], make: Callable[[], bytes]) -> bytes:
-    """What `make` gives; `parts` are everything that decides it."""
-    key = key_of(parts)
+def memo_bytes(store: PieceCache, name: str, parts: Iterable[str], make: Callable[[], bytes]) -> bytes:
+    """What `make` gives: from the store, or made and kept there."""
+    key = memo_key(name, parts)
     data = store.get(key)
     if data is None:
         data = make()

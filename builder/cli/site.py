@@ -21,8 +21,9 @@ from ..cache.build_stamp import fingerprint, site_inputs, write_stamp
 from ..cache.store import PieceCache
 from ..jobs.folders import temporary_folder
 from ..jobs.pool import HelperPool, helper_pool
+from ..site.build import PRELOAD
 from ..site.live_reload import NoAddress, check_free
-from ..site.plugin import PRELOAD, StavewrightPlugin
+from ..site.plugin import StavewrightPlugin
 from ..site.settings import open_publishable
 from ..site.staging import NoPlace, WrongPlace, check_site
 from ..visible import visible, visible_rows
@@ -112,9 +113,10 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool) 
         return 1
     finally:
         config.plugins.on_shutdown()
-    assert plugin.engraved_book is not None
     failed = f" ({len(plugin.failures)} failed)" if plugin.failures else ""
-    counts = f"{len(plugin.engraved_book.engravings)} pieces{failed}, {len(plugin.pages)} pages"
+    counts = (
+        f"{len(plugin.content.engraved_book.engravings)} pieces{failed}, {len(plugin.content.pages)} pages"
+    )
     say(f"{counts}, in {time.monotonic() - started:.1f} s: {visible(config.site_dir)}")
     if plugin.failures:
         return 1

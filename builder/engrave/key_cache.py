@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterable, Sequence
 
 from ..book.pieces import Rendition
-from ..cache.memo import program_code
-from ..cache.store import PieceCache, key_of
+from ..cache.memo import memo_key
+from ..cache.store import PieceCache
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
 from . import piece
@@ -22,7 +22,7 @@ def keys_entry(kind: str, exercise: Exercise, instrument: Instrument, more: Iter
     """Where an exercise's keys of a kind are kept; `more` decides them too. Raises EngraverMissing."""
     engraver = find_engraver()
     decided = (engraver.version, str(engraver.cairo), exercise_fingerprint(exercise), repr(instrument))
-    return key_of(("keys", kind, piece.code(), program_code(), *decided, *more))
+    return memo_key("keys", (kind, piece.code(), *decided, *more))
 
 
 class KeyCache:

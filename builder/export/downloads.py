@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from ..book.pieces import AS_WRITTEN, InstrumentBook, Rendition, SettingPieces, instrument_root
-from ..cache.memo import kept_bytes, program_code
+from ..cache.memo import memo_bytes
 from ..cache.store import PieceCache
 from ..engrave.scheduler import Engravings
 from ..music.keys import in_words
@@ -65,7 +65,7 @@ def downloads(
     instrument_books: tuple[InstrumentBook, ...], engravings: Engravings[str]
 ) -> Iterator[Download]:
     """Every setting of the site as it is written; what was written before is kept beside its ink."""
-    store, code = PieceCache(), program_code()
+    store = PieceCache()
     for instrument_book in instrument_books:
         root = instrument_root(instrument_book.instrument, len(instrument_books))
         instrument = repr(instrument_book.instrument)
@@ -82,6 +82,6 @@ def downloads(
                             exercise.source,
                             performance_fingerprint(first.score),
                         )
-                        parts = "download", code, kind, instrument, engravings.key(first.name), *said
+                        parts = kind, instrument, engravings.key(first.name), *said
                         make = partial(written, kind, placed, first, first.score)
-                        yield Download(address, kept_bytes(store, parts, make))
+                        yield Download(address, memo_bytes(store, "download", parts, make))

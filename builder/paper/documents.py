@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
 from ..book.read import Book
-from ..cache.store import PieceCache, key_of
+from ..cache.memo import memo_json, memo_key
+from ..cache.store import PieceCache
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Progress
 from ..music.exercise import exercise_fingerprint
@@ -24,7 +24,7 @@ from .page import DocumentInfo, Entry
 from .page_format import PageFormat
 from .prefetch import extract_ahead
 from .text import Text, text
-from .typesetter import Typesetter, code_version
+from .typesetter import Typesetter
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,14 +110,14 @@ def engraved(
 def book_pages(name: str, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
     """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
     choice = PrintChoice(found.instrument.slug)
-    key = key_of(("pages", repr(typesetter.form), *_said(name, description, found, choice, typesetter)))
-    data = typesetter.kept.get(key)
-    if data is not None:
-        return {str(mark): int(page) for mark, page in json.loads(data).items()}
     form = typesetter.form
-    row_builder = RowBuilder(typesetter.shape, form.width, choice.has, form.layout.room, typesetter.calm)
-    pages = page_numbers(_book(row_builder, name, description, found)[0], typesetter)
-    typesetter.kept.put(key, json.dumps(pages).encode())
+
+    def make() -> dict[str, int]:
+        row_builder = RowBuilder(typesetter.shape, form.width, choice.has, form.layout.room, typesetter.calm)
+        return page_numbers(_book(row_builder, name, description, found)[0], typesetter)
+
+    parts = repr(form), *_decided_by(name, description, found, choice, typesetter)
+    pages: dict[str, int] = memo_json(typesetter.kept, "pages", parts, make)
     return pages
 
 
@@ -153,8 +153,8 @@ def print_keys(
     name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetters: Sequence[Typesetter]
 ) -> list[str]:
     """What a print is kept under, for several papers."""
-    said = key_of(_said(name, description, found, choice, typesetters[0]))
-    return [key_of((said, repr(typesetter.form))) for typesetter in typesetters]
+    alike = memo_key("print", _decided_by(name, description, found, choice, typesetters[0]))
+    return [memo_key(alike, (repr(typesetter.form),)) for typesetter in typesetters]
 
 
 def kept_print(typesetter: Typesetter, key: str) -> bytes | None:
@@ -163,11 +163,11 @@ def kept_print(typesetter: Typesetter, key: str) -> bytes | None:
     return None if data is None else data.partition(b"\n")[2]
 
 
-def _said(
+def _decided_by(
     name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetter: Typesetter
 ) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
-    yield from ("print", code_version(), name, description, repr(choice))
+    yield from (name, description, repr(choice))
     yield repr(found.instrument)
     for exercise, pages in found.exercises:
         yield exercise_fingerprint(exercise)

@@ -44,9 +44,10 @@ class Cell:
 class Row:
     """Cells side by side, and how they stand on a page.
 
-    `space`, `stretch`, `cost`, `turn`, `opens` and `opens_right` are as in
-    `page_breaks.BreakableBlock`. `keep` holds the next row on the same page. `height` is the least height. `mark` names the place, `link` leads to another.
-    `head` is the running head from here on, None where it stays. `leader` draws dots between two cells.
+    `space`, `stretch`, `cost`, `turn`, `opens` and `opens_right` are as in `page_breaks.BreakableBlock`.
+    `keep` holds the next row on the same page. `height` is the least height. `mark` names the place, `link`
+    leads to another. `head` is the running head from here on, None where it stays. `leader` draws dots
+    between two cells.
     """
 
     cells: tuple[Cell, ...] = ()

@@ -8,8 +8,8 @@ from functools import lru_cache, partial
 from typing import Any, TypeVar
 
 from ..book.pieces import Rendition
-from ..cache.memo import program_code
-from ..cache.store import PieceCache, key_of
+from ..cache.memo import memo_key
+from ..cache.store import PieceCache
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Piece, engrave_all
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .page_format import PageFormat
@@ -20,11 +20,6 @@ _AT_HAND = 2048
 """Pieces whose ink is held in memory."""
 
 K = TypeVar("K", bound=Hashable)
-
-
-def code_version() -> str:
-    """A hash of this room's own text: what it makes is kept as long as the room stays as it is."""
-    return program_code()
 
 
 class Typesetter:
@@ -144,7 +139,7 @@ class Typesetter:
 
 
 def _strip_key(ink: str) -> str:
-    return key_of(("strip", code_version(), ink))
+    return memo_key("strip", (ink,))
 
 
 def _named(found: Text) -> str:

@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from ..book.pieces import InstrumentBook, KeyPage, scores
-from ..cache.memo import kept, program_code
-from ..cache.store import PieceCache, key_of
+from ..cache.memo import memo_json, memo_key
+from ..cache.store import PieceCache
 from ..daily.cautions import GENERAL, LONG, LOUD, cautions, noise_table
 from ..daily.choices import Choice, measured_pages
 from ..daily.coverage import Counts, Coverage, coverage, duration
@@ -28,7 +28,7 @@ from ..jobs.pool import Task
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
 from ..music.score import LEVELS
-from .page import LazyView, Page
+from .page import Page
 
 LENGTHS = (5, 10, 15, 25, 40)
 """Minutes a day that the page offers."""
@@ -80,20 +80,20 @@ _WORTH = 300
 """Pieces of a book whose plans are worth a helper: about half a second's work."""
 
 
-def plans_ahead(engraved_book: EngravedBook) -> list[Task]:
+def plan_tasks(engraved_book: EngravedBook) -> list[Task]:
     """A task for a helper that is told of the book: its plans, where it is large and they are not kept."""
     store = PieceCache()
     missing = not all(
         _planned(engraved_book, instrument_book, store) for instrument_book in engraved_book.instrument_books
     )
-    return [(plan_ahead, None)] if missing and len(engraved_book.engravings) >= _WORTH else []
+    return [(make_plans, None)] if missing and len(engraved_book.engravings) >= _WORTH else []
 
 
 def _planned(engraved_book: EngravedBook, instrument_book: InstrumentBook, store: PieceCache) -> bool:
-    return store.has(key_of(_said(engraved_book, instrument_book)))
+    return store.has(memo_key("daily", _decided_by(engraved_book, instrument_book)))
 
 
-def plan_ahead(engraved_book: EngravedBook, share: None, cache: Path) -> None:
+def make_plans(engraved_book: EngravedBook, share: None, cache: Path) -> None:
     """The helper's work: the plans, to be found in the cache."""
     for instrument_book in engraved_book.instrument_books:
         _kept_plans(engraved_book, instrument_book, PieceCache(cache))
@@ -108,14 +108,13 @@ def daily_pages(engraved_book: EngravedBook) -> dict[str, Page]:
         root = engraved_book.root(instrument_book.instrument)
         name = instrument_book.instrument.name
         plans = cache(partial(_kept_plans, engraved_book, instrument_book, store))
-        ready = partial(_planned, engraved_book, instrument_book, store)
-        daily = LazyView(partial(_daily_view, name, root, plans), ready)
-        pages[f"{root}daily/index.md"] = ("daily.html", "Daily sets", daily)
-        covered = LazyView(partial(_coverage_view, name, root, plans), ready)
-        pages[f"{root}coverage/index.md"] = ("coverage.html", "What the book practises", covered)
+        daily = partial(_daily_view, name, root, plans)
+        pages[f"{root}daily/index.md"] = Page("daily.html", "Daily sets", daily)
+        covered = partial(_coverage_view, name, root, plans)
+        pages[f"{root}coverage/index.md"] = Page("coverage.html", "What the book practises", covered)
         peers.append(Peer(f"{root}daily/", name))
     if len(peers) > 1:
-        pages["daily/index.md"] = ("daily.html", "Daily sets", DailyView(others=tuple(peers)))
+        pages["daily/index.md"] = Page("daily.html", "Daily sets", DailyView(others=tuple(peers)))
     return pages
 
 
@@ -145,27 +144,20 @@ def _kept_plans(
     made = partial(
         _made, engraved_book, instrument_book, engraved_book.root(instrument_book.instrument), store
     )
-    found: dict[str, Any] = kept(store, _said(engraved_book, instrument_book), made)
+    found: dict[str, Any] = memo_json(store, "daily", _decided_by(engraved_book, instrument_book), made)
     return found
 
 
-def _said(engraved_book: EngravedBook, instrument_book: InstrumentBook) -> Iterator[str]:
+def _decided_by(engraved_book: EngravedBook, instrument_book: InstrumentBook) -> Iterator[str]:
     """All that decides an instrument's plans."""
-    yield from (
-        "daily",
-        _code(),
-        engraved_book.root(instrument_book.instrument),
-        repr(instrument_book.instrument),
-    )
+    yield from (engraved_book.root(instrument_book.instrument), repr(instrument_book.instrument))
     for exercise, pages in instrument_book.exercises:
-        yield from _said_of(engraved_book, exercise, pages)
+        yield from _exercise_decided_by(engraved_book, exercise, pages)
 
 
-def _code() -> str:
-    return program_code()
-
-
-def _said_of(engraved_book: EngravedBook, exercise: Exercise, pages: tuple[KeyPage, ...]) -> Iterator[str]:
+def _exercise_decided_by(
+    engraved_book: EngravedBook, exercise: Exercise, pages: tuple[KeyPage, ...]
+) -> Iterator[str]:
     """All that decides what an exercise offers."""
     yield exercise_fingerprint(exercise)
     for page in pages:
@@ -191,13 +183,9 @@ def _made(
     choices: list[Choice] = []
     counts = Counts(instrument_book.instrument)
     for exercise, pages in instrument_book.exercises:
-        said = (
-            "offered",
-            _code(),
-            repr(instrument_book.instrument),
-            *_said_of(engraved_book, exercise, pages),
-        )
-        offered = kept(store, said, partial(_offered, pages, instrument_book.instrument))
+        instrument = instrument_book.instrument
+        parts = repr(instrument), *_exercise_decided_by(engraved_book, exercise, pages)
+        offered = memo_json(store, "offered", parts, partial(_offered, pages, instrument))
         choices += (Choice(*values) for values in offered["choices"])
         counts.join(offered["counts"])
     plans: dict[int, Plan] = {}

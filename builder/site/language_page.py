@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
-from ..cache.memo import kept, program_code
+from ..cache.memo import memo_json
 from ..cache.store import PieceCache
 from ..engrave import piece
 from ..engrave.lilypond import find_engraver
@@ -130,7 +130,7 @@ def language_view() -> LanguageView:
     Nothing is read anew while the language stays as it is.
     """
     wanted = cache(_wanted)
-    found: dict[str, list[str]] = kept(PieceCache(), _decided_by(), lambda: _told(wanted()))
+    found: dict[str, list[str]] = memo_json(PieceCache(), "language", _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
     engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
     shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}
@@ -153,8 +153,7 @@ def language_view() -> LanguageView:
 def _decided_by() -> Iterator[str]:
     """Everything that decides the examples and their ink."""
     engraver = find_engraver()
-    yield from ("language", piece.code(), engraver.version, str(engraver.cairo))
-    yield program_code()
+    yield from (piece.code(), engraver.version, str(engraver.cairo))
 
 
 def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:

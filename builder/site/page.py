@@ -1,21 +1,18 @@
-"""A page of the site as the plugin keeps it."""
+"""A page of the site as MkDocs's plugin is given it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
-
-Page = tuple[str, str, Any]
-"""A page's template, its title, and its view, or how that is made."""
 
 
 @dataclass(frozen=True, slots=True)
-class LazyView:
-    """A view that is made when its page is written: until then helpers are at work on what it shows.
+class Page:
+    """A page's template, its title, and its view.
 
-    `ready` says whether they have done with it, so that nobody need wait.
+    A view that is a function is made when its page is written: until then helpers are at work on it.
     """
 
-    make: Callable[[], Any]
-    ready: Callable[[], bool] = bool
+    template: str
+    title: str
+    view: object | Callable[[], object]

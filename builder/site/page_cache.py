@@ -15,8 +15,8 @@ from jinja2 import Template
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.pages import Page
 
-from ..cache.memo import program_code
-from ..cache.store import PieceCache, key_of
+from ..cache.memo import memo_key
+from ..cache.store import PieceCache
 from ..music.exercise import exercise_fingerprint
 from .views import InKeyView, Link
 
@@ -35,7 +35,7 @@ class CachedTemplate(Template):
         parts = args[0].get(DECIDED_BY) if args else None
         if not parts:
             return super().render(*args, **more)
-        store, key = PieceCache(), key_of(parts)
+        store, key = PieceCache(), memo_key("page", parts)
         data = store.get(key)
         if data is None:
             data = super().render(*args, **more).encode()
@@ -59,8 +59,6 @@ def decided_by_all(config: MkDocsConfig, pages: Iterable[str]) -> tuple[str, ...
     plugin = config.plugins["stavewright"]
     apart = (place for place in pages if "exercises/" not in place and "keys/" not in place)
     return (
-        "page",
-        program_code(),
         *(version(name) for name in ("jinja2", "markupsafe", "mkdocs")),
         digest.hexdigest(),
         repr((config.site_name, config.site_description, config.site_url)),

@@ -7,7 +7,8 @@ written beside the old one and put in its place when it is whole.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Set
+from collections.abc import Iterable
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 from typing import Any, cast
@@ -31,46 +32,26 @@ from ..book.links import check_links
 from ..book.read import Book, BookProblem, read_book
 from ..cache.store import CacheRefused, PieceCache, own_folder
 from ..daily.cautions import GENERAL
-from ..engrave.engraved_book import EngravedBook, engrave_book, stop_where_most_failed
 from ..engrave.lilypond import EngraverMissing
-from ..engrave.scheduler import BackgroundThread, end_workers, start_worker
+from ..engrave.scheduler import end_workers, start_worker
 from ..export.downloads import Download, downloads
 from ..jobs.pool import HelperPool
-from ..jobs.progress import progress
 from ..jobs.signals import signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
-from ..music.keys import in_words
-from ..paper import pdf_reader, pdf_writer
-from ..paper.prefetch import extraction_tasks
-from .daily_page import daily_pages, plans_ahead
-from .incipits import ScreenMusic, engrave_for_screens
-from .language_page import language_view
+from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
-from .page import LazyView, Page
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .preview import Saved, preview
-from .print_page import PrintCatalogue, PrintFile
-from .search_page import find_view
+from .print_page import PrintFile
 from .service_worker import write_service_worker
 from .settings import PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
 from .social_cards import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
-from .views import BookView, InKeyView, InstrumentBookView, Link, book_view
+from .views import InstrumentBookView, Link
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
-
-PRELOAD = (
-    f"{__package__}.daily_page",
-    f"{__package__}.print_page",
-    pdf_reader.__name__,
-    pdf_writer.__name__,
-)
-"""What helpers need for plans and prints."""
-
-_MANY = 500
-"""Pieces to engrave that keep every core busy for a while."""
 
 
 class StavewrightPlugin(BasePlugin[PluginConfig]):
@@ -80,15 +61,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.said = Config()
         self.standing: Seen | None = None
         self.serving = False
-        self.engraved_book: EngravedBook | None = None
-        self.book: BookView | None = None
-        self.pages: dict[str, Page] = {}
-        self.screen_music: ScreenMusic | None = None
-        self.prints: PrintCatalogue | None = None
+        self.built: SiteContent | None = None
         self.failures: tuple[str, ...] = ()
         self.alike: tuple[str, ...] = ()
         self.staging: Staging | None = None
-        self.made: BuiltSite | None = None
+        self.served: BuiltSite | None = None
         self.saved: Saved | None = None
         self.watched: dict[str, None] = {}
         self.helpers: HelperPool | None = None
@@ -97,7 +74,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_startup(self, *, command: str, dirty: bool) -> None:
         """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
         self.serving = command == "serve"
-        self.standing = self.staging = self.made = self.saved = None
+        self.standing = self.staging = self.served = self.saved = None
         self.watched = {}
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -136,62 +113,22 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         start_worker(self.config.jobs)
         try:
             book = self._read(config)
-            self._engrave(book, config.site_description or "", helpers)
+            description = config.site_description or ""
+            content = self.built = build_content(book, description, helpers, self.config.jobs)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
+        self.failures = content.failures
+        if self.serving:
+            # MkDocs empties the folder that a browser looks into, and should not be long about it.
+            helpers.wait()
         for sentence in book.withheld:
             log.info(sentence)
 
-    def _engrave(self, book: Book, description: str, helpers: HelperPool) -> None:
-        """Begin to engrave, and find out what the pages are.
-
-        What a page waits for is engraved behind MkDocs, which has work of its own meanwhile; helpers are at
-        what is wanted last. Where there is much to engrave they begin when that is done: every core is busy
-        before, and engravers and helpers together would take much memory.
-        """
-        jobs, behind = self.config.jobs, BackgroundThread()
-        most = min(helpers.count, jobs or helpers.count)
-        with progress("Engraving") as report:
-            engraved_book = engrave_book(book, jobs, report, behind)
-            prints = PrintCatalogue(engraved_book, description)
-            words = prints.words(jobs, behind) if most else None
-            much = len(engraved_book.engravings.missing) > _MANY
-            if not much:
-                self._plan(engraved_book, helpers)
-            language = language_view()
-            engraved_book.engravings.wait()
-        stop_where_most_failed(engraved_book.engravings)
-        if not much:
-            helpers.submit(extraction_tasks(prints.apart(engraved_book.engravings), most))
-        screen_music = engrave_for_screens(engraved_book, jobs, behind)
-        behind.begin(end_workers)
-        behind.close()
-        if much:
-            screen_music.wait()
-            self._plan(engraved_book, helpers)
-        if words is not None:
-            words.wait()
-            left = prints.apart(engraved_book.engravings, words) if much else prints.apart(words)
-            helpers.submit(extraction_tasks(left, most), prints.ahead(most))
-        if self.serving:
-            # MkDocs empties the folder that a browser looks into, and should not be long about it.
-            screen_music.wait()
-            helpers.wait()
-        self.engraved_book, self.prints, self.screen_music = engraved_book, prints, screen_music
-        self.failures = tuple(map(str, (*engraved_book.failures, *language.failures)))
-        self.book = book_view(engraved_book, screen_music)
-        # First what waits for nobody.
-        lacking = engraved_book.engravings.missing | screen_music.narrow.missing
-        self.pages = dict(sorted(_pages(self.book).items(), key=lambda page: _waits(page[1][2], lacking)))
-        self.pages["language/index.md"] = ("language.html", "The language of the exercises", language)
-        self.pages["find/index.md"] = ("find.html", "Find in the book", find_view(self.book))
-        # Last, for helpers are still at them.
-        self.pages |= daily_pages(engraved_book)
-        self.pages |= prints.pages
-
-    def _plan(self, engraved_book: EngravedBook, helpers: HelperPool) -> None:
-        helpers.share(engraved_book)
-        helpers.submit(plans_ahead(engraved_book))
+    @property
+    def content(self) -> SiteContent:
+        """What `on_pre_build` made."""
+        assert self.built is not None
+        return self.built
 
     def _read(self, config: MkDocsConfig) -> Book:
         folder = Path(config.config_file_path).parent
@@ -210,7 +147,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """
         for file in [file for file in files if file.src_uri.endswith(SUFFIX)]:
             files.remove(file)
-        for uri in self.pages:
+        for uri in self.content.pages:
             if files.get_file_from_path(uri) is None:
                 files.append(File.generated(config, uri, content=""))
         return files
@@ -222,25 +159,26 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def on_page_markdown(self, markdown: str, *, page: MkDocsPage, config: MkDocsConfig, files: Files) -> str:
         """Give each page its template and title."""
-        found = self.pages.get(page.file.src_uri)
+        found = self.content.pages.get(page.file.src_uri)
         if found:
-            page.meta.setdefault("template", found[0])
-            page.meta.setdefault("title", found[1])
+            page.meta.setdefault("template", found.template)
+            page.meta.setdefault("title", found.title)
         return markdown
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """What every template may call."""
         env.autoescape = True
-        env.globals["book"] = self.book
+        content = self.content
+        env.globals["book"] = content.book
         env.globals["cautions"] = GENERAL
         # A preview changes as it is written: no browser should keep it.
         env.globals["kept"] = not self.serving
-        env.globals["has"] = lambda address: f"{address}index.md" in self.pages
-        self.made = BuiltSite(config, env, files)
-        assert self.engraved_book is not None
-        _write(config, downloads(self.engraved_book.instrument_books, self.engraved_book.engravings))
+        env.globals["has"] = lambda address: f"{address}index.md" in self.content.pages
+        self.served = BuiltSite(config, env, files)
+        engraved_book = content.engraved_book
+        _write(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
         env.template_class = CachedTemplate
-        self.alike = () if self.serving else decided_by_all(config, self.pages)
+        self.alike = () if self.serving else decided_by_all(config, content.pages)
         return env
 
     def on_page_context(
@@ -258,7 +196,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             return normalize_url(path, page) + hash_sign + anchor
 
         added["to"] = to
-        added["instrument_book"] = self._shelf(page.file.src_uri)
+        added["instrument_book"] = self._instrument_book(page.file.src_uri)
         # What other places show beside a link here; they want it with the host's name.
         exercise = getattr(added["view"], "exercise", None)
         picture = address_of(exercise.slug) if exercise else PICTURE
@@ -275,7 +213,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         cast(dict[str, Any], context)["to"] = lambda address: root + address
         return context
 
-    def _helped(self) -> None:
+    def _wait_for_helpers(self) -> None:
         """Wait for what helpers were given."""
         if self.helpers is not None:
             self.helpers.wait()
@@ -283,17 +221,16 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def _view(self, uri: str) -> Any:
         """What a page shows; None where it is no page of the book."""
-        found = self.pages.get(uri)
-        view = found[2] if found else None
-        if isinstance(view, LazyView):
-            if not view.ready():
-                self._helped()
-            view = view.make()
+        page = self.content.pages.get(uri)
+        view = page.view if page else None
+        if callable(view):
+            self._wait_for_helpers()
+            return view()
         return view
 
-    def _shelf(self, uri: str) -> InstrumentBookView | None:
+    def _instrument_book(self, uri: str) -> InstrumentBookView | None:
         """The instrument's book that a page belongs to; the only one belongs to every page."""
-        instrument_books = self.book.instrument_books if self.book else ()
+        instrument_books = self.content.book.instrument_books
         if len(instrument_books) == 1:
             return instrument_books[0]
         return next(
@@ -303,14 +240,14 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def _peers(self, uri: str) -> list[Link]:
         """This page for each instrument of the book, or where that has no such page, its contents."""
-        instrument_books = self.book.instrument_books if self.book else ()
-        here = self._shelf(uri)
+        instrument_books = self.content.book.instrument_books
+        here = self._instrument_book(uri)
         if len(instrument_books) < 2 or here is None:
             return []
         found = []
         for instrument_book in instrument_books:
             same = instrument_book.root + uri.removeprefix(here.root)
-            address = same if same in self.pages else f"{instrument_book.root}index.md"
+            address = same if same in self.content.pages else f"{instrument_book.root}index.md"
             name = instrument_book.instrument.name
             found.append(Link(address.removesuffix("index.md"), name, instrument_book is here))
         return found
@@ -322,14 +259,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         After all other plugins, for the site's listing must name what they add.
         """
         fresh = Path(config.site_dir)
-        assert self.engraved_book is not None
-        assert self.screen_music is not None
-        assert self.prints is not None
-        shown = pictures(self.engraved_book, self.config.jobs) if config.site_url else ()
-        self._helped()
-        prints = self.prints.view
-        engraved = (*self.failures, *map(str, self.screen_music.failures))
-        self.failures = tuple(dict.fromkeys((*engraved, *prints.failed)))
+        content = self.content
+        shown = pictures(content.engraved_book, self.config.jobs) if config.site_url else ()
+        self._wait_for_helpers()
+        prints = content.prints.view
+        self.failures = tuple(dict.fromkeys((*content.failures, *prints.failed)))
         for sentence in dict.fromkeys((*self.failures, *prints.problems)):
             log.warning(sentence)
         _write(config, chain(shown, prints.files))
@@ -402,30 +336,31 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
         Raises PluginError where the book has faults.
         """
-        if self.made is None or self.saved is None:
+        if self.served is None or self.saved is None:
             return False
-        before, self.saved = self.saved, self._as_saved(self.made.config)
+        before, self.saved = self.saved, self._as_saved(self.served.config)
         slug = before.changed_to(self.saved)
         if not slug:
             return False
         try:
-            view = preview(self._read(self.made.config), slug, reversed(self.watched), self.config.jobs)
+            view = preview(self._read(self.served.config), slug, reversed(self.watched), self.config.jobs)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
         if view is None:
             return False
         uri = f"{view.address}index.md"
-        self.pages[uri] = _in_key_page(view)
-        file = File.generated(self.made.config, uri, content="")
-        page = MkDocsPage(self.pages[uri][1], file, self.made.config)
+        shown = in_key_page(view)
+        self.built = replace(self.content, pages=self.content.pages | {uri: shown})
+        file = File.generated(self.served.config, uri, content="")
+        page = MkDocsPage(shown.title, file, self.served.config)
         page.content = ""
-        files = self.made.files
+        files = self.served.files
         nav = Navigation([], [])
-        context = get_context(nav, files, self.made.config, page)
-        context = self.on_page_context(context, page=page, config=self.made.config, nav=nav)
+        context = get_context(nav, files, self.served.config, page)
+        context = self.on_page_context(context, page=page, config=self.served.config, nav=nav)
         place = Path(file.abs_dest_path)
         place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_text(self.made.env.get_template(self.pages[uri][0]).render(context), encoding="utf-8")
+        place.write_text(self.served.env.get_template(shown.template).render(context), encoding="utf-8")
         return True
 
 
@@ -448,15 +383,6 @@ def _write(config: MkDocsConfig, files: Iterable[Download | Picture | PrintFile]
         place.write_bytes(file.data)
 
 
-def _waits(view: object, lacking: Set[str]) -> bool:
-    """Whether a page cannot be written before `lacking` is engraved."""
-    return not isinstance(view, InKeyView) or not lacking.isdisjoint(view.ink)
-
-
-def _in_key_page(view: InKeyView) -> Page:
-    return "in_key.html", f"{view.exercise.title} {in_words(view.key_name)}", view
-
-
 class _WrongUse(Abort):
     """Ends `mkdocs build` with the status of wrong use."""
 
@@ -472,23 +398,3 @@ def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:
     if isinstance(problem, BookFaults):
         return f"the book has faults; the earlier site is left as it was\n{problem.report()}"
     return str(problem)
-
-
-def _pages(book: BookView) -> dict[str, Page]:
-    """Template, title and view of every generated page, by its place in the site's sources."""
-    pages: dict[str, Page] = {"index.md": ("home.html", book.name, book)}
-    for instrument_book in book.instrument_books:
-        if instrument_book.root:
-            pages[f"{instrument_book.root}index.md"] = (
-                "home.html",
-                instrument_book.instrument.name,
-                instrument_book,
-            )
-        for exercise in instrument_book.exercises:
-            title = exercise.exercise.title
-            pages[f"{exercise.address}index.md"] = ("exercise.html", title, exercise)
-            for view in exercise.keys:
-                pages[f"{view.address}index.md"] = _in_key_page(view)
-        for key in instrument_book.keys:
-            pages[f"{key.address}index.md"] = ("key.html", f"Every exercise in {key.name}", key)
-    return pages

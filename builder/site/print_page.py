@@ -1,4 +1,4 @@
-"""The files a site offers for the stand, and the page that lists them."""
+"""The PDFs that a site offers, and the page that lists them."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from ..paper.page_format import PAPERS, PageFormat
 from ..paper.prefetch import Pairs
 from ..paper.text import Text
 from ..paper.typesetter import Typesetter
-from .page import LazyView, Page
+from .page import Page
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +88,15 @@ class PrintView:
     blame for.
     """
 
-    instrument_books: tuple[PrintSection, ...]
+    sections: tuple[PrintSection, ...]
     problems: tuple[str, ...] = ()
     failed: tuple[str, ...] = ()
 
     @property
     def files(self) -> Iterator[PrintFile]:
         """Every file of the page."""
-        for instrument_book in self.instrument_books:
-            for group in instrument_book.groups:
+        for section in self.sections:
+            for group in section.groups:
                 for item in group.items:
                     yield from item.files
 
@@ -114,17 +114,17 @@ class PrintCatalogue:
     def _kept(self, job: PrintJob) -> bool:
         return all(map(self._workshops[0].kept.has, print_keys(*job.what(self._prints), self._workshops)))
 
-    def words(self, jobs: int | None, behind: BackgroundThread) -> Engravings[Text]:
+    def engrave_words(self, jobs: int | None, behind: BackgroundThread) -> Engravings[Text]:
         """Engrave the words of what is not kept yet."""
         first = self._workshops[0]
         wanted = (words for job in self._missing for words in texts(*job.what(self._prints), first.form))
         return first.written(wanted, jobs, behind)
 
-    def apart(self, *engravings: Engravings[Any]) -> Pairs:
+    def not_extracted(self, *engravings: Engravings[Any]) -> Pairs:
         """What of pieces or words has still to be taken apart."""
         return self._workshops[0].extract(*engravings)
 
-    def ahead(self, most: int) -> list[Task]:
+    def layout_tasks(self, most: int) -> list[Task]:
         """Tasks for helpers that are told of the book, `most` at most: to lay out what is not kept yet.
 
         None where it is not worth it.
@@ -136,20 +136,14 @@ class PrintCatalogue:
     @property
     def pages(self) -> dict[str, Page]:
         """The pages that list them, by their places in the site's sources: all files, and an instrument's."""
-        views = {"print/": LazyView(lambda: self.view)}
+        views: dict[str, Callable[[], PrintView]] = {"print/": lambda: self.view}
         for number in dict.fromkeys(job.instrument_book for job in self._prints.jobs):
             if root := self._prints.root(number):
-                views[f"{root}print/"] = LazyView(partial(self._one, root))
-        return {f"{place}index.md": ("print.html", "Print", view) for place, view in views.items()}
+                views[f"{root}print/"] = partial(self._one, root)
+        return {f"{place}index.md": Page("print.html", "Print", view) for place, view in views.items()}
 
     def _one(self, root: str) -> PrintView:
-        return PrintView(
-            tuple(
-                instrument_book
-                for instrument_book in self.view.instrument_books
-                if instrument_book.root == root
-            )
-        )
+        return PrintView(tuple(section for section in self.view.sections if section.root == root))
 
     @cached_property
     def view(self) -> PrintView:

@@ -12,7 +12,7 @@ from functools import lru_cache, partial
 
 from ..book.durations import BookTimes
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
-from ..cache.memo import kept, program_code
+from ..cache.memo import memo_json
 from ..cache.store import PieceCache
 from ..daily.measure import register_of_setting
 from ..engrave.engraved_book import EngravedBook
@@ -375,7 +375,7 @@ def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str],
         for part in placed.parts
     }
 
-    store, code = PieceCache(), program_code()
+    store = PieceCache()
     instruments = {
         instrument_book.instrument.slug: repr(instrument_book.instrument)
         for instrument_book in engraved_book.instrument_books
@@ -389,13 +389,11 @@ def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str],
         if isinstance(wide, Failure) or score is None:
             return f"The engraver could not write this out: {wide.said}" if isinstance(wide, Failure) else ""
         parts = (
-            "shown",
-            code,
             engraved_book.engravings.key(name),
             performance_fingerprint(score),
             instruments[instrument.slug],
         )
-        words, play = kept(store, parts, partial(_heard, score, instrument))
+        words, play = memo_json(store, "shown", parts, partial(_heard, score, instrument))
         return Shown(inline_music(wide, words, narrow if isinstance(narrow, Engraved) else None), play)
 
     return shown

@@ -1,0 +1,119 @@
+"""The content of a site, step by step: what `build_content` says is the order of a build.
+
+Before it, `plugin.py` has read mkdocs.yml and opened the book. After it, MkDocs writes the pages from their
+templates, and the plugin adds the files that are no pages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import dataclass
+
+from ..book.read import Book
+from ..engrave.engraved_book import EngravedBook, engrave_book, stop_where_most_failed
+from ..engrave.scheduler import BackgroundThread, Engravings, end_workers
+from ..jobs.pool import HelperPool
+from ..jobs.progress import progress
+from ..music.keys import in_words
+from ..paper import pdf_reader, pdf_writer
+from ..paper.prefetch import extraction_tasks
+from ..paper.text import Text
+from . import daily_page, print_page
+from .daily_page import daily_pages, plan_tasks
+from .incipits import ScreenMusic, engrave_for_screens
+from .language_page import LanguageView, language_view
+from .page import Page
+from .print_page import PrintCatalogue
+from .search_page import find_view
+from .views import BookView, InKeyView, book_view
+
+PRELOAD = tuple(module.__name__ for module in (daily_page, print_page, pdf_reader, pdf_writer))
+"""The modules that helpers need for plans and prints."""
+
+
+@dataclass(frozen=True, slots=True)
+class SiteContent:
+    """All that a site shows. `pages` are by their places in the site's sources, such as `daily/index.md`."""
+
+    engraved_book: EngravedBook
+    screen_music: ScreenMusic
+    prints: PrintCatalogue
+    language: LanguageView
+    book: BookView
+    pages: dict[str, Page]
+
+    @property
+    def failures(self) -> tuple[str, ...]:
+        """The pieces that could not be engraved, each in a sentence and once."""
+        sets = self.engraved_book.failures, self.language.failures, self.screen_music.failures
+        return tuple(dict.fromkeys(str(failure) for failures in sets for failure in failures))
+
+
+def build_content(book: Book, description: str, helpers: HelperPool, jobs: int | None) -> SiteContent:
+    """Engrave a book and make the views of all pages. `jobs` engravers work at once, a core each where None.
+
+    At the end the helpers are still at work on plans and prints. Raises EngraverMissing, and EngraverAtFault
+    where most of what had to be engraved failed.
+    """
+    # 1. Engrave the pieces, and behind them the words of the prints.
+    with closing(BackgroundThread()) as background:
+        with progress("Engraving") as report:
+            engraved_book = engrave_book(book, jobs, report, background)
+            prints = PrintCatalogue(engraved_book, description)
+            words = prints.engrave_words(jobs, background)
+            language = language_view()
+            engraved_book.engravings.wait()
+        stop_where_most_failed(engraved_book.engravings)
+        # 2. Engrave what only screens show: which lines are too wide for a phone is known by now.
+        screen_music = engrave_for_screens(engraved_book, jobs, background)
+        words.wait()
+        screen_music.wait()
+    end_workers()
+    # 3. The engravers are gone, so the helpers have the cores and the memory.
+    submit_tasks(helpers, engraved_book, prints, words, jobs)
+    # 4. Make the views. What the helpers are at work on stands last.
+    view = book_view(engraved_book, screen_music)
+    pages = dict(_pages_of_book(view))
+    pages["language/index.md"] = Page("language.html", "The language of the exercises", language)
+    pages["find/index.md"] = Page("find.html", "Find in the book", find_view(view))
+    pages |= daily_pages(engraved_book)
+    pages |= prints.pages
+    return SiteContent(engraved_book, screen_music, prints, language, view, pages)
+
+
+def submit_tasks(
+    helpers: HelperPool,
+    engraved_book: EngravedBook,
+    prints: PrintCatalogue,
+    words: Engravings[Text],
+    jobs: int | None,
+) -> None:
+    """Have helpers plan the daily sets, and take pieces apart and lay out prints of them."""
+    most = min(helpers.count, jobs or helpers.count)
+    helpers.share(engraved_book)
+    helpers.submit(plan_tasks(engraved_book))
+    helpers.submit(
+        extraction_tasks(prints.not_extracted(engraved_book.engravings, words), most),
+        prints.layout_tasks(most),
+    )
+
+
+def in_key_page(view: InKeyView) -> Page:
+    """The page of an exercise in a key."""
+    return Page("in_key.html", f"{view.exercise.title} {in_words(view.key_name)}", view)
+
+
+def _pages_of_book(book: BookView) -> Iterator[tuple[str, Page]]:
+    """The pages of exercises and keys, each with its place in the site's sources."""
+    yield "index.md", Page("home.html", book.name, book)
+    for instrument_book in book.instrument_books:
+        if instrument_book.root:
+            title = instrument_book.instrument.name
+            yield f"{instrument_book.root}index.md", Page("home.html", title, instrument_book)
+        for exercise in instrument_book.exercises:
+            yield f"{exercise.address}index.md", Page("exercise.html", exercise.exercise.title, exercise)
+            for view in exercise.keys:
+                yield f"{view.address}index.md", in_key_page(view)
+        for key in instrument_book.keys:
+            yield f"{key.address}index.md", Page("key.html", f"Every exercise in {key.name}", key)
