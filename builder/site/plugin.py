@@ -36,7 +36,7 @@ from ..engrave.lilypond import EngraverMissing
 from ..engrave.scheduler import end_workers, start_worker
 from ..export.downloads import Download, downloads
 from ..jobs.pool import HelperPool
-from ..jobs.signals import signals_held
+from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
 from .build import PRELOAD, SiteContent, build_content, in_key_page
@@ -72,7 +72,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.follow: DelayedBuild | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
-        """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
+        """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next.
+
+        MkDocs's own commands do not heed SIGTERM and would leave their folders behind.
+        """
+        heed_unheeded_signals()
         self.serving = command == "serve"
         self.standing = self.staging = self.served = self.saved = None
         self.watched = {}
