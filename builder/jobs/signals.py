@@ -44,7 +44,7 @@ def heed_signals() -> None:
 
 
 def heed_unheeded_signals() -> None:
-    """The same for a program that is not ours: only signals that would end it at once, with no `finally` run."""
+    """The same for a program that is not ours: only signals that would end it at once, `finally` or not."""
     if threading.current_thread() is threading.main_thread():
         for number in _ENDING:
             if signal.getsignal(number) == signal.SIG_DFL:
