@@ -219,7 +219,10 @@ def broken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], W
     [
         ("os.kill(os.getpid(), signal.SIGKILL)", "ended from outside (SIGKILL, as it happens where memory"),
         ("os._exit(7)", "ended by itself, with status 7"),
-        ("sink.write(b'rubbish, and no end of it'); sink.flush(); time.sleep(60)", "what it answered is no"),
+        (
+            "sink.write(b'rubbish, and no end of it'); sink.flush(); time.sleep(60)",
+            "its answer is not a drawing",
+        ),
     ],
 )
 def test_a_lost_worker_says_why(line: str, said: str, broken: Callable[[str], WorkerProcess]) -> None:

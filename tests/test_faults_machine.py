@@ -568,8 +568,8 @@ def test_ink_of_another_version_of_the_program_is_not_used(
 
     monkeypatch.setattr(Worker, "engrave", counted)
     monkeypatch.setattr(piece, "code", lambda: "another version")
-    # With one core no worker has a process of its own, where it could not be counted.
-    monkeypatch.setattr(batch, "cores", lambda: 1)
+    # A worker in a process of its own could not be counted.
+    monkeypatch.setattr(batch, "_choose_workers", lambda pool, seconds, place: [batch._LocalWorker(place)])
     assert build(made.old_book, site) == 0
     assert {found.name for found in engraved} >= {"tiny, flute, D major, from D5, as written"}
     assert content(site) == made.old
