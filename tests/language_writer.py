@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import accumulate
 
 from stavewright.language.read import PASSES
-from stavewright.language.words import ACCIDENTALS, GROUPS, VALUES
+from stavewright.language.words import ACCIDENTALS, GROUPS, VALUES, Hairpin
 from stavewright.music.exercise import FALLING, RISING, Exercise, Form, KeySequence
 from stavewright.music.keys import in_words
 from stavewright.music.score import (
@@ -33,7 +33,7 @@ _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
 _ACCIDENTALS = {alter: word for word, alter in ACCIDENTALS.items()}
 _STEPS = {1: "semitones", 7: "fifths", 5: "fourths"}
 _WAYS = {FALLING: "down", RISING: "up"}
-_HAIRPIN_WORDS = {word.does[1]: word.name for word in GROUPS.values() if word.does[0] == "hairpin"}
+_HAIRPIN_WORDS = {word.effect.mark: word.name for word in GROUPS.values() if isinstance(word.effect, Hairpin)}
 
 
 def write(exercise: Exercise) -> str:

@@ -1,10 +1,11 @@
-"""Reads what stands around notes: one small function for each thing that words.py says a word does."""
+"""Reads what stands around notes: one small function for each effect that words.py gives to a word."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import assert_never
 
 from lark import Token, Tree
 
@@ -16,7 +17,20 @@ from .bar_builder import BarBuilder
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of, value_of
 from .trade_words import WORD_HINTS, example_of, plain_word
-from .words import ACCIDENTALS, CLEFS, GROUPS, MARKS, NOTE_MARKS
+from .words import (
+    ACCIDENTALS,
+    CLEFS,
+    GROUPS,
+    MARKS,
+    NOTE_MARKS,
+    Effect,
+    Enclose,
+    Ending,
+    Hairpin,
+    Next,
+    Tuplet,
+    Vibrato,
+)
 
 Inside = list[Tree[Token]]
 
@@ -67,11 +81,37 @@ def read_group(
     elif name in MARKS:
         group.fault(f"{shown(written)} is for one note", f"write it after its note: `{example_of(written)}`")
     elif name in GROUPS:
-        _GROUPS[GROUPS[name].does[0]](group)
+        _carry_out(group, GROUPS[name].effect)
     else:
         known = [*GROUPS, *FIGURES, *NOTE_MARKS]
         mend = WORD_HINTS.get(name) or builder.guess(name, known, f"the groups are {', '.join(GROUPS)}")
         group.fault(f"unknown group {shown(name)}", mend)
+
+
+def _carry_out(group: Group, effect: Effect | None) -> None:
+    match effect:
+        case Enclose(kind):
+            _notes(group, (kind,))
+        case Hairpin(mark):
+            _hairpin(group, mark)
+        case Tuplet(many, time):
+            _tuplet(group, many, time)
+        case Vibrato(start, end):
+            _vibrato(group, start, end)
+        case Ending(number):
+            _ending(group, number)
+        case Next.GRACE_NOTES:
+            _grace_notes(group)
+        case Next.METER:
+            _meter(group)
+        case Next.TEMPO:
+            _tempo(group)
+        case Next.CLEF:
+            _clef(group)
+        case None:
+            raise ValueError(f"the group {group.name} has no effect")
+        case _:
+            assert_never(effect)
 
 
 def _notes(group: Group, spans: tuple[str, ...] = ()) -> int | None:
@@ -89,28 +129,24 @@ def _notes(group: Group, spans: tuple[str, ...] = ()) -> int | None:
     return first
 
 
-def _span(group: Group) -> None:
-    _notes(group, (GROUPS[group.name].does[0],))
-
-
-def _hairpin(group: Group) -> None:
+def _hairpin(group: Group, mark: str) -> None:
     builder = group.builder
     first = _notes(group)
     if first is not None:
-        opening = DynamicMark(Fraction(0), GROUPS[group.name].does[1])
+        opening = DynamicMark(Fraction(0), mark)
         builder.events[first] = builder.events[first].with_dynamic_marks(opening)
         builder.last = builder.last.with_dynamic_marks(DynamicMark(Fraction(1), HAIRPIN_END))
 
 
-def _tuplet(group: Group) -> None:
+def _tuplet(group: Group, many: int, time: int) -> None:
     builder, inside = group.builder, group.inside
-    ratio = GROUPS[group.name].does[1] if len(GROUPS[group.name].does) > 1 else ""
-    if not ratio:
+    ratio = f"{many}:{time}"
+    if not many:
         if not inside or inside[0].data != "ratio":
             group.fault("a tuplet begins with its ratio", "write `tuplet( 3:2 ... )`")
             return
         ratio = str(token_of(inside.pop(0)))
-    many, time = map(int, ratio.split(":"))
+        many, time = map(int, ratio.split(":"))
     if not many or not time or builder.scale != 1:
         mend = "write a ratio such as 3:2, and no tuplet inside another"
         group.fault(f"the tuplet {ratio} cannot be read", mend)
@@ -123,15 +159,14 @@ def _tuplet(group: Group) -> None:
         group.fault("a tuplet goes over a bar line", "end it before the bar line")
 
 
-def _vibrato(group: Group) -> None:
+def _vibrato(group: Group, start: Fraction, end: Fraction) -> None:
     events = group.builder.events
-    start, end = map(Fraction, GROUPS[group.name].does[1:])
     first = _notes(group)
     if first is not None:
         events[first:] = add_vibrato(events[first:], start, end)
 
 
-def _grace(group: Group) -> None:
+def _grace_notes(group: Group) -> None:
     builder, inside = group.builder, group.inside
     if builder.next_graces or not inside or any(child.data != "note" for child in inside):
         group.fault("grace notes are pitches alone", "write `grace( C#5 ) D5`")
@@ -169,8 +204,8 @@ def _trill_mend(group: Group, main: Pitch | None) -> str:
     return f"write `w D5 trill`, or name one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`"
 
 
-def _ending(group: Group) -> None:
-    builder, number = group.builder, int(GROUPS[group.name].does[1])
+def _ending(group: Group, number: int) -> None:
+    builder = group.builder
     if builder.in_bar:
         builder.close_bar("|")
     follows = bool(builder.bars) and builder.bars[-1].ending == 1
@@ -252,17 +287,3 @@ def _figure(group: Group) -> None:
         return
     builder.made.append(GeneratedFigure(name, words, value, builder.count, len(events)))
     builder.add_made(events, group.opener)
-
-
-_GROUPS: dict[str, Callable[[Group], None]] = {
-    "slur": _span,
-    "optional": _span,
-    "hairpin": _hairpin,
-    "tuplet": _tuplet,
-    "vibrato": _vibrato,
-    "grace": _grace,
-    "ending": _ending,
-    "meter": _meter,
-    "tempo": _tempo,
-    "clef": _clef,
-}
