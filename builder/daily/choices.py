@@ -8,7 +8,7 @@ from math import ceil
 
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces
 from ..music.pitch import Pitch
-from ..music.score import LEVELS, Score, span
+from ..music.score import LEVELS, Score, pitch_range
 from ..music.timing import clock
 from .difficulty import difficulty
 from .measure import Moment, main_register, moments
@@ -115,4 +115,4 @@ def _measured(page: KeyPage, placed: SettingPieces, part: Rendition, score: Scor
         difficulty=difficulty(notes, float(length), page.instrument).tenths,
         loud=ceil(sum(share for note in notes for level, share in note.levels if level >= _LOUD)),
     )
-    return Measured(choice, notes, *span(score.line.bars))
+    return Measured(choice, notes, *pitch_range(score.line.bars))

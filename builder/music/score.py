@@ -363,7 +363,7 @@ def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
     return each_pitch(bars, lambda pitch: pitch.up(interval))
 
 
-def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
+def pitch_range(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
     """The lowest and the highest pitch that the fingers must find: grace notes and upper notes of trills too.
 
     Of a trill, the upper note counts that the author named. Raises ValueError where there is no note.

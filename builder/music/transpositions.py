@@ -33,7 +33,18 @@ from .instrument import Instrument
 from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
 from .placing import move_by_octaves, octave_for, remarks, transposition
-from .score import Bar, Event, Score, Staff, each_event, each_pitch, held, span, transposed, with_events
+from .score import (
+    Bar,
+    Event,
+    Score,
+    Staff,
+    each_event,
+    each_pitch,
+    held,
+    pitch_range,
+    transposed,
+    with_events,
+)
 from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
 
 
@@ -175,7 +186,7 @@ def _placed(
     if not key.mode:
         bars = without_odd_names(bars)
     bars = fit_trills(bars)
-    low, high = span(bars)
+    low, high = pitch_range(bars)
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:
         shift = octaves
@@ -211,7 +222,7 @@ def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: 
         ends = (travel.first.midi, travel.last.midi)
         low, high = min(ends), max(ends)
     else:
-        lowest, highest = span(form.bars)
+        lowest, highest = pitch_range(form.bars)
         heard = home + transposition(instrument).semitones
         compass = instrument.compass
         for bottom, top in ((compass.easy_low, compass.easy_high), (compass.low, compass.high)):

@@ -14,7 +14,7 @@ from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.quoting import pitch_name
 from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout
 from ..music.pitch import Pitch
-from ..music.score import HAIRPINS, Bar, Event, Score, span
+from ..music.score import HAIRPINS, Bar, Event, Score, pitch_range
 
 PHONE = Layout(90, 20)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
@@ -199,4 +199,4 @@ def span_of(pages: tuple[KeyPage, ...]) -> Ambitus | None:
     ]
     if not any(event.pitch for bar in bars for event in bar.events):
         return None
-    return Ambitus(*span(tuple(bars)), clef=pages[0].instrument.clef)
+    return Ambitus(*pitch_range(tuple(bars)), clef=pages[0].instrument.clef)

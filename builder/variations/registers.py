@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from ..music.score import LEVELS, Bar, Event, Score, Value, divided, each_pitch, span
+from ..music.score import LEVELS, Bar, Event, Score, Value, divided, each_pitch, pitch_range
 from .phrases import change_phrases, without
 from .registry import Unsuitable, variation
 
 
 def _check_range(score: Score, bars: tuple[Bar, ...], what: str) -> None:
     """Raises Unsuitable where bars leave the compass, or the preferred range further than the score does."""
-    low, high = span(bars)
-    plain_low, plain_high = span(score.line.bars)
+    low, high = pitch_range(bars)
+    plain_low, plain_high = pitch_range(score.line.bars)
     compass = score.compass
     for bound in (compass.high, max(compass.easy_high, plain_high, key=lambda pitch: pitch.midi)):
         if high.midi > bound.midi:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..music.pitch import Pitch
-from ..music.score import Event, Score, Staff, each_event, each_pitch, held, span
+from ..music.score import Event, Score, Staff, each_event, each_pitch, held, pitch_range
 from .phrases import without
 from .registry import Unsuitable, variation
 
@@ -36,7 +36,7 @@ def singing(score: Score, words: str) -> Score:
     bottom, top = (Pitch.parse(name).midi - score.sounds for name in (low_name, high_name))
     bars = score.line.bars
     sung = each_event(held(score.line, bars) if held_too else bars, _sung)
-    low, high = span(sung)
+    low, high = pitch_range(sung)
     fitting = [
         octaves
         for octaves in range(-5, 6)
