@@ -310,7 +310,7 @@ def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
     }
     assert left_out == {
         ("Event", "place"),
-        ("Line", "ladder"),
+        ("Staff", "ladder"),
         ("Score", "compass"),
         ("Score", "tempo"),
         ("Score", "sounds"),
