@@ -24,6 +24,7 @@ from stavewright.music.score import (
     WAVE,
     Event,
     Meter,
+    Span,
     Tempo,
     Value,
     values_for,
@@ -148,14 +149,14 @@ def _event(event: Event) -> Iterator[str]:
 
 
 def _groups(events: list[Event]) -> Iterator[_Group]:
-    open_spans: dict[str, list[int]] = {}
+    open_spans: dict[Span, list[int]] = {}
     hairpin: tuple[int, str] | None = None
     for place, event in enumerate(events):
         for span in event.opens:
             open_spans.setdefault(span, []).append(place)
         for span in event.closes:
-            kind, _, ratio = span.partition(" ")
-            yield _Group(open_spans[span].pop(), place, f"{kind}( {ratio}".rstrip())
+            ratio = f" {span.ratio[0]}:{span.ratio[1]}" if span.ratio else ""
+            yield _Group(open_spans[span].pop(), place, f"{span.kind}({ratio}")
         for shade in event.dynamic_marks:
             if shade.mark in HAIRPINS:
                 if shade.at or shade.mark not in _HAIRPIN_WORDS:

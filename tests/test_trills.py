@@ -225,4 +225,4 @@ def test_a_level_holds_for_grace_notes_and_trills(
     folder = book({"one": f"{fields}music: {music}\n"})
     asked = ["daily", "--minutes", "3", "--days", "1", "--level", "beginning", "--book", str(folder)]
     assert main(asked) == status
-    assert ("For a developing player there is 1 piece." in capsys.readouterr().err) == (status == 2)
+    assert ("For an intermediate player there is 1 piece." in capsys.readouterr().err) == (status == 2)

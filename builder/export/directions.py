@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
-from ..music.score import HAIRPIN_END, LEVELS, Event, is_wave
+from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, is_wave
 from .elements import child, clean
 from .velocity import velocity
 
@@ -42,15 +42,15 @@ class Directions:
         for text, placement in ((event.above, "above"), (event.below, "below")):
             if text:
                 child(_kind(_direction(measure, placement)), "words", clean(text), font_style="italic")
-        if "optional" in event.opens:
+        if OPTIONAL in event.opens:
             words = child(_kind(_direction(measure, "above")), "words", f"({_OPTIONAL})", font_style="italic")
             words.set("font-size", "small")
-            if "optional" not in event.closes:
+            if OPTIONAL not in event.closes:
                 child(_kind(_direction(measure, "above")), "bracket", type="start", line_end="down")
 
     def after(self, measure: ET.Element, event: Event) -> None:
         """Write what belongs to an event and goes after it in the file."""
-        if "optional" in event.closes and "optional" not in event.opens:
+        if OPTIONAL in event.closes and OPTIONAL not in event.opens:
             child(_kind(_direction(measure, "above")), "bracket", type="stop", line_end="down")
 
     def finish(self, measure: ET.Element) -> None:

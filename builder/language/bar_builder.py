@@ -12,7 +12,7 @@ from lark import Token
 from ..music.exercise import GeneratedFigure
 from ..music.keys import Key
 from ..music.pitch import Interval, Pitch
-from ..music.score import Bar, Event, Meter, Place, Tempo, Value
+from ..music.score import Bar, Event, Meter, Place, Span, Tempo, Value
 from .bounds import MOST_SIGNS, Bounds
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
 from .fields import FieldText, Source
@@ -47,7 +47,7 @@ class BarBuilder:
         self.value = Value(Fraction(1, 4))
         self.scale = Fraction(1)
         self.ending = 0
-        self.opening: list[str] = []
+        self.opening: list[Span] = []
         self.marks: list[str] = []
         self.opens_repeat = False
         self.next_graces: tuple[Pitch, ...] = ()

@@ -12,7 +12,7 @@ from lark import Token, Tree
 from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.pitch import Pitch
-from ..music.score import HAIRPIN_END, DynamicMark, add_vibrato
+from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
 from .bar_builder import BarBuilder
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of, value_of
@@ -90,8 +90,8 @@ def read_group(
 
 def _carry_out(group: Group, effect: Effect | None) -> None:
     match effect:
-        case Enclose(kind):
-            _notes(group, (kind,))
+        case Enclose(span):
+            _notes(group, (span,))
         case Hairpin(mark):
             _hairpin(group, mark)
         case Tuplet(many, time):
@@ -114,7 +114,7 @@ def _carry_out(group: Group, effect: Effect | None) -> None:
             assert_never(effect)
 
 
-def _notes(group: Group, spans: tuple[str, ...] = ()) -> int | None:
+def _notes(group: Group, spans: tuple[Span, ...] = ()) -> int | None:
     """Read the notes inside under spans; return the place of the first event, or None if there is none."""
     builder = group.builder
     first, faults = builder.count, len(builder.faults)
@@ -153,7 +153,7 @@ def _tuplet(group: Group, many: int, time: int) -> None:
         return
     bars = len(builder.bars)
     builder.scale = Fraction(time, many)
-    _notes(group, (f"tuplet {ratio}",))
+    _notes(group, (tuplet(many, time),))
     builder.scale = Fraction(1)
     if len(builder.bars) != bars:
         group.fault("a tuplet goes over a bar line", "end it before the bar line")

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from enum import Enum, auto
 from fractions import Fraction
 
+from ..music.score import OPTIONAL, SLUR, Span
+
 VALUES: dict[str, Fraction] = {
     "w": Fraction(1),
     "h": Fraction(1, 2),
@@ -32,9 +34,9 @@ VALUES: dict[str, Fraction] = {
 
 @dataclass(frozen=True, slots=True)
 class Enclose:
-    """The notes inside are joined by a span of this kind: `slur` or `optional`."""
+    """A span over the notes inside."""
 
-    kind: str
+    span: Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +156,7 @@ _ALL = (
         "group",
         "A slur: tongue only the first note and join the rest.",
         "slur( h D5 q E5 F#5 )",
-        Enclose("slur"),
+        Enclose(SLUR),
     ),
     Word(
         "louder",
@@ -175,7 +177,7 @@ _ALL = (
         "group",
         "A passage in brackets that the player may leave out.",
         "w D5 | optional( w E5 )",
-        Enclose("optional"),
+        Enclose(OPTIONAL),
     ),
     Word("triplet", "group", "Three in the time of two.", "triplet( q D5 E5 F#5 ) h D5", Tuplet(3, 2)),
     Word(

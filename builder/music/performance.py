@@ -25,7 +25,7 @@ from fractions import Fraction
 from .dynamics import DynamicCurve, dynamic_curve
 from .keys import Key
 from .pitch import Pitch
-from .score import Event, Score, Staff, is_wave
+from .score import SLUR, Event, Score, Staff, is_wave
 from .timing import UnfoldedEvent, unfold
 
 SHORTER = {"staccato": Fraction(1, 2), "portato": Fraction(3, 4)}
@@ -112,7 +112,7 @@ def _main_notes(items: tuple[UnfoldedEvent, ...]) -> Iterator[PerformedNote]:
     for item, after in zip(items, [*items[1:], None], strict=True):
         event = item.event
         before = slurs
-        slurs += event.opens.count("slur") - event.closes.count("slur")
+        slurs += event.opens.count(SLUR) - event.closes.count(SLUR)
         if event.pitch is None:
             continue
         if not heads:

@@ -37,6 +37,28 @@ def counted(waves: int) -> str:
     return f"{WAVE}{waves}"
 
 
+@dataclass(frozen=True, slots=True)
+class Span:
+    """What joins events: a `slur`, an `optional` passage or a `tuplet`.
+
+    `ratio` is a tuplet's as it is written: so many notes in the time of so many.
+    """
+
+    kind: str
+    ratio: tuple[int, int] | None = None
+
+
+SLUR = Span("slur")
+OPTIONAL = Span("optional")
+TUPLET = "tuplet"
+"""The kind of a tuplet's span; `tuplet` makes one."""
+
+
+def tuplet(many: int, time: int) -> Span:
+    """The span of a tuplet of `many` notes in the time of `time`, both at least 1."""
+    return Span(TUPLET, (many, time))
+
+
 # A book asks for the same few lengths hundreds of thousands of times.
 @lru_cache(maxsize=1024)
 def _dotted(base: Fraction, dots: int) -> Fraction:
@@ -99,18 +121,17 @@ class Place:
 class Event:
     """A note, or a rest where `pitch` is None.
 
-    `opens` and `closes` name the spans (`slur`, `optional`, `tuplet 3:2`) that begin with this event and end
-    with it. `marks` are signs on the one note (`staccato`, `breath`, ...). `vibrato` holds shades whose mark
-    says what begins there: a wave (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before
-    the beat. `clef` is set where it changes. `trilled` is the upper note of a trill where the author named
-    its accidental.
+    `opens` and `closes` are the spans that begin with this event and end with it. `marks` are signs on the
+    one note (`staccato`, `breath`, ...). `vibrato` holds marks that say what begins there: a wave
+    (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before the beat. `clef` is set where it
+    changes. `trilled` is the upper note of a trill where the author named its accidental.
     """
 
     pitch: Pitch | None
     value: Value
     tie: bool = False
-    opens: tuple[str, ...] = ()
-    closes: tuple[str, ...] = ()
+    opens: tuple[Span, ...] = ()
+    closes: tuple[Span, ...] = ()
     marks: tuple[str, ...] = ()
     dynamic_marks: tuple[DynamicMark, ...] = ()
     vibrato: tuple[DynamicMark, ...] = ()
@@ -131,6 +152,16 @@ class Event:
     def pitches(self) -> tuple[Pitch, ...]:
         """Everything that sounds in it, grace notes first."""
         return self.graces if self.pitch is None else (*self.graces, self.pitch)
+
+    @property
+    def opened_tuplet(self) -> Span | None:
+        """The tuplet that begins with it."""
+        return next((span for span in self.opens if span.kind == TUPLET), None)
+
+    @property
+    def closed_tuplet(self) -> Span | None:
+        """The tuplet that ends with it."""
+        return next((span for span in self.closes if span.kind == TUPLET), None)
 
     def each_pitch(self, change: Callable[[Pitch], Pitch]) -> Event:
         """The same event with its pitch, its grace notes and its trill's upper note changed by a function."""

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
-from ..music.score import Event, Score, with_events
+from ..music.score import SLUR, Event, Score, with_events
 from .phrases import chains, change_phrases, phrases, without
 from .registry import variation
 
@@ -20,7 +20,7 @@ _ATTACKS = ("staccato", "tenuto", "portato", "accent", "marcato")
 
 def _bare(note: Event) -> Event:
     kept = tuple(mark for mark in note.marks if mark not in _ATTACKS)
-    return replace(without(note, "slur"), marks=kept)
+    return replace(without(note, SLUR), marks=kept)
 
 
 def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
@@ -32,8 +32,8 @@ def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
         repeats = not last and not result[index].tie and result[index + 1].pitch == result[index].pitch
         if last or (repeats and not repeats_join):
             if index > start:
-                result[start] = replace(result[start], opens=(*result[start].opens, "slur"))
-                result[index] = replace(result[index], closes=(*result[index].closes, "slur"))
+                result[start] = replace(result[start], opens=(*result[start].opens, SLUR))
+                result[index] = replace(result[index], closes=(*result[index].closes, SLUR))
             start = index + 1
     return result
 
@@ -83,8 +83,8 @@ def slurred_in(score: Score, words: str) -> Score:
     for first, *others in groups:
         if others:
             last = _end_of_note(events, others[-1])
-            result[first] = replace(result[first], opens=(*result[first].opens, "slur"))
-            result[last] = replace(result[last], closes=(*result[last].closes, "slur"))
+            result[first] = replace(result[first], opens=(*result[first].opens, SLUR))
+            result[last] = replace(result[last], closes=(*result[last].closes, SLUR))
     return score.with_line(replace(score.line, bars=with_events(score.line.bars, result)))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from ..music.score import Event, Score, with_events
+from ..music.score import Event, Score, Span, with_events
 
 ChangeNotes = Callable[[list[Event]], list[Event]]
 
@@ -56,10 +56,10 @@ def change_phrases(score: Score, change: ChangeNotes) -> Score:
     return change_groups(score, phrases(score), change)
 
 
-def without(event: Event, *spans: str) -> Event:
-    """The event with spans of these kinds neither opening nor closing on it."""
+def without(event: Event, *spans: Span) -> Event:
+    """The event with none of these spans opening or closing on it."""
     return replace(
         event,
-        opens=tuple(span for span in event.opens if span.split()[0] not in spans),
-        closes=tuple(span for span in event.closes if span.split()[0] not in spans),
+        opens=tuple(span for span in event.opens if span not in spans),
+        closes=tuple(span for span in event.closes if span not in spans),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from ..music.score import LEVELS, Bar, Event, Score, Value, divided, each_pitch, pitch_range
+from ..music.score import LEVELS, SLUR, Bar, Event, Score, Value, divided, each_pitch, pitch_range
 from .phrases import change_phrases, without
 from .registry import Unsuitable, variation
 
@@ -77,7 +77,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
         pitch=head.pitch.octaves(1),
         value=Value(length),
         tie=False,
-        opens=("slur",),
+        opens=(SLUR,),
         closes=(),
         marks=(),
         dynamic_marks=tuple(shade for shade in head.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
@@ -88,9 +88,9 @@ def falling_octave_first(score: Score, words: str) -> Score:
     parts = divided(upper, (length,))
     kept = tuple(shade for shade in head.dynamic_marks if shade not in upper.dynamic_marks)
     # A slur that the first note begins is begun by its octave now; else one joins the two.
-    lower = replace(without(head, "slur"), dynamic_marks=kept, above="", below="", clef="")
-    if "slur" not in head.opens or "slur" in head.closes:
-        lower = replace(lower, closes=(*lower.closes, "slur"))
+    lower = replace(without(head, SLUR), dynamic_marks=kept, above="", below="", clef="")
+    if SLUR not in head.opens or SLUR in head.closes:
+        lower = replace(lower, closes=(*lower.closes, SLUR))
     first = replace(bars[0], events=(lower, *bars[0].events[1:]))
     if score.pickup:
         changed = (replace(first, events=(*parts, *first.events)), *bars[1:])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..music.pitch import Pitch
-from ..music.score import Event, Score, Staff, each_event, each_pitch, held, pitch_range
+from ..music.score import OPTIONAL, SLUR, Event, Score, Staff, each_event, each_pitch, held, pitch_range
 from .phrases import without
 from .registry import Unsuitable, variation
 
@@ -54,7 +54,7 @@ def singing(score: Score, words: str) -> Score:
 def _sung(event: Event) -> Event:
     """A note as the voice has it: neither grace notes nor signs for the instrument."""
     return replace(
-        without(event, "slur", "optional"),
+        without(event, SLUR, OPTIONAL),
         dynamic_marks=(),
         vibrato=(),
         graces=(),

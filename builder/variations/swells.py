@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from ..music.score import HAIRPIN_END, LEVELS, Bar, DynamicMark, Event, Meter, Score, Value
+from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Bar, DynamicMark, Event, Meter, Score, Value
 from .phrases import chains, change_phrases, phrases
 from .registry import Unsuitable, variation
 
@@ -109,10 +109,10 @@ def _with_own_levels(score: Score) -> set[int]:
     events = list(score.line.events())
     optional, inside = set(), 0
     for index, event in enumerate(events):
-        inside += "optional" in event.opens
+        inside += OPTIONAL in event.opens
         if inside > 0:
             optional.add(index)
-        inside -= "optional" in event.closes
+        inside -= OPTIONAL in event.closes
     stepped: set[int] = set()
     row: list[list[int]] = []
     for chain in [*chains(score), []]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from ...visible import shown
 from ..keys import Key
 from ..pitch import Pitch
-from ..score import Event, Value, values_for
+from ..score import SLUR, Event, Value, values_for
 
 Maker = Callable[[Pitch, Key, Value, tuple[str, ...]], tuple[Event, ...]]
 
@@ -72,9 +72,9 @@ def under_slur(events: list[Event]) -> list[Event]:
         return events
     first, *middle, last = events
     return [
-        replace(first, opens=(*first.opens, "slur")),
+        replace(first, opens=(*first.opens, SLUR)),
         *middle,
-        replace(last, closes=(*last.closes, "slur")),
+        replace(last, closes=(*last.closes, SLUR)),
     ]
 
 
