@@ -7,7 +7,7 @@ practice where no source is named.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import groupby
 
@@ -34,24 +34,16 @@ def outside(pitch: Pitch, key: Key) -> int:
     return abs(pitch.alter - key.alteration(pitch.letter))
 
 
-def odd(pitch: Pitch, key: Key) -> bool:
-    """Whether it is an E sharp, B sharp, C flat or F flat that the key has not."""
-    return pitch.name in _ODD and outside(pitch, key) > 0
-
-
-def chromatic(midi: int, key: Key, rising: bool, leads: bool = False) -> Pitch:
+def chromatic(midi: int, key: Key, rising: bool) -> Pitch:
     """The name of a note in a key: its own where the key has it, else raised or lowered by direction.
 
-    Where it `leads` on to the next note by semitone, E sharp, B sharp, C flat and F flat are as good as any.
+    E sharp, B sharp, C flat and F flat are avoided if the key has not got them.
     """
 
     def cost(pitch: Pitch) -> tuple[int, bool, int]:
         change = pitch.alter - key.alteration(pitch.letter)
-        return (
-            abs(change) > 0,
-            (odd(pitch, key) and not leads) or abs(change) > 1,
-            -change if rising else change,
-        )
+        odd = pitch.name in _ODD and change != 0
+        return abs(change) > 0, odd or abs(change) > 1, -change if rising else change
 
     return min(names(midi), key=cost)
 
@@ -66,39 +58,11 @@ _RAISED = {
 }
 
 
-def _function(midi: int, key: Key) -> bool:
+def is_raised(midi: int, key: Key) -> bool:
     """Whether a chromatic note is a raised one by its function in a key."""
     third = (key.letter + 2) % 7
     major = not key.mode or key.alteration(third) == Key(key.letter, key.alter).alteration(third)
     return _RAISED["major" if major else "minor"].get((midi - key.pitch_class) % 12, True)
-
-
-def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
-    """A line of MIDI notes spelled in a key.
-
-    A note of the key keeps its name. Any other has the name of its function, unless the line moves on by
-    semitone and says otherwise: a third or seventh that rises by semitone is raised, a first or fifth step
-    that only touches the note below it is lowered, and a note passed by semitones both ways in one direction
-    goes with that direction, but for the sixth and seventh steps of minor.
-    """
-    found = []
-    for index, midi in enumerate(midis):
-        diatonic = [pitch for pitch in names(midi) if not outside(pitch, key)]
-        if diatonic:
-            found.append(diatonic[0])
-            continue
-        after = midis[index + 1] - midi if index + 1 < len(midis) else 0
-        before = midi - midis[index - 1] if index else 0
-        degree = (midi - key.pitch_class) % 12
-        rising = _function(midi, key)
-        if before == after == 1 or (after == 1 and degree == 3):
-            rising = True
-        elif after == -1 and (
-            (before == -1 and degree not in (9, 11)) or (before == 1 and degree in (1, 3, 8, 10))
-        ):
-            rising = False
-        found.append(chromatic(midi, key, rising, leads=after == (1 if rising else -1)))
-    return tuple(found)
 
 
 def spelled_pair(low: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
@@ -113,7 +77,7 @@ def spelled_pair(low: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
     own = key if key.mode else replace(key, mode="major")
 
     def cost(pair: tuple[Pitch, Pitch]) -> tuple[int, ...]:
-        changes = [(pitch.alter - own.alteration(pitch.letter), _function(pitch.midi, own)) for pitch in pair]
+        changes = [(pitch.alter - own.alteration(pitch.letter), is_raised(pitch.midi, own)) for pitch in pair]
         return (
             sum(abs(pitch.alter) > 1 for pitch in pair),
             0 if key.mode else sum(pitch.name in _ODD for pitch in pair),
