@@ -47,7 +47,7 @@ def _each_begun(notes: list[Event], mark: str) -> list[Event]:
 @variation("slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks")
 def slurred(score: Score, words: str) -> Score:
     """A slur over each phrase instead of the slurs and articulations that stood there."""
-    return change_phrases(score, lambda notes: _slurred(notes, repeats_join=False))
+    return change_phrases(score, lambda _, notes: _slurred(notes, repeats_join=False))
 
 
 @variation(
@@ -122,7 +122,7 @@ def _end_of_note(events: list[Event], place: int) -> int:
 )
 def soft_tongued(score: Score, words: str) -> Score:
     """A slur over each phrase with a line on every note."""
-    return change_phrases(score, lambda notes: _each_begun(_slurred(notes, repeats_join=True), "tenuto"))
+    return change_phrases(score, lambda _, notes: _each_begun(_slurred(notes, repeats_join=True), "tenuto"))
 
 
 @variation(
@@ -132,7 +132,7 @@ def soft_tongued(score: Score, words: str) -> Score:
 )
 def detached(score: Score, words: str) -> Score:
     """No slurs; a dot on every note, on long ones a line and dot, and none under a fermata."""
-    return change_phrases(score, _parted_by_silence)
+    return change_phrases(score, lambda _, notes: _parted_by_silence(notes))
 
 
 def _parted_by_silence(notes: list[Event]) -> list[Event]:

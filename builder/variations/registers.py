@@ -109,7 +109,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
 def register_jump(score: Score, words: str) -> Score:
     """In each phrase every second note, ties and all, an octave up."""
 
-    def change(notes: list[Event]) -> list[Event]:
+    def change(number: int, notes: list[Event]) -> list[Event]:
         result, raised = [], False
         for index, note in enumerate(notes):
             result.append(note.each_pitch(lambda pitch: pitch.octaves(1)) if raised else note)

@@ -90,11 +90,8 @@ def _swelled(score: Score, levels: Sequence[str], words: str) -> Score:
     """Each phrase carried through levels, but for those whose levels are the author's own."""
     early = words.endswith(_EARLY)
     kept = _with_own_levels(score)
-    number = -1
 
-    def change(notes: list[Event]) -> list[Event]:
-        nonlocal number
-        number += 1
+    def change(number: int, notes: list[Event]) -> list[Event]:
         return notes if number in kept else _shaped(notes, levels, early=early)
 
     return change_phrases(score, change)
@@ -185,7 +182,7 @@ def swell(score: Score, words: str) -> Score:
     if same or SILENCE in levels[1:-1]:
         raise Unsuitable("a swell goes from one dynamic to another, and uses silence only at its ends")
     if words.startswith("each note"):
-        return change_phrases(score, lambda notes: _each_shaped(notes, levels))
+        return change_phrases(score, lambda _, notes: _each_shaped(notes, levels))
     return _swelled(score, levels, words)
 
 
@@ -243,14 +240,11 @@ def terraces(score: Score, words: str) -> Score:
 
 def _levelled(score: Score, levels: list[str]) -> Score:
     """Each phrase begun on the next level, where it differs from the last."""
-    count = -1
 
-    def change(notes: list[Event]) -> list[Event]:
-        nonlocal count
-        count += 1
+    def change(number: int, notes: list[Event]) -> list[Event]:
         bare = [note.bare for note in notes]
-        if count == 0 or len(levels) > 1:
-            bare[0] = bare[0].with_dynamic_marks(DynamicMark(Fraction(0), levels[count % len(levels)]))
+        if number == 0 or len(levels) > 1:
+            bare[0] = bare[0].with_dynamic_marks(DynamicMark(Fraction(0), levels[number % len(levels)]))
         return bare
 
     return change_phrases(score, change)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import Event, Score, add_vibrato, counted
-from .phrases import chains, change_groups
+from .phrases import chains, change_groups, change_phrases
 from .registry import Unsuitable, variation
 
 _LONG = Fraction(1, 2)
@@ -23,17 +23,14 @@ _ONE_NOTE = r"(on (first|last) long note)?"
 
 def _directed(score: Score, words: str) -> Score:
     """The words above the first note, and no other vibrato."""
-    first = True
 
-    def change(event: Event) -> Event:
-        nonlocal first
-        event = replace(event, vibrato=())
-        if event.pitch is None or not first:
-            return event
-        first = False
-        return replace(event, above=f"{words}; {event.above}" if event.above else words)
+    def change(number: int, notes: list[Event]) -> list[Event]:
+        first = notes[0]
+        above = f"{words}; {first.above}" if first.above else words
+        return [replace(first, above=above), *notes[1:]] if number == 0 else notes
 
-    return score.each_event(change)
+    bare = score.each_event(lambda event: replace(event, vibrato=()))
+    return change_phrases(bare, change)
 
 
 def _waves(
@@ -53,7 +50,7 @@ def _waves(
     elif above:
         score = _directed(score, above)
 
-    def change(notes: list[Event]) -> list[Event]:
+    def change(number: int, notes: list[Event]) -> list[Event]:
         bare = [replace(note, vibrato=()) for note in notes]
         length = sum((note.length for note in notes), Fraction(0))
         mark = counted(round(to_a_beat * length / score.tempo.beat.length)) if to_a_beat else ""
