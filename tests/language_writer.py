@@ -11,8 +11,8 @@ from fractions import Fraction
 from itertools import accumulate
 
 from stavewright.language.read import PASSES
-from stavewright.language.words import ACCIDENTALS, GROUPS, VALUES, Hairpin
-from stavewright.music.exercise import FALLING, RISING, Exercise, Form, KeySequence
+from stavewright.language.words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
+from stavewright.music.exercise import Exercise, Form, KeySequence
 from stavewright.music.keys import in_words
 from stavewright.music.score import (
     DYING,
@@ -32,8 +32,8 @@ from stavewright.music.score import (
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
 _ACCIDENTALS = {alter: word for word, alter in ACCIDENTALS.items()}
-_STEPS = {1: "semitones", 7: "fifths", 5: "fourths"}
-_WAYS = {FALLING: "down", RISING: "up"}
+_STEPS = {step: word for word, step in KEY_STEPS.items()}
+_WAYS = {way: word for word, way in DIRECTION_WORDS.items()}
 _HAIRPIN_WORDS = {word.effect.mark: word.name for word in GROUPS.values() if isinstance(word.effect, Hairpin)}
 
 

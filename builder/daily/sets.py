@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ..music.exercise import FALLING, RISING
+from ..music.exercise import DIRECTION_TEXT
 from .choices import Choice
 from .plan import PAUSE_MINUTES, Plan, pauses_in
 
-_WAYS = {FALLING: "going down", RISING: "going up"}
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = (
     "January",
@@ -61,7 +60,7 @@ def date_in_words(on: date) -> str:
 
 def how(item: Choice) -> str:
     """How a choice is played: `from D5, going down, slurred`."""
-    return ", ".join(filter(None, (f"from {item.start}", _WAYS.get(item.direction, ""), item.variation)))
+    return ", ".join(filter(None, (f"from {item.start}", DIRECTION_TEXT[item.direction], item.variation)))
 
 
 def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:

@@ -18,14 +18,12 @@ from .fields import FieldText, Source, decode, split
 from .music import MusicReader
 from .syntax import parse, place
 from .tokens import meter_of, tempo_of, value_of
-from .words import FIELDS
+from .words import DIRECTION_WORDS, FIELDS, KEY_STEPS
 
 SUFFIX = ".warmup"
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
-_STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
-_WAYS = {"down": FALLING, "up": RISING}
 _KEY = re.compile(rf"([A-G]( sharp| flat|[#b♯♭])?)(?: ({'|'.join(MODES)}))?")
 PASSES = ("first time", "second time")
 _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
@@ -267,8 +265,8 @@ class _FieldReader:
         if tree is None:
             return KeySequence()
         words = list(tree.scan_values(lambda value: isinstance(value, Token)))
-        step = next((_STEPS[word] for word in words if word.type == "STEP"), 1)
-        directions = tuple(_WAYS[word] for word in words if word.type == "DIRECTION")
+        step = next((KEY_STEPS[word] for word in words if word.type == "STEP"), 1)
+        directions = tuple(DIRECTION_WORDS[word] for word in words if word.type == "DIRECTION")
         pitches = [word for word in words if word.type == "PITCH"]
         if tree.data == "keys":
             return KeySequence(step, directions or (FALLING,))

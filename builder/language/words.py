@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import Enum, auto
 from fractions import Fraction
 
+from ..music.exercise import FALLING, RISING
 from ..music.score import OPTIONAL, SLUR, Span
 
 VALUES: dict[str, Fraction] = {
@@ -258,6 +259,12 @@ GROUPS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "gro
 WORDS: tuple[Word, ...] = _ALL
 
 CLEFS = ("treble", "bass", "tenor", "alto")
+
+KEY_STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
+"""The words of `travel` for the step from key to key, each in semitones."""
+
+DIRECTION_WORDS = {"down": FALLING, "up": RISING}
+"""The words of `travel` for the way through the keys."""
 
 ACCIDENTALS = {"flat": -1, "natural": 0, "sharp": 1, "double-flat": -2, "double-sharp": 2}
 """The words of a trill's upper note, with its alteration in semitones."""

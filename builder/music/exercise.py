@@ -14,6 +14,8 @@ from .score import Bar, Meter, Place, Tempo, Value
 FALLING = "falling"
 RISING = "rising"
 DIRECTIONS = (FALLING, RISING)
+DIRECTION_TEXT = {FALLING: "going down", RISING: "going up", "": ""}
+"""How a player reads a direction."""
 
 
 @dataclass(frozen=True, slots=True)
