@@ -1,4 +1,4 @@
-"""The notes and rests of a MusicXML part, with what hangs on each."""
+"""Writes the notes and rests of a MusicXML part, with the signs on each."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _ARTICULATIONS = {
     "breath": "breath-mark",
 }
 _SLURS = 6
-"""MusicXML tells apart at most so many slurs at a time; a line of one voice needs two."""
+"""MusicXML numbers at most this many slurs at a time; a line of one voice needs two."""
 
 
 class Notes:
@@ -40,9 +40,9 @@ class Notes:
         self._ratio = (1, 1)
 
     def bar(self, bar: Bar, meter: Meter, upbeat: bool, signs: Signs) -> None:
-        """Begin a bar; `upbeat` where it is short and stands before the first full one.
+        """Begin a bar; `upbeat` if it is short and stands before the first full one.
 
-        `signs` say which of its notes carry an accidental.
+        `signs` say which of its notes have an accidental.
         """
         self._beams = beams(bar, meter, upbeat)
         self._signs = signs
@@ -140,7 +140,7 @@ class Notes:
     def _slur(self, found: ET.Element, event: Event) -> None:
         opens, closes = event.opens.count(SLUR), event.closes.count(SLUR)
         if opens and closes:
-            # As in ink: what begins and ends on one note joins nothing.
+            # As in print, a slur that begins and ends on one note is not drawn.
             return
         for _ in range(min(closes, len(self._slurs))):
             child(found, "slur", type="stop", number=str(self._slurs.pop()))

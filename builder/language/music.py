@@ -31,7 +31,7 @@ _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
 _DOTTED = re.compile(r"([whqest])\.{3,}")
 _VALUE_AND_PITCH = re.compile(r"([whqest]\.{0,2})([A-G](?:##|bb|[#bxn♯♭]?)\d)")
 _SIDES = {"above": "above", "below": "below", "say": "syllable"}
-"""The words that text in quotes follows, and what of an event it is."""
+"""The words before a text in quotes, each with the field of an event that the text goes to."""
 
 _ENDS_A_WORD = frozenset('()|,"')
 
@@ -196,7 +196,7 @@ class MusicReader:
         self._no_word(token, self._whole(token))
 
     def _start(self, token: Token) -> int:
-        """Where in its row the word begins that a token is the end of, from 0."""
+        """The column, from 0, at which the word begins that ends with this token."""
         row, start = self._rows[(token.line or 1) - 1], (token.column or 1) - 1
         if token[0] not in _ENDS_A_WORD:
             while start and not (row[start - 1].isspace() or row[start - 1] in _ENDS_A_WORD):
@@ -204,7 +204,7 @@ class MusicReader:
         return start
 
     def _whole(self, token: Token) -> str:
-        """The whole word that a token is a part of: `w...`, where the grammar found `w` and dots."""
+        """The whole word around a token, such as `w...` if the grammar read `w` and dots."""
         row, start = self._rows[(token.line or 1) - 1], self._start(token)
         end = (token.column or 1) - 1 + len(token)
         if token[0] not in _ENDS_A_WORD:

@@ -1,4 +1,4 @@
-"""The words of the music, each with its meaning and an example; the site's language page is made of them.
+"""The words of the music, each with its meaning and an example. The site's language page lists them.
 
 A new word is one entry here.
 """

@@ -13,7 +13,7 @@ from .phrases import chains, change_phrases, phrases, without
 from .registry import variation
 
 _LONG = Fraction(1, 2)
-"""The shortest note, in whole notes, that a dot would contradict: line and dot part it from the next."""
+"""The shortest note, in whole notes, that is too long for a dot: it gets a line and a dot instead."""
 
 _ATTACKS = ("staccato", "tenuto", "portato", "accent", "marcato")
 
@@ -39,7 +39,7 @@ def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
 
 
 def _each_begun(notes: list[Event], mark: str) -> list[Event]:
-    """The mark on every note that is begun anew, not on what a tie carries on."""
+    """The notes with the mark on each one that a tie does not continue."""
     tied = [False] + [note.tie for note in notes[:-1]]
     return [note if held else note.marked(mark) for note, held in zip(notes, tied, strict=True)]
 
@@ -58,9 +58,9 @@ def slurred(score: Score, words: str) -> Score:
     shapes="attacks",
 )
 def slurred_in(score: Score, words: str) -> Score:
-    """Each phrase in slurs of these sizes in turn; a group of one is tongued, and so is a repeated pitch.
+    """Each phrase in slurs of these sizes in turn; a group of one and a repeated pitch are tongued.
 
-    The pattern begins anew after a pick-up, and in each bar if any bar holds its largest group.
+    The pattern begins again after a pick-up, and in each bar if any bar holds its largest group.
     """
     sizes = [int(word) for word in words.split() if word != "and"]
     events = list(score.line.events())
@@ -89,7 +89,7 @@ def slurred_in(score: Score, words: str) -> Score:
 
 
 def _parted(places: list[int], apart: Callable[[int, int], bool]) -> list[list[int]]:
-    """Places in order, parted between neighbours that a function wants apart."""
+    """Places in order, split between neighbours for which `apart` is true."""
     found: list[list[int]] = []
     for place in places:
         if found and not apart(found[-1][-1], place):
@@ -100,7 +100,7 @@ def _parted(places: list[int], apart: Callable[[int, int], bool]) -> list[list[i
 
 
 def _in_sizes(places: list[int], sizes: Sequence[int]) -> Iterator[list[int]]:
-    """Places in groups of these sizes in turn, the last one as large as what is left."""
+    """Places in groups of these sizes in turn; the last group takes what is left."""
     rest, order = places, cycle(sizes)
     while rest:
         size = next(order)
@@ -109,7 +109,7 @@ def _in_sizes(places: list[int], sizes: Sequence[int]) -> Iterator[list[int]]:
 
 
 def _end_of_note(events: list[Event], place: int) -> int:
-    """The place of the event in which a note ends that ties may carry on."""
+    """The place of the event in which a note ends, after all its ties."""
     while events[place].tie and place + 1 < len(events):
         place += 1
     return place

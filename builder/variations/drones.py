@@ -1,4 +1,4 @@
-"""Over a drone."""
+"""Variations over a drone."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from .registry import Unsuitable, variation
     "fifths and fourths stop beating when in tune; thirds and sixths beat less.",
 )
 def figured(score: Score, words: str) -> Score:
-    """Figures as over a thorough-bass, octaves left out; none for what does not lock."""
+    """Interval numbers, octaves left out, below the notes that lock with the drone."""
     drones = [line for line in score.lines[1:] if line.label == "drone"]
     drone = next((note.pitch for line in drones for note in line.notes()), None)
     if drone is None:

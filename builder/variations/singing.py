@@ -27,7 +27,7 @@ _VOICES: dict[str, tuple[str, str, str]] = {
     last=True,
 )
 def singing(score: Score, words: str) -> Score:
-    """The line itself, or its first note held, in an octave that the voice has.
+    """The line itself, or its first note held, in an octave within the voice's range.
 
     The voice's staff is transposed with the instrument's, so that a player sings what the page says.
     """
@@ -52,7 +52,7 @@ def singing(score: Score, words: str) -> Score:
 
 
 def _sung(event: Event) -> Event:
-    """A note as the voice has it: neither grace notes nor signs for the instrument."""
+    """A note for the voice: without grace notes and without signs for the instrument."""
     return replace(
         without(event, SLUR, OPTIONAL),
         dynamic_marks=(),

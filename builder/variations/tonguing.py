@@ -40,10 +40,10 @@ _MOST_RUNGS = 8
     pattern=_WORDS.pattern,
 )
 def tonguing(score: Score, words: str) -> Score:
-    """The last note (ties and all) repeated at a division, its last quarter left whole where it is longer.
+    """The last note (with its ties) repeated in a division; a longer note keeps its last quarter undivided.
 
-    Without `in`, sixteenths, and triplets for triple tonguing; without `ladder`, from the slowest of the
-    exercise's tempo by sixes to its fastest.
+    The default division is sixteenths, or triplets for triple tonguing. The default ladder rises in sixes
+    from the exercise's slowest tempo to its fastest.
     """
     match = _WORDS.fullmatch(words)
     assert match is not None  # the registry has matched the pattern
@@ -52,7 +52,7 @@ def tonguing(score: Score, words: str) -> Score:
     events = list(score.line.events())
     chain = chains(score)[-1]
     made = {index: _repeated(events[index], division, final=index == chain[-1]) for index in chain}
-    # Syllables go on over a bar line.
+    # The syllables continue over a bar line.
     syllables = cycle(_KINDS[match["kind"]])
     made = {
         index: [replace(note, syllable=next(syllables)) for note in notes] for index, notes in made.items()
@@ -74,7 +74,7 @@ def tonguing(score: Score, words: str) -> Score:
 
 
 def _slur_ends(events: list[Event], last: int) -> Event:
-    """The note before the figure; a slur that went on into the figure ends on it."""
+    """The note before the figure; a slur that would reach into the figure ends on it."""
     event = events[last]
     open_slurs = sum((SLUR in note.opens) - (SLUR in note.closes) for note in events[: last + 1])
     if open_slurs <= 0:

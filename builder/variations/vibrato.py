@@ -1,4 +1,4 @@
-"""Vibrato."""
+"""Variations of vibrato."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _LONG = Fraction(1, 2)
 """The shortest note, in whole notes, on which a change of vibrato can be heard and practised."""
 
 DIRECTIONS = {"without vibrato": "senza vibrato", "with vibrato": "con vibrato"}
-"""What stands above the first note for a way of playing that needs no sign."""
+"""The words above the first note for variations that need no sign."""
 
 WAVED = ("vibrato late", "vibrato from the start", "vibrato fading", "vibrato measured")
 """The variations that draw vibrato on the staff."""
@@ -22,7 +22,7 @@ _ONE_NOTE = r"(on (first|last) long note)?"
 
 
 def _directed(score: Score, words: str) -> Score:
-    """The words above the first note, and no other vibrato."""
+    """The score with words above its first note, and without any signs of vibrato."""
 
     def change(number: int, notes: list[Event]) -> list[Event]:
         first = notes[0]
@@ -36,9 +36,9 @@ def _directed(score: Score, words: str) -> Score:
 def _waves(
     score: Score, start: Fraction, end: Fraction, words: str = "", above: str = "", to_a_beat: int = 0
 ) -> Score:
-    """Vibrato from one part of every long note to another, or with `words` of the first or last alone.
+    """Vibrato from one part of every long note to another; with `words`, only of the first or last one.
 
-    `above` stands above the first note where every long note is meant. With `to_a_beat`, so many even waves.
+    If every long note is meant, `above` stands above the first note. `to_a_beat` is a number of even waves.
     """
     events = list(score.line.events())
     notes_of = chains(score)
