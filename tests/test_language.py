@@ -1,4 +1,8 @@
-"""The text language: every word and field says what it means, in a file as a user would write it."""
+"""The text language: every word and field says what it means, in a file as a user would write it.
+
+Pitches are in scientific pitch notation, in which C4 is middle C (ASA standard, from memory). The names of
+values, American and British, are common practice, no source.
+"""
 
 from __future__ import annotations
 

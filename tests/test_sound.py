@@ -248,6 +248,7 @@ def test_made_scores(seed: int) -> None:
     assert all(level.decibels == SILENCE or abs(level.decibels) <= 4 * STEP for level in piece.levels)
 
 
+@pytest.mark.slow
 def test_the_heads_numbers_are_the_drawings_own() -> None:
     scores: dict[str, Score] = {
         "plain": setting("q D5 rest h F#5 | w A5 tie | w A5").score(),

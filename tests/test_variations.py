@@ -1,14 +1,19 @@
-"""Each variation does what it says, changes nothing that it does not name, or says why it is left out."""
+"""Each variation does what it says, changes nothing that it does not name, or says why it is left out.
+
+The syllables of tonguing (tu ku, tu tu ku, ku tu), the words senza and con vibrato, and the ranges of a
+choir's voices are common practice, no source.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction as F
+from itertools import pairwise
 from random import Random
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import settings as limits
 from hypothesis import strategies as st
 from made_scores import made_score
@@ -149,6 +154,10 @@ def test_variations_that_touch_different_things_join_in_any_order(score: Score, 
     touched = [CHANGES[wish] for wish in wishes]
     if sum(map(len, touched)) != len(set().union(*touched)) or any("values" in each for each in touched):
         wishes = ["slurred", "swell up", "without vibrato"]
+    elif {"pitches", "slurs"} <= set().union(*touched):
+        # A slur begins anew on a repeated note, and a jump makes or parts two of one name.
+        names = [(each.pitch.letter, each.pitch.alter) for each in events(score) if each.pitch is not None]
+        assume(all(before != here for before, here in pairwise(names)))
     try:
         forward = apply(score, tuple(wishes))
     except Unsuitable:

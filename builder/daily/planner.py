@@ -85,10 +85,10 @@ def _nearest(
 
     minutes = _first(wish.minutes, MOST_MINUTES, lambda count: works(replace(wish, minutes=count)))
     if minutes:
-        found.append(f"With {count_of(minutes, 'minute')} a day, {count_of(wish.days, 'day')} are enough.")
+        found.append(f"{count_of(minutes, 'minute')} a day for {count_of(wish.days, 'day')} is enough.")
     more = _first(wish.days, MOST_DAYS, lambda count: works(replace(wish, days=count)))
     if more:
-        found.append(f"With {count_of(wish.minutes, 'minute')} a day, {count_of(more, 'day')} are enough.")
+        found.append(f"{count_of(wish.minutes, 'minute')} a day for {count_of(more, 'day')} is enough.")
     if wish.keys > 1 and works(replace(wish, keys=1)):
         found.append("It works with one key in each register a day (--keys 1).")
     met = {item.variation for day in days for item in day}

@@ -43,6 +43,14 @@ def heed_signals() -> None:
             signal.signal(number, _end)
 
 
+def heed_unheeded_signals() -> None:
+    """The same for a program that is not ours: only signals that would end it at once, `finally` or not."""
+    if threading.current_thread() is threading.main_thread():
+        for number in _ENDING:
+            if signal.getsignal(number) == signal.SIG_DFL:
+                signal.signal(number, _end)
+
+
 def ignore_signals() -> None:
     """The work is done and the program ends by itself: a signal would change nothing but its last words."""
     for number in _ENDING:

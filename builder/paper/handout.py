@@ -10,7 +10,8 @@ from ..book.read import Book
 from ..cache.store import PieceCache
 from ..daily.measure import main_register, moments, register_order
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
-from ..engrave.scheduler import Failure, Progress
+from ..engrave.scheduler import Failure, Pool
+from ..jobs.progress import Progress
 from ..language.handout import Handout, Known
 from ..music.exercise import DIRECTION_TEXT
 from . import text as words
@@ -58,15 +59,17 @@ def known_to(book: Book) -> Known:
     return Known([exercise.slug for exercise in book.exercises], labels(book), registers)
 
 
-def handout_page(book: Book, handout: Handout, form: PageFormat, progress: Progress | None = None) -> Printed:
+def handout_page(
+    book: Book, handout: Handout, form: PageFormat, pool: Pool | None = None, progress: Progress | None = None
+) -> Printed:
     """Engrave and lay out. Raises NothingToPrint, TooMuch and EngraverMissing."""
     pieces = list(_pieces(book, handout))
     if not pieces:
         raise NothingToPrint("no exercise in the book matches the hand-out: nothing to print")
     music = {part.name: part.score for piece in pieces for part in piece.parts if part.score is not None}
-    engravings = engrave_scores(music, None, progress, form.layout)
+    engravings = engrave_scores(music, pool, progress, form.layout)
     stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, PieceCache())
+    typesetter = Typesetter(engravings, form, PieceCache(), pool)
     typesetter.check([part for piece in pieces for part in piece.parts])
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
     room = _room(row_builder, handout, pieces, typesetter)

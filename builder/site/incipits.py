@@ -12,7 +12,7 @@ from ..book.pieces import KeyPage, pieces
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.quoting import pitch_name
-from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout
+from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool
 from ..music.pitch import Pitch
 from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
 
@@ -102,10 +102,10 @@ def fits_phone(engraved: Engraved) -> bool:
 
 
 def engrave_for_screens(
-    engraved_book: EngravedBook, jobs: int | None = None, behind: BackgroundThread | None = None
+    engraved_book: EngravedBook, pool: Pool | None = None, behind: BackgroundThread | None = None
 ) -> ScreenMusic:
     """Engrave what the site shows beside the pages for the stand."""
-    narrow = _narrow(engraved_book, jobs, behind)
+    narrow = _narrow(engraved_book, pool, behind)
     openings: dict[tuple[str, str, str], Score] = {}
     spans: dict[tuple[str, str], Ambitus] = {}
     for instrument_book in engraved_book.instrument_books:
@@ -118,11 +118,11 @@ def engrave_for_screens(
                 spans[place] = found_span
     named: dict[str, Score | str] = {_opening_of(place): openings[place] for place in openings}
     named |= {_range_of(place): span.notation for place, span in spans.items()}
-    return ScreenMusic(narrow, engrave_scores(named, jobs, layout=OPENING, behind=behind), openings, spans)
+    return ScreenMusic(narrow, engrave_scores(named, pool, layout=OPENING, behind=behind), openings, spans)
 
 
 def _narrow(
-    engraved_book: EngravedBook, jobs: int | None, behind: BackgroundThread | None
+    engraved_book: EngravedBook, pool: Pool | None, behind: BackgroundThread | None
 ) -> Engravings[str]:
     """The pieces that a phone cannot show as they are on paper, in its lines."""
     known = KeyCache()
@@ -145,7 +145,7 @@ def _narrow(
                 for part, narrow in zip(parts, chosen, strict=True)
                 if narrow and part.score is not None
             }
-    engravings = engrave_scores(music, jobs, None, PHONE, behind, known.keys)
+    engravings = engrave_scores(music, pool, None, PHONE, behind, known.keys)
     known.store_requested(engravings)
     return engravings
 

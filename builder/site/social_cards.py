@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.quoting import quoted
-from ..engrave.scheduler import Engraved
+from ..engrave.scheduler import Engraved, Pool
 from ..engrave.svg import Drawing
 from .incipits import OPENING, first_score, opening
 
@@ -38,7 +38,7 @@ def address_of(slug: str) -> str:
     return f"pictures/of-{slug}.png"
 
 
-def pictures(engraved_book: EngravedBook, jobs: int | None = None) -> tuple[Picture, ...]:
+def pictures(engraved_book: EngravedBook, pool: Pool | None = None) -> tuple[Picture, ...]:
     """A picture for each exercise, and one for the book over the line that its first exercise begins with."""
     from ..engrave.notation import notation
 
@@ -51,7 +51,7 @@ def pictures(engraved_book: EngravedBook, jobs: int | None = None) -> tuple[Pict
         if not wanted:
             wanted[BOOK] = _titled(engraved_book.book.name, line, "")
         wanted[address_of(exercise.slug)] = _titled(exercise.title, line, engraved_book.book.name)
-    engravings = engrave_scores(wanted, jobs, layout=_LAYOUT)
+    engravings = engrave_scores(wanted, pool, layout=_LAYOUT)
     return tuple(
         Picture(address, png(found.drawing))
         for address in wanted
