@@ -33,6 +33,7 @@ from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import (
     LEVELS,
+    SLUR,
     Bar,
     DynamicMark,
     Event,
@@ -80,10 +81,10 @@ def test_a_breath_parts_neighbours_and_ends_the_longest_breath() -> None:
 def test_attacks() -> None:
     found = moments(
         score(
-            note("D5", opens=("slur",)),
+            note("D5", opens=(SLUR,)),
             note("E5"),
             note("F5", marks=("tenuto",)),
-            note("G5", marks=("staccato",), closes=("slur",)),
+            note("G5", marks=("staccato",), closes=(SLUR,)),
             note("D5", marks=("staccato",)),
             note("D5", syllable="doo"),
             note("D5"),

@@ -22,7 +22,7 @@ from small_scores import events, levels, pitches, refused, score_of, slurs, vari
 from stavewright.language.read import read
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import LEVELS, Event, Meter, Score, Value
+from stavewright.music.score import LEVELS, SLUR, Event, Meter, Score, Value, tuplet
 from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply, find, meaning, variations
 
@@ -36,10 +36,10 @@ ASPECTS: dict[str, Aspect] = {
     "pitches": lambda event: (event.pitch, event.graces),
     "values": lambda event: event.value,
     "ties": lambda event: event.tie,
-    "slurs": lambda event: ("slur" in event.opens, "slur" in event.closes),
+    "slurs": lambda event: (SLUR in event.opens, SLUR in event.closes),
     "other spans": lambda event: (
-        [span for span in event.opens if span != "slur"],
-        [span for span in event.closes if span != "slur"],
+        [span for span in event.opens if span != SLUR],
+        [span for span in event.closes if span != SLUR],
     ),
     "attacks": lambda event: [mark for mark in event.marks if mark in ATTACKS],
     "other marks": lambda event: [mark for mark in event.marks if mark not in ATTACKS],
@@ -142,7 +142,7 @@ def test_every_bar_stays_full_and_every_sign_stands_on_a_note(wish: str, score: 
             assert bar.length in (meter.length, after.pickup)
     found = events(after)
     assert all(0 <= shade.at <= 1 for event in found for shade in (*event.dynamic_marks, *event.vibrato))
-    assert sum("slur" in e.opens for e in found) == sum("slur" in e.closes for e in found)
+    assert sum(SLUR in e.opens for e in found) == sum(SLUR in e.closes for e in found)
     for event, following in zip(found, [*found[1:], None], strict=True):
         if event.tie:
             assert following is not None and following.pitch == event.pitch
@@ -451,7 +451,7 @@ def test_tonguing_in_triplets_and_with_a_ladder_of_its_own() -> None:
     repeated = found[1:]
     assert [event.syllable for event in repeated] == ["tu", "tu", "ku", "tu"]
     assert {event.value.scale for event in repeated[:3]} == {F(2, 3)}
-    assert repeated[0].opens == ("tuplet 3:2",) and repeated[2].closes == ("tuplet 3:2",)
+    assert repeated[0].opens == repeated[2].closes == (tuplet(3, 2),)
     assert repeated[0].above == "quarter = 60, 72, 84, 96"
 
 

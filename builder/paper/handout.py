@@ -13,7 +13,7 @@ from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Failure, Pool
 from ..jobs.progress import Progress
 from ..language.handout import Handout, Known
-from ..music.exercise import FALLING, RISING
+from ..music.exercise import DIRECTION_TEXT
 from . import text as words
 from .compose import Printed, bind_pages, filled
 from .documents import NothingToPrint, labels
@@ -29,7 +29,6 @@ _LINE_HEIGHT = 9.0
 _FEWEST_LINES = 3
 """Lines for notes that a page must have room for."""
 
-_WAYS = {FALLING: "going down", RISING: "going up"}
 
 _STAFF_SPACE = 25.4 / 72.27 * 5
 
@@ -131,7 +130,7 @@ def _piece(row_builder: RowBuilder, piece: _Piece, before: _Piece | None, told: 
             yield row_builder.line(words.ASIDE, f"Focus: {said}.", space=1.0, keep=True)
     for number, part in enumerate(piece.parts):
         setting = piece.placed.setting
-        where = [f"From {setting.start.spoken}", _WAYS.get(setting.direction, "")] if number == 0 else []
+        where = [f"From {setting.start.spoken}", DIRECTION_TEXT[setting.direction]] if number == 0 else []
         says = [*filter(None, where), *([] if part.label == AS_WRITTEN else [part.label])]
         if says:
             yield row_builder.line(

@@ -14,7 +14,7 @@ from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.quoting import pitch_name
 from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool
 from ..music.pitch import Pitch
-from ..music.score import HAIRPINS, Bar, Event, Score, span
+from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
 
 PHONE = Layout(90, 20)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
@@ -176,7 +176,7 @@ def opening(score: Score) -> Score:
 
 def _open(bars: tuple[Bar, ...]) -> bool:
     """Whether a slur, a tie, a hairpin or another span reaches beyond these bars."""
-    spans: list[str] = []
+    spans: list[Span] = []
     hairpin = False
     for event in (event for bar in bars for event in bar.events):
         spans = [span for span in (*spans, *event.opens) if span not in event.closes]
@@ -187,8 +187,8 @@ def _open(bars: tuple[Bar, ...]) -> bool:
 
 def _alone(event: Event) -> Event:
     """An event without what joins it to another beyond its bar."""
-    opens = tuple(span for span in event.opens if span.startswith("tuplet"))
-    closes = tuple(span for span in event.closes if span.startswith("tuplet"))
+    opens = tuple(span for span in event.opens if span.kind == TUPLET)
+    closes = tuple(span for span in event.closes if span.kind == TUPLET)
     return replace(event, tie=False, opens=opens, closes=closes, dynamic_marks=(), vibrato=())
 
 
@@ -199,4 +199,4 @@ def span_of(pages: tuple[KeyPage, ...]) -> Ambitus | None:
     ]
     if not any(event.pitch for bar in bars for event in bar.events):
         return None
-    return Ambitus(*span(tuple(bars)), clef=pages[0].instrument.clef)
+    return Ambitus(*pitch_range(tuple(bars)), clef=pages[0].instrument.clef)
