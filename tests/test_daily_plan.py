@@ -113,7 +113,7 @@ small_wishes = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(small_books, small_wishes)
 def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: Promise) -> None:
     asked = problem_of(wish, book, REGISTERS)
@@ -127,7 +127,7 @@ def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: 
         assert objective(solved.days) == best == solved.bound
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(small_books, small_wishes)
 def test_the_simple_method_never_claims_more_than_there_is(book: list[Choice], wish: Promise) -> None:
     asked = problem_of(wish, book, REGISTERS)
@@ -166,7 +166,7 @@ wishes = st.builds(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(wishes)
 def test_a_plan_keeps_its_promises(wish: Promise) -> None:
     book = big_book()
