@@ -323,7 +323,9 @@ def without_engraving() -> Iterator[None]:
         stack.enter_context(patch("stavewright.cli.printing.print_choice", empty))
         stack.enter_context(patch("stavewright.cli.printing.handout_page", empty))
         stack.enter_context(patch("stavewright.paper.daily_sheets.daily_sheets", empty))
-        stack.enter_context(patch("stavewright.engrave.worker_processes.start_worker", lambda _: None))
+        stack.enter_context(
+            patch("stavewright.engrave.worker_processes.WorkerPool.start_worker", lambda _: None)
+        )
         stack.enter_context(patch("stavewright.cli.site.build", unbuilt))
         yield
 

@@ -1,11 +1,13 @@
-"""How our spelling agrees with what composers wrote, and with a published method, in all keys.
+"""How our rules of spelling agree with what composers wrote, and with a published method, in all keys.
 
 Melodies: the soprano, alto, tenor and bass lines of J. S. Bach's chorales, as music21's corpus carries them
 (the music is in the public domain). Each line is carried to every key that a signature of at most six
-accidentals allows, reduced to bare MIDI numbers, and spelled anew: by `music.spell.spelled`, which is
-told the key, and by ps13s1 (D. Meredith, "The ps13 pitch spelling algorithm", Journal of New Music Research
-35:2, 2006), as PyPI's `partitura` carries it, which is told nothing and hears ten notes back and forty ahead.
-What the composer wrote, transposed letter by letter, is the measure.
+accidentals allows, reduced to bare MIDI numbers, and spelled anew: by `spelled` below, which is told the key
+and applies the rules of `music.spell` for single notes (its function in the key, the direction of the line)
+to a whole line, and by ps13s1 (D. Meredith, "The ps13 pitch spelling algorithm", Journal of New Music
+Research 35:2, 2006), as PyPI's `partitura` carries it, which is told nothing and hears ten notes back and
+forty ahead. What the composer wrote, transposed letter by letter, is the measure. The program itself never
+spells a whole line.
 
 Run it in an environment of its own; docs/spelling.md has the commands.
 """
@@ -15,7 +17,7 @@ from __future__ import annotations
 import argparse
 import warnings
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +25,7 @@ import numpy as np
 
 from stavewright.music.keys import Key, spellings
 from stavewright.music.pitch import LETTERS, Pitch
-from stavewright.music.spell import outside, spelled
+from stavewright.music.spell import chromatic, is_raised, names, outside
 from stavewright.music.transpositions import interval_to
 
 
@@ -58,6 +60,45 @@ def chorale_lines(count: int) -> Iterator[Melody]:
                 pitches = tuple(ours_of(note.pitch) for note in notes)
                 onsets = tuple(float(note.offset) for note in notes)
                 yield Melody(f"{path.stem} {part.partName}", key, pitches, onsets)
+
+
+def leading(midi: int, key: Key, rising: bool) -> Pitch:
+    """The name of a chromatic note that leads on by semitone: E sharp and its like are as good as any."""
+
+    def cost(pitch: Pitch) -> tuple[bool, int]:
+        change = pitch.alter - key.alteration(pitch.letter)
+        return abs(change) > 1, -change if rising else change
+
+    return min(names(midi), key=cost)
+
+
+def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
+    """A line of MIDI notes spelled in a key, by the program's rules for single notes.
+
+    A note of the key keeps its name. Any other has the name of its function, unless the line moves on by
+    semitone and says otherwise: a third or seventh that rises by semitone is raised, a first or fifth step
+    that only touches the note below it is lowered, and a note passed by semitones both ways in one direction
+    goes with that direction, but for the sixth and seventh steps of minor.
+    """
+    found = []
+    for index, midi in enumerate(midis):
+        diatonic = [pitch for pitch in names(midi) if not outside(pitch, key)]
+        if diatonic:
+            found.append(diatonic[0])
+            continue
+        after = midis[index + 1] - midi if index + 1 < len(midis) else 0
+        before = midi - midis[index - 1] if index else 0
+        degree = (midi - key.pitch_class) % 12
+        rising = is_raised(midi, key)
+        if before == after == 1 or (after == 1 and degree == 3):
+            rising = True
+        elif after == -1 and (
+            (before == -1 and degree not in (9, 11)) or (before == 1 and degree in (1, 3, 8, 10))
+        ):
+            rising = False
+        leads = after == (1 if rising else -1)
+        found.append((leading if leads else chromatic)(midi, key, rising))
+    return tuple(found)
 
 
 def ps13(melody_onsets: tuple[float, ...], midis: list[int]) -> list[tuple[str, int]]:

@@ -10,18 +10,18 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
-from pathlib import Path
 
-from music21 import corpus
 from music21 import key as m21_key
 from music21 import pitch as m21_pitch
-from test_corpus import COLLECTIONS, PLAYER, Melody, exercise_of, m21_name, melody_of, tunes_in
+from test_corpus import PLAYER, Melody, exercise_of, m21_name, spread
 
 from stavewright.music.accidentals import accidentals
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Bar, Staff
 from stavewright.music.transpositions import settings_of
+
+__all__ = ["CLASSES", "SETTINGS", "compared", "spread"]
 
 SETTINGS: dict[str, dict[str, bool]] = {
     "every octave": {"cautionaryPitchClass": True, "cautionaryNotImmediateRepeat": False},
@@ -37,14 +37,6 @@ CANCELLED = "theirs: the bar before had cancelled the alteration itself"
 AGAIN = "theirs: another octave of the letter, restated in this bar already"
 IN_FORCE = "theirs: an alteration that is still in force"
 CLASSES = (SETTLED, OCTAVE, OWN, CANCELLED, AGAIN, IN_FORCE)
-
-
-def spread(every: int) -> tuple[Melody, ...]:
-    """One melody in so many of the three collections."""
-    root = Path(corpus.__file__).parent
-    paths = [path for collection in COLLECTIONS for path in sorted((root / collection).glob("*.abc"))]
-    tunes = [tune for path in paths for tune in tunes_in(path)]
-    return tuple(melody for name, text in tunes[::every] if (melody := melody_of(name, text)))
 
 
 @cache

@@ -1,9 +1,14 @@
-"""What several test files share: a cache of engraved pieces of their own, and small books on disk."""
+"""What several test files share: a cache of engraved pieces of their own, and small books on disk.
+
+Each test that is not marked `slow` is quick: it starts no process, so it neither engraves nor builds a site.
+What needs a browser is marked `browser` as well. The marks are set here, by what a test uses and by SLOW.
+"""
 
 from __future__ import annotations
 
 import os
 import shutil
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,7 +24,106 @@ if TYPE_CHECKING:
 
 # A shared machine may be slow at any moment: a law that holds, holds however long one example takes.
 settings.register_profile("laws", deadline=None, derandomize=True)
+# `--hypothesis-profile thorough`: other examples each time, and more where a test does not say how many.
+settings.register_profile("thorough", deadline=None, max_examples=500)
 settings.load_profile("laws")
+
+SLOW = frozenset(
+    {
+        "test_accidentals",
+        "test_attacks",
+        "test_browser_offline",
+        "test_browser_policy",
+        "test_browser_site",
+        "test_browser_sound",
+        "test_bytes",
+        "test_children",
+        "test_cli",
+        "test_config",
+        "test_corpus",
+        "test_daily_handout",
+        "test_daily_measure",
+        "test_daily_page",
+        "test_daily_plan",
+        "test_daily_ways_out",
+        "test_door",
+        "test_dynamics",
+        "test_ended_by_signal",
+        "test_engrave_allowed",
+        "test_engrave_behind",
+        "test_engrave_cache",
+        "test_engrave_cluster",
+        "test_engrave_finding",
+        "test_engrave_notes",
+        "test_engrave_svg_paths",
+        "test_engrave_worker",
+        "test_export_files",
+        "test_export_midi",
+        "test_export_musicxml",
+        "test_faults_engraver",
+        "test_faults_machine",
+        "test_faults_site",
+        "test_faults_unchanged",
+        "test_folders",
+        "test_helpers",
+        "test_incremental",
+        "test_ink_oracle",
+        "test_instruments_placing",
+        "test_instruments_site",
+        "test_language_bounds",
+        "test_links",
+        "test_no_network",
+        "test_notation",
+        "test_preview",
+        "test_print_ahead",
+        "test_print_book",
+        "test_print_command",
+        "test_print_pages",
+        "test_print_reader",
+        "test_print_words",
+        "test_site",
+        "test_sound_played",
+        "test_sound_rendered",
+        "test_spelling",
+        "test_text_safety",
+        "test_timing",
+        "test_trust",
+    }
+)
+"""The modules whose tests take long or start processes. One that is missing fails, and says so."""
+
+_quick: str | None = None
+"""The quick test that runs now."""
+
+
+def _watch_processes(event: str, arguments: tuple[object, ...]) -> None:
+    if event == "subprocess.Popen" and _quick is not None:
+        raise RuntimeError(f"{_quick} starts a process; name its module in SLOW of tests/conftest.py")
+
+
+sys.addaudithook(_watch_processes)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what is slow, and what needs a browser."""
+    for item in items:
+        needs_browser = "chromium" in getattr(item, "fixturenames", ())
+        if needs_browser:
+            item.add_marker(pytest.mark.browser)
+        if needs_browser or item.path.stem in SLOW:
+            item.add_marker(pytest.mark.slow)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
+    """Watch what a quick test does, its fixtures included."""
+    global _quick
+    _quick = None if item.get_closest_marker("slow") else item.nodeid
+    try:
+        return (yield)
+    finally:
+        _quick = None
+
 
 TINY = """\
 title: {title}
@@ -29,6 +133,9 @@ music:
   w D5
 """
 """One bar, twelve keys, no variation: the cheapest exercise there is to engrave."""
+
+TWO_KEYS = TINY.replace("music:", "travel: semitones up from D5 to Eb5\nmusic:")
+"""The same in D and E flat, where other keys would show nothing more."""
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -87,6 +194,12 @@ def engraved(
 def tiny() -> Callable[[str], str]:
     """The cheapest exercise there is, under a title."""
     return lambda title: TINY.format(title=title)
+
+
+@pytest.fixture
+def two_keys() -> Callable[[str], str]:
+    """The same in two keys."""
+    return lambda title: TWO_KEYS.format(title=title)
 
 
 @pytest.fixture(scope="session")

@@ -107,7 +107,7 @@ _Moment = tuple[int, Fraction]
 def _hairpins(events: list[Event]) -> Iterator[tuple[str, _Moment, _Moment]]:
     """Each hairpin with its beginning and its end."""
     begun: tuple[str, _Moment] | None = None
-    for number, shade in _shades(events, lambda event: event.shades):
+    for number, shade in _shades(events, lambda event: event.dynamic_marks):
         if begun and (shade.mark == HAIRPIN_END or shade.mark in HAIRPINS):
             yield (*begun, (number, shade.at))
             begun = None

@@ -11,8 +11,8 @@ from fractions import Fraction
 from itertools import accumulate
 
 from stavewright.language.read import PASSES
-from stavewright.language.words import ACCIDENTALS, GROUPS, VALUES
-from stavewright.music.exercise import FALLING, RISING, Exercise, Form, KeySequence
+from stavewright.language.words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
+from stavewright.music.exercise import Exercise, Form, KeySequence
 from stavewright.music.keys import in_words
 from stavewright.music.score import (
     DYING,
@@ -24,6 +24,7 @@ from stavewright.music.score import (
     WAVE,
     Event,
     Meter,
+    Span,
     Tempo,
     Value,
     values_for,
@@ -31,9 +32,9 @@ from stavewright.music.score import (
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
 _ACCIDENTALS = {alter: word for word, alter in ACCIDENTALS.items()}
-_STEPS = {1: "semitones", 7: "fifths", 5: "fourths"}
-_WAYS = {FALLING: "down", RISING: "up"}
-_HAIRPIN_WORDS = {word.does[1]: word.name for word in GROUPS.values() if word.does[0] == "hairpin"}
+_STEPS = {step: word for word, step in KEY_STEPS.items()}
+_WAYS = {way: word for word, way in DIRECTION_WORDS.items()}
+_HAIRPIN_WORDS = {word.effect.mark: word.name for word in GROUPS.values() if isinstance(word.effect, Hairpin)}
 
 
 def write(exercise: Exercise) -> str:
@@ -148,14 +149,14 @@ def _event(event: Event) -> Iterator[str]:
 
 
 def _groups(events: list[Event]) -> Iterator[_Group]:
-    open_spans: dict[str, list[int]] = {}
+    open_spans: dict[Span, list[int]] = {}
     hairpin: tuple[int, str] | None = None
     for place, event in enumerate(events):
         for span in event.opens:
             open_spans.setdefault(span, []).append(place)
         for span in event.closes:
-            kind, _, ratio = span.partition(" ")
-            yield _Group(open_spans[span].pop(), place, f"{kind}( {ratio}".rstrip())
+            ratio = f" {span.ratio[0]}:{span.ratio[1]}" if span.ratio else ""
+            yield _Group(open_spans[span].pop(), place, f"{span.kind}({ratio}")
         for shade in event.dynamic_marks:
             if shade.mark in HAIRPINS:
                 if shade.at or shade.mark not in _HAIRPIN_WORDS:

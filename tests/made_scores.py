@@ -14,6 +14,7 @@ from stavewright.music.score import (
     HAIRPIN_END,
     HAIRPINS,
     LEVELS,
+    SLUR,
     WAVE,
     Bar,
     DynamicMark,
@@ -24,6 +25,7 @@ from stavewright.music.score import (
     Tempo,
     Value,
     held,
+    tuplet,
 )
 from stavewright.variations import Unsuitable, apply, variations
 
@@ -92,8 +94,8 @@ def _events(random: Random, key: Key, length: Fraction) -> tuple[Event, ...]:
             value = Value(base / 4, scale=Fraction(time, many))
             group = [Event(_pitch(random, key), value) for _ in range(many)]
             if group[0].length * many <= rest:
-                group[0] = replace(group[0], opens=(f"tuplet {many}:{time}",))
-                group[-1] = replace(group[-1], closes=(f"tuplet {many}:{time}",))
+                group[0] = replace(group[0], opens=(tuplet(many, time),))
+                group[-1] = replace(group[-1], closes=(tuplet(many, time),))
                 events += group
                 rest -= sum(event.length for event in group)
                 continue
@@ -138,10 +140,10 @@ def _dressed(random: Random, bars: list[Bar], key: Key, plain: bool) -> list[Bar
             event = replace(event, graces=tuple(_pitch(random, key) for _ in range(count)))
         last = all(later.pitch is None for later in events[place + 1 :])
         if slur and (last or random.random() < 0.4):
-            event = replace(event, closes=(*event.closes, "slur"))
+            event = replace(event, closes=(*event.closes, SLUR))
             slur = False
         elif not slur and not last and random.random() < 0.25:
-            event = replace(event, opens=(*event.opens, "slur"))
+            event = replace(event, opens=(*event.opens, SLUR))
             slur = True
         if random.random() < 0.2:
             event = event.with_dynamic_marks(DynamicMark(Fraction(0), random.choice(LEVELS)))

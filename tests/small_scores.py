@@ -6,7 +6,7 @@ import pytest
 
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
-from stavewright.music.score import Event, Score
+from stavewright.music.score import SLUR, Event, Score
 from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply
 
@@ -38,9 +38,7 @@ def pitches(found: list[Event]) -> list[str]:
 def slurs(found: list[Event]) -> str:
     """Each event as a letter, with the slurs' beginnings and ends as brackets: `(ab)(cd)`."""
     return "".join(
-        ("(" if "slur" in event.opens else "")
-        + chr(ord("a") + number)
-        + (")" if "slur" in event.closes else "")
+        ("(" if SLUR in event.opens else "") + chr(ord("a") + number) + (")" if SLUR in event.closes else "")
         for number, event in enumerate(found)
     )
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from conftest import TINY, write_book
+from conftest import TWO_KEYS, write_book
 from made_host import TIMES, Host, edition, publish
 
 from stavewright.cli import main
@@ -35,7 +35,7 @@ UPDATE = """async () => {
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The site of a very small book."""
     folder = tmp_path_factory.mktemp("built")
-    book = write_book(folder / "book", {"tiny": TINY.format(title="Tiny")})
+    book = write_book(folder / "book", {"tiny": TWO_KEYS.format(title="Tiny")})
     assert main(["build", "--book", str(book), "--out", str(folder / "site")]) == 0
     return folder / "site"
 

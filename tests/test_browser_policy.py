@@ -13,6 +13,7 @@ from typing import Any
 
 import made_site
 import pytest
+from pictures import difference, difference_of_pages, settled
 from test_browser_site import PAGES, Browser, Host, Page, Quiet, size
 
 POLICY = "default-src 'self'"
@@ -88,20 +89,22 @@ def opened(chromium: Browser) -> Iterator[Any]:
 @pytest.mark.parametrize("kind", PAGES)
 def test_the_same_picture(opened: Any, free: str, strict: str, kind: str) -> None:
     for width, look in ((390, "light"), (820, "dark")):
-        shown = []
+        pages = []
         for host in (free, strict):
             page = opened(host + PAGES[kind], color_scheme=look, **size(width), **MOTIONLESS)
             # What is off the screen is laid out only when it comes there.
             page.evaluate("document.querySelectorAll('.part').forEach((part) => part.scrollIntoView())")
             page.evaluate("scrollTo(0, 0)")
-            shown.append(page.screenshot(full_page=True, animations="disabled"))
-        assert shown[0] == shown[1], (kind, width)
+            pages.append(page)
+        assert difference_of_pages(*pages, full_page=True) == "", (kind, width)
 
 
 def test_the_same_stand_over_a_drone(opened: Any, free: str, strict: str) -> None:
-    shown = []
-    for host in (free, strict):
-        page = opened(host + "exercises/long-road/d/index.html", **size(820), **MOTIONLESS)
+    pages = [
+        opened(host + "exercises/long-road/d/index.html", **size(820), **MOTIONLESS)
+        for host in (free, strict)
+    ]
+    for page in pages:
         page.locator("details.sound > summary").click()
         page.get_by_role("button", name="Start the drone").click()
         page.locator(".sound-words").get_by_text("Drone at").wait_for()
@@ -110,13 +113,26 @@ def test_the_same_stand_over_a_drone(opened: Any, free: str, strict: str) -> Non
         page.get_by_role("button", name="Stop all sound").click()
         page.get_by_role("button", name="Put it on the stand").click()
         page.locator(".stand[open]").wait_for()
-        shown.append(page.screenshot(animations="disabled"))
+    assert difference_of_pages(*pages) == ""
+    for page in pages:
         for _ in range(int(page.locator(".stand-place").inner_text().split()[-1])):
             page.keyboard.press("PageDown")
         # The next key is fetched and put there.
         page.locator(".stand-title").get_by_text("in E flat major").wait_for()
-        shown.append(page.screenshot(animations="disabled"))
-    assert shown[:2] == shown[2:]
+    assert difference_of_pages(*pages) == ""
+
+
+def test_pictures_that_differ_are_told_apart(opened: Any, strict: str) -> None:
+    """The comparison above sees a word, and a look; it does not see a shade."""
+    page = opened(strict + PAGES["home"], **size(390), **MOTIONLESS)
+    before = settled(page)
+    assert difference(before, before) == ""
+    page.locator("h1").evaluate("(heading) => { heading.style.opacity = 0.97; }")
+    assert difference(before, settled(page)) == ""
+    page.locator("h1").evaluate("(heading) => { heading.style.visibility = 'hidden'; }")
+    assert "pixels differ by more than 24 of 255" in difference(before, settled(page))
+    page.set_viewport_size({"width": 400, "height": 800})
+    assert "390 by 800 pixels, and 400 by 800" in difference(before, settled(page))
 
 
 def test_a_look_that_was_chosen_is_there_before_the_page(opened: Any, strict: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import http.server
 import shutil
+import tempfile
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -59,15 +60,14 @@ class Host(http.server.ThreadingHTTPServer):
 
 def serve(folder: Path) -> Iterator[str]:
     """The address of a folder served below /practice/."""
-    root = folder.parent / "www"
-    root.mkdir(exist_ok=True)
-    if not (root / "practice").exists():
-        shutil.copytree(folder, root / "practice")
+    root = Path(tempfile.mkdtemp())
+    (root / "practice").symlink_to(folder)
     host = Host(("127.0.0.1", 0), functools.partial(Quiet, directory=root))
     threading.Thread(target=host.serve_forever, daemon=True).start()
     yield f"http://127.0.0.1:{host.server_port}/practice/"
     host.shutdown()
     host.server_close()
+    shutil.rmtree(root)
 
 
 @pytest.fixture(scope="module")
@@ -376,7 +376,7 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
         page.goto(address + "nowhere/")
         assert "is not kept on this device" in page.locator("body").inner_text()
         context.set_offline(False)
-        new_edition(tmp_path / "www/practice")
+        new_edition(tmp_path / "site")
         page.goto(address)
         page.get_by_role("button", name="Reload").click()
         page.get_by_text("A newer word").wait_for()

@@ -16,6 +16,7 @@ purpose: To compare two builds, byte by byte.
 attend:
   - the same ink
 home: D5 in D major
+travel: semitones up from D5 to Eb5
 meter: 4/4
 tempo: quarter = 54 to 66
 variations: swell up

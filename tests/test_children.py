@@ -150,10 +150,10 @@ def test_nothing_of_the_working_folder_is_run_by_a_build(
     options: list[str],
     trap: Path,
     book: Callable[[dict[str, str | bytes]], Path],
-    tiny: Callable[[str], str],
+    two_keys: Callable[[str], str],
 ) -> None:
     """The modules lie in the book's own folder too. Its pages are whole."""
-    folder = book({"tiny": tiny("Tiny")})
+    folder = book({"tiny": two_keys("Tiny")})
     for path in Path().glob("*.py"):
         shutil.copy(path, folder)
     done = build(folder, *options, "-P", "-c", COMMAND)
@@ -164,7 +164,7 @@ def test_nothing_of_the_working_folder_is_run_by_a_build(
 
 
 def test_a_source_checkout_works_from_its_root(
-    trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], tiny: Callable[[str], str]
+    trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], two_keys: Callable[[str], str]
 ) -> None:
     """`python -m stavewright`: the working folder, where it lies, comes after Python's own modules."""
     root = Path(stavewright.__file__).parent.parent
@@ -172,20 +172,20 @@ def test_a_source_checkout_works_from_its_root(
         Path(name).symlink_to(root / folder_name)
     Path("stavewright.py").unlink()
     Path("sitecustomize.py").unlink()
-    folder = book({"tiny": tiny("Tiny")})
+    folder = book({"tiny": two_keys("Tiny")})
     done = build(folder, "-m", "stavewright")
     assert (done.returncode, done.stderr) == (0, "")
     assert not trap.exists()
 
 
 def test_an_unpacked_wheel_on_pythonpath_works(
-    trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], tiny: Callable[[str], str]
+    trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], two_keys: Callable[[str], str]
 ) -> None:
     """Only that code is run, in processes too: here, another version of it."""
     root = Path(stavewright.__file__).parent.parent
     wheel = tmp_path / "wheel"
     shutil.copytree(root / "builder", wheel / "stavewright", ignore=shutil.ignore_patterns("__pycache__"))
-    folder = book({"tiny": tiny("Tiny")})
+    folder = book({"tiny": two_keys("Tiny")})
     (wheel / "stavewright" / "engrave" / "worker.py").open("a").write(
         f"\nPath({str(tmp_path / 'worked')!r}).touch()\n"
     )
@@ -219,7 +219,10 @@ def broken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], W
     [
         ("os.kill(os.getpid(), signal.SIGKILL)", "ended from outside (SIGKILL, as it happens where memory"),
         ("os._exit(7)", "ended by itself, with status 7"),
-        ("sink.write(b'rubbish, and no end of it'); sink.flush(); time.sleep(60)", "what it answered is no"),
+        (
+            "sink.write(b'rubbish, and no end of it'); sink.flush(); time.sleep(60)",
+            "its answer is not a drawing",
+        ),
     ],
 )
 def test_a_lost_worker_says_why(line: str, said: str, broken: Callable[[str], WorkerProcess]) -> None:

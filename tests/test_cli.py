@@ -74,6 +74,9 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
         tmp_path_factory.mktemp("built") / "book",
         {"first-light": TINY.format(title="First light"), "low-tide": TINY.format(title="Low tide")},
     )
+    # Workers and helpers have tests of their own; here each would cost a second a build.
+    with (folder / "mkdocs.yml").open("a", encoding="utf-8") as config:
+        config.write("      jobs: 1\n")
     assert run("build", "--book", folder) == 0
     return folder
 

@@ -34,6 +34,7 @@ from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import (
     LEVELS,
+    SLUR,
     Bar,
     DynamicMark,
     Event,
@@ -81,10 +82,10 @@ def test_a_breath_parts_neighbours_and_ends_the_longest_breath() -> None:
 def test_attacks() -> None:
     found = moments(
         score(
-            note("D5", opens=("slur",)),
+            note("D5", opens=(SLUR,)),
             note("E5"),
             note("F5", marks=("tenuto",)),
-            note("G5", marks=("staccato",), closes=("slur",)),
+            note("G5", marks=("staccato",), closes=(SLUR,)),
             note("D5", marks=("staccato",)),
             note("D5", syllable="doo"),
             note("D5"),
@@ -98,10 +99,10 @@ def test_levels_hold_until_the_next_and_hairpins_pass_through_those_between() ->
     found = moments(
         score(
             note("D5"),
-            note("D5", shades=(level("p"),)),
-            note("D5", shades=(level("<"),)),
+            note("D5", dynamic_marks=(level("p"),)),
+            note("D5", dynamic_marks=(level("<"),)),
             note("D5"),
-            note("D5", shades=(level("!"), level("f"))),
+            note("D5", dynamic_marks=(level("!"), level("f"))),
         )
     )
     assert found[0].levels == ()
@@ -121,7 +122,7 @@ def test_levels_hold_until_the_next_and_hairpins_pass_through_those_between() ->
 
 
 def test_a_hairpin_to_silence_ends_at_the_softest_level() -> None:
-    (only,) = moments(score(note("D5", shades=(level("mf"), level(">o"), level("!", 1)))))
+    (only,) = moments(score(note("D5", dynamic_marks=(level("mf"), level(">o"), level("!", 1)))))
     assert [LEVELS[place] for place, _ in only.levels] == ["ppp", "pp", "p", "mp", "mf"]
     assert sum(seconds for _, seconds in only.levels) == pytest.approx(1)
 
@@ -247,7 +248,7 @@ def test_coverage_adds_up(book: list[Measured]) -> None:
 
 
 def test_holes_are_named() -> None:
-    piece = moments(score(note("D5", shades=(level("p"),)), note("E5"), note("G5")))
+    piece = moments(score(note("D5", dynamic_marks=(level("p"),)), note("E5"), note("G5")))
     holes = coverage([piece], FLUTE).holes
     assert "Never played: C4 to C sharp 5, E flat 5, F5 to F sharp 5, G sharp 5 to A6." in holes
     assert "Never downward: major second, minor third." in holes

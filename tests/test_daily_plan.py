@@ -113,7 +113,7 @@ small_wishes = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(small_books, small_wishes)
 def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: Promise) -> None:
     asked = problem_of(wish, book, REGISTERS)
@@ -127,7 +127,7 @@ def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: 
         assert objective(solved.days) == best == solved.bound
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(small_books, small_wishes)
 def test_the_simple_method_never_claims_more_than_there_is(book: list[Choice], wish: Promise) -> None:
     asked = problem_of(wish, book, REGISTERS)
@@ -166,7 +166,7 @@ wishes = st.builds(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(wishes)
 def test_a_plan_keeps_its_promises(wish: Promise) -> None:
     book = big_book()
@@ -231,9 +231,9 @@ def test_too_few_minutes_say_what_would_have_to_give() -> None:
     with pytest.raises(NoPlan) as none:
         plan(Promise(1, 7), big_book(), REGISTERS)
     (reason,) = none.value.reasons
-    assert "1 minute a day for 7 days cannot hold" in reason
+    assert "1 minute a day for 7 days are too short" in reason
     nearest = next(row for row in none.value.nearest if "minutes a day" in row)
-    minutes = int(nearest.split()[1])
+    minutes = int(nearest.split()[0])
     assert not broken_plan(Promise(minutes, 7))
 
 
@@ -246,12 +246,12 @@ def test_a_promise_of_too_few_days_names_what_fails() -> None:
     with pytest.raises(NoPlan) as none:
         plan(Promise(3, 1), big_book(), REGISTERS)
     assert any(reason.startswith("Keys that do not come: ") for reason in none.value.reasons)
-    more = next(row for row in none.value.nearest if row.endswith("days."))
-    assert not broken_plan(Promise(3, int(more.split()[-2])))
+    more = next(row for row in none.value.nearest if row.startswith("3 minutes a day"))
+    assert not broken_plan(Promise(3, int(more.split()[5])))
 
 
 def test_an_empty_book_is_said_plainly() -> None:
-    with pytest.raises(NoPlan, match="no exercise that can be played on this instrument"):
+    with pytest.raises(NoPlan, match="no exercise that a player of this ability can play"):
         plan(Promise(15, 14), (), REGISTERS)
 
 

@@ -149,7 +149,7 @@ def test_the_sheet_names_the_pages_of_the_printed_book(book: Path, tmp_path: Pat
         ),
         (("--minutes", "9", "-o", __file__), "is not overwritten: it is not a PDF; name another"),
         (("--minutes", "9", "-o", "x", "--calendar", "x"), "x: is named for the pages and for the calendar"),
-        (("--minutes", "1", "--days", "2"), "With 2 minutes a day, 2 days are enough."),
+        (("--minutes", "1", "--days", "2"), "2 minutes a day for 2 days is enough."),
     ],
 )
 def test_what_cannot_be_done_is_said_plainly(

@@ -29,9 +29,9 @@ posix = pytest.mark.skipif(sys.platform == "win32", reason="a shell's redirectio
 
 
 @pytest.fixture
-def folder(book: WriteBook, tiny: Tiny) -> Path:
+def folder(book: WriteBook, two_keys: Tiny) -> Path:
     """A small book."""
-    return book({"one": tiny("One")})
+    return book({"one": two_keys("One")})
 
 
 def in_shell(folder: Path, words: str, around: str = "{}") -> subprocess.CompletedProcess[str]:

@@ -29,10 +29,9 @@ from stavewright.engrave.scheduler import (
     Engravings,
     Failure,
     Piece,
-    end_workers,
     engrave_all,
-    start_worker,
 )
+from stavewright.engrave.worker_processes import WorkerPool
 from stavewright.site.incipits import engrave_for_screens
 
 NOTES = {
@@ -58,8 +57,9 @@ def wanted(
     cache: CacheStore,
     behind: BackgroundThread | None = None,
     begun: Engravings[str] | None = None,
+    pool: WorkerPool | None = None,
 ) -> Engravings[str]:
-    return engrave_all(names, lambda name: Piece(name, NOTES[name]), None, None, cache, behind, None, begun)
+    return engrave_all(names, lambda name: Piece(name, NOTES[name]), pool, None, cache, behind, None, begun)
 
 
 def test_the_caller_goes_on_and_waits_for_what_is_not_there(
@@ -83,17 +83,16 @@ def test_the_caller_goes_on_and_waits_for_what_is_not_there(
 def test_what_was_begun_before_is_not_made_twice(
     held: tuple[BackgroundThread, Event], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    end_workers()
     behind, go = held
     cache = CacheStore(tmp_path)
     sent: list[str] = []
-    work = batch.worker.work
+    work = batch.worker_module.work
 
     def counted(tasks: list[tuple[str, Piece]], place: Path | None) -> object:
         sent.extend(piece.name for _, piece in tasks)
         return work(tasks, place)
 
-    monkeypatch.setattr(batch.worker, "work", counted)
+    monkeypatch.setattr(batch.worker_module, "work", counted)
     begun = wanted(["two", "bad"], cache, behind)
     made = wanted(["one", "two", "bad"], cache, behind, begun)
     assert made.missing == {made.key(name) for name in made}
@@ -123,8 +122,6 @@ def test_an_engraver_that_worked_behind_ends_with_its_thread(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A served book makes a thread for each build."""
-    end_workers()
-    monkeypatch.setattr(batch, "cores", lambda: 1)
     servers: list[LilyPondServer] = []
     start = LilyPondServer.__init__
 
@@ -165,21 +162,21 @@ def test_work_behind_keeps_its_order_and_survives_a_fault() -> None:
 
 
 def test_a_worker_at_hand_takes_work_of_any_size(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    end_workers()
     monkeypatch.setattr(processes, "cores", lambda: 2)
-    start_worker()
-    [process] = processes._processes
+    pool = WorkerPool()
+    pool.start_worker()
+    [process] = pool.workers(0, tmp_path)
     worker = process.start()
     assert worker.poll() is None
-    made = wanted(["one", "bad"], CacheStore(tmp_path))
+    made = wanted(["one", "bad"], CacheStore(tmp_path), pool=pool)
     assert isinstance(made["one"], Engraved)
     assert isinstance(made["bad"], Failure)
     # It is still the one that was started first, and had the work.
     assert process.start() is worker
-    assert processes._processes == [process]
-    end_workers()
+    assert pool.workers(0, tmp_path) == [process]
+    pool.end_soon()
     assert worker.wait(60) is not None
-    assert processes._processes == []
+    assert pool.workers(0, tmp_path) == []
     with pytest.raises(processes.WorkerLost):
         process.start()
 
@@ -187,7 +184,6 @@ def test_a_worker_at_hand_takes_work_of_any_size(tmp_path: Path, monkeypatch: py
 def test_a_faulty_book_leaves_no_worker_behind(
     book: Callable[[dict[str, str | bytes]], Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    end_workers()
     monkeypatch.setattr(processes, "cores", lambda: 2)
     started: list[subprocess.Popen[bytes]] = []
     start = processes.WorkerProcess.start
@@ -200,11 +196,10 @@ def test_a_faulty_book_leaves_no_worker_behind(
     assert main(["build", "--book", str(book({"bad": "title: Bad\n"}))]) == 1
     [worker] = started
     assert worker.wait(60) is not None
-    assert processes._processes == processes._ready == []
 
 
 def test_a_worker_that_is_not_needed_says_nothing(tmp_path: Path) -> None:
-    code = "from stavewright.engrave.worker_processes import start_worker; start_worker(2)"
+    code = "from stavewright.engrave.worker_processes import WorkerPool; WorkerPool(2).start_worker()"
     code = (
         f"from stavewright.engrave import worker_processes as processes; processes.cores = lambda: 2; {code}"
     )

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import TINY
+from conftest import TWO_KEYS
 
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
@@ -25,7 +25,6 @@ from stavewright.engrave.scheduler import (
     Piece,
     RemoteWorkers,
     WorkersDiffer,
-    engraving_remotely,
 )
 
 distributed = pytest.importorskip("distributed")
@@ -37,8 +36,8 @@ ROLES = ("scheduler", "worker", "client")
 WRONG = Piece("wrong", SOUND.format("c'4 \\nosuchcommand"))
 
 
-def made(folder: Path, pieces: dict[str, Piece]) -> Engravings[str]:
-    return batch.engrave_all(pieces, pieces.__getitem__, cache=CacheStore(folder))
+def made(folder: Path, pieces: dict[str, Piece], workers: RemoteWorkers | None = None) -> Engravings[str]:
+    return batch.engrave_all(pieces, pieces.__getitem__, workers, cache=CacheStore(folder))
 
 
 def bytes_of(result: Engraved | Failure) -> bytes:
@@ -65,9 +64,9 @@ def scheduler() -> Iterator[str]:
 def test_a_cluster_makes_the_same_ink(scheduler: str, here: dict[str, bytes], tmp_path: Path) -> None:
     from stavewright.engrave.cluster import cluster
 
-    with cluster(scheduler) as workers, engraving_remotely(workers):
+    with cluster(scheduler) as workers:
         assert workers.count == 2
-        ink = made(tmp_path, PIECES | {"wrong": WRONG})
+        ink = made(tmp_path, PIECES | {"wrong": WRONG}, workers)
         assert {name: bytes_of(ink[name]) for name in PIECES} == here
         [failure] = ink.failures
         assert str(failure).startswith("wrong: the engraver failed: line 2")
@@ -106,8 +105,8 @@ def test_a_closed_cluster_asks_for_certificates(
         address = cluster.scheduler_address
         assert address.startswith("tls://")
         few = {name: PIECES[name] for name in ("1", "2")}
-        with module.cluster(address) as workers, engraving_remotely(workers):
-            ink = made(tmp_path / "cache", few)
+        with module.cluster(address) as workers:
+            ink = made(tmp_path / "cache", few, workers)
         assert {name: bytes_of(ink[name]) for name in few} == {name: here[name] for name in few}
         # Without the certificate nobody comes in.
         monkeypatch.setattr(module, "_SECONDS", 2)
@@ -133,8 +132,8 @@ def test_a_lost_workers_batch_is_done_again(scheduler: str, here: dict[str, byte
             killed.append(processes[0])
             os.kill(processes[0], signal.SIGKILL)
 
-    with cluster(scheduler) as workers, engraving_remotely(workers):
-        ink = batch.engrave_all(PIECES, PIECES.__getitem__, progress=kill_one, cache=CacheStore(tmp_path))
+    with cluster(scheduler) as workers:
+        ink = batch.engrave_all(PIECES, PIECES.__getitem__, workers, kill_one, cache=CacheStore(tmp_path))
     assert killed
     assert {name: bytes_of(ink[name]) for name in PIECES} == here
 
@@ -156,21 +155,20 @@ class Losing(Executor):
 
 
 def test_losses_are_made_good_up_to_a_number(here: dict[str, bytes], tmp_path: Path) -> None:
-    with engraving_remotely(RemoteWorkers(Losing(2), 1)):
-        ink = made(tmp_path / "some", PIECES)
+    ink = made(tmp_path / "some", PIECES, RemoteWorkers(Losing(2), 1))
     assert {name: bytes_of(ink[name]) for name in PIECES} == here
     few = {name: PIECES[name] for name in ("1", "2")}
     said = "2 of 2 new pieces failed; the last: .* its worker was lost 4 times: RuntimeError: the worker died"
-    with engraving_remotely(RemoteWorkers(Losing(10**6), 1)), pytest.raises(EngraverAtFault, match=said):
-        made(tmp_path / "all", few)
+    with pytest.raises(EngraverAtFault, match=said):
+        made(tmp_path / "all", few, RemoteWorkers(Losing(10**6), 1))
 
 
 def test_workers_of_another_version_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    with ThreadPoolExecutor(1) as pool, engraving_remotely(RemoteWorkers(pool, 1)):
+    with ThreadPoolExecutor(1) as pool:
         # Here, another version; there, this one: both are asked in one process.
         monkeypatch.setattr(batch._RemoteWorker, "run", _run_as_another_version)
         with pytest.raises(WorkersDiffer, match="another version of Stavewright"):
-            made(tmp_path, PIECES)
+            made(tmp_path, PIECES, RemoteWorkers(pool, 1))
 
 
 def _run_as_another_version(self: batch._RemoteWorker, tasks: Any) -> Iterator[Any]:
@@ -201,7 +199,7 @@ def test_the_command_says_so_too(
     from stavewright.engrave import cluster as module
 
     monkeypatch.setattr(module, "_SECONDS", 1)
-    folder = book({"tiny": TINY.format(title="Tiny")})
+    folder = book({"tiny": TWO_KEYS.format(title="Tiny")})
     assert main(["build", "--book", str(folder), "--workers", "tcp://127.0.0.1:1"]) == 1
     assert capsys.readouterr().err.startswith("tcp://127.0.0.1:1: no Dask scheduler answers there")
     assert not (folder / "site").exists()

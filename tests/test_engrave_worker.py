@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost, fin
 from stavewright.engrave.piece import STAND, Layout
 from stavewright.engrave.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.worker import Worker, undated
+from stavewright.engrave.worker_processes import WorkerPool
 
 SOUND = "\\score {{ \\new Staff {{ {0} }} }}\n"
 PIECES = [Piece(f"piece {note}", SOUND.format(f"{note}'4 d' e' f'")) for note in "cdefgab"]
@@ -205,9 +207,8 @@ def test_the_same_ink_from_one_worker_and_from_many(tmp_path: Path, monkeypatch:
     pieces = {f"{count}": Piece(f"{count}", SOUND.format("c'4 d' " * count)) for count in range(1, 13)}
 
     def made(jobs: int) -> batch.Engravings[str]:
-        return batch.engrave_all(
-            pieces, pieces.__getitem__, jobs=jobs, cache=CacheStore(tmp_path / str(jobs))
-        )
+        with closing(WorkerPool(jobs)) as pool:
+            return batch.engrave_all(pieces, pieces.__getitem__, pool, cache=CacheStore(tmp_path / str(jobs)))
 
     one, many = made(1), made(3)
     assert {name: bytes_of(one[name]) for name in pieces} == {name: bytes_of(many[name]) for name in pieces}

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from stavewright.engrave import lilypond, worker_processes
 from stavewright.engrave.lilypond import LilyPondServer
+from stavewright.engrave.worker_processes import WorkerProcess
 from stavewright.jobs import folders
-from stavewright.jobs.folders import TEMPORARY, WorkingFolder, left_over, temporary_folder
+from stavewright.jobs.children import start_child
+from stavewright.jobs.folders import TEMPORARY, WorkingFolder, remove_left_over, temporary_folder
 
 
 def names(folder: Path) -> list[str]:
@@ -27,12 +32,6 @@ def killed(folder: WorkingFolder) -> Path:
     os.close(folder._lock)
     folder._held = False
     return folder.path
-
-
-def remove_left_over(parent: Path) -> None:
-    """As the first engraver of a process does."""
-    for folder in left_over(parent, TEMPORARY):
-        folder.remove()
 
 
 @pytest.fixture
@@ -254,3 +253,78 @@ def test_a_signal_waits_until_what_must_be_done_together_is_done() -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert done.stdout == "done\ncleaned\n"
     assert (done.returncode, done.stderr) == (128 + signal.SIGTERM, "")
+
+
+def test_what_a_dying_process_still_writes_is_removed_as_well(
+    temporary: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = temporary_folder()
+    remove = shutil.rmtree
+    tries: list[Path] = []
+
+    def remove_too_early(path: Path, **options: bool) -> None:
+        remove(path, **options)
+        if not tries:
+            path.mkdir()
+            (path / "late.svg").touch()
+        tries.append(path)
+
+    monkeypatch.setattr(folders.shutil, "rmtree", remove_too_early)
+    folder.remove()
+    assert names(temporary) == []
+    assert len(tries) == 2
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")
+def test_a_signal_while_an_engraver_starts_leaves_neither_it_nor_its_folder(
+    temporary: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[subprocess.Popen[bytes]] = []
+    start = subprocess.Popen
+
+    def start_and_signal(*words: Any, **options: Any) -> subprocess.Popen[bytes]:
+        started.append(start(*words, **options))
+        signal.raise_signal(signal.SIGTERM)
+        return started[-1]
+
+    monkeypatch.setattr(lilypond.subprocess, "Popen", start_and_signal)
+    before = signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
+    try:
+        with pytest.raises(SystemExit):
+            LilyPondServer(str(stub(tmp_path)), (), "")
+    finally:
+        signal.signal(signal.SIGTERM, before)
+    [process] = started
+    assert process.returncode == -signal.SIGKILL
+    assert names(temporary) == []
+
+
+STUBBORN = """\
+import signal, time
+from stavewright.jobs.folders import temporary_folder
+
+def main(source, sink):
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    folder = temporary_folder()
+    sink.write(b"ready")
+    sink.flush()
+    time.sleep(600)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are Unix's")
+def test_a_worker_that_has_to_be_killed_leaves_no_folder(
+    temporary: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "stubborn.py").write_text(STUBBORN)
+    monkeypatch.syspath_prepend(str(tmp_path))
+    monkeypatch.setenv("TMPDIR", str(temporary))
+    monkeypatch.setattr(worker_processes, "_END_SECONDS", 0.1)
+    monkeypatch.setattr(worker_processes, "start_child", lambda _: start_child("stubborn"))
+    process = WorkerProcess()
+    child = process._started()
+    assert child.listen().read(5) == b"ready"
+    assert len(names(temporary)) == 2
+    process.close()
+    assert child.process.returncode == -signal.SIGKILL
+    assert names(temporary) == []

@@ -8,6 +8,7 @@ from music21 import pitch as m21_pitch
 
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
+from stavewright.music.score import SLUR
 from stavewright.music.transpositions import Setting, settings_of
 
 INNER = ("P1", "M2", "M3", "A4", "m6", "m7", "P8")
@@ -35,6 +36,6 @@ def test_the_frame_stands_and_the_inner_notes_move_apart(setting: Setting) -> No
             assert m21_interval.Interval(low, high).name == name
         if name != "P8":
             assert (low.ps - bottom.ps, high.ps - bottom.ps) == (6 - number, 6 + number)
-        assert "slur" in bar.events[0].opens
-        assert "slur" in bar.events[-1].closes
+        assert SLUR in bar.events[0].opens
+        assert SLUR in bar.events[-1].closes
         assert "breath" in bar.events[-1].marks

@@ -157,8 +157,8 @@ def test_a_helper_ends_with_its_builder(kept: CacheStore, tmp_path: Path) -> Non
         "import sys, time, some_work; from pathlib import Path\n"
         "from stavewright.jobs import pool as helpers\n"
         "helpers.cores = lambda: 2\n"
-        "found = helpers.Helpers(Path(sys.argv[1]))\n"
-        "found.give([(some_work.slow, place) for place in sys.argv[2:]])\n"
+        "found = helpers.HelperPool(Path(sys.argv[1]))\n"
+        "found.submit([(some_work.slow, place) for place in sys.argv[2:]])\n"
         "if sys.argv[3:]: found.wait()\n"
         "time.sleep(600)"
     )

@@ -20,7 +20,7 @@ from stavewright.music.exercise import Exercise
 from stavewright.music.instrument import LEVELS
 from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import LETTERS, Pitch
-from stavewright.music.score import span
+from stavewright.music.score import pitch_range
 from stavewright.music.transpositions import in_keys, settings_of
 
 DEMO = open_book(Path(__file__).parent.parent).exercises
@@ -48,7 +48,7 @@ def test_every_setting_of_the_demo_book_fits_or_says_why_not(slug: str, level: s
             found = settings_of(each, chosen)
             assert len(in_keys(found)) == 12
             for setting in found:
-                low, high = span(setting.bars)
+                low, high = pitch_range(setting.bars)
                 assert setting.fits == chosen.compass.holds(low, high)
                 said = [remark for remark in setting.remarks if remark.startswith("Cannot be played here")]
                 assert len(said) == (not setting.fits)
@@ -59,7 +59,7 @@ def test_every_setting_of_the_demo_book_fits_or_says_why_not(slug: str, level: s
 @EVERY
 def test_most_of_the_demo_book_lies_well_for_every_instrument(slug: str) -> None:
     found = [setting for each in DEMO for setting in settings_of(each, INSTRUMENTS[slug])]
-    well = [s for s in found if s.fits and s.instrument.compass.prefers(*span(s.bars))]
+    well = [s for s in found if s.fits and s.instrument.compass.prefers(*pitch_range(s.bars))]
     assert len(well) >= 0.6 * len(found)
 
 
@@ -90,8 +90,8 @@ def test_levels_move_music_to_where_the_player_is() -> None:
     wide = exercise("h D5 E5 | w D5", "D5 in D major")
     beginning = settings_of(wide, INSTRUMENTS["horn"].at_level("beginning"))
     advanced = settings_of(wide, INSTRUMENTS["horn"].at_level("advanced"))
-    assert all(span(setting.bars)[1].midi <= Pitch.parse("D5").midi for setting in beginning)
-    assert max(span(setting.bars)[1].midi for setting in advanced) > Pitch.parse("G5").midi
+    assert all(pitch_range(setting.bars)[1].midi <= Pitch.parse("D5").midi for setting in beginning)
+    assert max(pitch_range(setting.bars)[1].midi for setting in advanced) > Pitch.parse("G5").midi
 
 
 def as_music21_hears(slug: str, pitch: Pitch) -> int:
@@ -209,7 +209,7 @@ def test_every_setting_is_in_range_or_declared(
     found = settings_of(changed, player)
     assert len(found) == 12
     for setting in found:
-        fits = player.compass.holds(*span(setting.bars))
+        fits = player.compass.holds(*pitch_range(setting.bars))
         assert setting.fits == fits
         assert fits != any(remark.startswith("Cannot be played here") for remark in setting.remarks)
         sounds = player.sounds if concert else 0

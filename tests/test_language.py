@@ -1,4 +1,8 @@
-"""The text language: every word and field says what it means, in a file as a user would write it."""
+"""The text language: every word and field says what it means, in a file as a user would write it.
+
+Pitches are in scientific pitch notation, in which C4 is middle C (ASA standard, from memory). The names of
+values, American and British, are common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +16,19 @@ from stavewright.music.exercise import FALLING, RISING, Exercise, KeySequence
 from stavewright.music.figures import FIGURES
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import LEVELS, Bar, DynamicMark, Event, Meter, Tempo, Value
+from stavewright.music.score import (
+    LEVELS,
+    OPTIONAL,
+    SLUR,
+    Bar,
+    DynamicMark,
+    Event,
+    Meter,
+    Span,
+    Tempo,
+    Value,
+    tuplet,
+)
 
 QUARTER = Value(F(1, 4))
 
@@ -185,11 +201,11 @@ def test_words_and_syllables() -> None:
 # -- groups ---------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["slur", "optional"])
-def test_spans_open_on_the_first_and_close_on_the_last(name: str) -> None:
-    found = events(f"h D5 {name}( q E5 F#5 | h G5 ) A5")
-    assert [event.opens for event in found] == [(), (name,), (), (), ()]
-    assert [(name in event.opens, name in event.closes) for event in found] == [
+@pytest.mark.parametrize("span", [SLUR, OPTIONAL])
+def test_spans_open_on_the_first_and_close_on_the_last(span: Span) -> None:
+    found = events(f"h D5 {span.kind}( q E5 F#5 | h G5 ) A5")
+    assert [event.opens for event in found] == [(), (span,), (), (), ()]
+    assert [(span in event.opens, span in event.closes) for event in found] == [
         (False, False),
         (True, False),
         (False, False),
@@ -209,17 +225,17 @@ def test_hairpins_go_to_the_end_of_their_last_note(name: str, sign: str) -> None
 @pytest.mark.parametrize(
     ("music", "ratio", "many", "scale"),
     [
-        ("triplet( q D5 E5 F#5 ) h D5", "3:2", 3, F(2, 3)),
-        ("tuplet( 5:4 e D5 E5 F#5 E5 D5 ) h E5", "5:4", 5, F(4, 5)),
-        ("tuplet( 2:3 q D5 E5 )", "2:3", 2, F(3, 2)),
+        ("triplet( q D5 E5 F#5 ) h D5", (3, 2), 3, F(2, 3)),
+        ("tuplet( 5:4 e D5 E5 F#5 E5 D5 ) h E5", (5, 4), 5, F(4, 5)),
+        ("tuplet( 2:3 q D5 E5 )", (2, 3), 2, F(3, 2)),
     ],
 )
-def test_tuplets(music: str, ratio: str, many: int, scale: F) -> None:
-    meter = "3/4" if ratio == "2:3" else "4/4"
+def test_tuplets(music: str, ratio: tuple[int, int], many: int, scale: F) -> None:
+    meter = "3/4" if ratio == (2, 3) else "4/4"
     found = events(music, meter=meter)
     inside = found[:many]
     assert {event.value.scale for event in inside} == {scale}
-    assert inside[0].opens == (f"tuplet {ratio}",) and inside[-1].closes == (f"tuplet {ratio}",)
+    assert inside[0].opens == (tuplet(*ratio),) and inside[-1].closes == (tuplet(*ratio),)
     assert {event.value.scale for event in found[many:]} <= {F(1)}
 
 
@@ -272,7 +288,7 @@ def test_changes_of_meter_tempo_and_clef() -> None:
 
 def test_groups_stand_one_inside_another() -> None:
     first, second, third = events("slur( louder( h D5 q E5 ) tenuto( F#5 ) )")
-    assert (first.opens, third.closes) == (("slur",), ("slur",))
+    assert (first.opens, third.closes) == ((SLUR,), (SLUR,))
     assert second.dynamic_marks == (DynamicMark(F(1), "!"),)
     assert third.marks == ("tenuto",)
 

@@ -64,6 +64,7 @@ def test_both_forms_count_together() -> None:
         (f"w D5 {'slur( ' * (MOST_WORDS - 1)}", "more than 10,000 words"),
         ("opened-octave( q ) " * 2000, "more than 1,000 notes"),
         ("scale( w ) " * 60, "more than 400 bars"),
+        ("w rest | " + "scale( h ) " * 50, "more than 400 bars"),  # the last bar alone is one too many
         (f"w D5 {'p ' * (MOST_SIGNS + 5)}", f"more than {MOST_SIGNS} marks"),
         (f"{'slur( ' * (DEEPEST + 1)}w D5{' )' * (DEEPEST + 1)}", f"more than {DEEPEST} groups"),
     ],

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import TINY
+from conftest import TWO_KEYS
 
 from stavewright.book.links import link_faults
 from stavewright.book.read import open_book
@@ -29,14 +29,14 @@ def outside(tmp_path: Path) -> Path:
     folder = tmp_path / "outside"
     folder.mkdir()
     (folder / "secret.txt").write_text(SECRET)
-    (folder / "good.warmup").write_text(TINY.format(title="From outside"))
+    (folder / "good.warmup").write_text(TWO_KEYS.format(title="From outside"))
     (folder / "instruments.toml").write_text(SECRET)
     return folder
 
 
 @pytest.fixture
 def small(book: WriteBook) -> Path:
-    return book({"tiny": TINY.format(title="Tiny")})
+    return book({"tiny": TWO_KEYS.format(title="Tiny")})
 
 
 def allow(book: Path, *names: str) -> None:
@@ -96,7 +96,7 @@ def test_a_hand_out_that_is_a_link_out_of_the_book_is_not_quoted(
 
 
 def test_links_within_the_book_are_files_like_others(small: Path) -> None:
-    (small / "exercises" / "other.warmup").write_text(TINY.format(title="Other"))
+    (small / "exercises" / "other.warmup").write_text(TWO_KEYS.format(title="Other"))
     (small / "pages" / "text.txt").symlink_to(small / "exercises" / "other.warmup")
     (small / "pages" / "round").symlink_to("..")
     (small / "pages" / "itself").symlink_to("itself")

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import TINY
+from conftest import TWO_KEYS
 
 REPORTER = """\
 import os, sys
@@ -89,7 +89,7 @@ def test_the_reporter_sees_what_is_asked(attempt: str, tmp_path: Path) -> None:
 def test_no_process_of_a_build_asks_for_a_network(
     book: Callable[[dict[str, str | bytes]], Path], tmp_path: Path
 ) -> None:
-    folder = book({"tiny": TINY.format(title="Tiny")})
+    folder = book({"tiny": TWO_KEYS.format(title="Tiny")})
     status, began, asked = reported(build(folder), tmp_path)
     assert status == 0
     assert asked == []
@@ -104,7 +104,7 @@ def test_a_build_needs_no_network(book: Callable[[dict[str, str | bytes]], Path]
     alone = "import socket; print(*[name for _, name in socket.if_nameindex()])"
     seen = subprocess.run([*CUT_OFF, sys.executable, "-c", alone], capture_output=True, text=True, check=True)
     assert seen.stdout.split() == ["lo"]
-    folder = book({"tiny": TINY.format(title="Tiny")})
+    folder = book({"tiny": TWO_KEYS.format(title="Tiny")})
     done = subprocess.run([*CUT_OFF, *build(folder)], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert is_whole(folder / "site")

@@ -135,6 +135,7 @@ def test_a_bar_longer_than_a_line_is_broken_at_a_beat() -> None:
     assert all(end.mid_bar and (end.event + 1) % 4 == 0 for end in ends)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layout", [STAND, NARROW], ids=["stand", "phone"])
 def test_the_engraver_keeps_to_the_lines(layout: Layout) -> None:
     """Every exercise of the book as written, in its first and its most crowded keys."""

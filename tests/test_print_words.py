@@ -1,4 +1,7 @@
-"""Words on paper: broken where they must be, shown in full, and said where no font has them."""
+"""Words on paper: broken where they must be, shown in full, and said where no font has them.
+
+Which signs begin no line is by the Japanese rules of composition (JIS X 4051), from memory.
+"""
 
 from __future__ import annotations
 

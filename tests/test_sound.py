@@ -34,6 +34,7 @@ from stavewright.site.playback import (
     play_through,
     play_through_json,
 )
+from stavewright.variations import apply
 
 W, H, Q, E = (Fraction(1, 2**power) for power in range(4))
 
@@ -123,6 +124,12 @@ def test_a_pickup_stands_at_the_end_of_its_bar() -> None:
     piece = heard("q D5 | h. E5 | h F#5", "meter: 3/4\npickup: quarter\n")
     bars = [(bar.start, bar.length, bar.offset, bar.unit) for bar in piece.bars]
     assert bars == [(0, Q, H, Q), (Q, 3 * Q, 0, Q), (W, H, 0, Q)]
+
+
+def test_a_second_pickup_stands_at_the_end_of_its_bar() -> None:
+    score = setting("q D4 | h. E4 | h. F#4", "meter: 3/4\npickup: quarter\n").score()
+    piece = play_through(apply(score, ("upper octave first",)), FLUTE)
+    assert [bar.offset for bar in piece.bars] == [H, 0, 0, H, 0, 0]
 
 
 def test_the_pulse_follows_the_meter_where_the_tempo_does_not_fill_a_bar() -> None:
@@ -248,6 +255,7 @@ def test_made_scores(seed: int) -> None:
     assert all(level.decibels == SILENCE or abs(level.decibels) <= 4 * STEP for level in piece.levels)
 
 
+@pytest.mark.slow
 def test_the_heads_numbers_are_the_drawings_own() -> None:
     scores: dict[str, Score] = {
         "plain": setting("q D5 rest h F#5 | w A5 tie | w A5").score(),

@@ -26,7 +26,7 @@ from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key, spellings
 from stavewright.music.pitch import Interval, Pitch
-from stavewright.music.score import Value
+from stavewright.music.score import SLUR, Value
 from stavewright.music.spell import spelled_pair
 from stavewright.music.transpositions import Setting, settings_of
 from stavewright.site.alt_text import describe_score
@@ -153,7 +153,7 @@ def test_a_figure_keeps_what_its_author_put_around_it() -> None:
     first, *made, last = [event for bar in setting.bars for event in bar.events]
     assert [shade.mark for event in made for shade in event.dynamic_marks] == ["<", "!"]
     assert (first.pitch, last.marks) == (Pitch.parse("Ab4"), ("fermata", "breath"))
-    assert made[3].pitch == Pitch.parse("Ab4") and made[3].opens == ("slur",)
+    assert made[3].pitch == Pitch.parse("Ab4") and made[3].opens == (SLUR,)
 
 
 # -- leading notes ----------------------------------------------------------------------------------------

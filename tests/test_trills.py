@@ -21,7 +21,7 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE
-from stavewright.music.score import Event, span
+from stavewright.music.score import Event, pitch_range
 from stavewright.music.transpositions import Setting, settings_of
 from stavewright.site.alt_text import describe_score
 from stavewright.variations import apply
@@ -180,7 +180,7 @@ def test_where_a_variation_takes_its_marks_the_trill_goes_too() -> None:
     ],
 )
 def test_grace_notes_and_trills_count_in_the_span(music: str, low: str, high: str) -> None:
-    found = span(exercise(music, "C4 in C major").forms[0].bars)
+    found = pitch_range(exercise(music, "C4 in C major").forms[0].bars)
     assert tuple(map(str, found)) == (low, high)
 
 
@@ -191,7 +191,7 @@ def test_a_grace_note_below_the_lowest_note_is_not_written(music: str) -> None:
     as_note = settings_of(exercise("w C5 | w D4 | h B3 C5", "C4 in C major"), FLUTE)
     assert [setting.shift for setting in as_grace] == [setting.shift for setting in as_note]
     for setting in as_grace:
-        assert setting.fits and span(setting.bars)[0].midi >= FLUTE.compass.low.midi
+        assert setting.fits and pitch_range(setting.bars)[0].midi >= FLUTE.compass.low.midi
 
 
 def test_a_grace_note_too_far_for_any_octave_is_told() -> None:
@@ -225,4 +225,4 @@ def test_a_level_holds_for_grace_notes_and_trills(
     folder = book({"one": f"{fields}music: {music}\n"})
     asked = ["daily", "--minutes", "3", "--days", "1", "--level", "beginning", "--book", str(folder)]
     assert main(asked) == status
-    assert ("For a developing player there is 1 piece." in capsys.readouterr().err) == (status == 2)
+    assert ("For an intermediate player there is 1 piece." in capsys.readouterr().err) == (status == 2)

@@ -1,14 +1,19 @@
-"""Each variation does what it says, changes nothing that it does not name, or says why it is left out."""
+"""Each variation does what it says, changes nothing that it does not name, or says why it is left out.
+
+The syllables of tonguing (tu ku, tu tu ku, ku tu), the words senza and con vibrato, and the ranges of a
+choir's voices are common practice, no source.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction as F
+from itertools import pairwise
 from random import Random
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import settings as limits
 from hypothesis import strategies as st
 from made_scores import made_score
@@ -17,7 +22,7 @@ from small_scores import events, levels, pitches, refused, score_of, slurs, vari
 from stavewright.language.read import read
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import LEVELS, Event, Meter, Score, Value
+from stavewright.music.score import LEVELS, SLUR, Event, Meter, Score, Value, tuplet
 from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply, find, meaning, variations
 
@@ -31,10 +36,10 @@ ASPECTS: dict[str, Aspect] = {
     "pitches": lambda event: (event.pitch, event.graces),
     "values": lambda event: event.value,
     "ties": lambda event: event.tie,
-    "slurs": lambda event: ("slur" in event.opens, "slur" in event.closes),
+    "slurs": lambda event: (SLUR in event.opens, SLUR in event.closes),
     "other spans": lambda event: (
-        [span for span in event.opens if span != "slur"],
-        [span for span in event.closes if span != "slur"],
+        [span for span in event.opens if span != SLUR],
+        [span for span in event.closes if span != SLUR],
     ),
     "attacks": lambda event: [mark for mark in event.marks if mark in ATTACKS],
     "other marks": lambda event: [mark for mark in event.marks if mark not in ATTACKS],
@@ -137,7 +142,7 @@ def test_every_bar_stays_full_and_every_sign_stands_on_a_note(wish: str, score: 
             assert bar.length in (meter.length, after.pickup)
     found = events(after)
     assert all(0 <= shade.at <= 1 for event in found for shade in (*event.dynamic_marks, *event.vibrato))
-    assert sum("slur" in e.opens for e in found) == sum("slur" in e.closes for e in found)
+    assert sum(SLUR in e.opens for e in found) == sum(SLUR in e.closes for e in found)
     for event, following in zip(found, [*found[1:], None], strict=True):
         if event.tie:
             assert following is not None and following.pitch == event.pitch
@@ -149,6 +154,10 @@ def test_variations_that_touch_different_things_join_in_any_order(score: Score, 
     touched = [CHANGES[wish] for wish in wishes]
     if sum(map(len, touched)) != len(set().union(*touched)) or any("values" in each for each in touched):
         wishes = ["slurred", "swell up", "without vibrato"]
+    elif {"pitches", "slurs"} <= set().union(*touched):
+        # A slur begins anew on a repeated note, and a jump makes or parts two of one name.
+        names = [(each.pitch.letter, each.pitch.alter) for each in events(score) if each.pitch is not None]
+        assume(all(before != here for before, here in pairwise(names)))
     try:
         forward = apply(score, tuple(wishes))
     except Unsuitable:
@@ -442,7 +451,7 @@ def test_tonguing_in_triplets_and_with_a_ladder_of_its_own() -> None:
     repeated = found[1:]
     assert [event.syllable for event in repeated] == ["tu", "tu", "ku", "tu"]
     assert {event.value.scale for event in repeated[:3]} == {F(2, 3)}
-    assert repeated[0].opens == ("tuplet 3:2",) and repeated[2].closes == ("tuplet 3:2",)
+    assert repeated[0].opens == repeated[2].closes == (tuplet(3, 2),)
     assert repeated[0].above == "quarter = 60, 72, 84, 96"
 
 

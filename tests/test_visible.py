@@ -134,6 +134,7 @@ def test_a_message_shows_what_an_argument_holds(
     assert r"\x1b" in said.out + said.err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["check", "build", "print"])
 def test_a_message_shows_what_a_folder_is_called(
     command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from datetime import date
 
 from ..book.pieces import instrument_book_of
@@ -88,12 +88,14 @@ def _daily(arguments: argparse.Namespace) -> int:
             stack.enter_context(fresh_file(arguments.calendar, CALENDAR)) if arguments.calendar else None
         )
         if pages:
+            from ..engrave.worker_processes import WorkerPool
             from ..paper.daily_sheets import daily_sheets
 
             description = config.text("site_description")
-            with progress("Engraving") as report:
+            form = PageFormat(paper)
+            with closing(WorkerPool()) as pool, progress("Engraving") as report:
                 printed = daily_sheets(
-                    book, description, instrument, made, arguments.start, PageFormat(paper), report
+                    book, description, instrument, made, arguments.start, form, pool, report
                 )
             pages.write_bytes(printed.data)
         if entries:

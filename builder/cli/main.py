@@ -269,18 +269,18 @@ def _unchanged(arguments: argparse.Namespace) -> str | None:
 
 def _build(arguments: argparse.Namespace) -> int:
     if arguments.workers is None:
-        from ..engrave.worker_processes import end_workers, start_worker
+        from ..engrave.worker_processes import WorkerPool
 
+        pool = WorkerPool(arguments.jobs)
         # It gets ready while this process loads what it needs.
-        start_worker(arguments.jobs)
+        pool.start_worker()
         try:
             from .site import build
 
-            return build(arguments.book, arguments.out, arguments.jobs)
+            return build(arguments.book, arguments.out, arguments.jobs, pool)
         finally:
-            end_workers()
+            pool.end_soon()
     from ..engrave.cluster import cluster, is_open
-    from ..engrave.scheduler import engraving_remotely
 
     if is_open(arguments.workers) and not arguments.closed_network:
         say(
@@ -292,8 +292,8 @@ def _build(arguments: argparse.Namespace) -> int:
         return 2
     from .site import build
 
-    with cluster(arguments.workers) as workers, engraving_remotely(workers):
-        return build(arguments.book, arguments.out, arguments.jobs)
+    with cluster(arguments.workers) as workers:
+        return build(arguments.book, arguments.out, arguments.jobs, workers)
 
 
 def _serve(arguments: argparse.Namespace) -> int:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+from contextlib import closing
 from pathlib import Path
 
 from ..book.links import check_links
 from ..book.read import Book, book_of, read_config
+from ..engrave.worker_processes import WorkerPool
 from ..jobs.progress import progress
 from ..language.faults import BookFaults
 from ..language.fields import MAX_BYTES
@@ -56,12 +58,12 @@ def _printing(arguments: argparse.Namespace) -> int:
     form = PageFormat(paper, staff, arguments.booklet, arguments.single_sided)
     handout = _handout(arguments, book) if arguments.handout else None
     with fresh_file(arguments.out, PDF) as fresh:
-        with progress("Engraving") as report:
+        with closing(WorkerPool()) as pool, progress("Engraving") as report:
             if handout:
-                printed = handout_page(book, handout, form, report)
+                printed = handout_page(book, handout, form, pool, report)
             else:
                 description = config.text("site_description")
-                printed = print_choice(book, description, choice, form, report)
+                printed = print_choice(book, description, choice, form, pool, report)
         fresh.write_bytes(printed.data)
         put_in_place(fresh, arguments.out, PDF)
     for problem in printed.problems:

@@ -19,6 +19,7 @@ from ..book.links import check_links
 from ..book.read import BookProblem
 from ..cache.build_stamp import fingerprint, site_inputs, write_stamp
 from ..cache.store import CacheStore
+from ..engrave.scheduler import Pool
 from ..jobs.folders import temporary_folder
 from ..jobs.pool import HelperPool, helper_pool
 from ..site.build import PRELOAD
@@ -70,13 +71,13 @@ def _quiet(*handlers: logging.Handler) -> None:
     logging.getLogger("mkdocs.plugins.stavewright").setLevel(logging.INFO)
 
 
-def build(book: Path, out: Path | None, jobs: int | None) -> int:
+def build(book: Path, out: Path | None, jobs: int | None, pool: Pool) -> int:
     """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
     with helper_pool(CacheStore().place, jobs, PRELOAD) as helpers:
-        return _build(book, out, jobs, helpers)
+        return _build(book, out, jobs, helpers, pool)
 
 
-def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool) -> int:
+def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool, pool: Pool) -> int:
     started = time.monotonic()
     heard = _Heard()
     _quiet(heard)
@@ -99,7 +100,7 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool) 
         # What is missing is told in its own words further on; nothing is remembered of such a build.
         places, before = None, ""
     config.plugins.on_startup(command="build", dirty=False)
-    plugin.standing, plugin.helpers = standing, helpers
+    plugin.standing, plugin.helpers, plugin.pool = standing, helpers, pool
     plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)

@@ -16,9 +16,9 @@ from .sets import PAUSE, Day, clock_time, days, how
 
 
 def calendar(plan: Plan, book: str, start: date, at: time | None = None, site: str = "") -> bytes:
-    """The file: all-day entries, or from `at` o'clock by the wall's clock, as long as the set lasts.
+    """The file, with all-day entries, or entries from `at` o'clock (local time) as long as the set.
 
-    `site` is the address of the book's site with its last slash, empty where it has none.
+    `site` is the address of the book's site with its last slash, or empty.
     """
     from icalendar import Calendar, Event
 

@@ -23,7 +23,7 @@ LIMIT_HOURS = 8.0
 EXCHANGE_DB = 3.0
 
 LOUD_SECONDS = 300
-"""From so many seconds at f or above in a day a caution is given; common practice, no source."""
+"""Seconds at f or above in a day from which a caution is given; common practice, no source."""
 
 TABLE_DBA = (85, 88, 91, 94, 97, 100, 103)
 

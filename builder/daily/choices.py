@@ -1,4 +1,4 @@
-"""What a set is made of: a setting of an exercise in one of its written forms, with its real length."""
+"""Lists what a set can choose from: exercises in a key, as written or varied, with their real length."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from math import ceil
 
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces
 from ..music.pitch import Pitch
-from ..music.score import LEVELS, Score, span
+from ..music.score import LEVELS, Score, pitch_range
 from ..music.timing import clock
 from .difficulty import difficulty
 from .measure import Moment, main_register, moments
@@ -20,10 +20,10 @@ _LOUD = LEVELS.index("f")
 class Choice:
     """An exercise in a key from a start pitch, as written or in a variation.
 
-    `name` is its part's name, unique in the book; `topic` is what must not come again the next day: the
-    exercise in that key. `seconds` is its length at the slowest tempo and `rest` the short rest after it,
-    both whole seconds, rounded up; `loud` of its seconds are at f or above. `difficulty` is in tenths of a
-    point. `key` is the key page's address, `anchor` the setting's place on its page.
+    `name` is unique in the book. `topic`, the exercise in that key, must not come again the next day.
+    `seconds` is its length at the slowest tempo and `rest` the short rest after it, both whole seconds,
+    rounded up; `loud` of its seconds are at f or above. `difficulty` is in tenths of a point. `key` is the
+    key page's address, `anchor` the setting's place on its page.
     """
 
     name: str
@@ -72,7 +72,7 @@ def rest_after(seconds: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A choice, its notes, and the lowest and the highest pitch that it asks for, grace notes too."""
+    """A choice, its notes, and its lowest and highest pitch, grace notes included."""
 
     choice: Choice
     notes: tuple[Moment, ...]
@@ -115,4 +115,4 @@ def _measured(page: KeyPage, placed: SettingPieces, part: Rendition, score: Scor
         difficulty=difficulty(notes, float(length), page.instrument).tenths,
         loud=ceil(sum(share for note in notes for level, share in note.levels if level >= _LOUD)),
     )
-    return Measured(choice, notes, *span(score.line.bars))
+    return Measured(choice, notes, *pitch_range(score.line.bars))

@@ -1,7 +1,7 @@
-"""What is practised: every note of the range, every interval, every level in every register, every attack.
+"""Counts what is practised: notes of the range, intervals, levels in each register, and attacks.
 
-It counts what stavewright.daily.measure hears. What is missing is said in words; a hole is no fault, only
-something that an author or a player may want to know.
+It counts the moments of stavewright.daily.measure. It also names what is missing: a hole is not a fault, but
+an author or a player may want to know it.
 """
 
 from __future__ import annotations
@@ -37,12 +37,12 @@ _WIDTHS = (
     "wider than an octave",
 )
 _SELDOM = 0.1
-"""Less than this share of the median time of the notes that are played is seldom."""
+"""Less than this share of the median time of the notes that are played is called seldom."""
 
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """How often, and for how many seconds."""
+    """How often something is played, and for how many seconds."""
 
     count: int = 0
     seconds: float = 0.0
@@ -53,7 +53,7 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class NoteRow:
-    """A note of the instrument; `asked` where it lies in the preferred range."""
+    """A note of the instrument; `asked` if it lies in the preferred range."""
 
     pitch: Pitch
     register: str
@@ -89,7 +89,7 @@ class AttackRow:
 
 @dataclass(frozen=True, slots=True)
 class Coverage:
-    """What so many pieces practise on one instrument."""
+    """What some pieces practise on one instrument."""
 
     pieces: int
     seconds: float
@@ -100,12 +100,12 @@ class Coverage:
 
     @property
     def holes(self) -> tuple[str, ...]:
-        """What is missing, in sentences; none where nothing is."""
+        """What is missing, in sentences; empty if nothing is."""
         return tuple(_holes(self))
 
 
 class Counts:
-    """What pieces practise, counted as they come; a piece played twice counts twice.
+    """Counts what pieces practise, one after the other; a piece played twice counts twice.
 
     Counts of parts of a book are joined to those of the whole, and can be written as JSON (`plain`).
     """
@@ -139,7 +139,7 @@ class Counts:
                 row[-1] += max(0.0, moment.seconds - sum(share for _, share in moment.levels))
 
     def join(self, plain: dict[str, Any]) -> None:
-        """Count what `plain` of other counts for the same instrument has."""
+        """Add other counts for the same instrument, in the form of `plain`."""
         self.pieces += plain["pieces"]
         self.seconds += plain["seconds"]
         for name in ("notes", "up", "down", "attacks"):
@@ -150,7 +150,7 @@ class Counts:
 
     @property
     def plain(self) -> dict[str, Any]:
-        """As JSON has it."""
+        """The counts as JSON values."""
         rows = {
             name: [[key, tally.count, tally.seconds] for key, tally in getattr(self, name).items()]
             for name in ("notes", "up", "down", "attacks")
@@ -160,7 +160,7 @@ class Counts:
 
     @property
     def coverage(self) -> Coverage:
-        """What they come to."""
+        """The coverage so far."""
         instrument, compass = self.instrument, self.instrument.compass
         reach = range(
             min([compass.low.midi, *self.notes], default=compass.low.midi),
@@ -231,7 +231,7 @@ def _holes(found: Coverage) -> Iterable[str]:
 
 
 def _runs(rows: Sequence[NoteRow], chosen: Callable[[NoteRow], bool]) -> list[str]:
-    """The chosen notes, neighbours joined: `C4 to E4`."""
+    """The chosen notes as text, with neighbours joined: `C4 to E4`."""
     found: list[list[NoteRow]] = []
     before = -2
     for number, row in enumerate(rows):

@@ -17,18 +17,18 @@ if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
 EFFORT = 4.0
-"""How long the solver may work, in its own count of work, of the order of seconds on one core."""
+"""How long the solver may work, in its own units: some seconds on one core."""
 
 
 class SolverMissing(Exception):
-    """Raised where the optional solver is not installed; the text says how to install it."""
+    """Raised if the optional solver is not installed; its text says how to install it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Solved:
-    """What the solver found: days (None where it found none), and what no plan can be worth more than.
+    """The solver's result: days (None if it found none), and an upper bound of any plan's worth.
 
-    `impossible` where it proved that there is no plan.
+    `impossible` is true if it proved that there is no plan.
     """
 
     days: Days | None
@@ -37,7 +37,7 @@ class Solved:
 
 
 def exact_days(task: Problem, start: Days | None = None, effort: float = EFFORT) -> Solved:
-    """Solve a task, from a known plan where one is given. Raises SolverMissing."""
+    """Solve a problem, starting from a known plan if one is given. Raises SolverMissing."""
     try:
         from ortools.sat.python import cp_model
     except ImportError:
@@ -100,7 +100,7 @@ def _constrain(
     takes: dict[tuple[int, int], Any],
     start: Days | None,
 ) -> None:
-    """The four promises at the head of stavewright.daily.plan."""
+    """Add the four conditions at the head of stavewright.daily.plan to the model."""
     days = range(task.wish.days)
     numbers = range(len(kinds))
     topics: dict[tuple[str, str], list[int]] = {}

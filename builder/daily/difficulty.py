@@ -1,7 +1,7 @@
-"""A measure of difficulty, to put the easier before the harder.
+"""Measures difficulty, so that easier music comes before harder music.
 
-It is a sum of four things that a player feels, in points; common practice, no source. It orders what is
-played on one instrument, and says nothing about two instruments.
+The measure is a sum of four parts, in points; common practice, no source. It compares pieces for one
+instrument, not pieces for different instruments.
 
 - intervals: the mean distance between neighbouring notes, one point a semitone;
 - register: the mean distance of the notes, weighed by their time, from the register a set begins in, half a

@@ -1,7 +1,7 @@
-"""The simple method: a plan made day by day, taking what is missing most, then made better by exchanges.
+"""The simple method: it fills day after day with what is missing most, then improves the plan by exchanges.
 
-It finds a plan quickly and needs no slow library, but it may miss one that exists, and it does not know the
-best: stavewright.daily.cp_sat does. Equal seeds give equal plans on every machine.
+It is quick and needs no large library. But it may miss a plan that exists, and it does not know how good the
+best plan is: stavewright.daily.cp_sat does. Equal seeds give equal plans on every machine.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ from .plan import PAIR_WORTH, WORK_WORTH, Days, Problem, kinds, objective, one_o
 
 TRIES = 12
 _KEPT = 2
-"""Plans that keep every promise before the best of them is taken."""
+"""So many valid plans are made; the best of them is taken."""
 
 _EXCHANGES = 2000
 _SEEN = 1500
-"""Kinds of pieces that are weighed for a day."""
+"""The most kinds of pieces that are compared for a day."""
 
 _MISSING = 400
 """What a promise still open is worth while days are filled, in seconds: more than any fourfold visit."""
@@ -27,7 +27,7 @@ _MISSING = 400
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Piece:
-    """A kind of choice by numbers, so that filling days is quick; each is one of its own."""
+    """A kind of choice as numbers, so that filling days is quick."""
 
     number: int
     whole: int
@@ -69,7 +69,7 @@ def _pieces(task: Problem) -> list[_Piece]:
 
 
 class _Closed:
-    """What a day may not take: what it or a day beside it has, and what that one must be left."""
+    """What a day may not take: what it or a neighbouring day has, and what the neighbour still needs."""
 
     def __init__(self, task: Problem, pieces: list[_Piece]) -> None:
         alone = task.wish.days == 1 and not task.wish.round
@@ -77,7 +77,7 @@ class _Closed:
         self.serves: dict[int, set[tuple[int, int]]] = {}
         for piece in pieces:
             self.serves.setdefault(piece.topic, set()).add((piece.register, piece.key))
-        # What a day takes the next one may not: half of everything for each keeps the days alike.
+        # The next day may not take what this one takes, so each day may have half of everything.
         self.most = len(self.serves) if alone else len(self.serves) // 2
         self.open_day(set())
 
@@ -94,14 +94,14 @@ class _Closed:
             self.keys[register] += 1
 
     def allows(self, topic: int) -> bool:
-        """Whether the day beside keeps enough in every register when this day takes it."""
+        """Whether the neighbouring day has enough left in every register if this day takes the piece."""
         return self.taken < self.most and not any(
             self.left[place] == 1 and self.keys[place[0]] <= self.least[place[0]]
             for place in self.serves[topic]
         )
 
     def close(self, topic: int) -> None:
-        """Take it."""
+        """Take the piece, so that the neighbouring days cannot."""
         self.topics.add(topic)
         self.taken += 1
         for place in self.serves[topic]:
@@ -111,7 +111,7 @@ class _Closed:
 
 
 class _Draft:
-    """Days being filled, and how often each thing has come."""
+    """Days that are being filled, with the number of times each pair, work and promise has come."""
 
     def __init__(self, task: Problem, pieces: list[_Piece]) -> None:
         self.task = task
@@ -121,7 +121,7 @@ class _Draft:
         self.count = [0] * most
         self.open = len({promise for piece in pieces for promise in piece.promises})
         """Promises that no day keeps yet."""
-        # What comes again and again is worth nothing more.
+        # After four times a pair adds nothing more.
         often = repeat(0, len(self.days) * (task.budget // min(piece.whole for piece in pieces) + 1))
         self.pair_worth = (*PAIR_WORTH, *often)
         self.work_worth = (*WORK_WORTH, *self.pair_worth[len(PAIR_WORTH) :])
@@ -145,7 +145,7 @@ class _Draft:
         return {piece.topic for other in days for piece in self.days[other]}
 
     def gain(self, piece: _Piece) -> int:
-        """What one more of it adds, its own length aside."""
+        """What one more of a piece adds to the worth, apart from its length."""
         count = self.count
         found = self.pair_worth[count[piece.pair]] + self.work_worth[count[piece.work]]
         if self.open:
@@ -155,7 +155,7 @@ class _Draft:
         return found
 
     def take(self, day: int, room: int, among: list[_Piece], closed: _Closed, keys: set[int]) -> bool:
-        """Add the first of those that give most for their time and fit; no key of `keys`."""
+        """Add the piece that fits and gives most for its time, if any; none in a key of `keys`."""
         found, best = None, -1.0
         for piece in among:
             if piece.whole > room or piece.topic in closed.topics or piece.key in keys:
@@ -170,10 +170,10 @@ class _Draft:
         return True
 
     def fill_up(self, day: int, among: list[_Piece], closed: _Closed) -> None:
-        """Go on taking, as `take` does, while anything fits.
+        """Take pieces, as `take` does, until none fits.
 
-        Whatever is taken makes no other worth more nor fit better, so what was the best once is looked at
-        first, and only it is weighed anew.
+        A taken piece makes no other piece worth more or fit better. So the piece that was best before is
+        looked at first, and only that one is weighed again.
         """
         queue = [(-self.gain(piece) / piece.whole, place) for place, piece in enumerate(among)]
         heapify(queue)
@@ -223,7 +223,7 @@ def _fill(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
 
 
 def _for_each_register(pieces: list[_Piece], registers: int) -> list[_Piece]:
-    """The first of each register, so many that no register lacks any."""
+    """Take the first pieces of each register, until each register has enough."""
     found = []
     left = [_SEEN // registers] * registers
     for piece in pieces:
@@ -234,9 +234,9 @@ def _for_each_register(pieces: list[_Piece], registers: int) -> list[_Piece]:
 
 
 def _exchange(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
-    """Try to change one piece of a day for another, and keep what is better.
+    """Try to exchange one piece of a day for another, and keep the better day.
 
-    Every other time for the same exercise in the same key, otherwise for anything.
+    Every second try exchanges it for the same exercise in the same key, the others for anything.
     """
     least = [draft.task.least[register] for register in draft.task.registers]
     same: dict[int, list[_Piece]] = {}
@@ -263,7 +263,7 @@ def _exchange(draft: _Draft, pieces: list[_Piece], random: Random) -> None:
 
 
 def simple_days(task: Problem, tries: int = TRIES) -> tuple[Days, tuple[str, ...]]:
-    """The best days of several tries, and the promises that they break: none where they are a plan."""
+    """The best days of several tries, and the conditions that they break; none if they are a plan."""
     random = Random(task.wish.seed)
     pieces = _pieces(task)
     alike = kinds(task)

@@ -1,11 +1,11 @@
-"""What is played, note by note: how long, how loud, how begun, and how far from the note before.
+"""Measures what is played, note by note: its length, its loudness, its attack, and its interval.
 
 The rules, all common practice, no source:
 
 1. Times are seconds at the slowest tempo of the range, repeats played, as music.timing counts them.
 2. Notes sound as `music.performance` says, without grace notes and trills. Each level that a hairpin
    passes has its share of a note. Before the first sign no level is known.
-3. Two notes are neighbours where no rest and no breath mark stands between them.
+3. Two notes are neighbours if no rest and no breath mark stands between them.
 """
 
 from __future__ import annotations
@@ -34,12 +34,12 @@ _ATTACKS = {
 }
 SYLLABLES = "with a tonguing syllable"
 ATTACKS = (TONGUED, *_ATTACKS.values(), SYLLABLES, SLURRED, SOFT)
-"""Every kind of attack that is told apart."""
+"""Every kind of attack that is counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A note as it is heard, ties joined.
+    """A note as it is heard, with its ties joined.
 
     `seconds` is its length; `levels` the seconds of it at each level as a number in LEVELS (none where no
     level is known); `step` the interval from its neighbour before it, None where it begins after a breath.
@@ -54,7 +54,7 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class _Slope:
-    """From `start` to `end` (seconds) the loudness goes evenly from one step to another."""
+    """A stretch from `start` to `end` (seconds) in which loudness goes evenly from one step to another."""
 
     start: float
     end: float
@@ -103,7 +103,7 @@ def _attack(event: Event, in_slur: bool) -> str:
 
 
 def moments(score: Score) -> tuple[Moment, ...]:
-    """Every note of the player's line in the order of hearing."""
+    """Every note of the player's line in the order it is heard."""
     performance = perform(score.line, score.key, ornaments=False)
     time = clock(score)
     slopes = list(_slopes(performance.dynamics, time))
@@ -128,7 +128,7 @@ def moments(score: Score) -> tuple[Moment, ...]:
 
 
 def _joins(before: PerformedNote, note: PerformedNote) -> bool:
-    """Whether neither a rest nor a breath parts two notes."""
+    """Whether two notes follow each other without a rest or a breath."""
     last = before.heads[-1]
     return last.end == note.heads[0].start and "breath" not in last.event.marks
 
@@ -143,13 +143,13 @@ def longest_breath(notes: tuple[Moment, ...]) -> float:
 
 
 WHOLE = "whole range"
-"""What stands for a register where an instrument has none."""
+"""The name of the only register of an instrument without registers."""
 
 _FIFTH = 7
 
 
 def register_of(pitch: Pitch, instrument: Instrument) -> str:
-    """The register of a pitch, or the nearest one where it lies in none."""
+    """The register of a pitch, or the nearest one if it lies in none."""
 
     def distance(register: Register) -> int:
         return max(register.low.midi - pitch.midi, pitch.midi - register.high.midi, 0)
@@ -170,7 +170,7 @@ def main_register(notes: tuple[Moment, ...], instrument: Instrument) -> str:
 def register_of_setting(setting: Setting) -> str:
     """The register in which most of a setting's time as written lies, as daily sets count it.
 
-    Empty where it cannot be played, or the instrument has no registers.
+    Empty if it cannot be played or the instrument has no registers.
     """
     if not setting.fits or not setting.instrument.registers:
         return ""
@@ -180,9 +180,9 @@ def register_of_setting(setting: Setting) -> str:
 def register_order(instrument: Instrument) -> tuple[str, ...]:
     """The order in which a set goes through the registers: middle, low, high.
 
-    First the middle one; of an even number the one nearest to the middle of the preferred range that is at
-    least a fifth wide, so that no set begins on three throat tones. Then those below it going down, then
-    those above it going up.
+    The middle register comes first; of an even number, the one nearest to the middle of the preferred range
+    that is at least a fifth wide, so that no set begins on three throat tones. Then come those below it,
+    going down, then those above it, going up.
     """
     compass = instrument.compass
     centre = (compass.easy_low.midi + compass.easy_high.midi) / 2

@@ -1,4 +1,4 @@
-"""The problem of daily sets, exactly: what is asked, what a plan must hold, and what it is worth.
+"""States the problem of daily sets: what is asked, what a plan must hold, and what it is worth.
 
 A plan gives each day some choices. It must:
 
@@ -7,10 +7,10 @@ A plan gives each day some choices. It must:
 3. go, each day, through every register that the book has enough for, with several keys in each;
 4. bring every key, every register and every chosen variation at least once within its days.
 
-Among such plans the one is best that is worth most. Worth is counted in seconds: the time of each day that is
-filled, and for every key in every register a minute when it comes the first time, half as long each further
-time, up to the fourth (a plan that evens out keys is worth more); for every exercise in every variation half
-a minute, and so on. Within a day the order is fixed: the registers in their order, in each the easier first.
+The best of these plans is worth most. Worth is counted in seconds. The filled time of each day counts. Every
+key in every register adds a minute the first time and half as much each further time, up to the fourth, so a
+plan that evens out keys is worth more. Every exercise in every variation adds half a minute in the same way.
+Within a day the order is fixed: the registers in their order, in each the easier pieces first.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ PAUSE_MINUTES = 5
 
 
 class NoPlan(Exception):
-    """Raised where a plan cannot be made; `reasons` are sentences, `nearest` what could be done instead."""
+    """Raised if there is no plan. `reasons` are sentences, and `nearest` says what could be done instead."""
 
     def __init__(self, reasons: Sequence[str], nearest: Sequence[str] = ()) -> None:
         self.reasons, self.nearest = tuple(reasons), tuple(nearest)
@@ -46,8 +46,8 @@ class NoPlan(Exception):
 class Promise:
     """What a player asks for.
 
-    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `variations` by their labels, all
-    of the book where empty; `keys` is how many keys a register holds each day (1 or more); `seed` is any
+    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `variations` by their labels, or all
+    of the book if empty; `keys` is how many keys a register holds each day (1 or more); `seed` is any
     whole number, and equal seeds give equal plans. A `round` begins again after its last day, so its
     first day counts as the day after.
     """
@@ -61,12 +61,12 @@ class Promise:
 
 
 def pauses(minutes: int) -> int:
-    """How many pauses a set of so many minutes leaves room for: no more than 25 lie between two."""
+    """How many pauses a set of this many minutes has: at most 25 minutes lie between two."""
     return max(0, ceil((minutes - STRETCH_MINUTES) / (STRETCH_MINUTES + PAUSE_MINUTES)))
 
 
 def pauses_in(day: Sequence[Choice]) -> int:
-    """How many pauses what is played in a day asks for; never more than its minutes leave room for."""
+    """How many pauses the playing of a day needs, at most as many as its minutes allow."""
     return max(0, ceil(sum(item.whole for item in day) / (60 * STRETCH_MINUTES)) - 1)
 
 
@@ -97,7 +97,8 @@ class Problem:
     def least(self) -> dict[str, int]:
         """How many keys each register must hold each day: the wish, or as many as the book can vary.
 
-        What was played yesterday rests today, so half of the exercises in their keys is the most.
+        What was played yesterday may not come today, so a day has at most half of the exercises in their
+        keys.
         """
         found = {}
         for register in self.registers:
@@ -123,9 +124,9 @@ class Problem:
 
 
 def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str]) -> Problem:
-    """The task of a wish: what it does not ask for left out, and what no day is long enough for.
+    """The problem of a wish, without the choices that it does not ask for or that no day is long enough for.
 
-    Raises NoPlan where nothing is left, and ValueError where the wish itself is outside its bounds.
+    Raises NoPlan if no choice is left, and ValueError if the wish is out of bounds.
     """
     if not 1 <= wish.minutes <= MOST_MINUTES or not 1 <= wish.days <= MOST_DAYS or wish.keys < 1:
         raise ValueError(f"{wish} is outside what can be asked")
@@ -147,8 +148,8 @@ def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str
     return Problem(wish, short, tuple(r for r in found.registers if any(c.register == r for c in short)))
 
 
-def _said(name: str) -> str:
-    """A key page's address as it is said: `E flat` for `e-flat`; other names as they are."""
+def _name_in_words(name: str) -> str:
+    """A key page's address in words: `E flat` for `e-flat`; other names stay as they are."""
     return name[0].upper() + name[1:].replace("-", " ") if name in KEY_SLUGS else name
 
 
@@ -159,8 +160,8 @@ Days = tuple[tuple[Choice, ...], ...]
 class Plan:
     """Days of choices in the order they are played.
 
-    `worth` is what the plan is worth, and `bound` what no plan can be worth more than, both in seconds as
-    this module's head counts them; `proved` where the plan is known to be the best there is.
+    `worth` is the plan's worth and `bound` an upper bound of any plan's, both in seconds as the head of this
+    module counts them. `proved` says whether the plan is known to be the best.
     """
 
     problem: Problem
@@ -171,7 +172,7 @@ class Plan:
 
     @property
     def proved(self) -> bool:
-        """Whether no plan is worth more."""
+        """Whether it is proved that no plan is worth more."""
         return self.worth >= self.bound
 
     @property
@@ -193,7 +194,7 @@ def objective(days: Sequence[Sequence[Choice]]) -> int:
 
 
 def simple_bound(task: Problem) -> int:
-    """A worth that no plan can pass, by counting: every day full, and the most pieces there is time for."""
+    """An upper bound of any plan's worth, by counting: every day is full, with as many pieces as fit."""
     topics: dict[tuple[str, str], list[int]] = {}
     for choice in task.choices:
         topics.setdefault(choice.topic, []).append(choice.whole)
@@ -218,7 +219,7 @@ def simple_bound(task: Problem) -> int:
 
 
 def violations(task: Problem, days: Sequence[Sequence[Choice]]) -> tuple[str, ...]:
-    """The promises that days do not keep, as sentences; none where it is a plan."""
+    """The conditions that days break, as sentences; empty if they are a plan."""
     found = []
     for number, day in enumerate(days):
         name = f"Day {number + 1}"
@@ -239,19 +240,19 @@ def violations(task: Problem, days: Sequence[Sequence[Choice]]) -> tuple[str, ..
         ("Registers", task.registers, {item.register for item in items}),
         ("Variations", task.variations, {item.variation for item in items}),
     ):
-        missing = [_said(name) for name in all_of if name not in met]
+        missing = [_name_in_words(name) for name in all_of if name not in met]
         if missing:
             found.append(f"{what} that do not come: {', '.join(missing)}.")
     return tuple(found)
 
 
 def same_choices(choice: Choice) -> tuple[object, ...]:
-    """What a plan's worth and promises know of a choice: those equal in it are of one kind."""
+    """All of a choice that a plan's worth and conditions depend on; choices of one kind are equal in it."""
     return choice.topic, choice.register, choice.variation, choice.whole
 
 
 def kinds(task: Problem) -> list[tuple[Choice, ...]]:
-    """The choices by kind: rising and falling from one pitch, for instance, are alike."""
+    """The choices by kind; rising and falling from one pitch, for instance, are of one kind."""
     found: dict[tuple[object, ...], list[Choice]] = {}
     for choice in task.choices:
         found.setdefault(same_choices(choice), []).append(choice)
@@ -259,12 +260,12 @@ def kinds(task: Problem) -> list[tuple[Choice, ...]]:
 
 
 def one_of(kind: tuple[Choice, ...], turn: int) -> Choice:
-    """One of a kind, another at another turn."""
+    """One choice of a kind; another turn gives another choice."""
     return kind[turn % len(kind)]
 
 
 def needed_seconds(task: Problem) -> int:
-    """The least that one day takes to go through every register: shorter days are impossible."""
+    """The shortest time in which one day goes through every register; shorter days are impossible."""
     whole = 0
     for register, least in task.least.items():
         keys: dict[str, int] = {}

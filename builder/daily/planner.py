@@ -1,4 +1,4 @@
-"""From a wish to a plan, by either method; where there is none, what would have to give."""
+"""Makes a plan from a wish by either method, or says why there is none and what could change."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ EXACT = "exact"
 def plan(wish: Promise, choices: Sequence[Choice], registers: Sequence[str], exact: bool = False) -> Plan:
     """A plan for a wish from a book's choices; `registers` in the order of a set.
 
-    Raises NoPlan with what would have to give, ValueError where the wish is outside its bounds, and
-    SolverMissing where the exact method is wanted and its solver not installed.
+    Raises NoPlan with what could change, ValueError if the wish is out of bounds, and SolverMissing if the
+    exact method is wanted and its solver is not installed.
     """
     asked = problem_of(wish, choices, registers)
     days, faults = simple_days(asked)
@@ -74,7 +74,7 @@ def _reasons(asked: Problem, faults: tuple[str, ...], proved: bool) -> tuple[str
 def _nearest(
     asked: Problem, choices: Sequence[Choice], registers: Sequence[str], days: Days
 ) -> tuple[str, ...]:
-    """What can be done instead, each tried and found to work."""
+    """What can be done instead; each was tried and works."""
     wish = asked.wish
     found = []
 
@@ -86,10 +86,10 @@ def _nearest(
 
     minutes = _first(wish.minutes, MOST_MINUTES, lambda count: works(replace(wish, minutes=count)))
     if minutes:
-        found.append(f"With {count_of(minutes, 'minute')} a day, {count_of(wish.days, 'day')} are enough.")
+        found.append(f"{count_of(minutes, 'minute')} a day for {count_of(wish.days, 'day')} is enough.")
     more = _first(wish.days, MOST_DAYS, lambda count: works(replace(wish, days=count)))
     if more:
-        found.append(f"With {count_of(wish.minutes, 'minute')} a day, {count_of(more, 'day')} are enough.")
+        found.append(f"{count_of(wish.minutes, 'minute')} a day for {count_of(more, 'day')} is enough.")
     if wish.keys > 1 and works(replace(wish, keys=1)):
         found.append("It works with one key in each register a day (--keys 1).")
     met = {item.variation for day in days for item in day}
@@ -103,7 +103,7 @@ def _nearest(
 
 
 def _first(beyond: int, most: int, works: Callable[[int], bool]) -> int:
-    """The first number above `beyond` that works, looked for in growing steps and then back; 0 for none."""
+    """The first number above `beyond` that works, found in growing steps and then back; 0 if none does."""
     low, step = beyond, 1
     while low + step <= most and not works(low + step):
         low, step = low + step, step * 2
@@ -117,7 +117,7 @@ def _first(beyond: int, most: int, works: Callable[[int], bool]) -> int:
 
 
 def remarks(made: Plan) -> tuple[str, ...]:
-    """What a player should know of a plan: how good it is, and what the book has too little of."""
+    """Remarks on a plan for the player: how good it is, and what the book has too little of."""
     asked = made.problem
     found = []
     pairs = {item.pair for day in made.days for item in day}

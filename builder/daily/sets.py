@@ -1,15 +1,14 @@
-"""A plan in words: each day's sets, line by line, as every way out shows them."""
+"""Puts a plan into words: each day's sets, line by line, as every output shows them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ..music.exercise import FALLING, RISING
+from ..music.exercise import DIRECTION_TEXT
 from .choices import Choice
 from .plan import PAUSE_MINUTES, Plan, pauses_in
 
-_WAYS = {FALLING: "going down", RISING: "going up"}
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = (
     "January",
@@ -30,7 +29,7 @@ PAUSE = f"Pause: {PAUSE_MINUTES} minutes away from the instrument"
 
 @dataclass(frozen=True, slots=True)
 class Set:
-    """One register of a day: `pause` where a pause comes before the choice of that number in it."""
+    """One register of a day; a pause comes before the choice with the number `pause`."""
 
     register: str
     items: tuple[Choice, ...]
@@ -39,7 +38,7 @@ class Set:
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """A day of a plan: `number` from 1, its date where one is known, and its whole length with pauses."""
+    """A day of a plan: its number from 1, its date if one is known, and its whole length with pauses."""
 
     number: int
     on: date | None
@@ -61,11 +60,11 @@ def date_in_words(on: date) -> str:
 
 def how(item: Choice) -> str:
     """How a choice is played: `from D5, going down, slurred`."""
-    return ", ".join(filter(None, (f"from {item.start}", _WAYS.get(item.direction, ""), item.variation)))
+    return ", ".join(filter(None, (f"from {item.start}", DIRECTION_TEXT[item.direction], item.variation)))
 
 
 def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:
-    """Every day of a plan, from a date on where one is given."""
+    """Every day of a plan, with dates if the first one's is given."""
     return tuple(
         Day(
             number + 1,
@@ -78,7 +77,7 @@ def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:
 
 
 def _sets(plan: Plan, items: tuple[Choice, ...]) -> tuple[Set, ...]:
-    """A day by registers, its pauses after equal shares of the playing."""
+    """A day by registers, with pauses after equal shares of the playing."""
     count = pauses_in(items)
     whole = sum(item.whole for item in items)
     before: set[int] = set()

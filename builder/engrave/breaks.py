@@ -171,9 +171,7 @@ def _stretches(score: Score, room: float) -> Iterator[_Stretch]:
         for place, event in enumerate(bar.events):
             width += widths[place]
             now += event.length
-            in_tuplet = (in_tuplet or any(span.startswith("tuplet") for span in event.opens)) and not any(
-                span.startswith("tuplet") for span in event.closes
-            )
+            in_tuplet = bool(in_tuplet or event.opened_tuplet) and not event.closed_tuplet
             last = place + 1 == len(bar.events)
             calm = is_calm(line, number, place)
             upbeat = bool(score.pickup) and calm and not event.tie and _is_before_upbeat(here, now)

@@ -9,11 +9,12 @@ from typing import Any
 from ..book.pieces import InstrumentBook, instrument_books_of, instrument_root, pieces, scores
 from ..book.read import Book
 from ..cache.store import CacheStore
+from ..jobs.progress import Progress
 from ..music.instruments import Instrument
 from ..music.score import Score
 from .judging import engraver_at_fault
 from .key_cache import KeyCache, keys_entry
-from .scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Progress
+from .scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool
 from .scheduler import engrave_all as engraved
 
 
@@ -61,7 +62,7 @@ def _engraved_book_elsewhere(
 
 def engrave_book(
     book: Book,
-    jobs: int | None = None,
+    pool: Pool | None = None,
     progress: Progress | None = None,
     behind: BackgroundThread | None = None,
 ) -> EngravedBook:
@@ -79,7 +80,7 @@ def engrave_book(
         few = tuple(exercise for exercise in book.exercises if exercise.slug in new)
         if len(few) < len(book.published):
             begun = engrave_scores(
-                scores(instrument_books_of(replace(book, exercises=few))), jobs, progress, behind=behind
+                scores(instrument_books_of(replace(book, exercises=few))), pool, progress, behind=behind
             )
     plan = instrument_books_of(book)
     for instrument_book in plan:
@@ -87,7 +88,7 @@ def engrave_book(
             place = places[exercise.slug, instrument_book.instrument.slug]
             if known.load(place, parts := pieces(pages)) is None:
                 known.request(place, parts)
-    engravings = engrave_scores(scores(plan), jobs, progress, STAND, behind, known.keys, begun)
+    engravings = engrave_scores(scores(plan), pool, progress, STAND, behind, known.keys, begun)
     known.store_requested(engravings)
     return EngravedBook(book, plan, engravings)
 
@@ -107,7 +108,7 @@ def stop_where_most_failed(engravings: Engravings[str]) -> None:
 
 def engrave_scores(
     music: Mapping[str, Score | str],
-    jobs: int | None = None,
+    pool: Pool | None = None,
     progress: Progress | None = None,
     layout: Layout = STAND,
     behind: BackgroundThread | None = None,
@@ -116,5 +117,5 @@ def engrave_scores(
 ) -> Engravings[str]:
     """Engrave scores, or notation, by name, with the user's cache. Raises EngraverMissing."""
     return engraved(
-        music, lambda name: Piece(name, music[name], layout), jobs, progress, None, behind, known, begun
+        music, lambda name: Piece(name, music[name], layout), pool, progress, None, behind, known, begun
     )

@@ -28,6 +28,7 @@ from threading import Event, Thread, Timer
 from ..cache.store import folder as cache_folder
 from ..cache.store import write_whole
 from ..jobs.folders import temporary_folder
+from ..jobs.signals import signals_held
 from .talk import MOST_SAID, ROW, Talk, telling
 
 MEMORY = 2 * 1024**3
@@ -233,15 +234,27 @@ def _version(path: str) -> str:
 
 def _start(command: list[str], folder: Path, stdin: int, stdout: int, stderr: int) -> subprocess.Popen[bytes]:
     """An engraver at work in a folder, in a session of its own, with `_environment`. Raises OSError."""
-    return subprocess.Popen(
-        command,
-        cwd=folder,
-        env=_environment(folder),
-        stdin=stdin,
-        stdout=stdout,
-        stderr=stderr,
-        start_new_session=True,
-    )
+    started: list[subprocess.Popen[bytes]] = []
+    try:
+        with signals_held():
+            started.append(
+                subprocess.Popen(
+                    command,
+                    cwd=folder,
+                    env=_environment(folder),
+                    stdin=stdin,
+                    stdout=stdout,
+                    stderr=stderr,
+                    start_new_session=True,
+                )
+            )
+    except BaseException:
+        # A signal came meanwhile, and the caller does not learn of the process.
+        for process in started:
+            _kill(process)
+            process.wait()
+        raise
+    return started[0]
 
 
 def _environment(home: Path) -> dict[str, str]:
@@ -315,7 +328,7 @@ class LilyPondServer:
             (self.folder / "server.ly").write_text(f"{head}\n{loop}", encoding="utf-8")
             pipe, nothing = subprocess.PIPE, subprocess.DEVNULL
             self._process = _start([path, *options, "server.ly"], self.folder, pipe, nothing, pipe)
-        except OSError:
+        except BaseException:
             self._own.remove()
             raise
         _limit(self._process.pid)

@@ -18,7 +18,7 @@ from ..music.beams import Beam, beams
 from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS
-from ..music.score import HAIRPIN_END, LEVELS, Bar, DynamicMark, Event, Score, Staff
+from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
 from .breaks import LineEnd, lines, parted, times_within_bars
 from .markup import ALTERS, pitch_name, quoted
 
@@ -107,7 +107,7 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
             leaf = _leaf(event, before, after, asked[-1] if event.pitch else "")
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
-            if inside and any(span.startswith("tuplet") for span in event.closes):
+            if inside and event.closed_tuplet:
                 components.append(abjad.Tuplet(_ratio(event), tuplet))
                 tuplet = []
     return abjad.Staff(
@@ -179,7 +179,7 @@ def _before(score: Score, line: Staff, index: int, place: int, accidentals: list
     elif graces:
         first, *others = (f"{name}16" for name in graces)
         rows.append(rf"\grace {{ {' '.join([f'{first}[', *others])}] }}")
-    if "optional" in event.opens and "optional" not in event.closes:
+    if OPTIONAL in event.opens and OPTIONAL not in event.closes:
         rows.append(r"\optionalPart")
     return rows
 
@@ -220,13 +220,13 @@ def _is_short(bar: Bar, place: BarPlace) -> bool:
 
 def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[str]:
     rows = ["~"] if event.tie else []
-    if "optional" in event.opens and "optional" in event.closes:
+    if OPTIONAL in event.opens and OPTIONAL in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
         rows.append(r'^\markup \small \italic "(may be left out)"')
     for span in _on_one_note_apart(event.closes, event.opens):
-        rows += {"slur": [")"], "optional": [r"\stopTextSpan"]}.get(span, [])
+        rows += {SLUR: [")"], OPTIONAL: [r"\stopTextSpan"]}.get(span, [])
     for span in _on_one_note_apart(event.opens, event.closes):
-        rows += {"slur": ["("], "optional": [r"\startTextSpan"]}.get(span, [])
+        rows += {SLUR: ["("], OPTIONAL: [r"\startTextSpan"]}.get(span, [])
     scripts = _SCRIPTS
     if event.trilled:
         scripts = _SCRIPTS | {"trill": rf"\trillWith \markup {_ACCIDENTALS[event.trilled.alter]}"}
@@ -264,9 +264,9 @@ def _beam_signs(at: tuple[Beam, ...]) -> list[str]:
     return [{"begin": "[", "end": "]"}[word] for level, word in at if level == 1 and word in ("begin", "end")]
 
 
-def _on_one_note_apart(spans: tuple[str, ...], others: tuple[str, ...]) -> list[str]:
+def _on_one_note_apart(spans: tuple[Span, ...], others: tuple[Span, ...]) -> list[Span]:
     """Spans that join two notes at least: a slur or a bracket that begins and ends on one is not drawn."""
-    return [span for span in spans if not (span in others and span in ("slur", "optional"))]
+    return [span for span in spans if not (span in others and span in (SLUR, OPTIONAL))]
 
 
 def _moment(length: Fraction) -> str:

@@ -14,7 +14,7 @@ from typing import Any
 from ..cache.store import key_of
 from ..music.keys import Key
 from ..music.pitch import Pitch
-from ..music.score import DynamicMark, Meter, Score, Tempo, Value
+from ..music.score import DynamicMark, Meter, Score, Span, Tempo, Value
 from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
 from .lilypond import Engraver
 from .svg import Drawing, Note
@@ -172,7 +172,7 @@ def _each_field(value: Any) -> str:
     return "".join(rows)
 
 
-_SMALL = {Fraction, Key, Meter, Pitch, DynamicMark, Tempo, Value}
+_SMALL = {Fraction, Key, Meter, Pitch, DynamicMark, Span, Tempo, Value}
 """Values of which a book has few different ones."""
 
 

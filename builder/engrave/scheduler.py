@@ -12,23 +12,22 @@ import time
 from collections import deque
 from collections.abc import Callable, Generator, Hashable, Iterable, Iterator, Mapping, Sequence, Set
 from concurrent.futures import CancelledError, Executor, Future
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, nullcontext, suppress
 from dataclasses import dataclass
+from functools import cache as cached
 from pathlib import Path
 from queue import SimpleQueue
 from threading import Lock, Thread
 from typing import Protocol, TypeVar
 
 from ..cache.store import CacheStore
-from ..jobs.cores import cores
 from ..jobs.progress import Progress
-from . import worker
-from . import worker_processes as processes
+from . import worker as worker_module
 from .judging import engraver_at_fault, judge, warn_of_slow_engraver
 from .lilypond import Engraver, EngraverMissing, find_engraver
 from .piece import STAND, Blame, Engraved, Failure, Layout, Piece, System, code
 from .worker import MOST_STOPPED, Answer, Task
-from .worker_processes import WorkerLost, end_workers
+from .worker_processes import WorkerLost, WorkerPool
 
 __all__ = [
     "STAND",
@@ -38,15 +37,12 @@ __all__ = [
     "Failure",
     "Layout",
     "Piece",
-    "Progress",
+    "Pool",
     "RemoteWorkers",
     "System",
     "WorkersDiffer",
-    "end_workers",
     "engrave_all",
     "engrave_list",
-    "engraving_remotely",
-    "start_worker",
 ]
 
 K = TypeVar("K", bound=Hashable)
@@ -62,9 +58,6 @@ _PACE = 0.001
 
 _WORTH = 1.0
 """Seconds of work that are worth starting another worker for: to get ready takes it about as long."""
-
-_MOST_WORKERS = 128
-"""Workers of this machine at most, whatever is asked for: each takes some 400 MB."""
 
 _TRIES = 3
 """How many workers may be lost over a batch before each of its pieces is tried by itself."""
@@ -82,6 +75,10 @@ class RemoteWorkers:
     count: int
 
 
+Pool = WorkerPool | RemoteWorkers
+"""Where a command's pieces are engraved. Without one, this very process engraves."""
+
+
 class _Worker(Protocol):
     def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         """Answers as they are ready, in any order. Raises Lost."""
@@ -97,7 +94,7 @@ class _LocalWorker:
         self._place = place
 
     def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
-        yield from worker.work(tasks, self._place)
+        yield from worker_module.work(tasks, self._place)
 
     def close(self) -> None:
         """The worker stays, for the next pieces."""
@@ -128,7 +125,7 @@ def _engrave_remotely(tasks: list[Task], same: tuple[str, str, bool]) -> list[An
     if (code(), engraver.version, engraver.cairo) != same:
         here = "another version of Stavewright" if code() != same[0] else f"LilyPond {engraver.version}"
         raise WorkersDiffer(f"a worker has {here}, which would not make the same pages; give all the same")
-    return list(worker.work(tasks, None))
+    return list(worker_module.work(tasks, None))
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,20 +140,20 @@ class QueuedPiece:
 class _WorkQueue:
     """The pieces that wait, and the pace at which they go. Workers' threads share it."""
 
-    def __init__(self, waiting: Iterable[QueuedPiece], lanes: int) -> None:
+    def __init__(self, waiting: Iterable[QueuedPiece], workers: int) -> None:
         self._lock = Lock()
         # Pieces with staves of one size stand together: an engraver is set up for one.
         order = sorted(waiting, key=lambda each: (each.staff, -each.weight))
         self._waiting = deque(order)
         self._left = sum(each.weight for each in order)
-        self._lanes = lanes
+        self._workers = workers
         self._seconds, self._done = 0.0, 0
 
     def take(self) -> list[QueuedPiece]:
         """The next batch; empty at the end."""
         with self._lock:
             pace = self._seconds / self._done if self._done else _PACE
-            goal = min(_SECONDS / pace, self._left / (2 * self._lanes))
+            goal = min(_SECONDS / pace, self._left / (2 * self._workers))
             batch: list[QueuedPiece] = []
             weight = 0
             while self._waiting and (not batch or weight < goal):
@@ -179,50 +176,20 @@ class _WorkQueue:
             self._waiting.clear()
 
 
-def _choose_workers(
-    seconds: float, jobs: int | None, place: Path | None, workers: RemoteWorkers | None
-) -> list[_Worker]:
-    """As many workers as the work is worth; those of this machine are kept for the next time."""
-    if workers:
+def _choose_workers(pool: Pool | None, seconds: float, place: Path | None) -> list[_Worker]:
+    """As many workers as the work is worth."""
+    if isinstance(pool, RemoteWorkers):
         # Two batches for each worker, so that the next is there when one is done.
         engraver = find_engraver()
-        return [_RemoteWorker(workers, engraver) for _ in range(2 * workers.count)]
-    count = min(jobs or cores(), _MOST_WORKERS, int(seconds / _WORTH))
-    return list(processes.available_workers(count, place)) or [_LocalWorker(place)]
+        return [_RemoteWorker(pool, engraver) for _ in range(2 * pool.count)]
+    found = pool.workers(int(seconds / _WORTH), place) if pool else []
+    return list(found) or [_LocalWorker(place)]
 
 
-_engraving = Lock()
-"""Held while pieces are engraved: whoever comes meanwhile waits for the workers."""
-
-_untrimmed: set[Path] = set()
-"""Caches that this process has put something in."""
-
-
-def _trim_at_end(cache: CacheStore) -> None:
+@cached
+def _trim_at_end(place: Path) -> None:
     """Bring a cache within its bound once, when the process ends: to look at every entry takes time."""
-    if cache.place not in _untrimmed:
-        _untrimmed.add(cache.place)
-        atexit.register(cache.trim, _started)
-
-
-_remote_workers: RemoteWorkers | None = None
-
-
-@contextmanager
-def engraving_remotely(workers: RemoteWorkers) -> Iterator[None]:
-    """Whatever is engraved meanwhile is engraved by these workers."""
-    global _remote_workers
-    _remote_workers = workers
-    try:
-        yield
-    finally:
-        _remote_workers = None
-
-
-def start_worker(jobs: int | None = None) -> None:
-    """Have a worker at hand, as `processes.start_worker` does, unless those elsewhere engrave."""
-    if _remote_workers is None:
-        processes.start_worker(jobs)
+    atexit.register(CacheStore(place).trim, _started)
 
 
 class Engravings(Mapping[K, Engraved | Failure]):
@@ -280,7 +247,7 @@ class Engravings(Mapping[K, Engraved | Failure]):
             found = self._found(name, key)
         if found is not None:
             return found
-        [(_, result)] = worker.work([(key, self._piece(name))], None)
+        [(_, result)] = worker_module.work([(key, self._piece(name))], None)
         assert result is not None
         if isinstance(result, Failure) and result.blame is Blame.MACHINE:
             raise engraver_at_fault([result], 1)
@@ -322,20 +289,20 @@ class Engravings(Mapping[K, Engraved | Failure]):
 
 def engrave_list(
     pieces: Iterable[Piece],
-    jobs: int | None = None,
+    pool: Pool | None = None,
     progress: Progress | None = None,
     cache: CacheStore | None = None,
 ) -> list[Engraved | Failure]:
     """Engrave a few pieces, in their order, as `engrave_all` does."""
     wanted = list(pieces)
-    made = engrave_all(range(len(wanted)), wanted.__getitem__, jobs, progress, cache)
+    made = engrave_all(range(len(wanted)), wanted.__getitem__, pool, progress, cache)
     return [made[number] for number in range(len(wanted))]
 
 
 def engrave_all(
     names: Iterable[K],
     piece: Callable[[K], Piece],
-    jobs: int | None = None,
+    pool: Pool | None = None,
     progress: Progress | None = None,
     cache: CacheStore | None = None,
     behind: BackgroundThread | None = None,
@@ -345,7 +312,7 @@ def engrave_all(
     """Engrave pieces: equal ones once, and none that the cache holds.
 
     `piece` makes a piece from its name, whenever it is needed, so that a large book is never in memory as a
-    whole. `jobs` is the number of engravers at work at once, all cores where None. `progress(done, all)` is
+    whole. `pool` has the workers. `progress(done, all)` is
     called as pieces are ready. With `behind` the caller goes on meanwhile, and waits only for a piece that is
     not there yet. `known` are keys that need not be found out again. `begun` is of the same pieces, some of
     them, and begun before. Raises EngraverMissing; EngraverAtFault where not single pieces are to blame.
@@ -370,7 +337,7 @@ def engrave_all(
     made.missing = todo.keys() | (begun.missing if begun else set())
     if not made.missing:
         return made
-    if not engraver.cairo and not _remote_workers:
+    if not engraver.cairo and not isinstance(pool, RemoteWorkers):
         warn_of_slow_engraver(engraver)
 
     def make() -> None:
@@ -379,13 +346,13 @@ def engrave_all(
         if not waiting:
             return
         seconds = sum(each.weight for each in waiting) * _PACE
-        with _engraving:
-            lanes = _choose_workers(seconds, jobs, cache.place, _remote_workers)
-            crew = _WorkerThreads(lanes, waiting, lambda key: piece(todo[key]), made.store, progress)
-            crew.run()
-            if crew.failed:
-                judge(crew.failed, len(waiting), None if _remote_workers else engraver)
-        _trim_at_end(cache)
+        with pool.lock if isinstance(pool, WorkerPool) else nullcontext():
+            workers = _choose_workers(pool, seconds, cache.place)
+            threads = _WorkerThreads(workers, waiting, lambda key: piece(todo[key]), made.store, progress)
+            threads.run()
+            if threads.failed:
+                judge(threads.failed, len(waiting), None if isinstance(pool, RemoteWorkers) else engraver)
+        _trim_at_end(cache.place)
 
     if behind:
         made.made = behind.begin(make)
@@ -421,7 +388,7 @@ class BackgroundThread:
             except BaseException as error:
                 done.set_exception(error)
         # The engraver of this thread would stay at work as long as the program.
-        worker.leave()
+        worker_module.leave()
 
 
 class _WorkerThreads:
@@ -429,14 +396,14 @@ class _WorkerThreads:
 
     def __init__(
         self,
-        lanes: Sequence[_Worker],
+        workers: Sequence[_Worker],
         waiting: list[QueuedPiece],
         piece: Callable[[str], Piece],
         hold: Callable[[str, Engraved | Failure], None],
         progress: Progress | None,
     ) -> None:
-        self._lanes = lanes
-        self._line = _WorkQueue(waiting, len(lanes))
+        self._workers = workers
+        self._line = _WorkQueue(waiting, len(workers))
         self._piece, self._hold, self._progress = piece, hold, progress
         self._lock = Lock()
         self._ready, self._all = 0, len(waiting)
@@ -447,11 +414,11 @@ class _WorkerThreads:
         """Engrave all that waits. Raises EngraverAtFault where it is no use to go on."""
         if self._progress:
             self._progress(0, self._all)
-        threads = [Thread(target=self._drive, args=(lane,), daemon=True) for lane in self._lanes[1:]]
+        threads = [Thread(target=self._drive, args=(worker,), daemon=True) for worker in self._workers[1:]]
         for thread in threads:
             thread.start()
         try:
-            self._drive(self._lanes[0])
+            self._drive(self._workers[0])
             for thread in threads:
                 thread.join()
         except BaseException:
@@ -463,14 +430,14 @@ class _WorkerThreads:
     def _end(self) -> None:
         """End the workers at once; nobody needs what they are engraving."""
         self._line.clear()
-        for lane in self._lanes:
-            lane.close()
+        for worker in self._workers:
+            worker.close()
 
-    def _drive(self, lane: _Worker) -> None:
+    def _drive(self, worker: _Worker) -> None:
         while batch := self._line.take():
             started = time.monotonic()
             try:
-                self._engrave(lane, batch)
+                self._engrave(worker, batch)
             except BaseException as error:
                 # Told where the others are waited for.
                 if self._error is None:
@@ -479,23 +446,23 @@ class _WorkerThreads:
                 return
             self._line.took(sum(each.weight for each in batch), time.monotonic() - started)
 
-    def _engrave(self, lane: _Worker, batch: list[QueuedPiece]) -> None:
+    def _engrave(self, worker: _Worker, batch: list[QueuedPiece]) -> None:
         left = [each.key for each in batch]
         for _ in range(_TRIES):
-            self._try(lane, left)
+            self._try(worker, left)
             if not left:
                 return
         # One of them may be to blame: each by itself.
         for key in left:
-            if lost := self._try(lane, alone := [key]):
+            if lost := self._try(worker, alone := [key]):
                 said = f"its worker was lost {_TRIES + 1} times: {lost}"
                 for each in alone:
                     self._done(each, Failure(self._piece(each).name, said, Blame.ENGRAVER))
 
-    def _try(self, lane: _Worker, left: list[str]) -> str:
+    def _try(self, worker: _Worker, left: list[str]) -> str:
         """Have pieces engraved, and take away what is done; why the worker was lost, if it was."""
         try:
-            with closing(lane.run([(key, self._piece(key)) for key in left])) as answers:
+            with closing(worker.run([(key, self._piece(key)) for key in left])) as answers:
                 for key, result in answers:
                     left.remove(key)
                     self._done(key, result)

@@ -12,11 +12,12 @@ import subprocess
 from collections.abc import Generator, Sequence
 from contextlib import suppress
 from pathlib import Path
-from threading import Thread
+from threading import Lock, Thread
 from typing import TYPE_CHECKING
 
 from ..jobs.children import Child, start_child
 from ..jobs.cores import cores
+from ..jobs.folders import remove_left_over
 
 if TYPE_CHECKING:
     from .worker import Answer, Task
@@ -86,13 +87,18 @@ class WorkerProcess:
         process.send_signal(signal.SIGTERM)
         child.close()
         try:
-            process.wait(5)
+            process.wait(_END_SECONDS)
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+            # It could not remove its own.
+            remove_left_over()
 
 
 _LAST_SECONDS = 2
+
+_END_SECONDS = 5
+"""Seconds in which a worker that is told to end may do so by itself."""
 
 
 def _ending(status: int | None) -> str:
@@ -109,44 +115,60 @@ def _ending(status: int | None) -> str:
     return f"its process ended by itself, with status {status}"
 
 
-_processes: list[WorkerProcess] = []
-_ready: list[WorkerProcess] = []
-"""The first of them, where there is one at hand for work of any size."""
+_MOST = 128
+"""Workers of this machine at most, whatever is asked for: each takes some 400 MB."""
 
 
-def available_workers(count: int, place: Path | None) -> list[WorkerProcess]:
-    """As many workers as asked for, kept for the next time, or the one that is at hand; else none."""
-    if count < 2 and not _ready:
-        return []
-    if not _processes:
-        atexit.register(_close)
-    for some in (_processes, _ready):
+class WorkerPool:
+    """The workers of a command. They stay from one round of engraving to the next, until `close`.
+
+    `most` is the number of workers at once, a core each where `jobs` is None.
+    """
+
+    def __init__(self, jobs: int | None = None) -> None:
+        self.most = min(jobs or cores(), _MOST)
+        self.lock = Lock()
+        """Held while pieces are engraved: whoever comes meanwhile waits for the workers."""
+        self._processes: list[WorkerProcess] = []
+
+    def limit(self, jobs: int | None) -> None:
+        """Have `jobs` workers at most from now on, where that is a number."""
+        self.most = min(self.most, jobs or self.most)
+
+    def start_worker(self) -> None:
+        """Start a worker that gets ready while the caller finds out what to engrave."""
+        if not self._processes and min(self.most, cores()) > 1:
+            self._more(1)[0].start()
+
+    def workers(self, count: int, place: Path | None) -> list[WorkerProcess]:
+        """Some workers for the cache at `place`: the one that was started for work of any size.
+
+        Empty where the work is not worth a process.
+        """
         # Those of work that was given up are of no more use.
-        some[:] = [process for process in some if not process.closed]
-    _processes.extend(WorkerProcess() for _ in range(count - len(_processes)))
-    for process in _processes:
-        process.place = place
-    return _processes[: max(count, 1)]
+        self._processes = [process for process in self._processes if not process.closed]
+        count = min(count, self.most)
+        if count < 2 and not self._processes:
+            return []
+        found = self._more(max(count, 1))
+        for process in found:
+            process.place = place
+        return found
 
+    def _more(self, count: int) -> list[WorkerProcess]:
+        if not self._processes:
+            atexit.register(self.close)
+        self._processes.extend(WorkerProcess() for _ in range(count - len(self._processes)))
+        return self._processes[:count]
 
-def start_worker(jobs: int | None = None) -> None:
-    """Have a worker at hand that loads while the caller finds out what to engrave; `end_workers` ends it."""
-    if not _processes and min(jobs or cores(), cores()) > 1:
-        atexit.register(_close)
-        _ready.append(WorkerProcess())
-        _processes.extend(_ready)
-        _ready[0].start()
+    def end_soon(self) -> None:
+        """End the workers that there are, without waiting for it; more are started when they are needed."""
+        while self._processes:
+            # Nobody waits for it but the end of this process.
+            Thread(target=self._processes.pop().close).start()
 
-
-def end_workers() -> None:
-    """Leave no worker at its place; more are started when they are needed again."""
-    _ready.clear()
-    while _processes:
-        # Nobody waits for it but the end of this process.
-        Thread(target=_processes.pop().close).start()
-
-
-def _close() -> None:
-    _ready.clear()
-    while _processes:
-        _processes.pop().close()
+    def close(self) -> None:
+        """End the workers."""
+        atexit.unregister(self.close)
+        while self._processes:
+            self._processes.pop().close()

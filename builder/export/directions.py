@@ -1,10 +1,10 @@
-"""What stands above and below the notes of a MusicXML part: levels, hairpins, words, vibrato, brackets."""
+"""Writes the directions of a MusicXML part: levels, hairpins, words, vibrato and brackets."""
 
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
-from ..music.score import HAIRPIN_END, LEVELS, Event, is_wave
+from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, is_wave
 from .elements import child, clean
 from .velocity import velocity
 
@@ -17,8 +17,8 @@ _FORTE = 90
 class Directions:
     """Writes the directions of one part, from its first event to its last.
 
-    Each is written before its note with its distance from the note's beginning; what still lies open at the
-    end is closed by `finish`.
+    Each is written before its note with its distance from the note's beginning. `finish` closes what is still
+    open at the end.
     """
 
     def __init__(self, divisions: int) -> None:
@@ -27,10 +27,10 @@ class Directions:
         self._wave = False
 
     def before(self, measure: ET.Element, event: Event) -> None:
-        """Write what belongs to an event and goes before it in the file."""
+        """Write the directions of an event that go before it in the file."""
         # An end stands before a level, and a level before a beginning, as on the page.
         order = {HAIRPIN_END: 0} | dict.fromkeys(LEVELS, 1)
-        # What holds one time only is said in words.
+        # Signs for one time only are written as words.
         drawn = (shade for shade in event.dynamic_marks if not shade.time)
         for shade in sorted(drawn, key=lambda shade: (shade.at, order.get(shade.mark, 2))):
             offset = int(shade.at * event.length * 4 * self.divisions)
@@ -42,19 +42,19 @@ class Directions:
         for text, placement in ((event.above, "above"), (event.below, "below")):
             if text:
                 child(_kind(_direction(measure, placement)), "words", clean(text), font_style="italic")
-        if "optional" in event.opens:
+        if OPTIONAL in event.opens:
             words = child(_kind(_direction(measure, "above")), "words", f"({_OPTIONAL})", font_style="italic")
             words.set("font-size", "small")
-            if "optional" not in event.closes:
+            if OPTIONAL not in event.closes:
                 child(_kind(_direction(measure, "above")), "bracket", type="start", line_end="down")
 
     def after(self, measure: ET.Element, event: Event) -> None:
-        """Write what belongs to an event and goes after it in the file."""
-        if "optional" in event.closes and "optional" not in event.opens:
+        """Write the directions of an event that go after it in the file."""
+        if OPTIONAL in event.closes and OPTIONAL not in event.opens:
             child(_kind(_direction(measure, "above")), "bracket", type="stop", line_end="down")
 
     def finish(self, measure: ET.Element) -> None:
-        """Close what no sign closed."""
+        """Close hairpins and vibrato that no sign has closed."""
         self._stop_wedge(measure, 0)
         if self._wave:
             self._vibrato(measure, False, 0)

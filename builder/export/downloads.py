@@ -1,4 +1,4 @@
-"""Files to take away: a piece as MIDI, to hear elsewhere, and as MusicXML, to open in a notation program."""
+"""Files to download: a piece as MIDI to hear, and as MusicXML to open in a notation program."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def written(kind: str, placed: SettingPieces, part: Rendition, score: Score) -> 
 
 
 def addresses(folder: str, placed: SettingPieces) -> tuple[tuple[str, str], ...]:
-    """Kind and address of each file that a setting offers in its page's folder; none without music."""
+    """Kind and address of each file of a setting, in its page's folder; empty if it cannot be played."""
     if not placed.parts:
         return ()
     name = stem(placed, placed.parts[0])
@@ -65,7 +65,7 @@ def addresses(folder: str, placed: SettingPieces) -> tuple[tuple[str, str], ...]
 def downloads(
     instrument_books: tuple[InstrumentBook, ...], engravings: Engravings[str]
 ) -> Iterator[Download]:
-    """Every setting of the site as it is written; what was written before is kept beside its ink."""
+    """The files of every setting of the site as written; they are cached beside its engraving."""
     store = CacheStore()
     for instrument_book in instrument_books:
         root = instrument_root(instrument_book.instrument, len(instrument_books))

@@ -1,4 +1,4 @@
-"""Small helps for writing XML elements."""
+"""Helps to write XML elements."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 
 
 def child(parent: ET.Element, tag: str, text: str = "", /, **attributes: str) -> ET.Element:
-    """A new last child; an attribute's underscores become hyphens."""
+    """Add a last child and return it; underscores in attributes become hyphens."""
     element = ET.SubElement(
         parent, tag, {name.replace("_", "-"): value for name, value in attributes.items()}
     )

@@ -1,4 +1,4 @@
-"""A score as a MIDI file (Standard MIDI File, format 1), as it sounds.
+"""Writes a score as a MIDI file (Standard MIDI File, format 1), as it sounds.
 
 The first track holds tempo, key and time signatures; then a track for each staff. The tempo is the middle of
 the score's range. A fermata is a slower tempo while its note lasts, so that notes keep their printed lengths
@@ -94,7 +94,7 @@ def _conductor(score: Score, instrument: Instrument, pace: Fraction) -> _Timed:
 
 
 def _meters(score: Score) -> _Timed:
-    """Time signatures as heard; a bar that is not full, such as a pick-up, has one of its own."""
+    """Time signatures in the order they are heard; a bar that is not full, such as a pick-up, has its own."""
     printed = score.meter
     meters = []
     for bar in score.line.bars:
@@ -145,7 +145,7 @@ def _played(performance: Performance, channel: int, sounds: int) -> _Timed:
 
 
 def _swell(curve: DynamicCurve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:
-    """Expression over a note, as parts of its loudest moment."""
+    """Expression during a note, relative to its loudest moment."""
     loudest = max(levels)
     if loudest == min(levels):
         return [(start, _FULL)]

@@ -1,11 +1,11 @@
-"""A score as MusicXML 4.0 (W3C Music Notation Community Group, 2021), partwise, in written pitches.
+"""Writes a score as MusicXML 4.0 (W3C Music Notation Community Group, 2021), partwise, in written pitches.
 
-A part for each staff: the player's, then a drone or a staff to sing. A transposing instrument's parts say how
+Each staff is a part: the player's, then a drone or a staff to sing. A transposing instrument's parts say how
 they sound. The same score gives the same bytes: there is no date in them.
 
-What stands within a note (a swell's end, vibrato that begins late) keeps its place by an offset. An
-accidental is written where a copyist writes one, a courtesy accidental as such, by the rules of
-builder/music/accidentals.py; where lines will end is not known here.
+A sign within a note (a swell's end, vibrato that begins late) has an offset. Accidentals and courtesy
+accidentals follow the rules of builder/music/accidentals.py, except those for the ends of lines, which a file
+does not know.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ _SMALL = "65"
 
 @dataclass(frozen=True, slots=True)
 class WorkInfo:
-    """What the file says of itself: all plain text, and only the title is needed."""
+    """The file's information about the work, in plain text; only the title is required."""
 
     title: str
     rights: str = ""
@@ -79,7 +79,7 @@ def _announced(parts: ET.Element, number: int, line: Staff, instrument: Instrume
 
 
 def divisions(score: Score) -> int:
-    """The parts of a quarter that every length and every place within a note is a whole number of."""
+    """Divisions of a quarter: every length and every place within a note is a whole number of them."""
     found = 1
     for line in score.lines:
         for event in line.events():
@@ -186,7 +186,7 @@ def _clef(attributes: ET.Element, name: str) -> None:
 
 
 def _transpose(attributes: ET.Element, interval: Interval) -> None:
-    """From the page to the sound, whole octaves apart."""
+    """Write the interval from the page to the sound, with whole octaves apart."""
     octaves = int(interval.semitones / 12)
     transpose = child(attributes, "transpose")
     child(transpose, "diatonic", str(interval.steps - 7 * octaves))

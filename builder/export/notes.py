@@ -1,4 +1,4 @@
-"""The notes and rests of a MusicXML part, with what hangs on each."""
+"""Writes the notes and rests of a MusicXML part, with the signs on each."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from fractions import Fraction
 from ..music.accidentals import BRACKETS, COURTESY, Signs
 from ..music.beams import Beam, beams
 from ..music.pitch import LETTERS, Pitch
-from ..music.score import Bar, Event, Meter
+from ..music.score import SLUR, Bar, Event, Meter
 from .elements import child, clean
 
 _NAMES = ("whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th")
@@ -25,7 +25,7 @@ _ARTICULATIONS = {
     "breath": "breath-mark",
 }
 _SLURS = 6
-"""MusicXML tells apart at most so many slurs at a time; a line of one voice needs two."""
+"""MusicXML numbers at most this many slurs at a time; a line of one voice needs two."""
 
 
 class Notes:
@@ -40,9 +40,9 @@ class Notes:
         self._ratio = (1, 1)
 
     def bar(self, bar: Bar, meter: Meter, upbeat: bool, signs: Signs) -> None:
-        """Begin a bar; `upbeat` where it is short and stands before the first full one.
+        """Begin a bar; `upbeat` if it is short and stands before the first full one.
 
-        `signs` say which of its notes carry an accidental.
+        `signs` say which of its notes have an accidental.
         """
         self._beams = beams(bar, meter, upbeat)
         self._signs = signs
@@ -104,10 +104,8 @@ class Notes:
         scale = event.value.scale
         if scale == 1:
             return
-        for span in event.opens:
-            if span.startswith("tuplet "):
-                actual, _, normal = span.removeprefix("tuplet ").partition(":")
-                self._ratio = int(actual), int(normal)
+        if event.opened_tuplet and event.opened_tuplet.ratio:
+            self._ratio = event.opened_tuplet.ratio
         if Fraction(self._ratio[1], self._ratio[0]) != scale:
             self._ratio = scale.denominator, scale.numerator
         change = child(note, "time-modification")
@@ -121,8 +119,8 @@ class Notes:
         if event.tie:
             child(found, "tied", type="start")
         self._slur(found, event)
-        for spans, word in ((event.opens, "start"), (event.closes, "stop")):
-            if any(span.startswith("tuplet") for span in spans):
+        for span, word in ((event.opened_tuplet, "start"), (event.closed_tuplet, "stop")):
+            if span:
                 child(found, "tuplet", type=word, number="1")
         if "trill" in event.marks:
             ornaments = child(found, "ornaments")
@@ -140,9 +138,9 @@ class Notes:
             note.append(found)
 
     def _slur(self, found: ET.Element, event: Event) -> None:
-        opens, closes = event.opens.count("slur"), event.closes.count("slur")
+        opens, closes = event.opens.count(SLUR), event.closes.count(SLUR)
         if opens and closes:
-            # As in ink: what begins and ends on one note joins nothing.
+            # As in print, a slur that begins and ends on one note is not drawn.
             return
         for _ in range(min(closes, len(self._slurs))):
             child(found, "slur", type="stop", number=str(self._slurs.pop()))

@@ -1,7 +1,7 @@
-"""Which sound of the General MIDI set an instrument has.
+"""Chooses an instrument's sound from the General MIDI set.
 
 The numbers are those of General MIDI level 1 (MIDI Manufacturers Association, 1991), counted from 1, from
-memory and checked against music21. Where the set has nothing of an instrument's own it takes a relative's:
+memory and checked against music21. If the set lacks an instrument, it gets the sound of a related one:
 the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's for the euphonium.
 """
 
@@ -39,7 +39,7 @@ _VOICE = 54
 
 
 def program(instrument: Instrument) -> int:
-    """An instrument's program, from 1, by the longest name in its slug; the flute's where none is there.
+    """An instrument's program, from 1, by the longest known name in its slug; else the flute's.
 
     `clarinet-b-flat` is a clarinet, and so is a studio's own `old-clarinet`.
     """
@@ -53,5 +53,5 @@ def second_program(line: Staff) -> int:
 
 
 def second_name(line: Staff) -> str:
-    """What a staff below the player's is called."""
+    """The name of a staff below the player's."""
     return {"sing": "Voice", "": "Second staff"}.get(line.label, line.label.capitalize())

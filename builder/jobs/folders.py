@@ -21,6 +21,7 @@ import shutil
 import stat
 import sys
 import tempfile
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from functools import cache
@@ -30,6 +31,9 @@ from .signals import signals_held
 
 TEMPORARY = "stavewright-"
 """How the names of working folders in the temporary folder begin."""
+
+_PAUSES = (0.01, 0.05, 0.2, 0.5)
+"""Seconds before a folder is removed once more: a process that was killed may write a last file into it."""
 
 _MARK = ".mark"
 _NUMBER = re.compile(r"[0-9a-f]{16}")
@@ -81,7 +85,7 @@ class WorkingFolder:
         """Remove it with all it holds, and its mark; nothing where that is done already."""
         with signals_held():
             if self._held:
-                shutil.rmtree(self.path, ignore_errors=True)
+                _remove_tree(self.path)
                 # What could not be removed keeps its mark, and is removed another time.
                 self._let_go(with_mark=not os.path.lexists(self.path))
 
@@ -131,8 +135,22 @@ def temporary_folder() -> WorkingFolder:
 
 @cache
 def _sweep(parent: Path) -> None:
-    for folder in left_over(parent, TEMPORARY):
+    remove_left_over(parent)
+
+
+def remove_left_over(parent: Path | None = None) -> None:
+    """Remove what killed processes have left in a folder, by default the temporary one."""
+    for folder in left_over(parent or Path(tempfile.gettempdir()), TEMPORARY):
         folder.remove()
+
+
+def _remove_tree(path: Path) -> None:
+    """Remove a folder with all it holds, as far as that can be done."""
+    for pause in (*_PAUSES, None):
+        shutil.rmtree(path, ignore_errors=True)
+        if pause is None or not os.path.lexists(path):
+            return
+        time.sleep(pause)
 
 
 def left_over(parent: Path, prefix: str) -> list[WorkingFolder]:

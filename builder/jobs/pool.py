@@ -50,6 +50,10 @@ class HelperPool:
         with suppress(OSError):
             self._host = start_child(__spec__.name, str(cache), *preload)
 
+    def limit(self, jobs: int | None) -> None:
+        """Have `jobs` helpers at most from now on, where that is a number."""
+        self.count = min(self.count, jobs or self.count)
+
     def share(self, common: Any) -> None:
         """What all tasks that are given from now on have in common, as plain values: it goes there once."""
         self._send(("tell", common))

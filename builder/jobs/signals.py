@@ -7,6 +7,7 @@ SIGTERM (the convention of POSIX shells).
 
 from __future__ import annotations
 
+import atexit
 import signal
 import threading
 import time
@@ -41,6 +42,17 @@ def heed_signals() -> None:
     for number in _ENDING:
         if signal.getsignal(number) != signal.SIG_IGN:
             signal.signal(number, _end)
+
+
+def heed_unheeded_signals() -> None:
+    """The same for a program that is not ours: only signals that would end it at once, `finally` or not."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for number in _ENDING:
+        if signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, _end)
+    # As it ends, Python puts the defaults back: a signal that is repeated then would end it in the middle.
+    atexit.register(ignore_signals)
 
 
 def ignore_signals() -> None:

@@ -1,4 +1,4 @@
 """The text language: its grammar, and the line and column of every fault.
 
-It knows nothing of engraving or of the site.
+It imports nothing of engraving or of the site.
 """

@@ -1,6 +1,6 @@
-"""How much an exercise may hold: far more than any warm-up has, and little enough to be answered at once.
+"""Bounds of an exercise: far above any warm-up, and low enough that reading takes no noticeable time.
 
-The bounds are looked at before anything is read, and again where a generator adds notes.
+They are checked before anything is read, and again when a generator adds notes.
 """
 
 from __future__ import annotations
@@ -14,19 +14,19 @@ from .fields import FieldText, Source
 from .trade_words import plain_word
 
 MOST_NOTES = 1_000
-"""Notes, grace notes and rests of one exercise, its music rising and falling taken together."""
+"""The most notes, grace notes and rests of one exercise, its music rising and falling added up."""
 
 MOST_BARS = 400
-"""Bars of one exercise, its music rising and falling taken together."""
+"""The most bars of one exercise, its music rising and falling added up."""
 
 MOST_WORDS = 10_000
-"""Words and signs in the music of one exercise."""
+"""The most words and signs in the music of one exercise."""
 
 MOST_SIGNS = 20
-"""Marks, levels and words on one note."""
+"""The most marks, dynamics and words on one note."""
 
 DEEPEST = 8
-"""Groups that stand one inside another."""
+"""The most groups that may stand one inside another."""
 
 _SHORTER = "divide it into several exercises"
 
@@ -40,7 +40,7 @@ _WORD = re.compile(
 
 
 class BeyondBounds(Exception):
-    """Raised where an exercise goes beyond a bound; `what` says which."""
+    """Raised if an exercise goes beyond a bound; `what` says which."""
 
     def __init__(self, what: str) -> None:
         super().__init__(what)
@@ -52,32 +52,32 @@ class BeyondBounds(Exception):
 
 
 class Bounds:
-    """Counts what an exercise holds. Each method raises TooMuch where it goes beyond its bound."""
+    """Counts what an exercise holds. Each method raises BeyondBounds if its bound is exceeded."""
 
     def __init__(self) -> None:
         self.notes = self.bars = self.words = 0
 
     def add_notes(self, count: int) -> None:
-        """So many more notes, grace notes or rests."""
+        """Count this many more notes, grace notes or rests."""
         self.notes += count
         if self.notes > MOST_NOTES:
             raise BeyondBounds(f"the exercise has more than {MOST_NOTES:,} notes and rests")
 
     def add_bar(self) -> None:
-        """One more bar."""
+        """Count one more bar."""
         self.bars += 1
         if self.bars > MOST_BARS:
             raise BeyondBounds(f"the exercise has more than {MOST_BARS:,} bars")
 
     def add_word(self) -> None:
-        """One more word or sign."""
+        """Count one more word or sign."""
         self.words += 1
         if self.words > MOST_WORDS:
             raise BeyondBounds(f"the exercise has more than {MOST_WORDS:,} words and signs")
 
 
 def too_much(source: Source, fields: Iterable[FieldText]) -> Fault | None:
-    """The fault at the first word of the music that is beyond a bound; generators are not made for it."""
+    """The fault at the first word of the music beyond a bound, or None. It runs no generator."""
     room = Bounds()
     for field in fields:
         in_bar = False

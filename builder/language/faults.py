@@ -39,14 +39,14 @@ class Fault:
 
 
 MOST_FAULTS = 100
-"""Faults that are told of one file."""
+"""The most faults that are reported of one file."""
 
 LONGEST_GUESSED = 60
-"""A longer word is like none that is known."""
+"""Letters: a longer word is compared with no known word."""
 
 
 def few(faults: Iterable[Fault]) -> tuple[Fault, ...]:
-    """The faults of one file: of very many the first ones in the text, and how many more there are."""
+    """The faults of one file; if there are too many, the first ones and a line that counts the others."""
     every = tuple(faults)
     if len(every) <= MOST_FAULTS:
         return every
@@ -72,7 +72,7 @@ class BookFaults(Exception):
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """The known word most like this one, or an empty string where none is near."""
+    """The known word most like this one, or an empty string if none is similar."""
     if len(word) > LONGEST_GUESSED:
         return ""
     found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
@@ -80,9 +80,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 
 def did_you_mean(word: str, known: Iterable[str], otherwise: str, any_case: bool = False) -> str:
-    """How to mend a word that is not known: the nearest right spelling, or other advice.
+    """How to mend an unknown word: by the most similar known word, or else by other advice.
 
-    What was written is never the advice. With `any_case`, capital letters count as small ones.
+    It never advises the word itself. With `any_case`, capital letters count as small ones.
     """
     guess = nearest(word.lower() if any_case else word, known)
     return f"did you mean {shown(guess)}?" if guess and guess != word else otherwise

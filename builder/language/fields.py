@@ -1,4 +1,4 @@
-"""From a file's bytes to its fields, each with the lines it stands on."""
+"""Splits a file's bytes into its fields, each with the lines it stands on."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from .trade_words import FIELD_HINTS, plain_field
 from .words import FIELDS, Field
 
 MAX_BYTES = 256 * 1024
-"""Larger than any exercise; a file beyond it is refused unread."""
+"""Bytes: a larger file is no exercise and is not read."""
 
 _NAME = re.compile(r"([^\s:#-][^:]{0,40}?)[ \t]*:")
 _BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
@@ -56,7 +56,7 @@ class Source:
 
 
 def decode(file: str, data: bytes, size: int | None = None) -> tuple[Source, list[Fault]]:
-    """The text of a file, or the fault that keeps it from being read at all."""
+    """The text of a file, or the fault if it cannot be read."""
     empty = Source(file, ())
     if len(data) > MAX_BYTES:
         holds = f"{(size or len(data)) / 1e6:.1f} MB"
@@ -81,7 +81,7 @@ def decode(file: str, data: bytes, size: int | None = None) -> tuple[Source, lis
 
 
 def _invisible(source: Source, number: int, row: str) -> list[Fault]:
-    """Characters that no reader of the file can see, and that could make it read as what it is not."""
+    """Faults at invisible characters, which could make a text look like another one."""
     for column, character in enumerate(row, start=1):
         if character != "\t" and (
             unicodedata.category(character) in ("Cc", "Cs", "Co") or character in _BIDI

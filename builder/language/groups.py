@@ -1,236 +1,289 @@
-"""What stands around notes: one small function a word, by what words.py says the word does."""
+"""Reads what stands around notes: one small function for each effect that words.py gives to a word."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import assert_never
 
 from lark import Token, Tree
 
 from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.pitch import Pitch
-from ..music.score import HAIRPIN_END, DynamicMark, add_vibrato
+from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
+from .bar_builder import BarBuilder
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of, value_of
 from .trade_words import WORD_HINTS, example_of, plain_word
-from .words import ACCIDENTALS, CLEFS, GROUPS, MARKS, NOTE_MARKS
-
-if TYPE_CHECKING:
-    from .music import MusicReader
+from .words import (
+    ACCIDENTALS,
+    CLEFS,
+    GROUPS,
+    MARKS,
+    NOTE_MARKS,
+    Effect,
+    Enclose,
+    Ending,
+    Hairpin,
+    Next,
+    Tuplet,
+    Vibrato,
+)
 
 Inside = list[Tree[Token]]
-Group = Callable[["MusicReader", Token, str, Inside], None]
 
 
-def read_group(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    """Read a group by its name; `opener` is its token, `inside` what stands between its brackets."""
-    said, name = name, plain_word(name)
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A group to read: `opener` is the token it begins with, `inside` what stands between its brackets.
+
+    `read_items` reads notes and other groups into the same builder. `name` is the language's own word.
+    """
+
+    builder: BarBuilder
+    read_items: Callable[[Inside], None]
+    opener: Token
+    name: str
+    inside: Inside
+
+    def fault(self, what: str, mend: str) -> None:
+        """Note a fault at the group's opener."""
+        self.builder.fault(self.opener, what, mend)
+
+    @property
+    def words(self) -> list[str]:
+        """The plain words inside."""
+        return [str(token_of(child)) for child in self.inside if child.data == "mark"]
+
+    @property
+    def only_word(self) -> str:
+        """The one word that stands inside, or an empty string if there is anything else."""
+        return self.words[0] if len(self.inside) == 1 and self.words else ""
+
+
+def read_group(
+    builder: BarBuilder, read_items: Callable[[Inside], None], opener: Token, inside: Inside
+) -> None:
+    """Read the group that begins with a token, its bracket included."""
+    written = str(opener)[:-1]
+    name = plain_word(written)
+    group = Group(builder, read_items, opener, name, inside)
     if name in FIGURES:
-        _figure(reader, opener, name, inside)
+        _figure(group)
     elif name in NOTE_MARKS:
-        reader.marks.append(name)
-        reader.items(inside)
-        reader.marks.remove(name)
+        builder.marks.append(name)
+        read_items(inside)
+        builder.marks.remove(name)
     elif name == "trill":
-        _trill(reader, opener, inside)
+        _trill(group)
     elif name in MARKS:
-        mend = f"write it after its note: `{example_of(said)}`"
-        reader.fault(opener, f"{shown(said)} is for one note", mend)
+        group.fault(f"{shown(written)} is for one note", f"write it after its note: `{example_of(written)}`")
     elif name in GROUPS:
-        _GROUPS[GROUPS[name].does[0]](reader, opener, name, inside)
+        _carry_out(group, GROUPS[name].effect)
     else:
         known = [*GROUPS, *FIGURES, *NOTE_MARKS]
-        mend = WORD_HINTS.get(name) or reader.guess(name, known, f"the groups are {', '.join(GROUPS)}")
-        reader.fault(opener, f"unknown group {shown(name)}", mend)
+        mend = WORD_HINTS.get(name) or builder.guess(name, known, f"the groups are {', '.join(GROUPS)}")
+        group.fault(f"unknown group {shown(name)}", mend)
 
 
-def _notes(
-    reader: MusicReader, opener: Token, name: str, inside: Inside, spans: tuple[str, ...] = ()
-) -> int | None:
-    """Read what stands inside under spans; the place of its first event, or None where there is none."""
-    first, faults = reader.count(), len(reader.faults)
-    reader.opening += spans
-    reader.items(inside)
-    if reader.count() == first:
-        reader.opening = [span for span in reader.opening if span not in spans]
-        if len(reader.faults) == faults:  # else what stands in it has just been said to be wrong
-            reader.fault(opener, f"there are no notes in `{name}( )`", "put notes in it")
+def _carry_out(group: Group, effect: Effect | None) -> None:
+    match effect:
+        case Enclose(span):
+            _notes(group, (span,))
+        case Hairpin(mark):
+            _hairpin(group, mark)
+        case Tuplet(many, time):
+            _tuplet(group, many, time)
+        case Vibrato(start, end):
+            _vibrato(group, start, end)
+        case Ending(number):
+            _ending(group, number)
+        case Next.GRACE_NOTES:
+            _grace_notes(group)
+        case Next.METER:
+            _meter(group)
+        case Next.TEMPO:
+            _tempo(group)
+        case Next.CLEF:
+            _clef(group)
+        case None:
+            raise ValueError(f"the group {group.name} has no effect")
+        case _:
+            assert_never(effect)
+
+
+def _notes(group: Group, spans: tuple[Span, ...] = ()) -> int | None:
+    """Read the notes inside under spans; return the place of the first event, or None if there is none."""
+    builder = group.builder
+    first, faults = builder.count, len(builder.faults)
+    builder.opening += spans
+    group.read_items(group.inside)
+    if builder.count == first:
+        builder.opening = [span for span in builder.opening if span not in spans]
+        if len(builder.faults) == faults:  # else a fault of what stands in it has just been noted
+            group.fault(f"there are no notes in `{group.name}( )`", "put notes in it")
         return None
-    reader.last = replace(reader.last, closes=(*reader.last.closes, *spans))
+    builder.last = replace(builder.last, closes=(*builder.last.closes, *spans))
     return first
 
 
-def _span(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    _notes(reader, opener, name, inside, (GROUPS[name].does[0],))
-
-
-def _hairpin(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    first = _notes(reader, opener, name, inside)
+def _hairpin(group: Group, mark: str) -> None:
+    builder = group.builder
+    first = _notes(group)
     if first is not None:
-        opening = DynamicMark(Fraction(0), GROUPS[name].does[1])
-        reader.events[first] = reader.events[first].with_dynamic_marks(opening)
-        reader.last = reader.last.with_dynamic_marks(DynamicMark(Fraction(1), HAIRPIN_END))
+        opening = DynamicMark(Fraction(0), mark)
+        builder.events[first] = builder.events[first].with_dynamic_marks(opening)
+        builder.last = builder.last.with_dynamic_marks(DynamicMark(Fraction(1), HAIRPIN_END))
 
 
-def _tuplet(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    ratio = GROUPS[name].does[1] if len(GROUPS[name].does) > 1 else ""
-    if not ratio:
+def _tuplet(group: Group, many: int, time: int) -> None:
+    builder, inside = group.builder, group.inside
+    ratio = f"{many}:{time}"
+    if not many:
         if not inside or inside[0].data != "ratio":
-            reader.fault(opener, "a tuplet begins with its ratio", "write `tuplet( 3:2 ... )`")
+            group.fault("a tuplet begins with its ratio", "write `tuplet( 3:2 ... )`")
             return
         ratio = str(token_of(inside.pop(0)))
-    many, time = map(int, ratio.split(":"))
-    if not many or not time or reader.scale != 1:
-        what = f"the tuplet {ratio} cannot be read"
-        reader.fault(opener, what, "write a ratio such as 3:2, and no tuplet inside another")
+        many, time = map(int, ratio.split(":"))
+    if not many or not time or builder.scale != 1:
+        mend = "write a ratio such as 3:2, and no tuplet inside another"
+        group.fault(f"the tuplet {ratio} cannot be read", mend)
         return
-    bars = len(reader.bars)
-    reader.scale = Fraction(time, many)
-    _notes(reader, opener, name, inside, (f"tuplet {ratio}",))
-    reader.scale = Fraction(1)
-    if len(reader.bars) != bars:
-        reader.fault(opener, "a tuplet goes over a bar line", "end it before the bar line")
+    bars = len(builder.bars)
+    builder.scale = Fraction(time, many)
+    _notes(group, (tuplet(many, time),))
+    builder.scale = Fraction(1)
+    if len(builder.bars) != bars:
+        group.fault("a tuplet goes over a bar line", "end it before the bar line")
 
 
-def _vibrato(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    start, end = map(Fraction, GROUPS[name].does[1:])
-    first = _notes(reader, opener, name, inside)
+def _vibrato(group: Group, start: Fraction, end: Fraction) -> None:
+    events = group.builder.events
+    first = _notes(group)
     if first is not None:
-        reader.events[first:] = add_vibrato(reader.events[first:], start, end)
+        events[first:] = add_vibrato(events[first:], start, end)
 
 
-def _grace(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    if reader.next_graces or not inside or any(child.data != "note" for child in inside):
-        reader.fault(opener, "grace notes are pitches alone", "write `grace( C#5 ) D5`")
+def _grace_notes(group: Group) -> None:
+    builder, inside = group.builder, group.inside
+    if builder.next_graces or not inside or any(child.data != "note" for child in inside):
+        group.fault("grace notes are pitches alone", "write `grace( C#5 ) D5`")
         return
-    reader.next_graces = tuple(filter(None, (reader.pitch(token_of(child)) for child in inside)))
-    reader.room.add_notes(len(reader.next_graces))
+    builder.next_graces = tuple(filter(None, (builder.pitch(token_of(child)) for child in inside)))
+    builder.room.add_notes(len(builder.next_graces))
 
 
-def _trill(reader: MusicReader, opener: Token, inside: Inside) -> None:
-    """A trill on the note before, whose upper note has the accidental that stands inside."""
-    if not reader.has_note(opener):
+def _trill(group: Group) -> None:
+    """Put a trill on the note before; what stands inside is the accidental of its upper note."""
+    builder = group.builder
+    if not builder.has_note(group.opener):
         return
-    words = [str(token_of(child)) for child in inside if child.data == "mark"]
-    main = reader.last.pitch
-    if len(inside) != 1 or not words or words[0] not in ACCIDENTALS:
+    main = builder.last.pitch
+    if group.only_word not in ACCIDENTALS:
         what = "`trill( )` takes the accidental of the trill's upper note, and no notes"
-        reader.fault(opener, what, _trill_mend(reader, main, inside))
+        group.fault(what, _trill_mend(group, main))
     elif main is None:
-        reader.fault(opener, "a rest cannot have a trill", "put it after its note")
+        group.fault("a rest cannot have a trill", "put it after its note")
     else:
-        upper = replace(main.next_letter, alter=ACCIDENTALS[words[0]])
+        upper = replace(main.next_letter, alter=ACCIDENTALS[group.only_word])
         if upper.midi - main.midi not in (1, 2):
             what = f"{upper} is not a semitone or a tone above {main}"
-            reader.fault(opener, what, "name the accidental of the trill's upper note, or none")
-        reader.last = replace(reader.last.marked("trill"), trilled=upper)
+            group.fault(what, "name the accidental of the trill's upper note, or none")
+        builder.last = replace(builder.last.marked("trill"), trilled=upper)
 
 
-def _trill_mend(reader: MusicReader, main: Pitch | None, inside: Inside) -> str:
-    """What to write for `E5 trill( F5 )`: the accidental, where it is the next letter."""
-    if main and len(inside) == 1 and inside[0].data == "note":
-        upper = reader.pitch(token_of(inside[0]))
+def _trill_mend(group: Group, main: Pitch | None) -> str:
+    """How to mend `E5 trill( F5 )`: by the accidental, if the note inside is the next letter."""
+    if main and len(group.inside) == 1 and group.inside[0].data == "note":
+        upper = group.builder.pitch(token_of(group.inside[0]))
         if upper and upper.step == main.step + 1:
             word = next(name for name, alter in ACCIDENTALS.items() if alter == upper.alter)
             return f"write `{main} trill( {word} )`"
     return f"write `w D5 trill`, or name one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`"
 
 
-def _ending(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    number = int(GROUPS[name].does[1])
-    if reader.in_bar:
-        reader.close_bar("|")
-    follows = bool(reader.bars) and reader.bars[-1].ending == 1
-    if reader.ending or (number == 2 and not follows):
+def _ending(group: Group, number: int) -> None:
+    builder = group.builder
+    if builder.in_bar:
+        builder.close_bar("|")
+    follows = bool(builder.bars) and builder.bars[-1].ending == 1
+    if builder.ending or (number == 2 and not follows):
         mend = "write `first-time( ... :| ) second-time( ... )`"
-        reader.fault(opener, f"`{name}( )` does not belong here", mend)
+        group.fault(f"`{group.name}( )` does not belong here", mend)
         return
-    if _notes_in_ending(reader, opener, name, inside, number) and number == 1 and reader.bars[-1].end != ":|":
-        reader.fault(opener, "a first ending does not repeat", "write `:|` before its `)`")
+    if _notes_in_ending(group, number) and number == 1 and builder.bars[-1].end != ":|":
+        group.fault("a first ending does not repeat", "write `:|` before its `)`")
 
 
-def _notes_in_ending(reader: MusicReader, opener: Token, name: str, inside: Inside, number: int) -> bool:
-    reader.ending = number
-    first = _notes(reader, opener, name, inside)
-    if reader.in_bar:
-        reader.close_bar("|")
-    reader.ending = 0
+def _notes_in_ending(group: Group, number: int) -> bool:
+    """Read the bars of an ending; return whether there are any notes."""
+    builder = group.builder
+    builder.ending = number
+    first = _notes(group)
+    if builder.in_bar:
+        builder.close_bar("|")
+    builder.ending = 0
     return first is not None
 
 
-def _change(reader: MusicReader, opener: Token, name: str, inside: Inside) -> list[Token] | None:
+def _change(group: Group) -> list[Token] | None:
     """The tokens of a change of meter or tempo at a bar line, or None after noting a fault."""
-    if reader.in_bar:
-        reader.fault(opener, f"`{name}( )` is inside a bar", "put it after a bar line")
+    name, inside = group.name, group.inside
+    if group.builder.in_bar:
+        group.fault(f"`{name}( )` is inside a bar", "put it after a bar line")
         return None
     if len(inside) == 1 and inside[0].data == "change":
         tokens = [child for child in inside[0].children if isinstance(child, Token)]
         if (tokens[0].type == "METER") == (name == "meter"):
             return tokens
-    reader.fault(opener, f"`{name}( )` cannot be read", f"write it as in `{GROUPS[name].example}`")
+    group.fault(f"`{name}( )` cannot be read", f"write it as in `{GROUPS[name].example}`")
     return None
 
 
-def _meter(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    if tokens := _change(reader, opener, name, inside):
+def _meter(group: Group) -> None:
+    builder = group.builder
+    if tokens := _change(group):
         token, *groups = tokens
         try:
-            reader.next_meter = reader.meter = meter_of(token, *groups)
+            builder.next_meter = builder.meter = meter_of(token, *groups)
         except ValueError as error:
             mend = "write beats over a note value, such as 4/4 or 6/8"
             if groups:
                 mend = "write groups that make up the beats, such as 7/8 = 2+2+3"
-            reader.fault(tokens[0], str(error), mend)
+            builder.fault(tokens[0], str(error), mend)
 
 
-def _tempo(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    if tokens := _change(reader, opener, name, inside):
+def _tempo(group: Group) -> None:
+    builder = group.builder
+    if tokens := _change(group):
         try:
-            reader.next_tempo = tempo_of(tokens)
+            builder.next_tempo = tempo_of(tokens)
         except ValueError as error:
-            reader.fault(tokens[1], str(error), "give beats a minute from 20 to 400, the slower first")
+            builder.fault(tokens[1], str(error), "give beats a minute from 20 to 400, the slower first")
 
 
-def _clef(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    words = [str(token_of(child)) for child in inside if child.data == "mark"]
-    if len(inside) == 1 and words and words[0] in CLEFS:
-        reader.next_clef = words[0]
+def _clef(group: Group) -> None:
+    if group.only_word in CLEFS:
+        group.builder.next_clef = group.only_word
     else:
-        mend = f"write one of {', '.join(CLEFS)}, as in `clef( bass )`"
-        reader.fault(opener, "unknown clef", mend)
+        group.fault("unknown clef", f"write one of {', '.join(CLEFS)}, as in `clef( bass )`")
 
 
-def _figure(reader: MusicReader, opener: Token, name: str, inside: Inside) -> None:
-    value = reader.value
-    words = [str(token_of(child)) for child in inside if child.data == "mark"]
-    values = [token_of(child) for child in inside if child.data == "value"]
-    if len(values) > 1 or len(words) + len(values) != len(inside):
+def _figure(group: Group) -> None:
+    builder, name = group.builder, group.name
+    values = [token_of(child) for child in group.inside if child.data == "value"]
+    if len(values) > 1 or len(group.words) + len(values) != len(group.inside):
         what = f"`{name}( )` takes a note value and words"
-        reader.fault(opener, what, f"write it as in `{FIGURES[name].example}`")
+        group.fault(what, f"write it as in `{FIGURES[name].example}`")
         return
-    if values:
-        value = value_of(values[0])
+    value = value_of(values[0]) if values else builder.value
+    words = tuple(group.words)
     try:
-        events = FIGURES[name].make(reader.home, reader.key, value, tuple(words))
+        events = FIGURES[name].make(builder.home, builder.key, value, words)
     except ValueError as error:
-        reader.fault(opener, f"`{name}( )`: {error}", f"write it as in `{FIGURES[name].example}`")
+        group.fault(f"`{name}( )`: {error}", f"write it as in `{FIGURES[name].example}`")
         return
-    reader.made.append(GeneratedFigure(name, tuple(words), value, reader.count(), len(events)))
-    reader.add_made(events, opener)
-
-
-_GROUPS: dict[str, Group] = {
-    "slur": _span,
-    "optional": _span,
-    "hairpin": _hairpin,
-    "tuplet": _tuplet,
-    "vibrato": _vibrato,
-    "grace": _grace,
-    "ending": _ending,
-    "meter": _meter,
-    "tempo": _tempo,
-    "clef": _clef,
-}
+    builder.made.append(GeneratedFigure(name, words, value, builder.count, len(events)))
+    builder.add_made(events, group.opener)

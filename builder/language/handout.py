@@ -45,7 +45,7 @@ _ITEM = re.compile(r"[^,\s][^,]*")
 
 @dataclass(frozen=True, slots=True)
 class Handout:
-    """What a hand-out holds. `keys` are key pages; what is empty was left out."""
+    """What a hand-out asks for. `keys` are key pages. A field that is left out is empty."""
 
     title: str
     student: str
@@ -59,7 +59,7 @@ class Handout:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What a book has that a hand-out may name; `registers` by instrument."""
+    """The names in a book that a hand-out may use; `registers` are by instrument."""
 
     exercises: Sequence[str]
     variations: Sequence[str]
@@ -67,7 +67,7 @@ class Known:
 
 
 def read_handout(file: str, data: bytes, known: Known) -> tuple[Handout | None, tuple[Fault, ...]]:
-    """Read a hand-out; none where there are faults. `file` is its name as messages show it."""
+    """Read a hand-out; it is None if there are faults. `file` is its name as messages show it."""
     if not data.strip():
         source = Source(file, ())
         return None, (source.fault(1, 1, "the file is empty", "begin with `title: Week of the flats`"),)
@@ -132,7 +132,7 @@ def _named(
     name: str,
     known: Sequence[str],
 ) -> tuple[str, ...]:
-    """The items of a field, each one of the names that there are."""
+    """The items of a field; each must be a known name, else a fault is noted."""
     found: dict[str, None] = {}
     for line, column, said in _items(fields.get(name)):
         if said in known:

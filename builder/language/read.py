@@ -1,4 +1,4 @@
-"""From a file's bytes to an exercise, and every fault on the way."""
+"""Reads an exercise from a file's bytes, and notes every fault in it."""
 
 from __future__ import annotations
 
@@ -18,14 +18,12 @@ from .fields import FieldText, Source, decode, split
 from .music import MusicReader
 from .syntax import parse, place
 from .tokens import meter_of, tempo_of, value_of
-from .words import FIELDS
+from .words import DIRECTION_WORDS, FIELDS, KEY_STEPS
 
 SUFFIX = ".warmup"
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
-_STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
-_WAYS = {"down": FALLING, "up": RISING}
 _KEY = re.compile(rf"([A-G]( sharp| flat|[#b♯♭])?)(?: ({'|'.join(MODES)}))?")
 PASSES = ("first time", "second time")
 _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
@@ -33,7 +31,7 @@ _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What a file gave: an exercise (None where it cannot be used), its faults, and its source."""
+    """The result of reading a file: an exercise (None if it has faults), its faults, and its source."""
 
     source: Source
     exercise: Exercise | None
@@ -44,7 +42,7 @@ class Reading:
 def slug_of(file_name: str) -> str:
     """The address of an exercise from its file's name without folder: `slow-tide.warmup` is `slow-tide`.
 
-    Raises ValueError where the name does not serve as an address.
+    Raises ValueError if the name cannot be an address.
     """
     slug = file_name.removesuffix(SUFFIX)
     if len(slug) > 60 or not _SLUG.fullmatch(slug):
@@ -77,14 +75,14 @@ def read(file: str, data: bytes, size: int | None = None) -> Reading:
 
 
 class _FieldReader:
-    """Reads fields by name; `faults` gathers what could not be read, each with a stand-in to go on with."""
+    """Reads fields by name. It notes what it cannot read in `faults`, and goes on with a default value."""
 
     def __init__(self, source: Source, fields: dict[str, FieldText]) -> None:
         self.source, self.fields = source, fields
         self.faults: list[Fault] = []
 
     def exercise(self, slug: str) -> Exercise:
-        """The exercise; of use only where `faults` is still empty after it."""
+        """The exercise. It may be used only if `faults` is still empty afterwards."""
         missing = [name for name, field in FIELDS.items() if field.required and name not in self.fields]
         if not any(FIELDS[name].form == "music" for name in self.fields):
             missing.append("music")
@@ -267,8 +265,8 @@ class _FieldReader:
         if tree is None:
             return KeySequence()
         words = list(tree.scan_values(lambda value: isinstance(value, Token)))
-        step = next((_STEPS[word] for word in words if word.type == "STEP"), 1)
-        directions = tuple(_WAYS[word] for word in words if word.type == "DIRECTION")
+        step = next((KEY_STEPS[word] for word in words if word.type == "STEP"), 1)
+        directions = tuple(DIRECTION_WORDS[word] for word in words if word.type == "DIRECTION")
         pitches = [word for word in words if word.type == "PITCH"]
         if tree.data == "keys":
             return KeySequence(step, directions or (FALLING,))
@@ -284,7 +282,7 @@ class _FieldReader:
         return KeySequence(step, directions or (way,), first, last)
 
     def passes(self, forms: tuple[Form, ...]) -> tuple[VariationRequest, ...]:
-        """How the first and the second time are played, or nothing where the music is played once."""
+        """How the first and the second time are played; empty if the music is played once."""
         named = [name for name in PASSES if name in self.fields]
         found: list[VariationRequest] = []
         for name in named:

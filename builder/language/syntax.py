@@ -1,4 +1,4 @@
-"""The grammar at work: the tree of a field, with places as they are in the file, or a fault."""
+"""Parses a field by the grammar into a tree, with the places in the file, or into a fault."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def _parser() -> Lark:
 
 
 def parse(source: Source, field: FieldText) -> Tree[Token] | Fault:
-    """The tree of a field by the rule of its form, or the fault at the first place that does not fit."""
+    """The tree of a field by the rule for its form, or the fault at the first word that does not fit."""
     rule = FIELDS[field.name].form
     try:
         return _parser().parse(field.text, start=rule)
@@ -86,7 +86,7 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
         expected = set(error.expected)
     elif isinstance(error, UnexpectedCharacters):
         expected = set(error.allowed)
-    # Where the beginning of a word fits, the word that it begins with is meant.
+    # If a word begins with a word that fits, that word is probably meant.
     kinds = sorted(expected) if column == fits else list(_KNOWN)
     known = [name for kind in kinds for name in _KNOWN.get(kind, [])]
     return source.fault(

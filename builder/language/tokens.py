@@ -1,4 +1,4 @@
-"""What single tokens of the grammar say: values, meters, tempos."""
+"""Turns tokens of the grammar into values, meters and tempos."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def value_of(token: Token) -> Value:
 
 
 def meter_of(token: Token, groups: Token | None = None) -> Meter:
-    """A meter from its token, and that of its groups of beams. Raises ValueError where there is none such."""
+    """A meter from its token and that of its groups of beams. Raises ValueError if there is no such meter."""
     beats, unit = map(int, token.split("/"))
     if not 1 <= beats <= 32 or unit not in (1, 2, 4, 8, 16, 32):
         raise ValueError(f"{token} is not a meter")
@@ -29,7 +29,7 @@ def meter_of(token: Token, groups: Token | None = None) -> Meter:
 
 
 def tempo_of(tokens: list[Token]) -> Tempo:
-    """A tempo from the tokens of its beat and its one or two numbers. Raises ValueError out of bounds."""
+    """A tempo from the tokens of its beat and one or two numbers. Raises ValueError if out of bounds."""
     beat, *numbers = tokens
     low, high = int(numbers[0]), int(numbers[-1])
     if not 20 <= low <= high <= 400:

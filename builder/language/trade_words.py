@@ -1,4 +1,4 @@
-"""Words of musicians beside the language's own: those that mean the same, and those that cannot be written.
+"""Musicians' words that the language accepts beside its own, and what to write for those it does not have.
 
 Common practice, no source.
 """
@@ -63,7 +63,7 @@ WORD_HINTS: dict[str, str] = {
     "dot": "write `staccato`",
     "swell": "write `louder( h D5 p E5 ) softer( F#5 mf E5 )`",
 }
-"""What to write for words of the music that the language has not."""
+"""What to write for words of the music that the language does not have."""
 
 _RANGE = (
     "to go through the instrument's range, write `travel: semitones up through the range`; "
@@ -85,7 +85,7 @@ FIELD_HINTS: dict[str, str] = {
     "level": "ability is in mkdocs.yml: write `level` among the options there",
     "instrument": "write the instruments in mkdocs.yml, such as `instruments: [flute]`",
 }
-"""What to write for fields that an exercise has not."""
+"""What to write for fields that an exercise does not have."""
 
 
 def plain_word(name: str) -> str:

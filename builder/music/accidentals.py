@@ -1,4 +1,4 @@
-"""Which notes carry an accidental, and which only as a reminder: one answer for paper, screen and files.
+"""Decides which notes have an accidental, and which a courtesy one, for paper, screen and files alike.
 
 A note needs an accidental where it differs from its signature and from what stood before it on the same line
 or space in the bar; a note tied over the bar line needs none, and the next on its line or space does. That is
@@ -11,8 +11,9 @@ note. The rules:
    A second ending follows the bar before the first ending as well.
 4. After a line that ends within a bar: an alteration that is still in force, at the next note it holds for.
 
-A note tied over a line's end is restated by the engraver itself. Rests and bars of rest are no notes: what
-stood two bars ago is not restated. Small staves have no courtesy, for nobody plays them.
+The engraver itself restates a note tied over a line's end. Rests and bars of rest are not notes: an
+alteration of two bars ago is not restated. Small staves have no courtesy accidentals, because nobody plays
+them.
 
 Sources, from memory: G. Read, "Music Notation" (2nd ed., 1969), and K. Stone, "Music Notation in the
 Twentieth Century" (1980), for 1 and 2, which LilyPond's manual calls the style `modern`; E. Gould, "Behind
@@ -54,7 +55,7 @@ class _Heard:
 def accidentals(
     line: Staff, key: Key, courtesy: bool = True, line_ends: Container[tuple[int, int]] = ()
 ) -> tuple[Signs, ...]:
-    """For each bar of a staff, which notes carry an accidental and why.
+    """For each bar of a staff, which notes have an accidental and why.
 
     `line_ends` are the places (bar and event, from 0) after which a printed line ends.
     """
@@ -69,7 +70,7 @@ class _Staff:
         self.tied: Pitch | None = None
         self.here = _Heard()
         self.before: tuple[_Heard, ...] = ()
-        # What is in force on a line or space; None where a tie left it open.
+        # The alteration in force on a line or space; None if a tie left it open.
         self.stands: dict[int, int | None] = {}
         self.broken: set[int] = set()
 
@@ -99,7 +100,7 @@ class _Staff:
         return tuple(signs)
 
     def _held(self, pitch: Pitch) -> str:
-        """A tied note keeps its accidental over the bar line without a sign, for itself alone."""
+        """Keep a tied note's accidental over the bar line without a sign, for that note only."""
         if pitch.step not in self.stands and pitch.alter != self.key.alteration(pitch.letter):
             self.stands[pitch.step] = None
         self.here.add(pitch)

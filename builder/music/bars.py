@@ -1,7 +1,7 @@
-"""Where bars begin in their meter, and what they are called: bars that are short by right have their place.
+"""Finds where each bar begins in its meter, and its number. Some bars may be short.
 
-A bar is short by right where it is an upbeat (a pick-up at the beginning, after a double bar or a repeat), or
-where it is completed by one.
+A bar may be short if it is an upbeat (a pick-up at the beginning, after a double bar or a repeat), or if an
+upbeat completes it.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def bar_places(line: Staff, meter: Meter) -> Iterator[BarPlace]:
 
 
 def is_upbeat(bars: Sequence[Bar], index: int, meter: Meter) -> bool:
-    """Whether a short bar's beats count from its end: one that begins a piece, or a part of it."""
+    """Whether a short bar's beats count from its end, because it begins a piece or a part of it."""
     bar = bars[index]
     if bar.length >= meter.length or index + 1 == len(bars) or bar.end != "|":
         return False

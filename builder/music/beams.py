@@ -1,4 +1,4 @@
-"""Which notes share a beam: those of one group of the meter, as a copyist joins them.
+"""Joins the notes of each group of the meter under a beam, as a copyist does.
 
 The groups are the author's (`7/8 = 2+2+3`) or the usual ones (`Meter.group_lengths`). In common time four
 eighths of half a bar are one beam. Rests break a beam. Compare E. Gould, Behind Bars (2011), from memory.

@@ -41,11 +41,11 @@ class DynamicCurve:
     known_from: Fraction | None
 
     def at(self, time: Fraction) -> float:
-        """The step from a moment on: after a jump that stands there."""
+        """The step from a moment on: after the jump, if there is one at that moment."""
         return self._between(bisect_right(self.times, time), time)
 
     def until(self, time: Fraction) -> float:
-        """The step up to a moment: before a jump that stands there."""
+        """The step up to a moment: before the jump, if there is one at that moment."""
         return self._between(bisect_left(self.times, time), time)
 
     def _between(self, after: int, time: Fraction) -> float:
@@ -64,7 +64,7 @@ class DynamicCurve:
 
 
 def dynamic_curve(items: tuple[UnfoldedEvent, ...]) -> DynamicCurve:
-    """The loudness of a line, whose events are as `timing.hearing` puts them."""
+    """The loudness of a line, from its events as `timing.unfold` orders them."""
     signs = [sign for item in items for sign in item.shades]
     drawing = _Drawing()
     for number, (time, mark) in enumerate(signs):

@@ -14,11 +14,13 @@ from .score import Bar, Meter, Place, Tempo, Value
 FALLING = "falling"
 RISING = "rising"
 DIRECTIONS = (FALLING, RISING)
+DIRECTION_TEXT = {FALLING: "going down", RISING: "going up", "": ""}
+"""How a player reads a direction."""
 
 
 @dataclass(frozen=True, slots=True)
 class GeneratedFigure:
-    """A figure made from a rule, as a form holds it: what made it, and the `count` events from `first` on.
+    """A figure that a rule made, as a form holds it: the rule's name, and `count` events from `first` on.
 
     `figure` and `words` are as the text names them; `first` counts all events of the form from 0.
     """
@@ -44,8 +46,8 @@ class KeySequence:
     """How an exercise goes through the keys.
 
     `step` is semitones from one key to the next (1, or 5 and 7 for the circles), `directions` the ways in
-    order. Twelve keys where `first` and `last` are None; else every start pitch between them, and where
-    `whole_range` is set, every start pitch that the instrument allows.
+    order. It has twelve keys if `first` and `last` are None, else every start pitch between them; with
+    `whole_range`, every start pitch that the instrument allows.
     """
 
     step: int = 1
@@ -113,7 +115,7 @@ class Exercise:
 
     @property
     def publishable(self) -> bool:
-        """Whether its rights are stated and let it be published."""
+        """Whether its rights are stated and allow it to be published."""
         return bool(self.rights) and "private" not in self.rights.lower().replace(",", " ").split()
 
     def form(self, direction: str) -> Form:
@@ -126,5 +128,5 @@ class Exercise:
 
 @lru_cache(maxsize=4096)
 def exercise_fingerprint(exercise: Exercise) -> str:
-    """All of an exercise in characters: equal exercises have equal ones."""
+    """All of an exercise as a string: equal exercises have equal strings."""
     return repr(exercise)

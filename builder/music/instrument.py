@@ -1,6 +1,6 @@
-"""Instruments: what the book has to know of one to write for it.
+"""Instruments: what a book must know about one to write for it.
 
-Everything is in written pitches but where a name says `sounding`. The instruments themselves are data, in
+Everything is in written pitches, unless a name says `sounding`. The instruments themselves are data, in
 `instruments`; a studio adds its own in a file, which `stavewright.book.instruments_file` reads.
 """
 
@@ -107,11 +107,11 @@ class Instrument:
         return ""
 
     def sounding(self, pitch: Pitch) -> Pitch:
-        """What is heard when this pitch is on the page. Its `midi` and `hertz` are those of the sound."""
+        """The pitch that sounds if this one is written. Its `midi` and `hertz` are those of the sound."""
         return pitch.up(self.transposition)
 
     def written(self, pitch: Pitch) -> Pitch:
-        """What must be on the page for this pitch to be heard."""
+        """The pitch to write so that this one sounds."""
         return pitch.up(-self.transposition)
 
     def at_level(self, level: str) -> Instrument:
@@ -123,9 +123,9 @@ class Instrument:
         return replace(self, level=level, compass=compass)
 
     def clef_for(self, pitches: Iterable[Pitch]) -> str:
-        """The clef for a line of these pitches: the usual one, unless another spares two ledger lines a note.
+        """The clef for a line of these pitches: the usual one, unless another saves two ledger lines a note.
 
-        A beginner reads the usual one only.
+        A beginner reads only the usual one.
         """
         steps = [pitch.step for pitch in pitches]
         if not steps or self.level == LEVELS[0]:

@@ -1,4 +1,4 @@
-"""The instruments the project knows, as data: another is one entry here and no edit elsewhere.
+"""The built-in instruments, as data. To add one, add an entry here; nothing else changes.
 
 Every number has its source. Those looked up in public-domain texts are:
 
@@ -7,8 +7,8 @@ Every number has its source. Those looked up in public-domain texts are:
 - FITZGIBBON: H. M. Fitzgibbon, The Story of the Flute (1914);
 - BRITANNICA: Encyclopaedia Britannica, eleventh edition (1911), on each instrument.
 
-What is called common practice was set down from memory: the reach of a level above all, which is a proposal
-to teachers and no measure of anybody. A book moves it with `tops` or with an instrument of its own.
+Common practice is from memory, above all the reach of each level: a suggestion for teachers, not a standard.
+A book moves it with `tops` or with an instrument of its own.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What is said of an exercise that does not stand where its author wrote it."""
+"""Tells the author which settings of an exercise were moved by octaves."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from .transpositions import Setting
 
 
 def moves_words(found: Sequence[Setting]) -> str:
-    """Which settings of an exercise for one instrument were moved by octaves, and how far; else empty.
+    """Which settings of an exercise for one instrument were moved by octaves, and how far; empty if none was.
 
     `for the flute, A and B flat stand an octave lower than the exercise asks, to stay in its range`.
     """

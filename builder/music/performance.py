@@ -1,6 +1,6 @@
-"""What sounds of a line of notes, when, how long and how loud: its performance.
+"""Performs a line of notes: what sounds, when, how long and how loud.
 
-The page's sound, the MIDI file and the daily sets read a performance and work out nothing of this again. Its
+The page's sound, the MIDI file and the daily sets read a performance and compute none of this again. Its
 rules are common practice, no source:
 
 1. Repeats are played, as `timing.unfold` puts the notes in order. Notes tied together sound as one.
@@ -25,7 +25,7 @@ from fractions import Fraction
 from .dynamics import DynamicCurve, dynamic_curve
 from .keys import Key
 from .pitch import Pitch
-from .score import Event, Score, Staff, is_wave
+from .score import SLUR, Event, Score, Staff, is_wave
 from .timing import UnfoldedEvent, unfold
 
 SHORTER = {"staccato": Fraction(1, 2), "portato": Fraction(3, 4)}
@@ -99,7 +99,7 @@ def perform(line: Staff, key: Key, ornaments: bool = True) -> Performance:
 
 
 def held_until(performance: Performance, end: Fraction) -> Performance:
-    """A performance whose last note sounds on: a drone's below a ladder, which only the player repeats."""
+    """The performance with its last note held longer: a drone's below a ladder that the player repeats."""
     *others, last = performance.notes
     return replace(performance, notes=(*others, replace(last, end=end)))
 
@@ -112,7 +112,7 @@ def _main_notes(items: tuple[UnfoldedEvent, ...]) -> Iterator[PerformedNote]:
     for item, after in zip(items, [*items[1:], None], strict=True):
         event = item.event
         before = slurs
-        slurs += event.opens.count("slur") - event.closes.count("slur")
+        slurs += event.opens.count(SLUR) - event.closes.count(SLUR)
         if event.pitch is None:
             continue
         if not heads:
@@ -143,7 +143,7 @@ def _silence(event: Event) -> Fraction:
 
 
 def _add_graces(notes: list[PerformedNote], main: PerformedNote) -> PerformedNote:
-    """Add the grace notes before a note; returns the note, which begins later where nothing sounds before."""
+    """Add the grace notes before a note; return the note, which begins later if nothing sounds before it."""
     graces = main.event.graces
     room = main.start - (notes[-1].start if notes else 0)
     each = min(QUICK, (room or main.end - main.start) / 2 / len(graces))
@@ -170,14 +170,14 @@ def _add_graces(notes: list[PerformedNote], main: PerformedNote) -> PerformedNot
 
 
 def upper_note(pitch: Pitch, key: Key) -> Pitch:
-    """The upper note of a trill: the next note of the key above a pitch, a semitone above it at least."""
+    """The upper note of a trill: the next note of the key that is at least a semitone above a pitch."""
     octave, letter = divmod(pitch.step + 1, 7)
     upper = Pitch(letter, key.alteration(letter), octave)
     return replace(upper, alter=upper.alter + max(0, pitch.midi + 1 - upper.midi))
 
 
 def _trill(main: PerformedNote, key: Key) -> list[PerformedNote]:
-    """The strokes of a trill, an odd number of them; the note itself where there is no room for three."""
+    """The strokes of a trill, an odd number; only the note itself if there is no time for three."""
     strokes = int((main.end - main.start) / QUICK)
     strokes -= 1 - strokes % 2
     if strokes < 3:
@@ -211,5 +211,5 @@ def _vibrato(items: tuple[UnfoldedEvent, ...]) -> Iterator[tuple[Fraction, Fract
 
 
 def performance_fingerprint(score: Score) -> str:
-    """What decides how a score sounds and is not seen in its ink."""
+    """What decides how a score sounds but cannot be seen in its engraving."""
     return f"{score.tempo} {score.sounds} {score.line.ladder}"

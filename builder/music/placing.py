@@ -1,8 +1,8 @@
-"""In which octave an exercise stands for an instrument, and what its player must be told of it.
+"""Chooses the octave of an exercise for an instrument, and tells its player about it.
 
-A line of travel that lies badly for the instrument as a whole is carried whole octaves away. Through twelve
-keys, each then stands in the octave nearest to that line which the preferred range holds, or else the
-compass; from pitch to pitch, each stays on the line.
+If the whole line of travel lies badly for the instrument, it is moved by octaves. In an exercise through
+twelve keys, each key is then put into the nearest octave within the preferred range, or else within the
+compass. In one from pitch to pitch, each stays on the line.
 """
 
 from __future__ import annotations
@@ -13,36 +13,36 @@ from .exercise import Exercise, Form
 from .instrument import AS_WRITTEN, Instrument
 from .keys import Key, in_words
 from .pitch import Interval, Pitch
-from .score import Compass, span
+from .score import Compass, pitch_range
 
 REACH = range(-5, 6)
 """The octaves tried, counted from where the text stands."""
 
 
 def transposition(instrument: Instrument) -> Interval:
-    """From the page to what the text means: the sound in a book in concert pitch, else the page itself."""
+    """The interval from the page to the text: to the sound in a book in concert pitch, else a unison."""
     return instrument.transposition if instrument.concert else AS_WRITTEN
 
 
 def move_by_octaves(exercise: Exercise, instrument: Instrument, travel: Iterable[tuple[Form, int]]) -> int:
-    """How many octaves the whole line of travel is moved for an instrument, so that it lies well.
+    """How many octaves to move the whole line of travel so that it lies well for an instrument.
 
     `travel` is every form with its distance from home in semitones.
 
-    Where the player reads it in the treble clef just as the author wrote it, it is not moved
+    If the player reads it in the treble clef exactly as the author wrote it, it is not moved
 
-    - in going from pitch to pitch, if one step of it can be played: what cannot is left out by name;
-    - in going through twelve keys, if its home key, or any other, is in the preferred range.
+    - from pitch to pitch, if at least one step of it can be played: the others are named as left out;
+    - through twelve keys, if its home key, or any other, is in the preferred range.
 
     For another player it stays if its home key is in the preferred range and, from pitch to pitch, all of it
-    in the compass. Else it goes to the octave in which most of it is in the preferred range; of two such, the
-    one whose middle is nearer to that range's middle.
+    in the compass. Else it moves to the octave in which most of it is in the preferred range; of two such
+    octaves, to the one whose middle is nearer to that range's middle.
     """
     compass, page = instrument.compass, -transposition(instrument).semitones
     first, last = compass.easy_low.midi, compass.easy_high.midi
     spans, easy, easy_at_home = [], [], []
     for form, semitones in travel:
-        low, high = (pitch.midi + page for pitch in span(form.bars))
+        low, high = (pitch.midi + page for pitch in pitch_range(form.bars))
         spans.append((low + semitones, high + semitones))
         easy.append(first <= low + semitones and high + semitones <= last)
         easy_at_home.append(first <= low and high <= last)
@@ -65,9 +65,9 @@ def move_by_octaves(exercise: Exercise, instrument: Instrument, travel: Iterable
 
 
 def octave_for(compass: Compass, low: Pitch, high: Pitch, octaves: int) -> int | None:
-    """The octaves to move music of this span, nearest to `octaves`; None where none holds it.
+    """How many octaves to move music of this range, nearest to `octaves`; None if no octave holds it.
 
-    One that the preferred range holds comes before every other.
+    An octave within the preferred range comes before every other.
     """
     fitting = [shift for shift in REACH if compass.holds(low.octaves(shift), high.octaves(shift))]
 
@@ -87,7 +87,7 @@ def octaves_words(shift: int) -> str:
 def remarks(
     instrument: Instrument, key: Key, concert: Key, shift: int, low: Pitch, high: Pitch
 ) -> tuple[str, ...]:
-    """What a player must be told of a setting that goes from one written pitch to another."""
+    """Remarks for the player on a setting that goes from one written pitch to another."""
     said, compass, name = [], instrument.compass, instrument.said
     if key != concert:
         written, sounds = in_words(key.name), in_words(concert.name)

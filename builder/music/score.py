@@ -1,4 +1,4 @@
-"""What stands on the staff: events in bars, bars in lines, lines in a score.
+"""The printed music: events in bars, bars in staves, staves in a score.
 
 Everything is a frozen value, so a variation is a function from one score to another. Times are exact
 fractions of a whole note.
@@ -21,7 +21,7 @@ HAIRPINS = ("<", ">", "o<", ">o")
 """Opening and closing hairpins; with the small circle, from silence and to silence."""
 
 HAIRPIN_END = "!"
-"""The end of a hairpin; among the signs of vibrato, the end of what was begun last."""
+"""The end of a hairpin; among the signs of vibrato, the end of the latest wave or straight tone."""
 
 WAVE, GROWING, DYING, STRAIGHT = "~", "~<", "~>", "-"
 """Vibrato that is even, that grows out of a straight tone or dies into one, and the straight tone itself."""
@@ -33,8 +33,30 @@ def is_wave(mark: str) -> bool:
 
 
 def counted(waves: int) -> str:
-    """The sign of vibrato with so many even waves in all."""
+    """The sign of vibrato with this many even waves in all."""
     return f"{WAVE}{waves}"
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """What joins events: a `slur`, an `optional` passage or a `tuplet`.
+
+    `ratio` is a tuplet's as it is written: (5, 4) is five notes in the time of four.
+    """
+
+    kind: str
+    ratio: tuple[int, int] | None = None
+
+
+SLUR = Span("slur")
+OPTIONAL = Span("optional")
+TUPLET = "tuplet"
+"""The kind of a tuplet's span; `tuplet` makes one."""
+
+
+def tuplet(many: int, time: int) -> Span:
+    """The span of a tuplet of `many` notes in the time of `time`, both at least 1."""
+    return Span(TUPLET, (many, time))
 
 
 # A book asks for the same few lengths hundreds of thousands of times.
@@ -99,18 +121,17 @@ class Place:
 class Event:
     """A note, or a rest where `pitch` is None.
 
-    `opens` and `closes` name the spans (`slur`, `optional`, `tuplet 3:2`) that begin with this event and end
-    with it. `marks` are signs on the one note (`staccato`, `breath`, ...). `vibrato` holds shades whose mark
-    says what begins there: a wave (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before
-    the beat. `clef` is set where it changes. `trilled` is the upper note of a trill where the author named
-    its accidental.
+    `opens` and `closes` are the spans that begin with this event and end with it. `marks` are signs on the
+    one note (`staccato`, `breath`, ...). `vibrato` holds marks that say what begins there: a wave
+    (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before the beat. `clef` is set where it
+    changes. `trilled` is the upper note of a trill where the author named its accidental.
     """
 
     pitch: Pitch | None
     value: Value
     tie: bool = False
-    opens: tuple[str, ...] = ()
-    closes: tuple[str, ...] = ()
+    opens: tuple[Span, ...] = ()
+    closes: tuple[Span, ...] = ()
     marks: tuple[str, ...] = ()
     dynamic_marks: tuple[DynamicMark, ...] = ()
     vibrato: tuple[DynamicMark, ...] = ()
@@ -131,6 +152,16 @@ class Event:
     def pitches(self) -> tuple[Pitch, ...]:
         """Everything that sounds in it, grace notes first."""
         return self.graces if self.pitch is None else (*self.graces, self.pitch)
+
+    @property
+    def opened_tuplet(self) -> Span | None:
+        """The tuplet that begins with it."""
+        return next((span for span in self.opens if span.kind == TUPLET), None)
+
+    @property
+    def closed_tuplet(self) -> Span | None:
+        """The tuplet that ends with it."""
+        return next((span for span in self.closes if span.kind == TUPLET), None)
 
     def each_pitch(self, change: Callable[[Pitch], Pitch]) -> Event:
         """The same event with its pitch, its grace notes and its trill's upper note changed by a function."""
@@ -175,10 +206,10 @@ class Meter:
 
     @property
     def group_lengths(self) -> tuple[Fraction, ...]:
-        """The lengths that beams keep to, in order, in whole notes: together a full bar.
+        """The lengths of the groups of beams, in order, in whole notes: together a full bar.
 
-        Where the author says nothing: three units in a compound meter, a quarter in a simple one, and in 5/8
-        and 7/8 twos with the three where most music has it (3+2, 2+2+3). Common practice; compare E. Gould,
+        If the author names none: three units in a compound meter, a quarter in a simple one, and in 5/8 and
+        7/8 twos with the three where most music has it (3+2, 2+2+3). Common practice; compare E. Gould,
         Behind Bars (2011), on beaming by the beat, from memory.
         """
         units = self.groups or self._usual_groups
@@ -201,7 +232,7 @@ class Meter:
 
 @dataclass(frozen=True, slots=True)
 class Tempo:
-    """A beat and how many of it to a minute, slowest to fastest."""
+    """A beat, and its lowest and highest number a minute."""
 
     beat: Value
     low: int
@@ -341,7 +372,8 @@ def with_events(bars: tuple[Bar, ...], events: Sequence[Event]) -> tuple[Bar, ..
 def add_vibrato(events: Sequence[Event], start: Fraction, end: Fraction, mark: str = "") -> list[Event]:
     """Events with vibrato from one part of their whole time to another; 0 is the beginning and 1 the end.
 
-    What begins late grows and what ends early dies, with a straight tone in the rest; `mark` is another wave.
+    Vibrato that begins late grows, and vibrato that ends early dies; the rest is a straight tone. `mark` asks
+    for another wave.
     """
     result = list(events)
     total = sum((event.length for event in events), Fraction(0))
@@ -363,10 +395,10 @@ def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
     return each_pitch(bars, lambda pitch: pitch.up(interval))
 
 
-def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
-    """The lowest and the highest pitch that the fingers must find: grace notes and upper notes of trills too.
+def pitch_range(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
+    """The lowest and the highest pitch to play, grace notes and upper notes of trills included.
 
-    Of a trill, the upper note counts that the author named. Raises ValueError where there is no note.
+    The upper note of a trill counts if the author named it. Raises ValueError if there is no note.
     """
     events = [event for bar in bars for event in bar.events]
     pitches = [pitch for event in events for pitch in event.pitches]
@@ -375,7 +407,7 @@ def span(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
 
 
 def playback_order(bars: tuple[Bar, ...]) -> tuple[int, ...]:
-    """The places of bars, from 0, in the order they are played: repeats twice, each ending in its time.
+    """The numbers of bars, from 0, in the order they are played: repeats twice, each ending at its time.
 
     `:|` leads back to the nearest `|:` before it, or to where the last repeat ended, or to the beginning.
     """
@@ -397,7 +429,7 @@ _BASES = tuple(Fraction(1, 2**power) for power in range(7))
 def values_for(length: Fraction) -> tuple[Value, ...]:
     """The fewest written values, longest first, that tied together last `length` whole notes.
 
-    Raises ValueError where no sum of values down to a sixty-fourth note does.
+    Raises ValueError if no sum of values down to a sixty-fourth note makes up the length.
     """
     values: list[Value] = []
     rest = length
@@ -412,10 +444,10 @@ def values_for(length: Fraction) -> tuple[Value, ...]:
 
 
 def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
-    """An event as several of these lengths (whole notes, together its own), tied where it is a note.
+    """An event divided into these lengths (in whole notes, together its own), tied if it is a note.
 
-    What stands at its beginning stays with the first, what stands at its end goes with the last. Raises
-    ValueError where the lengths are not the event's or a value cannot be written.
+    Signs at its beginning stay with the first part, signs at its end go to the last. Raises ValueError if the
+    lengths do not add up to the event's or a value cannot be written.
     """
     if sum(lengths, Fraction(0)) != event.length:
         raise ValueError("the parts do not make up the whole")

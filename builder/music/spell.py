@@ -1,13 +1,13 @@
-"""Names for notes that the key has not: by direction and function, as a copyist chooses them.
+"""Names notes that are not in the key, by direction and function, as a copyist does.
 
-A chromatic note that rises is a raised note, one that falls a lowered note; within a chromatic run sharps and
-flats are not mixed. Compare E. Prout, "Harmony" (1889), on the spelling of the chromatic scale. Common
+A chromatic note that rises is a raised note, and one that falls is a lowered note. A chromatic run does not
+mix sharps and flats. Compare E. Prout, "Harmony" (1889), on the spelling of the chromatic scale. Common
 practice where no source is named.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import groupby
 
@@ -34,86 +34,50 @@ def outside(pitch: Pitch, key: Key) -> int:
     return abs(pitch.alter - key.alteration(pitch.letter))
 
 
-def odd(pitch: Pitch, key: Key) -> bool:
-    """Whether it is an E sharp, B sharp, C flat or F flat that the key has not."""
-    return pitch.name in _ODD and outside(pitch, key) > 0
+def chromatic(midi: int, key: Key, rising: bool) -> Pitch:
+    """The name of a note in a key: the key's own, else raised or lowered by direction.
 
-
-def chromatic(midi: int, key: Key, rising: bool, leads: bool = False) -> Pitch:
-    """The name of a note in a key: its own where the key has it, else raised or lowered by direction.
-
-    Where it `leads` on to the next note by semitone, E sharp, B sharp, C flat and F flat are as good as any.
+    E sharp, B sharp, C flat and F flat are avoided unless they are in the key.
     """
 
     def cost(pitch: Pitch) -> tuple[int, bool, int]:
         change = pitch.alter - key.alteration(pitch.letter)
-        return (
-            abs(change) > 0,
-            (odd(pitch, key) and not leads) or abs(change) > 1,
-            -change if rising else change,
-        )
+        odd = pitch.name in _ODD and change != 0
+        return abs(change) > 0, odd or abs(change) > 1, -change if rising else change
 
     return min(names(midi), key=cost)
 
 
-# The function of a note that the key has not, by semitones above the tonic: is it the raised step below it or
-# the lowered step above? In major the raised first, fourth and fifth lead to the second, fifth and sixth, and
-# the third and seventh are lowered; in minor all are raised (the fourth, sixth and seventh, and the third of
-# the major chord that leads to the fourth step), but for the lowered second.
+# The function of a note that is not in the key, by semitones above the tonic: is it the raised step below it
+# or the lowered step above? In major the raised first, fourth and fifth lead to the second, fifth and sixth,
+# and the third and seventh are lowered; in minor all are raised (the fourth, sixth and seventh, and the third
+# of the major chord that leads to the fourth step), but for the lowered second.
 _RAISED = {
     "major": {1: True, 3: False, 6: True, 8: True, 10: False},
     "minor": {1: False, 4: True, 6: True, 9: True, 11: True},
 }
 
 
-def _function(midi: int, key: Key) -> bool:
-    """Whether a chromatic note is a raised one by its function in a key."""
+def is_raised(midi: int, key: Key) -> bool:
+    """Whether a chromatic note is, by its function in a key, a raised one."""
     third = (key.letter + 2) % 7
     major = not key.mode or key.alteration(third) == Key(key.letter, key.alter).alteration(third)
     return _RAISED["major" if major else "minor"].get((midi - key.pitch_class) % 12, True)
 
 
-def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
-    """A line of MIDI notes spelled in a key.
-
-    A note of the key keeps its name. Any other has the name of its function, unless the line moves on by
-    semitone and says otherwise: a third or seventh that rises by semitone is raised, a first or fifth step
-    that only touches the note below it is lowered, and a note passed by semitones both ways in one direction
-    goes with that direction, but for the sixth and seventh steps of minor.
-    """
-    found = []
-    for index, midi in enumerate(midis):
-        diatonic = [pitch for pitch in names(midi) if not outside(pitch, key)]
-        if diatonic:
-            found.append(diatonic[0])
-            continue
-        after = midis[index + 1] - midi if index + 1 < len(midis) else 0
-        before = midi - midis[index - 1] if index else 0
-        degree = (midi - key.pitch_class) % 12
-        rising = _function(midi, key)
-        if before == after == 1 or (after == 1 and degree == 3):
-            rising = True
-        elif after == -1 and (
-            (before == -1 and degree not in (9, 11)) or (before == 1 and degree in (1, 3, 8, 10))
-        ):
-            rising = False
-        found.append(chromatic(midi, key, rising, leads=after == (1 if rising else -1)))
-    return tuple(found)
-
-
 def spelled_pair(low: int, width: Interval, key: Key) -> tuple[Pitch, Pitch]:
-    """Two pitches a spelled interval apart, by the MIDI number of the first, on the names that suit a key.
+    """Two pitches a spelled interval apart, with the names that suit a key; `low` is the first's MIDI number.
 
-    No double accidentals; then the fewest accidentals outside the key; then raised and lowered notes by their
-    function in the key; then the fewest accidentals at all. Without a key, as in the major key on its note,
-    but without E sharp, B sharp, C flat and F flat, and a tritone may be either of the two.
+    The choice avoids double accidentals, then accidentals outside the key, then raised or lowered notes
+    against their function in the key, then all accidentals. Without a key it follows the major key on its
+    note, but avoids E sharp, B sharp, C flat and F flat, and may spell a tritone either way.
     """
     widths = _TRITONES if width in _TRITONES and not key.mode else (width,)
     pairs = [(name, name.up(each)) for name in names(low) for each in widths]
     own = key if key.mode else replace(key, mode="major")
 
     def cost(pair: tuple[Pitch, Pitch]) -> tuple[int, ...]:
-        changes = [(pitch.alter - own.alteration(pitch.letter), _function(pitch.midi, own)) for pitch in pair]
+        changes = [(pitch.alter - own.alteration(pitch.letter), is_raised(pitch.midi, own)) for pitch in pair]
         return (
             sum(abs(pitch.alter) > 1 for pitch in pair),
             0 if key.mode else sum(pitch.name in _ODD for pitch in pair),
@@ -134,12 +98,12 @@ def _leads(pitch: Pitch, before: Pitch | None, after: Pitch | None, key: Key) ->
         return True
     if after is None or (after.step - pitch.step, after.midi - pitch.midi) != (1, 1):
         return False
-    # What comes by semitone from its own letter is passed through, and leads no more than its neighbours.
+    # A note reached by semitone from its own letter is a passing note, not a leading note.
     return before is None or (pitch.step - before.step, pitch.midi - before.midi) != (0, 1)
 
 
 def plain(pitch: Pitch, most: int = 1) -> Pitch:
-    """The pitch, or where its accidental is more than `most`-fold its plain name: G for F double sharp."""
+    """The pitch; or its plain name (G for F double sharp) if its accidental is more than `most`-fold."""
     while abs(pitch.alter) > most:
         pitch = pitch.respelled(1 if pitch.alter > 0 else -1)
         most = 1
@@ -147,7 +111,7 @@ def plain(pitch: Pitch, most: int = 1) -> Pitch:
 
 
 def without_doubles(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
-    """Bars in which every double accidental but a leading note's has given way to its plain name."""
+    """Bars with plain names for all double accidentals except a leading note's."""
 
     def rename(pitch: Pitch, before: Pitch | None, after: Pitch | None) -> Pitch:
         return plain(pitch, 2 if _leads(pitch, before, after, key) else 1)
@@ -156,7 +120,7 @@ def without_doubles(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
 
 
 def without_odd_names(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """Bars in which E sharp, B sharp, C flat and F flat go on by semitone their own way, or are plain."""
+    """Bars with plain names for E sharp, B sharp, C flat and F flat that do not resolve by semitone."""
 
     def rename(pitch: Pitch, before: Pitch | None, after: Pitch | None) -> Pitch:
         way = pitch.alter
@@ -171,7 +135,7 @@ def _renamed(
     wanted: Callable[[Pitch], bool],
     rename: Callable[[Pitch, Pitch | None, Pitch | None], Pitch],
 ) -> tuple[Bar, ...]:
-    """Bars with the wanted pitches renamed by the nearest other pitches before and after them."""
+    """Bars with the wanted pitches renamed; `rename` also gets the nearest other pitches before and after."""
     line = [pitch for bar in bars for event in bar.events if event.pitch for pitch in event.pitches]
     if not any(map(wanted, line)):
         return bars
@@ -193,7 +157,7 @@ def _renamed(
 
 
 def _runs(events: list[Event]) -> Iterator[tuple[int, int, bool]]:
-    """Runs of at least four notes by semitones one way: first place, place after the last, rising."""
+    """Runs of four or more notes by semitone: the first place, the place after the last, whether it rises."""
     start = 0
     while start < len(events):
         end, way = start + 1, 0
@@ -220,7 +184,7 @@ def _mixed(events: list[Event]) -> bool:
 
 
 def tidy_runs(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
-    """Bars whose chromatic runs no longer mix sharps and flats: sharps (or naturals) up, flats down."""
+    """Bars whose chromatic runs do not mix sharps and flats: they rise in sharps and fall in flats."""
     events = [event for bar in bars for event in bar.events]
     for start, end, rising in _runs(events):
         if _mixed(events[start:end]):
@@ -232,9 +196,9 @@ def tidy_runs(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
 
 
 def fit_trills(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """Bars in which each trill's upper note stands on the letter above its note, however that is spelled now.
+    """Bars with each trill's upper note on the letter above its main note's present letter.
 
-    Where that would ask for a triple accidental, the note itself takes another name.
+    If that needed a triple accidental, the main note is respelled.
     """
     return each_event(bars, _fit_trill)
 

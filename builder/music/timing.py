@@ -1,6 +1,7 @@
-"""Time: how long music lasts at a tempo, in which order its bars are heard, and how long a breath must be.
+"""Times music: how long it lasts at a tempo, in which order its bars sound, and how long a breath must be.
 
-Everything is exact: times are fractions, of a whole note on the page and of a second in the room. The rules:
+Everything is exact: times on the page are fractions of a whole note, times heard fractions of a second. The
+rules:
 
 1. A repeated passage is heard twice, with its endings in turn, in the order of `score.playback_order`. A bar
    heard again has the tempo that it has on the page.
@@ -29,7 +30,7 @@ SLOWEST = Fraction(0)
 FASTEST = Fraction(1)
 
 BREATH_SECONDS = 16.0
-"""The longest span without a breath that passes without a warning, in seconds, where the book says nothing.
+"""Seconds: a longer span without a breath brings a warning, unless the book names another limit.
 
 Common practice, no source: warm-up books ask for long tones of about twelve seconds from a player in
 training and of twenty from one who is trained; this stands between.
@@ -76,7 +77,7 @@ class UnfoldedEvent:
 
 
 def unfold(line: Staff) -> tuple[UnfoldedEvent, ...]:
-    """Every event of a line in the order of hearing: repeats played, and a ladder once for each rung."""
+    """Every event of a line in the order it is heard: repeats twice, a ladder's passage once a rung."""
     firsts = [0]
     for bar in line.bars:
         firsts.append(firsts[-1] + len(bar.events))
@@ -92,7 +93,7 @@ def unfold(line: Staff) -> tuple[UnfoldedEvent, ...]:
 
 
 def _climbed(items: tuple[UnfoldedEvent, ...], ladder: Ladder) -> tuple[UnfoldedEvent, ...]:
-    """A line's events with its ladder's passage once for each rung."""
+    """A line's events, with its ladder's passage repeated for each rung."""
     found = [replace(item, beats=ladder.rungs[0] if item.index >= ladder.first else 0) for item in items]
     last = max(item.time for item in items)
     passage = [item for item in items if item.index >= ladder.first and item.time == last]
@@ -111,7 +112,7 @@ def beats_a_minute(tempo: Tempo, pace: Fraction) -> Fraction:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A passage at one speed: from `start`, in whole notes, on; `at` is when it begins, in seconds."""
+    """A passage at one speed. It begins at `start` on the page (whole notes), after `at` seconds."""
 
     start: Fraction
     at: Fraction
@@ -120,7 +121,7 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """From times on the page, in whole notes with repeats counted, to seconds from the beginning.
+    """Converts times on the page (whole notes, repeats counted) to seconds from the beginning.
 
     `stretches` are in order and begin at 0; `end` is the end of the music, in whole notes.
     """
@@ -150,7 +151,7 @@ def tempos(score: Score) -> tuple[Tempo, ...]:
 
 
 def tempo_of(item: UnfoldedEvent, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
-    """The tempo at which an event is heard: its rung's on a ladder, else the one in force in its bar."""
+    """The tempo of an event: its rung's on a ladder, else the one in force in its bar."""
     return Tempo(score.tempo.beat, item.beats, item.beats) if item.beats else in_force[item.bar]
 
 
@@ -194,7 +195,7 @@ def timing(score: Score, pace: Fraction = SLOWEST) -> Timing:
 
 
 def breaths(line: Staff) -> tuple[tuple[UnfoldedEvent, UnfoldedEvent], ...]:
-    """The first and the last note of every span without a breath, in the order of hearing."""
+    """The first and the last note of every span without a breath, in the order they are heard."""
     found: list[tuple[UnfoldedEvent, UnfoldedEvent]] = []
     first: UnfoldedEvent | None = None
     before: UnfoldedEvent | None = None
@@ -256,7 +257,7 @@ class LongBreath:
 
 
 def long_breath(score: Score, limit: float = BREATH_SECONDS) -> LongBreath | None:
-    """The longest span without a breath where it is longer than `limit` seconds (above 0), or None."""
+    """The longest span without a breath if it is longer than `limit` seconds (above 0), else None."""
     slow = timing(score, SLOWEST)
     if slow.breath <= limit:
         return None

@@ -1,4 +1,4 @@
-"""Travel: an exercise in every key it asks for, spelled and placed for one instrument.
+"""Transposes an exercise to every key it asks for, spelled and placed for one instrument.
 
 The rules of spelling, in order:
 
@@ -18,8 +18,8 @@ The rules of spelling, in order:
    and F flat only where they go on by semitone in their direction. Its note takes the name of the major key
    with the fewest accidentals, but at home the author's.
 
-In which octave it stands is a matter of `placing`. In a book in concert pitch the text is what sounds, and
-the page is written so that it does.
+`placing` chooses the octave. In a book in concert pitch the text says what sounds, and the page is
+transposed.
 """
 
 from __future__ import annotations
@@ -33,7 +33,18 @@ from .instrument import Instrument
 from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
 from .placing import move_by_octaves, octave_for, remarks, transposition
-from .score import Bar, Event, Score, Staff, each_event, each_pitch, held, span, transposed, with_events
+from .score import (
+    Bar,
+    Event,
+    Score,
+    Staff,
+    each_event,
+    each_pitch,
+    held,
+    pitch_range,
+    transposed,
+    with_events,
+)
 from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
 
 
@@ -41,8 +52,8 @@ from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, wi
 class Setting:
     """An exercise in one key from one start pitch, in written pitches of one instrument.
 
-    `shift` counts the octaves it had to move from the line of travel. Where `fits` is false no octave
-    holds it, and `remarks` says so. `concert` is the key that sounds, in a book in concert pitch.
+    `shift` counts the octaves it had to move from the line of travel. If `fits` is false, no octave holds it,
+    and `remarks` says so. `concert` is the key that sounds, in a book in concert pitch.
     """
 
     exercise: Exercise
@@ -59,7 +70,7 @@ class Setting:
 
     @property
     def called(self) -> Key:
-        """The key its page is called by: the one that sounds in a book in concert pitch, else the written."""
+        """The key that names its page: the sounding one in a book in concert pitch, else the written one."""
         return self.concert or self.key
 
     @property
@@ -105,9 +116,9 @@ class Setting:
 
 
 def interval_to(old: Key, new: Key, semitones: int) -> Interval:
-    """The spelled interval that carries one key to another in a distance of so many semitones.
+    """The spelled interval from one key to another at this distance in semitones.
 
-    Raises ValueError where the keys are not that distance apart.
+    Raises ValueError if the keys are not that distance apart.
     """
     if (new.pitch_class - old.pitch_class - semitones) % 12:
         raise ValueError(f"{old.name} to {new.name} is not {semitones} semitones")
@@ -122,7 +133,7 @@ def count_doubles(bars: tuple[Bar, ...]) -> int:
 
 
 def carried_to(exercise: Exercise, form: Form, key: Key, interval: Interval) -> tuple[Bar, ...]:
-    """A form's bars carried to a key by an interval, each figure that a rule made spelled anew in it."""
+    """A form's bars transposed to a key by an interval, with each generated figure generated again."""
     bars = transposed(form.bars, interval)
     if not form.made:
         return bars
@@ -175,7 +186,7 @@ def _placed(
     if not key.mode:
         bars = without_odd_names(bars)
     bars = fit_trills(bars)
-    low, high = span(bars)
+    low, high = pitch_range(bars)
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:
         shift = octaves
@@ -183,7 +194,7 @@ def _placed(
         bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
         low, high = low.octaves(shift), high.octaves(shift)
     if shift or page.semitones:
-        # A clef belongs to the octave its author wrote in.
+        # A change of clef suits only the octave that its author wrote it for.
         bars = each_event(bars, lambda event: replace(event, clef="") if event.clef else event)
     return Setting(
         exercise=exercise,
@@ -211,7 +222,7 @@ def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: 
         ends = (travel.first.midi, travel.last.midi)
         low, high = min(ends), max(ends)
     else:
-        lowest, highest = span(form.bars)
+        lowest, highest = pitch_range(form.bars)
         heard = home + transposition(instrument).semitones
         compass = instrument.compass
         for bottom, top in ((compass.easy_low, compass.easy_high), (compass.low, compass.high)):
@@ -219,7 +230,7 @@ def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: 
             if low <= high:
                 break
         else:
-            # Too wide for the instrument wherever it starts: one setting, to say so.
+            # No start fits the instrument: one setting says so.
             low = high = home
     pitches = range(high, low - 1, -travel.step) if falling else range(low, high + 1, travel.step)
     yield from (pitch - home for pitch in pitches)
@@ -233,7 +244,7 @@ def _nearest(semitones: int) -> int:
 def settings_of(exercise: Exercise, instrument: Instrument) -> tuple[Setting, ...]:
     """Every setting of an exercise for an instrument, in the order of travel.
 
-    Both ways where the exercise has a form for each; where no octave fits, a setting that says so.
+    An exercise with a form for each direction is set in both. If no octave fits, the setting says so.
     """
     ways = list(exercise.travel.directions)
     ways += [
@@ -257,7 +268,7 @@ def settings_of(exercise: Exercise, instrument: Instrument) -> tuple[Setting, ..
 
 
 def in_keys(all_settings: tuple[Setting, ...]) -> dict[str, tuple[Setting, ...]]:
-    """Settings by key page, keys in the order in which travel first reaches them."""
+    """Settings by key page, in the order in which travel first reaches each key."""
     pages: dict[str, list[Setting]] = {}
     for setting in all_settings:
         pages.setdefault(setting.called.page, []).append(setting)

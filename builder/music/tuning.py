@@ -1,4 +1,4 @@
-"""Notes over a drone: which intervals lock, how they are tuned justly, and how they beat when they are not.
+"""Compares notes with a drone: which intervals lock, their just tuning, and how they beat if tempered.
 
 A note is tuned by its place above the drone, whatever its octave, to the ratio in `JUST`. That is five-limit
 just intonation as A. J. Ellis tabulates it in his translation of H. Helmholtz, "On the Sensations of Tone"
@@ -9,10 +9,10 @@ An interval locks where two low partials of its notes coincide, so that a player
 strongly the unison, octave, fifth and fourth, weakly the thirds and sixths (common practice; Helmholtz,
 chapter X, orders the consonances so, from memory). The spelling counts: an augmented second is no third.
 
-Beats are reckoned by the lowest partials that coincide when the interval is just. For a just ratio p/q the
-q-th partial of the note meets the p-th of the drone; where the two differ, as many beats pass in a second as
-they are hertz apart. Partials above `HEARD` are too weak for that on a wind instrument (from memory). All
-frequencies are those of the sound, so a transposing instrument's notes are given as they sound.
+Beats are counted between the lowest partials that coincide if the interval is just. For a just ratio p/q the
+q-th partial of the note meets the p-th of the drone; their distance in hertz is the number of beats a second.
+Partials above `HEARD` are too weak for that on a wind instrument (from memory). All frequencies are those of
+the sound, so a transposing instrument's notes are given as they sound.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ JUST: dict[str, Fraction] = {
 """The just ratio of each interval above the drone, within an octave."""
 
 HEARD = 10
-"""The highest partial whose beats are reckoned with."""
+"""The highest partial whose beats count."""
 
 _BY_SOUND = ("P1", "m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7")
 
@@ -112,13 +112,13 @@ class Tuned:
         return 1200 * log2(self.ratio) - 100 * self.interval.semitones
 
     def beats(self, a4: float = A4_HERTZ) -> float:
-        """Beats a second where the note is played tempered over the drone, with `a4` hertz for A4."""
+        """Beats a second if the note is played in equal temperament, with `a4` hertz for A4."""
         drone, note = self.drone.hertz(a4), self.note.hertz(a4)
         return abs(self.ratio.denominator * note - self.ratio.numerator * drone)
 
     @property
     def heard(self) -> bool:
-        """Whether the partials that meet are low enough for beats to be heard."""
+        """Whether the partials that meet are low enough for audible beats."""
         return max(self.ratio.numerator, self.ratio.denominator) <= HEARD
 
 
@@ -129,7 +129,7 @@ def _within_an_octave(interval: Interval) -> tuple[Interval, int]:
 
 
 def tuned(drone: Pitch, note: Pitch, meant: Interval | None = None) -> Tuned:
-    """A note over a drone; `meant` is the interval where the two are spelled otherwise.
+    """A note over a drone. `meant` is the interval in the text, if the two pitches are spelled otherwise.
 
     An interval that `JUST` lacks is tuned as its plain sound.
     """
@@ -145,7 +145,7 @@ def tuned(drone: Pitch, note: Pitch, meant: Interval | None = None) -> Tuned:
 
 @dataclass(frozen=True, slots=True)
 class ConsonanceShare:
-    """How much a melody offers to tune: the time it sounds, in whole notes, on intervals of each kind."""
+    """How much of a melody can be tuned: its time in whole notes on intervals of each kind."""
 
     strong: Fraction
     weak: Fraction
@@ -167,9 +167,9 @@ class ConsonanceShare:
 
 
 def consonance_share(bars: Iterable[Bar], drone: Pitch) -> ConsonanceShare:
-    """What a melody offers over a drone, each bar counted once; rests and grace notes do not count.
+    """The consonance share of a melody over a drone. Each bar counts once, rests and grace notes not at all.
 
-    Written or sounding pitches serve alike, if both are the same.
+    Both pitches must be written ones, or both sounding ones.
     """
     times = {"strong": Fraction(0), "weak": Fraction(0), "": Fraction(0)}
     for bar in bars:
@@ -180,16 +180,16 @@ def consonance_share(bars: Iterable[Bar], drone: Pitch) -> ConsonanceShare:
 
 
 def offered(exercise: Exercise) -> ConsonanceShare | None:
-    """What an exercise offers over its own drone, all its forms together; None where it has no drone."""
+    """The consonance share of an exercise over its own drone, in all its forms; None if it has no drone."""
     if exercise.drone is None:
         return None
     return consonance_share([bar for form in exercise.forms for bar in form.bars], exercise.drone)
 
 
 def over_drone(setting: Setting) -> tuple[tuple[Pitch, Tuned], ...]:
-    """Each written pitch of a setting once, lowest first, and how it lies over the drone as it sounds.
+    """Each written pitch of a setting, lowest first, with its tuning over the sounding drone.
 
-    The intervals are those of the author's text, which no key spells otherwise. Empty without a drone.
+    The intervals are those of the author's text, in every key. Empty if there is no drone.
     """
     exercise, drone = setting.exercise, setting.drone
     if exercise.drone is None or drone is None:

@@ -12,7 +12,8 @@ from ..daily.plan import Plan
 from ..daily.planner import remarks
 from ..daily.sets import PAUSE, Day, clock_time, days, how
 from ..engrave.markup import checkbox_lines
-from ..engrave.scheduler import Progress
+from ..engrave.scheduler import Pool
+from ..jobs.progress import Progress
 from ..music.instruments import Instrument
 from ..plurals import count_of
 from . import text as words
@@ -39,10 +40,11 @@ def daily_sheets(
     plan: Plan,
     start: date | None,
     form: PageFormat,
+    pool: Pool | None = None,
     progress: Progress | None = None,
 ) -> Printed:
     """A plan as sheets, with the pages of the book printed whole in the same form. Raises EngraverMissing."""
-    found, typesetter = engraved(book, PrintChoice(instrument.slug), form, progress)
+    found, typesetter = engraved(book, PrintChoice(instrument.slug), form, pool, progress)
     pages = book_pages(book.name, description, found, typesetter)
     wish = plan.problem.wish
     title = f"Daily sets: {count_of(wish.minutes, 'minute')} for {count_of(wish.days, 'day')}"

@@ -11,7 +11,8 @@ from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
-from ..engrave.scheduler import Progress
+from ..engrave.scheduler import Pool
+from ..jobs.progress import Progress
 from ..music.exercise import exercise_fingerprint
 from ..music.keys import KEY_SLUGS, tonic_words
 from . import front_matter as front
@@ -92,15 +93,24 @@ def labels(book: Book) -> tuple[str, ...]:
 
 
 def print_choice(
-    book: Book, description: str, choice: PrintChoice, form: PageFormat, progress: Progress | None = None
+    book: Book,
+    description: str,
+    choice: PrintChoice,
+    form: PageFormat,
+    pool: Pool | None = None,
+    progress: Progress | None = None,
 ) -> Printed:
     """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
-    found, typesetter = engraved(book, choice, form, progress)
+    found, typesetter = engraved(book, choice, form, pool, progress)
     return compose_prints(PrintRequest(book.name, description, found, choice), typesetter)
 
 
 def engraved(
-    book: Book, choice: PrintChoice, form: PageFormat, progress: Progress | None = None
+    book: Book,
+    choice: PrintChoice,
+    form: PageFormat,
+    pool: Pool | None = None,
+    progress: Progress | None = None,
 ) -> tuple[InstrumentBook, Typesetter]:
     """What a choice names, engraved, private exercises too. Raises NothingToPrint and EngraverMissing."""
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
@@ -114,9 +124,9 @@ def engraved(
         if part.score is not None and choice.has(part)
     ]
     music = {part.name: part.score for part in parts if part.score is not None}
-    engravings = engrave_scores(music, None, progress, form.layout)
+    engravings = engrave_scores(music, pool, progress, form.layout)
     stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, CacheStore())
+    typesetter = Typesetter(engravings, form, CacheStore(), pool)
     extract_ahead(typesetter.extract(engravings), typesetter.kept)
     typesetter.check(parts)
     return found, typesetter

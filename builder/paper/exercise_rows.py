@@ -10,7 +10,7 @@ from ..book.pieces import KeyPage, Rendition, SettingPieces
 from ..daily.measure import register_of_setting
 from ..engrave.breaks import lines
 from ..engrave.scheduler import STAND, Failure
-from ..music.exercise import FALLING, RISING, Exercise
+from ..music.exercise import DIRECTION_TEXT, Exercise
 from ..music.score import Score
 from . import text as words
 from .extracted_piece import ExtractedPiece
@@ -22,7 +22,6 @@ Strips = Callable[[str], ExtractedPiece | Failure]
 
 Chosen = Callable[[Rendition], bool]
 
-_DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
 
 # What a page beginning at a place costs; an empty third of a page costs about 60. None costs less than
 # nothing, so that no page is started only to improve its first line.
@@ -84,7 +83,7 @@ def _setting(
 ) -> Iterator[Row]:
     setting = placed.setting
     if named:
-        says = ", ".join(filter(None, (f"From {setting.start.spoken}", _DIRECTIONS[setting.direction])))
+        says = ", ".join(filter(None, (f"From {setting.start.spoken}", DIRECTION_TEXT[setting.direction])))
         register = register_of_setting(setting)
         cells = [Cell(text(words.HEADING, says, row_builder.width * 0.7))]
         if register:

@@ -11,9 +11,10 @@ from ..cache.store import CacheStore
 from ..daily.measure import main_register, moments, register_order
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.markup import writing_line
-from ..engrave.scheduler import Failure, Progress
+from ..engrave.scheduler import Failure, Pool
+from ..jobs.progress import Progress
 from ..language.handout import Handout, Known
-from ..music.exercise import FALLING, RISING
+from ..music.exercise import DIRECTION_TEXT
 from . import text as words
 from .compose import Printed, bind_pages, filled
 from .documents import NothingToPrint, labels
@@ -28,8 +29,6 @@ _WORDS = Style(12, 5.6)
 _LINE_HEIGHT = 9.0
 _FEWEST_LINES = 3
 """Lines for notes that a page must have room for."""
-
-_WAYS = {FALLING: "going down", RISING: "going up"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,15 +57,17 @@ def known_to(book: Book) -> Known:
     return Known([exercise.slug for exercise in book.exercises], labels(book), registers)
 
 
-def handout_page(book: Book, handout: Handout, form: PageFormat, progress: Progress | None = None) -> Printed:
+def handout_page(
+    book: Book, handout: Handout, form: PageFormat, pool: Pool | None = None, progress: Progress | None = None
+) -> Printed:
     """Engrave and lay out. Raises NothingToPrint, TooMuch and EngraverMissing."""
     pieces = list(_pieces(book, handout))
     if not pieces:
         raise NothingToPrint("no exercise in the book matches the hand-out: nothing to print")
     music = {part.name: part.score for piece in pieces for part in piece.parts if part.score is not None}
-    engravings = engrave_scores(music, None, progress, form.layout)
+    engravings = engrave_scores(music, pool, progress, form.layout)
     stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, CacheStore())
+    typesetter = Typesetter(engravings, form, CacheStore(), pool)
     typesetter.check([part for piece in pieces for part in piece.parts])
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
     room = _room(row_builder, handout, pieces, typesetter)
@@ -127,7 +128,7 @@ def _piece(row_builder: RowBuilder, piece: _Piece, before: _Piece | None, told: 
             yield row_builder.line(words.ASIDE, f"Focus: {said}.", space=1.0, keep=True)
     for number, part in enumerate(piece.parts):
         setting = piece.placed.setting
-        where = [f"From {setting.start.spoken}", _WAYS.get(setting.direction, "")] if number == 0 else []
+        where = [f"From {setting.start.spoken}", DIRECTION_TEXT[setting.direction]] if number == 0 else []
         says = [*filter(None, where), *([] if part.label == AS_WRITTEN else [part.label])]
         if says:
             yield row_builder.line(

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from ..book.pieces import Rendition
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
-from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Piece, engrave_all
+from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Piece, Pool, engrave_all
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .page_format import PageFormat
 from .prefetch import Pairs
@@ -25,14 +25,17 @@ K = TypeVar("K", bound=Hashable)
 class Typesetter:
     """Strips for prints of one form. `problems` says in plain sentences what could not be shown."""
 
-    def __init__(self, engravings: Engravings[str], form: PageFormat, kept: CacheStore) -> None:
+    def __init__(
+        self, engravings: Engravings[str], form: PageFormat, kept: CacheStore, pool: Pool | None = None
+    ) -> None:
         self.form = form
         self.kept = kept
         self.problems: dict[str, None] = {}
         self.failed: dict[str, None] = {}
         """Those of the problems for which the engraver is to blame."""
         self.calm: dict[str, tuple[bool, ...]] = {}
-        self._inked = engravings
+        self._engravings = engravings
+        self._pool = pool
         self._shapes: dict[str, ExtractedPiece | Failure] = {}
         # A piece by its name, with those that were asked for last still at hand.
         self._strip = lru_cache(maxsize=_AT_HAND)(partial(self._read, engravings))
@@ -40,7 +43,7 @@ class Typesetter:
 
     def on(self, form: PageFormat) -> Typesetter:
         """The same pieces and letters for another form of the same width and staff."""
-        other = Typesetter(self._inked, form, self.kept)
+        other = Typesetter(self._engravings, form, self.kept, self._pool)
         other.calm = self.calm
         other.problems, other.failed, other._letters = self.problems, self.failed, self._letters
         other._shapes, other._strip = self._shapes, self._strip
@@ -48,7 +51,7 @@ class Typesetter:
 
     def key(self, name: str) -> str:
         """What decides a piece's ink."""
-        return self._inked.key(name)
+        return self._engravings.key(name)
 
     def shape(self, name: str) -> ExtractedPiece | Failure:
         """A piece's measures by its part's name, without its ink."""
@@ -72,13 +75,18 @@ class Typesetter:
         return [(key, strip) for key in keys if not self.kept.has(strip := _strip_key(key))]
 
     def written(
-        self, texts: Iterable[Text], jobs: int | None = None, behind: BackgroundThread | None = None
+        self, texts: Iterable[Text], pool: Pool | None = None, behind: BackgroundThread | None = None
     ) -> Engravings[Text]:
         """Words engraved, as `engrave_all` does it."""
         # An engraver that is given nothing to draw ends.
         drawn = (found for found in dict.fromkeys(texts) if found.markup)
         return engrave_all(
-            drawn, lambda found: Piece(_named(found), found.notation), jobs, None, self.kept, behind
+            drawn,
+            lambda found: Piece(_named(found), found.notation),
+            pool or self._pool,
+            None,
+            self.kept,
+            behind,
         )
 
     def _read(self, engravings: Engravings[K], name: K) -> ExtractedPiece | Failure:

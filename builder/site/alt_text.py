@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..music.score import Event, Score, is_wave
+from ..music.score import SLUR, Event, Score, is_wave
 
 _SHADES = {
     "<": "getting louder",
@@ -23,8 +23,8 @@ def _said(event: Event) -> str:
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += ["tied"] if event.tie else []
-    words += ["slur begins"] if "slur" in event.opens else []
-    words += ["slur ends"] if "slur" in event.closes else []
+    words += ["slur begins"] if SLUR in event.opens else []
+    words += ["slur ends"] if SLUR in event.closes else []
     return " ".join(word for word in words if word)
 
 

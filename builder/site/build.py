@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from ..book.addresses import FIND, LANGUAGE
 from ..book.read import Book
 from ..engrave.engraved_book import EngravedBook, engrave_book, stop_where_most_failed
-from ..engrave.scheduler import BackgroundThread, Engravings, end_workers
+from ..engrave.scheduler import BackgroundThread, Engravings, Pool
+from ..engrave.worker_processes import WorkerPool
 from ..jobs.pool import HelperPool
 from ..jobs.progress import progress
 from ..music.keys import in_words
@@ -51,8 +52,8 @@ class SiteContent:
         return tuple(dict.fromkeys(str(failure) for failures in sets for failure in failures))
 
 
-def build_content(book: Book, description: str, helpers: HelperPool, jobs: int | None) -> SiteContent:
-    """Engrave a book and make the views of all pages. `jobs` engravers work at once, a core each where None.
+def build_content(book: Book, description: str, helpers: HelperPool, pool: Pool) -> SiteContent:
+    """Engrave a book with the workers of `pool`, and make the views of all pages.
 
     At the end the helpers are still at work on plans and prints. Raises EngraverMissing, and EngraverAtFault
     where most of what had to be engraved failed.
@@ -60,19 +61,20 @@ def build_content(book: Book, description: str, helpers: HelperPool, jobs: int |
     # 1. Engrave the pieces, and behind them the words of the prints.
     with closing(BackgroundThread()) as background:
         with progress("Engraving") as report:
-            engraved_book = engrave_book(book, jobs, report, background)
+            engraved_book = engrave_book(book, pool, report, background)
             prints = PrintCatalogue(engraved_book, description)
-            words = prints.engrave_words(jobs, background)
+            words = prints.engrave_words(pool, background)
             language = language_view()
             engraved_book.engravings.wait()
         stop_where_most_failed(engraved_book.engravings)
         # 2. Engrave what only screens show: which lines are too wide for a phone is known by now.
-        screen_music = engrave_for_screens(engraved_book, jobs, background)
+        screen_music = engrave_for_screens(engraved_book, pool, background)
         words.wait()
         screen_music.wait()
-    end_workers()
+    if isinstance(pool, WorkerPool):
+        pool.end_soon()
     # 3. The engravers are gone, so the helpers have the cores and the memory.
-    submit_tasks(helpers, engraved_book, prints, words, jobs)
+    submit_tasks(helpers, engraved_book, prints, words)
     # 4. Make the views. What the helpers are at work on stands last.
     view = book_view(engraved_book, screen_music)
     pages = dict(_pages_of_book(view))
@@ -88,15 +90,13 @@ def submit_tasks(
     engraved_book: EngravedBook,
     prints: PrintCatalogue,
     words: Engravings[Text],
-    jobs: int | None,
 ) -> None:
     """Have helpers plan the daily sets, and take pieces apart and lay out prints of them."""
-    most = min(helpers.count, jobs or helpers.count)
     helpers.share(engraved_book)
     helpers.submit(plan_tasks(engraved_book))
     helpers.submit(
-        extraction_tasks(prints.not_extracted(engraved_book.engravings, words), most),
-        prints.layout_tasks(most),
+        extraction_tasks(prints.not_extracted(engraved_book.engravings, words), helpers.count),
+        prints.layout_tasks(helpers.count),
     )
 
 

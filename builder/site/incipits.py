@@ -12,9 +12,9 @@ from ..book.pieces import KeyPage, pieces
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.markup import range_staff
-from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout
+from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool
 from ..music.pitch import Pitch
-from ..music.score import HAIRPINS, Bar, Event, Score, span
+from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
 
 PHONE = Layout(90, 20)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
@@ -98,10 +98,10 @@ def fits_phone(engraved: Engraved) -> bool:
 
 
 def engrave_for_screens(
-    engraved_book: EngravedBook, jobs: int | None = None, behind: BackgroundThread | None = None
+    engraved_book: EngravedBook, pool: Pool | None = None, behind: BackgroundThread | None = None
 ) -> ScreenMusic:
     """Engrave what the site shows beside the pages for the stand."""
-    narrow = _narrow(engraved_book, jobs, behind)
+    narrow = _narrow(engraved_book, pool, behind)
     openings: dict[tuple[str, str, str], Score] = {}
     spans: dict[tuple[str, str], Ambitus] = {}
     for instrument_book in engraved_book.instrument_books:
@@ -114,11 +114,11 @@ def engrave_for_screens(
                 spans[place] = found_span
     named: dict[str, Score | str] = {_opening_of(place): openings[place] for place in openings}
     named |= {_range_of(place): span.notation for place, span in spans.items()}
-    return ScreenMusic(narrow, engrave_scores(named, jobs, layout=OPENING, behind=behind), openings, spans)
+    return ScreenMusic(narrow, engrave_scores(named, pool, layout=OPENING, behind=behind), openings, spans)
 
 
 def _narrow(
-    engraved_book: EngravedBook, jobs: int | None, behind: BackgroundThread | None
+    engraved_book: EngravedBook, pool: Pool | None, behind: BackgroundThread | None
 ) -> Engravings[str]:
     """The pieces that a phone cannot show as they are on paper, in its lines."""
     known = KeyCache()
@@ -141,7 +141,7 @@ def _narrow(
                 for part, narrow in zip(parts, chosen, strict=True)
                 if narrow and part.score is not None
             }
-    engravings = engrave_scores(music, jobs, None, PHONE, behind, known.keys)
+    engravings = engrave_scores(music, pool, None, PHONE, behind, known.keys)
     known.store_requested(engravings)
     return engravings
 
@@ -172,7 +172,7 @@ def opening(score: Score) -> Score:
 
 def _open(bars: tuple[Bar, ...]) -> bool:
     """Whether a slur, a tie, a hairpin or another span reaches beyond these bars."""
-    spans: list[str] = []
+    spans: list[Span] = []
     hairpin = False
     for event in (event for bar in bars for event in bar.events):
         spans = [span for span in (*spans, *event.opens) if span not in event.closes]
@@ -183,8 +183,8 @@ def _open(bars: tuple[Bar, ...]) -> bool:
 
 def _alone(event: Event) -> Event:
     """An event without what joins it to another beyond its bar."""
-    opens = tuple(span for span in event.opens if span.startswith("tuplet"))
-    closes = tuple(span for span in event.closes if span.startswith("tuplet"))
+    opens = tuple(span for span in event.opens if span.kind == TUPLET)
+    closes = tuple(span for span in event.closes if span.kind == TUPLET)
     return replace(event, tie=False, opens=opens, closes=closes, dynamic_marks=(), vibrato=())
 
 
@@ -195,4 +195,4 @@ def span_of(pages: tuple[KeyPage, ...]) -> Ambitus | None:
     ]
     if not any(event.pitch for bar in bars for event in bar.events):
         return None
-    return Ambitus(*span(tuple(bars)), clef=pages[0].instrument.clef)
+    return Ambitus(*pitch_range(tuple(bars)), clef=pages[0].instrument.clef)

@@ -17,6 +17,7 @@ from itertools import groupby, pairwise
 from math import lcm
 
 from ..engrave.svg import Drawing
+from ..music.bars import bar_places
 from ..music.dynamics import FIRST, DynamicCurve
 from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
@@ -166,21 +167,15 @@ def _tones(score: Score, instrument: Instrument, performance: Performance) -> tu
 
 def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
     """Bars as they are heard; a ladder that begins within a bar makes a part of one."""
-    meters: list[Meter] = []
-    meter = score.meter
-    for bar in score.line.bars:
-        meter = bar.meter or meter
-        meters.append(meter)
+    places = list(bar_places(score.line, score.meter))
     in_force = tempos(score)
     bars: list[Beats] = []
     for (index, _, _), group in groupby(heard, key=lambda item: (item.bar, item.time, item.beats)):
         items = list(group)
-        bar, meter = score.line.bars[index], meters[index]
-        before = sum((event.length for event in bar.events[: items[0].place]), Fraction(0))
-        picked_up = index == 0 and score.pickup > 0
-        offset = before + (meter.length - bar.length if picked_up else 0)
+        events = score.line.bars[index].events[: items[0].place]
+        offset = sum((event.length for event in events), places[index].start)
         length = items[-1].end - items[0].start
-        bars.append(Beats(items[0].start, length, offset, pulse(in_force[index], meter)))
+        bars.append(Beats(items[0].start, length, offset, pulse(in_force[index], places[index].meter)))
     return tuple(bars)
 
 

@@ -33,10 +33,11 @@ from ..book.read import Book, BookProblem, read_book
 from ..cache.store import CacheRefused, CacheStore, own_folder
 from ..daily.cautions import GENERAL
 from ..engrave.lilypond import EngraverMissing
-from ..engrave.scheduler import end_workers, start_worker
+from ..engrave.scheduler import Pool
+from ..engrave.worker_processes import WorkerPool
 from ..export.downloads import Download, downloads
 from ..jobs.pool import HelperPool
-from ..jobs.signals import signals_held
+from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
 from .build import PRELOAD, SiteContent, build_content, in_key_page
@@ -69,10 +70,15 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.saved: Saved | None = None
         self.watched: dict[str, None] = {}
         self.helpers: HelperPool | None = None
+        self.pool: Pool | None = None
         self.follow: DelayedBuild | None = None
 
     def on_startup(self, *, command: str, dirty: bool) -> None:
-        """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next."""
+        """Remember whether this is a preview; MkDocs keeps a plugin from one command to the next.
+
+        MkDocs's own commands do not heed SIGTERM and would leave their folders behind.
+        """
+        heed_unheeded_signals()
         self.serving = command == "serve"
         self.standing = self.staging = self.served = self.saved = None
         self.watched = {}
@@ -109,12 +115,17 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         except BookFaults as problem:
             raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
-        helpers = self.helpers = self.helpers or HelperPool(CacheStore().place, self.config.jobs, PRELOAD)
-        start_worker(self.config.jobs)
+        jobs = self.config.jobs
+        helpers = self.helpers = self.helpers or HelperPool(CacheStore().place, jobs, PRELOAD)
+        helpers.limit(jobs)
+        pool = self.pool = self.pool or WorkerPool(jobs)
+        if isinstance(pool, WorkerPool):
+            pool.limit(jobs)
+            pool.start_worker()
         try:
             book = self._read(config)
             description = config.site_description or ""
-            content = self.built = build_content(book, description, helpers, self.config.jobs)
+            content = self.built = build_content(book, description, helpers, pool)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
         self.failures = content.failures
@@ -260,7 +271,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """
         fresh = Path(config.site_dir)
         content = self.content
-        shown = pictures(content.engraved_book, self.config.jobs) if config.site_url else ()
+        shown = pictures(content.engraved_book, self.pool) if config.site_url else ()
         self._wait_for_helpers()
         prints = content.prints.view
         self.failures = tuple(dict.fromkeys((*content.failures, *prints.failed)))
@@ -292,7 +303,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             self.follow = None
 
     def _abandon(self) -> None:
-        end_workers()
+        if isinstance(self.pool, WorkerPool):
+            self.pool.end_soon()
         if self.helpers is not None:
             self.helpers.stop()
             self.helpers = None
@@ -343,7 +355,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if not slug:
             return False
         try:
-            view = preview(self._read(self.served.config), slug, reversed(self.watched), self.config.jobs)
+            view = preview(self._read(self.served.config), slug, reversed(self.watched), self.pool)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
         if view is None:

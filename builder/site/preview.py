@@ -14,7 +14,7 @@ from ..book.addresses import setting_address
 from ..book.pieces import InstrumentBook, KeyPage, instrument_book_of, instrument_root, scores
 from ..book.read import Book
 from ..engrave.engraved_book import EngravedBook, engrave_scores
-from ..engrave.scheduler import Engravings
+from ..engrave.scheduler import Engravings, Pool
 from ..language.read import SUFFIX
 from .incipits import ScreenMusic, engrave_for_screens
 from .views import InKeyView, in_key_view
@@ -49,7 +49,7 @@ class Saved:
         return different[0].name.removesuffix(SUFFIX)
 
 
-def preview(book: Book, slug: str, watched: Iterable[str], jobs: int | None = None) -> InKeyView | None:
+def preview(book: Book, slug: str, watched: Iterable[str], pool: Pool | None = None) -> InKeyView | None:
     """An exercise's page in one key, with nothing else engraved; None where it has none to show.
 
     `watched` are addresses of pages from the site's root, those that were looked at last first.
@@ -66,7 +66,7 @@ def preview(book: Book, slug: str, watched: Iterable[str], jobs: int | None = No
     if not pages:
         return None
     address = _nearest(watched, list(pages))
-    engraved_book, screen_music = _engraved(book, plan, *pages[address], jobs)
+    engraved_book, screen_music = _engraved(book, plan, *pages[address], pool)
     return in_key_view(engraved_book, screen_music, address)
 
 
@@ -81,9 +81,9 @@ def _nearest(watched: Iterable[str], addresses: list[str]) -> str:
 
 
 def _engraved(
-    book: Book, plan: tuple[InstrumentBook, ...], found: InstrumentBook, page: KeyPage, jobs: int | None
+    book: Book, plan: tuple[InstrumentBook, ...], found: InstrumentBook, page: KeyPage, pool: Pool | None
 ) -> tuple[EngravedBook, ScreenMusic]:
     alone = replace(found, exercises=((page.exercise, (page,)),))
-    engravings: Engravings[str] = engrave_scores(scores((alone,)), jobs)
-    screen_music = engrave_for_screens(EngravedBook(book, (alone,), engravings), jobs)
+    engravings: Engravings[str] = engrave_scores(scores((alone,)), pool)
+    screen_music = engrave_for_screens(EngravedBook(book, (alone,), engravings), pool)
     return EngravedBook(book, plan, engravings), screen_music

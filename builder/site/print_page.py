@@ -12,7 +12,7 @@ from ..book.addresses import PRINT
 from ..book.pieces import InstrumentBook
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
-from ..engrave.scheduler import BackgroundThread, Engravings, Failure
+from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
 from ..paper.documents import (
     PrintChoice,
@@ -116,11 +116,11 @@ class PrintCatalogue:
     def _kept(self, job: PrintJob) -> bool:
         return all(map(self._workshops[0].kept.has, print_keys(job.request(self._prints), self._workshops)))
 
-    def engrave_words(self, jobs: int | None, behind: BackgroundThread) -> Engravings[Text]:
+    def engrave_words(self, pool: Pool | None, behind: BackgroundThread) -> Engravings[Text]:
         """Engrave the words of what is not kept yet."""
         first = self._workshops[0]
         wanted = (words for job in self._missing for words in texts(job.request(self._prints), first.form))
-        return first.written(wanted, jobs, behind)
+        return first.written(wanted, pool, behind)
 
     def not_extracted(self, *engravings: Engravings[Any]) -> Pairs:
         """What of pieces or words has still to be taken apart."""

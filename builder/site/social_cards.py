@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from ..book.addresses import PICTURES
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.markup import titled_music
-from ..engrave.scheduler import Engraved
+from ..engrave.scheduler import Engraved, Pool
 from ..engrave.svg import Drawing
 from .incipits import OPENING, first_score, opening
 
@@ -39,7 +39,7 @@ def address_of(slug: str) -> str:
     return f"{PICTURES}of-{slug}.png"
 
 
-def pictures(engraved_book: EngravedBook, jobs: int | None = None) -> tuple[Picture, ...]:
+def pictures(engraved_book: EngravedBook, pool: Pool | None = None) -> tuple[Picture, ...]:
     """A picture for each exercise, and one for the book over the line that its first exercise begins with."""
     from ..engrave.notation import notation
 
@@ -52,7 +52,7 @@ def pictures(engraved_book: EngravedBook, jobs: int | None = None) -> tuple[Pict
         if not wanted:
             wanted[BOOK] = titled_music(engraved_book.book.name, line, "")
         wanted[address_of(exercise.slug)] = titled_music(exercise.title, line, engraved_book.book.name)
-    engravings = engrave_scores(wanted, jobs, layout=_LAYOUT)
+    engravings = engrave_scores(wanted, pool, layout=_LAYOUT)
     return tuple(
         Picture(address, png(found.drawing))
         for address in wanted

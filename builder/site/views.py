@@ -20,7 +20,7 @@ from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import Engraved, Failure
 from ..engrave.svg import Drawing, sprite
 from ..export.downloads import addresses
-from ..music.exercise import FALLING, RISING, Exercise
+from ..music.exercise import DIRECTION_TEXT, Exercise
 from ..music.instruments import Instrument
 from ..music.keys import KEY_SLUGS, in_words, tonic_words
 from ..music.performance import performance_fingerprint
@@ -34,7 +34,6 @@ from .tuning_table import TuningView, offer_words, tuning_view
 
 _BESIDE = 1
 """Millimetres of paper kept beside a short piece."""
-_DIRECTIONS = {FALLING: "going down", RISING: "going up", "": ""}
 KEY_NAMES = dict(
     zip(KEY_SLUGS, ("C", "D♭", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B♭", "B"), strict=True)
 )
@@ -413,7 +412,7 @@ def _setting(placed: SettingPieces, ink: Ink, folder: str) -> SettingView:
         anchor=setting.name,
         start=setting.start.spoken,
         register=register_of_setting(setting),
-        direction=_DIRECTIONS[setting.direction],
+        direction=DIRECTION_TEXT[setting.direction],
         remarks=(*setting.remarks, *ink.times.cautions(placed)),
         parts=tuple(_part(placed, part, ink) for part in placed.parts),
         files=tuple(Link(address, kind) for kind, address in addresses(folder, placed)),

@@ -26,10 +26,10 @@ def variations() -> dict[str, Variation]:
 
 
 def find(wish: str) -> tuple[Variation, str]:
-    """The variation that a wish names, and the words that follow its name.
+    """The variation that a wish names, and the words after its name.
 
-    Raises KeyError where no variation has that name, ValueError (with a clause for a message) where one has
-    but does not understand the words.
+    Raises KeyError if no variation has that name, and ValueError (with a clause for a message) if it does not
+    understand the words.
     """
     known = variations()
     named = [name for name in known if wish == name or wish.startswith(f"{name} ")]
@@ -44,7 +44,7 @@ def find(wish: str) -> tuple[Variation, str]:
 
 
 def meaning(wishes: Sequence[str], named: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
-    """Wishes with names replaced by what they stand for: names of a book or an exercise, and equal names."""
+    """Wishes with the names of a book or an exercise, and equal names, replaced by what they mean."""
     return tuple(plain for wish in wishes for plain in named.get(wish) or (plain_name(wish),))
 
 
@@ -53,9 +53,9 @@ MOST_EVENTS = 4_000
 
 
 def apply(score: Score, wishes: tuple[str, ...]) -> Score:
-    """A score with variations applied from left to right, those that must be last at the end.
+    """A score with variations applied from left to right; those marked `last` come at the end.
 
-    Raises Unsuitable, with the reason as its text, where one makes no sense for this score.
+    Raises Unsuitable, with the reason as its text, if one makes no sense for this score.
     """
 
     found = sorted(map(find, wishes), key=lambda pair: pair[0].last)

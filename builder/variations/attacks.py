@@ -8,19 +8,19 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
-from ..music.score import Event, Score, with_events
+from ..music.score import SLUR, Event, Score, with_events
 from .phrases import chains, change_phrases, phrases, without
 from .registry import variation
 
 _LONG = Fraction(1, 2)
-"""The shortest note, in whole notes, that a dot would contradict: line and dot part it from the next."""
+"""The shortest note, in whole notes, that is too long for a dot: it gets a line and a dot instead."""
 
 _ATTACKS = ("staccato", "tenuto", "portato", "accent", "marcato")
 
 
 def _bare(note: Event) -> Event:
     kept = tuple(mark for mark in note.marks if mark not in _ATTACKS)
-    return replace(without(note, "slur"), marks=kept)
+    return replace(without(note, SLUR), marks=kept)
 
 
 def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
@@ -32,14 +32,14 @@ def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
         repeats = not last and not result[index].tie and result[index + 1].pitch == result[index].pitch
         if last or (repeats and not repeats_join):
             if index > start:
-                result[start] = replace(result[start], opens=(*result[start].opens, "slur"))
-                result[index] = replace(result[index], closes=(*result[index].closes, "slur"))
+                result[start] = replace(result[start], opens=(*result[start].opens, SLUR))
+                result[index] = replace(result[index], closes=(*result[index].closes, SLUR))
             start = index + 1
     return result
 
 
 def _each_begun(notes: list[Event], mark: str) -> list[Event]:
-    """The mark on every note that is begun anew, not on what a tie carries on."""
+    """The notes with the mark on each one that a tie does not continue."""
     tied = [False] + [note.tie for note in notes[:-1]]
     return [note if held else note.marked(mark) for note, held in zip(notes, tied, strict=True)]
 
@@ -47,7 +47,7 @@ def _each_begun(notes: list[Event], mark: str) -> list[Event]:
 @variation("slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks")
 def slurred(score: Score, words: str) -> Score:
     """A slur over each phrase instead of the slurs and articulations that stood there."""
-    return change_phrases(score, lambda notes: _slurred(notes, repeats_join=False))
+    return change_phrases(score, lambda _, notes: _slurred(notes, repeats_join=False))
 
 
 @variation(
@@ -58,9 +58,9 @@ def slurred(score: Score, words: str) -> Score:
     shapes="attacks",
 )
 def slurred_in(score: Score, words: str) -> Score:
-    """Each phrase in slurs of these sizes in turn; a group of one is tongued, and so is a repeated pitch.
+    """Each phrase in slurs of these sizes in turn; a group of one and a repeated pitch are tongued.
 
-    The pattern begins anew after a pick-up, and in each bar if any bar holds its largest group.
+    The pattern begins again after a pick-up, and in each bar if any bar holds its largest group.
     """
     sizes = [int(word) for word in words.split() if word != "and"]
     events = list(score.line.events())
@@ -83,13 +83,13 @@ def slurred_in(score: Score, words: str) -> Score:
     for first, *others in groups:
         if others:
             last = _end_of_note(events, others[-1])
-            result[first] = replace(result[first], opens=(*result[first].opens, "slur"))
-            result[last] = replace(result[last], closes=(*result[last].closes, "slur"))
+            result[first] = replace(result[first], opens=(*result[first].opens, SLUR))
+            result[last] = replace(result[last], closes=(*result[last].closes, SLUR))
     return score.with_line(replace(score.line, bars=with_events(score.line.bars, result)))
 
 
 def _parted(places: list[int], apart: Callable[[int, int], bool]) -> list[list[int]]:
-    """Places in order, parted between neighbours that a function wants apart."""
+    """Places in order, split between neighbours for which `apart` is true."""
     found: list[list[int]] = []
     for place in places:
         if found and not apart(found[-1][-1], place):
@@ -100,7 +100,7 @@ def _parted(places: list[int], apart: Callable[[int, int], bool]) -> list[list[i
 
 
 def _in_sizes(places: list[int], sizes: Sequence[int]) -> Iterator[list[int]]:
-    """Places in groups of these sizes in turn, the last one as large as what is left."""
+    """Places in groups of these sizes in turn; the last group takes what is left."""
     rest, order = places, cycle(sizes)
     while rest:
         size = next(order)
@@ -109,7 +109,7 @@ def _in_sizes(places: list[int], sizes: Sequence[int]) -> Iterator[list[int]]:
 
 
 def _end_of_note(events: list[Event], place: int) -> int:
-    """The place of the event in which a note ends that ties may carry on."""
+    """The place of the event in which a note ends, after all its ties."""
     while events[place].tie and place + 1 < len(events):
         place += 1
     return place
@@ -122,7 +122,7 @@ def _end_of_note(events: list[Event], place: int) -> int:
 )
 def soft_tongued(score: Score, words: str) -> Score:
     """A slur over each phrase with a line on every note."""
-    return change_phrases(score, lambda notes: _each_begun(_slurred(notes, repeats_join=True), "tenuto"))
+    return change_phrases(score, lambda _, notes: _each_begun(_slurred(notes, repeats_join=True), "tenuto"))
 
 
 @variation(
@@ -132,7 +132,7 @@ def soft_tongued(score: Score, words: str) -> Score:
 )
 def detached(score: Score, words: str) -> Score:
     """No slurs; a dot on every note, on long ones a line and dot, and none under a fermata."""
-    return change_phrases(score, _parted_by_silence)
+    return change_phrases(score, lambda _, notes: _parted_by_silence(notes))
 
 
 def _parted_by_silence(notes: list[Event]) -> list[Event]:

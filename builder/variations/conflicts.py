@@ -20,7 +20,7 @@ _MOST_LEVELS = 5
 
 
 def contradiction(names: Sequence[str]) -> tuple[str, str] | None:
-    """What contradicts itself among variations joined by `+`, and how to mend it; None where nothing does.
+    """The contradiction among variations joined by `+`, and how to mend it; None if there is none.
 
     Each name must be one that `find` knows.
     """
@@ -28,7 +28,7 @@ def contradiction(names: Sequence[str]) -> tuple[str, str] | None:
         (first, words), (second, more) = find(one), find(other)
         if one == other:
             return f"{one!r} is there twice", "keep one"
-        # One for a single note takes its place in one for all that stands before it.
+        # A variation of a single note takes over its note from one of all notes that stands before it.
         for_another_note = more.startswith("on ") and more != words
         if not first.shapes or first.shapes != second.shapes or for_another_note:
             continue

@@ -1,4 +1,4 @@
-"""Over a drone."""
+"""Variations over a drone."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from ..music.score import Event, Score
 from ..music.tuning import tuned
+from .phrases import chains, change_groups
 from .registry import Unsuitable, variation
 
 
@@ -15,22 +16,17 @@ from .registry import Unsuitable, variation
     "fifths and fourths stop beating when in tune; thirds and sixths beat less.",
 )
 def figured(score: Score, words: str) -> Score:
-    """Figures as over a thorough-bass, octaves left out; none for what does not lock."""
+    """Interval numbers, octaves left out, below the notes that lock with the drone."""
     drones = [line for line in score.lines[1:] if line.label == "drone"]
     drone = next((note.pitch for line in drones for note in line.notes()), None)
     if drone is None:
         raise Unsuitable("there is no drone to count from")
-    tied = False
 
-    def change(event: Event) -> Event:
-        nonlocal tied
-        carried, tied = tied, event.tie
-        if event.pitch is None or carried:
-            return event
-        found = tuned(drone, event.pitch)
-        if not found.locks:
-            return event
-        steps = (event.pitch.step - drone.step) % 7
-        return replace(event, syllable=str(steps + 1) if steps else "8")
+    def change(number: int, notes: list[Event]) -> list[Event]:
+        first = notes[0]
+        if first.pitch is None or not tuned(drone, first.pitch).locks:
+            return notes
+        steps = (first.pitch.step - drone.step) % 7
+        return [replace(first, syllable=str(steps + 1) if steps else "8"), *notes[1:]]
 
-    return score.each_event(change)
+    return change_groups(score, chains(score), change)

@@ -1,4 +1,4 @@
-"""Names that musicians know a variation by, beside its own.
+"""Musicians' names of variations, beside the program's own.
 
 Common practice, no source.
 """
@@ -40,7 +40,7 @@ NAME_HINTS: dict[str, str] = {
     "inverted": "this variation does not exist; write another exercise",
     "retrograde": "this variation does not exist; write another exercise",
 }
-"""What to write for names that are no variation's."""
+"""What to write for names that no variation has."""
 
 
 def plain_name(wish: str) -> str:

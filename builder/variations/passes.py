@@ -1,4 +1,4 @@
-"""The same music twice, each time in a way of its own: written as one repeat, read from one staff."""
+"""Writes music that is played twice in two ways as one repeat on one staff."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _AS_MARKED = "vibrato as marked"
 
 
 def pass_problem(first: Sequence[str], second: Sequence[str]) -> tuple[str, str] | None:
-    """What keeps two ways of playing off one staff, and how to mend it; None where nothing does.
+    """Why two ways of playing do not fit on one staff, and how to mend it; None if they do.
 
     Each name must be one that `find` knows.
     """
@@ -42,9 +42,9 @@ def pass_problem(first: Sequence[str], second: Sequence[str]) -> tuple[str, str]
 def played_twice(score: Score, first: tuple[str, ...], second: tuple[str, ...]) -> Score:
     """The score as a repeat: the first time with some variations, the second time with others.
 
-    The words above the first note say which belongs to which time; the signs of vibrato on the staff are of
-    the one time that has any. Raises Unsuitable where a variation makes no sense for the score, and
-    ValueError where `pass_problem` finds something.
+    The words above the first note say which variation belongs to which time; only one time may have signs of
+    vibrato. Raises Unsuitable if a variation makes no sense for the score, and ValueError if `pass_problem`
+    finds something.
     """
     problem = pass_problem(first, second)
     if problem:
@@ -54,7 +54,7 @@ def played_twice(score: Score, first: tuple[str, ...], second: tuple[str, ...]) 
     merged = iter([_merged(*events) for events in staves])
     bars = [replace(bar, events=tuple(next(merged) for _ in bar.events)) for bar in score.line.bars]
     words = ", ".join(
-        f"{time} {_said(names)}" for time, names in zip(_ORDINALS, (first, second), strict=True)
+        f"{time} {_words_above(names)}" for time, names in zip(_ORDINALS, (first, second), strict=True)
     )
     opening = bars[0].events
     place = next((place for place, event in enumerate(opening) if event.pitch), 0)
@@ -65,12 +65,12 @@ def played_twice(score: Score, first: tuple[str, ...], second: tuple[str, ...]) 
 
 
 def replaces_passes(names: Sequence[str]) -> bool:
-    """Whether variations shape what the two times shape, so that they are for music that is played once."""
+    """Whether variations shape what the two times shape, so that the music is played only once."""
     return any(find(name)[0].shapes in ("vibrato", "dynamics") for name in names)
 
 
-def _said(names: tuple[str, ...]) -> str:
-    """A way of playing in the few words that stand above the staff."""
+def _words_above(names: tuple[str, ...]) -> str:
+    """A way of playing in a few words, for above the staff."""
     found = []
     for name in names:
         variation, words = find(name)
@@ -82,7 +82,7 @@ def _said(names: tuple[str, ...]) -> str:
 
 
 def _merged(plain: Event, one: Event, other: Event) -> Event:
-    """An event with the signs of both times; those that differ each for their own."""
+    """An event with the signs of both times; signs that differ are marked with their time."""
     return replace(
         plain,
         dynamic_marks=_of_times(one.dynamic_marks, other.dynamic_marks),

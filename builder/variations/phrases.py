@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from ..music.score import Event, Score, with_events
+from ..music.score import Event, Score, Span, with_events
 
-ChangeNotes = Callable[[list[Event]], list[Event]]
+ChangeNotes = Callable[[int, list[Event]], list[Event]]
+"""Changes a group of notes, given with its number from 0; keeps how many they are."""
 
 
 def _ends_phrase(events: list[Event], index: int) -> bool:
@@ -42,24 +43,25 @@ def _groups(score: Score, ends: Callable[[list[Event], int], bool]) -> list[list
 
 
 def change_groups(score: Score, groups: list[list[int]], change: ChangeNotes) -> Score:
-    """The score with groups of notes, by their places, changed by a function that keeps their number."""
+    """The score with groups of notes, by their places, each changed by a function."""
     events = list(score.line.events())
-    for group in groups:
-        for index, event in zip(group, change([events[index] for index in group]), strict=True):
+    for number, group in enumerate(groups):
+        changed = change(number, [events[index] for index in group])
+        for index, event in zip(group, changed, strict=True):
             events[index] = event
     bars = with_events(score.line.bars, events)
     return score.with_line(replace(score.line, bars=bars))
 
 
 def change_phrases(score: Score, change: ChangeNotes) -> Score:
-    """The score with each phrase's notes, rests left out, changed by a function that keeps their number."""
+    """The score with the notes of each phrase, without rests, changed by a function."""
     return change_groups(score, phrases(score), change)
 
 
-def without(event: Event, *spans: str) -> Event:
-    """The event with spans of these kinds neither opening nor closing on it."""
+def without(event: Event, *spans: Span) -> Event:
+    """The event with none of these spans opening or closing on it."""
     return replace(
         event,
-        opens=tuple(span for span in event.opens if span.split()[0] not in spans),
-        closes=tuple(span for span in event.closes if span.split()[0] not in spans),
+        opens=tuple(span for span in event.opens if span not in spans),
+        closes=tuple(span for span in event.closes if span not in spans),
     )

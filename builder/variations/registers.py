@@ -1,19 +1,19 @@
-"""Octaves."""
+"""Variations in another octave."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
 
-from ..music.score import LEVELS, Bar, Event, Score, Value, divided, each_pitch, span
+from ..music.score import LEVELS, SLUR, Bar, Event, Score, Value, divided, each_pitch, pitch_range
 from .phrases import change_phrases, without
 from .registry import Unsuitable, variation
 
 
 def _check_range(score: Score, bars: tuple[Bar, ...], what: str) -> None:
-    """Raises Unsuitable where bars leave the compass, or the preferred range further than the score does."""
-    low, high = span(bars)
-    plain_low, plain_high = span(score.line.bars)
+    """Raise Unsuitable if bars leave the compass, or go beyond the preferred range further than the score."""
+    low, high = pitch_range(bars)
+    plain_low, plain_high = pitch_range(score.line.bars)
     compass = score.compass
     for bound in (compass.high, max(compass.easy_high, plain_high, key=lambda pitch: pitch.midi)):
         if high.midi > bound.midi:
@@ -28,7 +28,7 @@ def _octave_first(score: Score, octaves: int) -> Score:
     moved = each_pitch(bars, lambda pitch: pitch.octaves(octaves))
     _check_range(score, moved, f"the {'upper' if octaves > 0 else 'lower'} octave")
     moved = (*moved[:-1], replace(moved[-1], end="||" if moved[-1].end == "|." else moved[-1].end))
-    # The second time begins again in the first meter and tempo, where either has changed on the way.
+    # The second time returns to the first meter and tempo, if either has changed.
     first = replace(
         bars[0],
         meter=score.meter if any(bar.meter for bar in bars) else None,
@@ -43,7 +43,7 @@ def _octave_first(score: Score, octaves: int) -> Score:
     shapes="octaves",
 )
 def upper_octave_first(score: Score, words: str) -> Score:
-    """The whole an octave up, a double bar, and the whole as it stands."""
+    """The music an octave up, a double bar, and the music as it is written."""
     return _octave_first(score, 1)
 
 
@@ -53,7 +53,7 @@ def upper_octave_first(score: Score, words: str) -> Score:
     shapes="octaves",
 )
 def lower_octave_first(score: Score, words: str) -> Score:
-    """The whole an octave down, a double bar, and the whole as it stands."""
+    """The music an octave down, a double bar, and the music as it is written."""
     return _octave_first(score, -1)
 
 
@@ -63,9 +63,9 @@ def lower_octave_first(score: Score, words: str) -> Score:
     shapes="octaves",
 )
 def falling_octave_first(score: Score, words: str) -> Score:
-    """The first note's upper octave before the first bar, as long as the note: a pick-up, or its own bar.
+    """The first note's upper octave before the first bar, as long as the note, in a pick-up or its own bar.
 
-    With a pick-up that stands already it fills a bar at most.
+    Together with a pick-up of the music it fills one bar at most.
     """
     bars = score.line.bars
     head = bars[0].events[0]
@@ -77,7 +77,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
         pitch=head.pitch.octaves(1),
         value=Value(length),
         tie=False,
-        opens=("slur",),
+        opens=(SLUR,),
         closes=(),
         marks=(),
         dynamic_marks=tuple(shade for shade in head.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
@@ -87,10 +87,10 @@ def falling_octave_first(score: Score, words: str) -> Score:
     )
     parts = divided(upper, (length,))
     kept = tuple(shade for shade in head.dynamic_marks if shade not in upper.dynamic_marks)
-    # A slur that the first note begins is begun by its octave now; else one joins the two.
-    lower = replace(without(head, "slur"), dynamic_marks=kept, above="", below="", clef="")
-    if "slur" not in head.opens or "slur" in head.closes:
-        lower = replace(lower, closes=(*lower.closes, "slur"))
+    # If a slur begins on the first note, it now begins on its octave; else a slur joins the two.
+    lower = replace(without(head, SLUR), dynamic_marks=kept, above="", below="", clef="")
+    if SLUR not in head.opens or SLUR in head.closes:
+        lower = replace(lower, closes=(*lower.closes, SLUR))
     first = replace(bars[0], events=(lower, *bars[0].events[1:]))
     if score.pickup:
         changed = (replace(first, events=(*parts, *first.events)), *bars[1:])
@@ -107,9 +107,9 @@ def falling_octave_first(score: Score, words: str) -> Score:
     "Every second note an octave higher: prepare the air before the leap, and keep the jaw relaxed.",
 )
 def register_jump(score: Score, words: str) -> Score:
-    """In each phrase every second note, ties and all, an octave up."""
+    """In each phrase every second note, with its ties, an octave up."""
 
-    def change(notes: list[Event]) -> list[Event]:
+    def change(number: int, notes: list[Event]) -> list[Event]:
         result, raised = [], False
         for index, note in enumerate(notes):
             result.append(note.each_pitch(lambda pitch: pitch.octaves(1)) if raised else note)

@@ -1,4 +1,4 @@
-"""How a variation makes itself known."""
+"""Registers variations."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ Change = Callable[[Score, str], Score]
 
 
 class Unsuitable(Exception):
-    """Raised where a variation makes no sense for a score; the text says why, as a clause."""
+    """Raised if a variation makes no sense for a score; its text says why, as a clause."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,8 +20,9 @@ class Variation:
     """A named change.
 
     `means` tells the player what to do. `takes` is an example of words that may or must follow the name, and
-    `pattern` the form they have; both empty where none do. One marked `last` is applied after all others.
-    Two that shape the same thing (`shapes`: dynamics, vibrato ...) contradict each other.
+    `pattern` is a regular expression for them; both are empty if no words may follow. One marked `last` is
+    applied after all others. Two that shape the same thing (`shapes`: dynamics, vibrato ...) contradict each
+    other.
     """
 
     name: str
@@ -41,7 +42,7 @@ _REGISTERED: dict[str, Variation] = {}
 
 
 def registered() -> dict[str, Variation]:
-    """What has been registered so far."""
+    """The variations registered so far."""
     return dict(_REGISTERED)
 
 

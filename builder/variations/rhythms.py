@@ -1,4 +1,4 @@
-"""Other rhythms for the same notes."""
+"""Variations of the rhythm."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def doubled(score: Score, words: str) -> Score:
 
 
 def _twice(event: Event, lengths: tuple[Fraction, ...]) -> tuple[Event, ...]:
-    """An event of double length in parts. `divided` counts by the length of the event that it is given."""
+    """An event of double length, divided. `divided` takes parts of the event's own length."""
     longer = replace(event, value=replace(event.value, scale=event.value.scale * 2))
     return divided(longer, lengths)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..music.pitch import Pitch
-from ..music.score import Event, Score, Staff, each_event, each_pitch, held, span
+from ..music.score import OPTIONAL, SLUR, Event, Score, Staff, each_event, each_pitch, held, pitch_range
 from .phrases import without
 from .registry import Unsuitable, variation
 
@@ -27,7 +27,7 @@ _VOICES: dict[str, tuple[str, str, str]] = {
     last=True,
 )
 def singing(score: Score, words: str) -> Score:
-    """The line itself, or its first note held, in an octave that the voice has.
+    """The line itself, or its first note held, in an octave within the voice's range.
 
     The voice's staff is transposed with the instrument's, so that a player sings what the page says.
     """
@@ -36,7 +36,7 @@ def singing(score: Score, words: str) -> Score:
     bottom, top = (Pitch.parse(name).midi - score.sounds for name in (low_name, high_name))
     bars = score.line.bars
     sung = each_event(held(score.line, bars) if held_too else bars, _sung)
-    low, high = span(sung)
+    low, high = pitch_range(sung)
     fitting = [
         octaves
         for octaves in range(-5, 6)
@@ -52,9 +52,9 @@ def singing(score: Score, words: str) -> Score:
 
 
 def _sung(event: Event) -> Event:
-    """A note as the voice has it: neither grace notes nor signs for the instrument."""
+    """A note for the voice: without grace notes and without signs for the instrument."""
     return replace(
-        without(event, "slur", "optional"),
+        without(event, SLUR, OPTIONAL),
         dynamic_marks=(),
         vibrato=(),
         graces=(),

@@ -1,4 +1,4 @@
-"""Swells and levels."""
+"""Variations of dynamics."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from ..music.score import HAIRPIN_END, LEVELS, Bar, DynamicMark, Event, Meter, Score, Value
+from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Bar, DynamicMark, Event, Meter, Score, Value
 from .phrases import chains, change_phrases, phrases
 from .registry import Unsuitable, variation
 
 _MOST_NOTES = 6
 _ROW = 3
-"""So many notes in a row, each with a level, are steps that the author wants as they stand."""
+"""If this many notes in a row have a level each, the author wants these steps, and a swell keeps them."""
 
 _EARLY = "by last note"
 _LEVEL = f"({'|'.join(LEVELS)})"
@@ -32,7 +32,7 @@ _LEVELS_OF = {
 
 
 def levels_of(name: str) -> tuple[str, ...]:
-    """The levels that a variation carries a breath through, in order; empty where it is no swell or level."""
+    """The levels that a variation gives to a breath, in order; empty if it is neither a swell nor a level."""
     plain = name.removesuffix(f" {_EARLY}")
     if plain in _LEVELS_OF:
         return _LEVELS_OF[plain]
@@ -43,7 +43,7 @@ def levels_of(name: str) -> tuple[str, ...]:
 
 
 def _hairpin(first: str, last: str) -> str:
-    """The sign from one level to another; with its small circle from or to silence."""
+    """The hairpin from one level to another, with a small circle if it is from or to silence."""
     if first == SILENCE:
         return "o<"
     if last == SILENCE:
@@ -54,7 +54,7 @@ def _hairpin(first: str, last: str) -> str:
 def _shaped(
     notes: list[Event], levels: Sequence[str], closes: bool = True, early: bool = False
 ) -> list[Event]:
-    """Notes that sound on without a rest, carried from level to level in equal parts of their time.
+    """Notes without a rest between them, which pass from level to level in equal parts of their time.
 
     The last level is reached at the end of the last note, or with `early` where the last note begins. A turn
     within several notes falls on a note's beginning. With `closes` false the last level is not printed: the
@@ -87,14 +87,11 @@ def _shaped(
 
 
 def _swelled(score: Score, levels: Sequence[str], words: str) -> Score:
-    """Each phrase carried through levels, but for those whose levels are the author's own."""
+    """Each phrase swelled through levels, except those with the author's own levels."""
     early = words.endswith(_EARLY)
     kept = _with_own_levels(score)
-    number = -1
 
-    def change(notes: list[Event]) -> list[Event]:
-        nonlocal number
-        number += 1
+    def change(number: int, notes: list[Event]) -> list[Event]:
         return notes if number in kept else _shaped(notes, levels, early=early)
 
     return change_phrases(score, change)
@@ -103,16 +100,16 @@ def _swelled(score: Score, levels: Sequence[str], words: str) -> Score:
 def _with_own_levels(score: Score) -> set[int]:
     """The numbers of the phrases that a swell leaves alone.
 
-    They are what the player may leave out, and notes to which the author gave a level each: three or more
-    in a row, over rests too. Raises Unsuitable where nothing else is left.
+    These are optional passages, and rows of three or more notes with a level each, over rests too. Raises
+    Unsuitable if that is all of the music.
     """
     events = list(score.line.events())
     optional, inside = set(), 0
     for index, event in enumerate(events):
-        inside += "optional" in event.opens
+        inside += OPTIONAL in event.opens
         if inside > 0:
             optional.add(index)
-        inside -= "optional" in event.closes
+        inside -= OPTIONAL in event.closes
     stepped: set[int] = set()
     row: list[list[int]] = []
     for chain in [*chains(score), []]:
@@ -141,7 +138,7 @@ def _with_own_levels(score: Score) -> set[int]:
     shapes="dynamics",
 )
 def swell_up(score: Score, words: str) -> Score:
-    """Each phrase from p to f; dynamics that stood there go."""
+    """Each phrase from p to f, instead of the dynamics that it had."""
     return _swelled(score, _LEVELS_OF["swell up"], words)
 
 
@@ -153,12 +150,12 @@ def swell_up(score: Score, words: str) -> Score:
     shapes="dynamics",
 )
 def swell_down(score: Score, words: str) -> Score:
-    """Each phrase from f to p; dynamics that stood there go."""
+    """Each phrase from f to p, instead of the dynamics that it had."""
     return _swelled(score, _LEVELS_OF["swell down"], words)
 
 
 def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
-    """Every sounding note of a phrase shaped by itself; only the last prints its last level."""
+    """Every note of a phrase swelled by itself; only the last one prints its last level."""
     result: list[Event] = []
     start = 0
     for index, note in enumerate(notes):
@@ -185,7 +182,7 @@ def swell(score: Score, words: str) -> Score:
     if same or SILENCE in levels[1:-1]:
         raise Unsuitable("a swell goes from one dynamic to another, and uses silence only at its ends")
     if words.startswith("each note"):
-        return change_phrases(score, lambda notes: _each_shaped(notes, levels))
+        return change_phrases(score, lambda _, notes: _each_shaped(notes, levels))
     return _swelled(score, levels, words)
 
 
@@ -211,7 +208,7 @@ def to_silence(score: Score, words: str) -> Score:
     "level", "One dynamic from the first note to the last.", takes="pp", pattern=_LEVEL, shapes="dynamics"
 )
 def level(score: Score, words: str) -> Score:
-    """The level at the first note; dynamics that stood there go."""
+    """The level at the first note, instead of all other dynamics."""
     return _levelled(score, [words])
 
 
@@ -223,7 +220,7 @@ def level(score: Score, words: str) -> Score:
     shapes="dynamics",
 )
 def terraces(score: Score, words: str) -> Score:
-    """Each phrase takes the next level, round again at the end; bars, where there is one phrase only."""
+    """Each phrase takes the next level, in a circle; if there is only one phrase, each bar does."""
     levels = words.split()
     if len(phrases(score)) > 1:
         return _levelled(score, levels)
@@ -242,15 +239,12 @@ def terraces(score: Score, words: str) -> Score:
 
 
 def _levelled(score: Score, levels: list[str]) -> Score:
-    """Each phrase begun on the next level, where it differs from the last."""
-    count = -1
+    """Each phrase with the next level on its first note; with one level, only the first phrase."""
 
-    def change(notes: list[Event]) -> list[Event]:
-        nonlocal count
-        count += 1
+    def change(number: int, notes: list[Event]) -> list[Event]:
         bare = [note.bare for note in notes]
-        if count == 0 or len(levels) > 1:
-            bare[0] = bare[0].with_dynamic_marks(DynamicMark(Fraction(0), levels[count % len(levels)]))
+        if number == 0 or len(levels) > 1:
+            bare[0] = bare[0].with_dynamic_marks(DynamicMark(Fraction(0), levels[number % len(levels)]))
         return bare
 
     return change_phrases(score, change)

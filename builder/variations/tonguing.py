@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
-from ..music.score import LEVELS, Event, Ladder, Score, Tempo, Value
+from ..music.score import LEVELS, SLUR, Event, Ladder, Score, Tempo, Value, tuplet
 from .phrases import chains, without
 from .registry import Unsuitable, variation
 
@@ -40,10 +40,10 @@ _MOST_RUNGS = 8
     pattern=_WORDS.pattern,
 )
 def tonguing(score: Score, words: str) -> Score:
-    """The last note (ties and all) repeated at a division, its last quarter left whole where it is longer.
+    """The last note (with its ties) repeated in a division; a longer note keeps its last quarter undivided.
 
-    Without `in`, sixteenths, and triplets for triple tonguing; without `ladder`, from the slowest of the
-    exercise's tempo by sixes to its fastest.
+    The default division is sixteenths, or triplets for triple tonguing. The default ladder rises in sixes
+    from the exercise's slowest tempo to its fastest.
     """
     match = _WORDS.fullmatch(words)
     assert match is not None  # the registry has matched the pattern
@@ -52,7 +52,7 @@ def tonguing(score: Score, words: str) -> Score:
     events = list(score.line.events())
     chain = chains(score)[-1]
     made = {index: _repeated(events[index], division, final=index == chain[-1]) for index in chain}
-    # Syllables go on over a bar line.
+    # The syllables continue over a bar line.
     syllables = cycle(_KINDS[match["kind"]])
     made = {
         index: [replace(note, syllable=next(syllables)) for note in notes] for index, notes in made.items()
@@ -74,14 +74,14 @@ def tonguing(score: Score, words: str) -> Score:
 
 
 def _slur_ends(events: list[Event], last: int) -> Event:
-    """The note before the figure; a slur that went on into the figure ends on it."""
+    """The note before the figure; a slur that would reach into the figure ends on it."""
     event = events[last]
-    open_slurs = sum(("slur" in note.opens) - ("slur" in note.closes) for note in events[: last + 1])
+    open_slurs = sum((SLUR in note.opens) - (SLUR in note.closes) for note in events[: last + 1])
     if open_slurs <= 0:
         return event
-    if "slur" in event.opens:
-        return without(event, "slur")
-    return replace(event, closes=(*event.closes, "slur"))
+    if SLUR in event.opens:
+        return without(event, SLUR)
+    return replace(event, closes=(*event.closes, SLUR))
 
 
 def _ladder(tempo: Tempo, low: str | None, high: str | None, step: str | None) -> list[int]:
@@ -99,16 +99,17 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     if count.denominator != 1 or count < 1:
         raise Unsuitable("its last note does not divide into the notes of the figure")
     plain = without(
-        replace(event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None), "slur"
+        replace(event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None), SLUR
     )
     bare = replace(plain, opens=(), closes=(), above="", below="", clef="")
     notes = [replace(bare, value=division) for _ in range(int(count))]
     if division.scale != 1:
         if count % 3:
             raise Unsuitable("its last note does not divide into triplets")
+        triplet = tuplet(3, 2)
         for place in range(0, len(notes), 3):
-            notes[place] = replace(notes[place], opens=("tuplet 3:2",))
-            notes[place + 2] = replace(notes[place + 2], closes=("tuplet 3:2",))
+            notes[place] = replace(notes[place], opens=(triplet,))
+            notes[place + 2] = replace(notes[place + 2], closes=(triplet,))
     if kept:
         notes.append(replace(bare, value=Value(_BEAT)))
     notes[0] = replace(

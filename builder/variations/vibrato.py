@@ -1,4 +1,4 @@
-"""Vibrato."""
+"""Variations of vibrato."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import Event, Score, add_vibrato, counted
-from .phrases import chains, change_groups
+from .phrases import chains, change_groups, change_phrases
 from .registry import Unsuitable, variation
 
 _LONG = Fraction(1, 2)
 """The shortest note, in whole notes, on which a change of vibrato can be heard and practised."""
 
 DIRECTIONS = {"without vibrato": "senza vibrato", "with vibrato": "con vibrato"}
-"""What stands above the first note for a way of playing that needs no sign."""
+"""The words above the first note for variations that need no sign."""
 
 WAVED = ("vibrato late", "vibrato from the start", "vibrato fading", "vibrato measured")
 """The variations that draw vibrato on the staff."""
@@ -22,26 +22,23 @@ _ONE_NOTE = r"(on (first|last) long note)?"
 
 
 def _directed(score: Score, words: str) -> Score:
-    """The words above the first note, and no other vibrato."""
-    first = True
+    """The score with words above its first note, and without any signs of vibrato."""
 
-    def change(event: Event) -> Event:
-        nonlocal first
-        event = replace(event, vibrato=())
-        if event.pitch is None or not first:
-            return event
-        first = False
-        return replace(event, above=f"{words}; {event.above}" if event.above else words)
+    def change(number: int, notes: list[Event]) -> list[Event]:
+        first = notes[0]
+        above = f"{words}; {first.above}" if first.above else words
+        return [replace(first, above=above), *notes[1:]] if number == 0 else notes
 
-    return score.each_event(change)
+    bare = score.each_event(lambda event: replace(event, vibrato=()))
+    return change_phrases(bare, change)
 
 
 def _waves(
     score: Score, start: Fraction, end: Fraction, words: str = "", above: str = "", to_a_beat: int = 0
 ) -> Score:
-    """Vibrato from one part of every long note to another, or with `words` of the first or last alone.
+    """Vibrato from one part of every long note to another; with `words`, only of the first or last one.
 
-    `above` stands above the first note where every long note is meant. With `to_a_beat`, so many even waves.
+    If every long note is meant, `above` stands above the first note. `to_a_beat` is a number of even waves.
     """
     events = list(score.line.events())
     notes_of = chains(score)
@@ -53,7 +50,7 @@ def _waves(
     elif above:
         score = _directed(score, above)
 
-    def change(notes: list[Event]) -> list[Event]:
+    def change(number: int, notes: list[Event]) -> list[Event]:
         bare = [replace(note, vibrato=()) for note in notes]
         length = sum((note.length for note in notes), Fraction(0))
         mark = counted(round(to_a_beat * length / score.tempo.beat.length)) if to_a_beat else ""

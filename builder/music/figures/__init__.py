@@ -1,7 +1,7 @@
-"""Generators: figures made from a rule instead of written note by note.
+"""Generators: rules that make figures, so that nobody writes them note by note.
 
-A generator is one function under `@figure` in any module of this folder, under the word that calls it in the
-text language; nothing else changes.
+A generator is a function under `@figure` in any module of this folder, named by its word in the text
+language. Nothing else changes.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ _COUNTS = {"six": 6, "four": 4, "five": 5, "eight": 8}
 
 
 def _plain(home: Pitch, name: str, sign: int) -> Pitch:
-    """The pitch an interval away; no double accidental where a plain name serves."""
+    """The pitch an interval away, with its plain name if it would have a double accidental."""
     interval = Interval.parse(name)
     pitch = home.up(interval if sign > 0 else -interval)
     if abs(pitch.alter) > 1:

@@ -12,10 +12,10 @@ _WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7")
 
 
 def _pairs(home: Pitch, key: Key) -> list[tuple[Pitch, Pitch]]:
-    """The middle note twice, then every interval from the semitone to the octave about the middle.
+    """The middle note twice, then every interval from the semitone to the octave around it.
 
-    Each is spelled by itself in the key. The middle has the name that it has in the semitone beside it, and
-    the octave the home pitch's own.
+    Each is spelled by itself in the key. The middle note is named as in the semitone beside it, and the
+    octave as the home pitch.
     """
     pairs = [
         spelled_pair(home.midi + 6 - number // 2, Interval.parse(name), key)

@@ -1,4 +1,4 @@
-"""How a generator makes itself known, and what generators share."""
+"""Registers generators, and helps them with choices, slurs and breaths."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from ...visible import shown
 from ..keys import Key
 from ..pitch import Pitch
-from ..score import Event, Value, values_for
+from ..score import SLUR, Event, Value, values_for
 
 Maker = Callable[[Pitch, Key, Value, tuple[str, ...]], tuple[Event, ...]]
 
@@ -17,7 +17,7 @@ Maker = Callable[[Pitch, Key, Value, tuple[str, ...]], tuple[Event, ...]]
 class Figure:
     """A generator: `make(home, key, value, words)` returns its notes without bar lines.
 
-    It raises ValueError, with a clause for a message, on words that say nothing to it.
+    It raises ValueError, with a clause for a message, on words that it does not understand.
     """
 
     name: str
@@ -40,7 +40,7 @@ def figure(name: str, means: str, example: str) -> Callable[[Maker], Maker]:
 
 
 def choose(words: Sequence[str], *choices: Iterable[str]) -> list[str]:
-    """One word from each set of choices, the first of each where none is named, in the order of the sets.
+    """One word from each set of choices, in the order of the sets; the first of a set if none is named.
 
     Raises ValueError on a word in no set, or two of one set.
     """
@@ -58,7 +58,7 @@ def choose(words: Sequence[str], *choices: Iterable[str]) -> list[str]:
 
 
 def held(pitch: Pitch, value: Value, times: int) -> list[Event]:
-    """One pitch as long as so many values, tied where one note cannot show it."""
+    """One pitch that lasts this many values, tied if no single note does."""
     parts = values_for(value.written * times)
     return [
         Event(pitch, replace(part, scale=value.scale), tie=number < len(parts))
@@ -67,14 +67,14 @@ def held(pitch: Pitch, value: Value, times: int) -> list[Event]:
 
 
 def under_slur(events: list[Event]) -> list[Event]:
-    """The events under one slur, where there are two at least."""
+    """The events under one slur, if there are at least two."""
     if len(events) < 2:
         return events
     first, *middle, last = events
     return [
-        replace(first, opens=(*first.opens, "slur")),
+        replace(first, opens=(*first.opens, SLUR)),
         *middle,
-        replace(last, closes=(*last.closes, "slur")),
+        replace(last, closes=(*last.closes, SLUR)),
     ]
 
 

@@ -1,0 +1,203 @@
+"""Builds bars of events from notes, rests and bar lines, each checked as it comes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+from lark import Token
+
+from ..music.exercise import GeneratedFigure
+from ..music.keys import Key
+from ..music.pitch import Interval, Pitch
+from ..music.score import Bar, Event, Meter, Place, Span, Tempo, Value
+from .bounds import MOST_SIGNS, Bounds
+from .faults import MOST_FAULTS, Fault, did_you_mean, shown
+from .fields import FieldText, Source
+from .syntax import place
+
+
+class BarBuilder:
+    """The bars of one field as they grow; `faults` collects what is wrong with them.
+
+    `events` are all events so far; `bars` are the finished bars, which get their events in `finish`. `value`
+    and `scale` (a tuplet's factor) are in force. `opening` spans and `marks` go to the notes to come, each
+    `next_...` to the next note or bar. `room` counts what the exercise holds. Every method but `finish` takes
+    the same time however much has been built.
+    """
+
+    def __init__(
+        self,
+        source: Source,
+        field: FieldText,
+        home: Pitch,
+        key: Key,
+        meter: Meter,
+        room: Bounds,
+    ) -> None:
+        self.source, self.field = source, field
+        self.home, self.key, self.meter = home, key, meter
+        self.room = room
+        self.faults: list[Fault] = []
+        self.events: list[Event] = []
+        self.bars: list[Bar] = []
+        self.made: list[GeneratedFigure] = []
+        self.value = Value(Fraction(1, 4))
+        self.scale = Fraction(1)
+        self.ending = 0
+        self.opening: list[Span] = []
+        self.marks: list[str] = []
+        self.opens_repeat = False
+        self.next_graces: tuple[Pitch, ...] = ()
+        self.next_clef = ""
+        self.next_meter: Meter | None = None
+        self.next_tempo: Tempo | None = None
+        self.newest: Token | None = None
+        """The token of the note or figure that was added last."""
+        self._firsts = [0]
+        self._filled = Fraction(0)
+        self._signs = 0
+        self._tie_at: Token | None = None
+
+    # -- faults ---------------------------------------------------------------------------------------
+
+    def fault(self, token: Token, what: str, mend: str) -> None:
+        """Note a fault at a token."""
+        self.faults.append(self.source.fault(*place(self.field, token), what, mend))
+
+    def fault_at_end(self, what: str, mend: str) -> None:
+        """Note a fault after the field's last word."""
+        rows = self.field.rows()
+        line = rows[-1][0] if rows else self.field.line
+        self.faults.append(self.source.fault(line, len(self.source.lines[line - 1].rstrip()) + 1, what, mend))
+
+    def guess(self, word: str, known: Iterable[str], otherwise: str) -> str:
+        """How to mend an unknown word; no guess if there are more faults already than are reported."""
+        return did_you_mean(word, known, otherwise) if len(self.faults) < MOST_FAULTS else otherwise
+
+    # -- events ---------------------------------------------------------------------------------------
+
+    @property
+    def last(self) -> Event:
+        """The newest event."""
+        return self.events[-1]
+
+    @last.setter
+    def last(self, event: Event) -> None:
+        self.events[-1] = event
+
+    @property
+    def in_bar(self) -> bool:
+        """Whether the bar at work holds anything."""
+        return len(self.events) > self._firsts[-1]
+
+    @property
+    def count(self) -> int:
+        """How many events there are so far."""
+        return len(self.events)
+
+    def pitch(self, token: Token) -> Pitch | None:
+        """The pitch a token names, by itself or by its interval from home; None after noting a fault."""
+        try:
+            text = str(token)
+            pitch = Pitch.parse(text) if token.type == "PITCH" else self.home.up(Interval.parse(text))
+        except ValueError as error:
+            self.fault(token, str(error), "write a pitch such as F#5, or an interval such as +m3")
+            return None
+        if abs(pitch.alter) > 2:
+            what = f"{token} from {self.home} asks for a triple accidental"
+            self.fault(token, what, "write its plain name")
+            return None
+        return pitch
+
+    def add(self, pitch: Pitch | None, token: Token) -> None:
+        """Add a note of the current value, or a rest if `pitch` is None."""
+        self.newest = token
+        self.room.add_notes(1)
+        event = Event(
+            pitch,
+            replace(self.value, scale=self.scale),
+            opens=tuple(self.opening),
+            graces=self.next_graces,
+            clef=self.next_clef,
+            place=Place(*place(self.field, token)),
+        )
+        self.opening.clear()
+        self.next_graces, self.next_clef = (), ""
+        if pitch is not None:
+            event = event.marked(*self.marks)
+        if self._tie_at is not None and self.last.pitch != pitch:
+            what = f"the tie joins {self.last.pitch} to {pitch or 'a rest'}"
+            self.fault(self._tie_at, what, "tie equal pitches")
+        self._tie_at = None
+        self._append(event)
+
+    def add_made(self, events: tuple[Event, ...], token: Token) -> None:
+        """Add a generator's events, with bar lines where bars are full."""
+        self.newest = token
+        self.room.add_notes(sum(len(event.pitches) or 1 for event in events))
+        where = Place(*place(self.field, token))
+        for event in events:
+            if self._filled >= self.meter.length:
+                self.close_bar("|")
+            self._append(replace(event, place=where))
+
+    def _append(self, event: Event) -> None:
+        self.events.append(event)
+        self._filled += event.length
+        self._signs = 0
+
+    # -- signs on the newest event --------------------------------------------------------------------
+
+    def has_note(self, token: Token) -> bool:
+        """Whether the sign of a token has an event to stand on, with room for it; else note a fault."""
+        if not self.events:
+            what = f"{shown(token.rstrip('('))} comes before the first note"
+            self.fault(token, what, "put it after its note")
+            return False
+        self._signs += 1
+        if self._signs == MOST_SIGNS + 1:
+            what = f"more than {MOST_SIGNS} marks, dynamics and words are on one note"
+            self.fault(token, what, "take some out")
+        return self._signs <= MOST_SIGNS
+
+    def tie(self, token: Token) -> None:
+        """Tie the newest event to the next one."""
+        self.last = replace(self.last, tie=True)
+        self._tie_at = token
+
+    # -- bars -----------------------------------------------------------------------------------------
+
+    def close_bar(self, end: str) -> None:
+        """End the bar at work."""
+        self.room.add_bar()
+        self.bars.append(
+            Bar(
+                (),
+                end,
+                opens_repeat=self.opens_repeat,
+                ending=self.ending,
+                meter=self.next_meter,
+                tempo=self.next_tempo,
+            )
+        )
+        self._firsts.append(len(self.events))
+        self._filled, self.opens_repeat = Fraction(0), False
+        self.next_meter = self.next_tempo = None
+
+    def finish(self) -> tuple[Bar, ...]:
+        """The bars with their events, ended by a final bar line; notes a fault if something has no end."""
+        if self.next_graces:
+            self.fault_at_end("grace notes have no note after them", "add the note that they lead to")
+        if self._tie_at is not None:
+            self.fault(self._tie_at, "a tie from the last note goes nowhere", "take it out, or add the note")
+        if self.in_bar:
+            self.close_bar("|.")
+        elif self.bars and self.bars[-1].end == "|":
+            self.bars[-1] = replace(self.bars[-1], end="|.")
+        return tuple(
+            replace(bar, events=tuple(self.events[first:after]))
+            for bar, (first, after) in zip(self.bars, pairwise(self._firsts), strict=True)
+        )
