@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from stavewright.book.read import open_book
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.scheduler import Engraved
 from stavewright.paper.extracted_piece import ExtractedPiece
@@ -46,7 +46,7 @@ def main(folder: Path) -> None:
     """Print the rows."""
     engraved_book = engrave_book(open_book(folder))
     form = PageFormat()
-    typesetter = Typesetter(engraved_book.engravings, form, PieceCache())
+    typesetter = Typesetter(engraved_book.engravings, form, CacheStore())
     named = {
         name: strip
         for name in engraved_book.engravings

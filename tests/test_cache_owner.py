@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from conftest import TINY
 
-from stavewright.cache.store import CacheRefused, PieceCache, own_folder
+from stavewright.cache.store import CacheRefused, CacheStore, own_folder
 from stavewright.cli import main
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="owners and modes are another matter there")
@@ -24,7 +24,7 @@ def mode_of(path: Path) -> int:
 
 def test_a_new_cache_is_closed_to_others(tmp_path: Path) -> None:
     own_folder(tmp_path / "cache")
-    PieceCache(tmp_path / "cache").put("0" * 64, b"ink")
+    CacheStore(tmp_path / "cache").put("0" * 64, b"ink")
     assert mode_of(tmp_path / "cache") == 0o700
     assert {mode_of(path) for path in (tmp_path / "cache").rglob("*") if path.is_file()} == {0o600}
 
@@ -38,11 +38,11 @@ def test_an_empty_folder_that_is_open_to_others_is_closed(tmp_path: Path, mode: 
 
 
 def test_a_cache_that_others_can_read_is_closed(tmp_path: Path) -> None:
-    assert PieceCache(tmp_path / "cache").put("0" * 64, b"ink")
+    assert CacheStore(tmp_path / "cache").put("0" * 64, b"ink")
     (tmp_path / "cache").chmod(0o755)
     own_folder(tmp_path / "cache")
     assert mode_of(tmp_path / "cache") == 0o700
-    assert PieceCache(tmp_path / "cache").get("0" * 64) == b"ink"
+    assert CacheStore(tmp_path / "cache").get("0" * 64) == b"ink"
 
 
 @pytest.mark.parametrize("command", ["build", "cache"])
@@ -56,7 +56,7 @@ def test_a_cache_in_which_others_may_have_put_something_is_refused(
     command: str,
 ) -> None:
     place = tmp_path / "cache"
-    assert PieceCache(place).put("0" * 64, b"ink")
+    assert CacheStore(place).put("0" * 64, b"ink")
     place.chmod(mode)
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(place))
     folder = book({"a": TINY.format(title="A")})

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.engrave import worker as worker_module
 from stavewright.engrave.allowed import NotInk, check_ink
 from stavewright.engrave.lilypond import find_engraver
@@ -159,7 +159,7 @@ def test_a_piece_with_foreign_ink_fails_and_says_why(monkeypatch: pytest.MonkeyP
 
 
 def test_foreign_ink_in_the_cache_is_engraved_again(tmp_path: Path) -> None:
-    cache = PieceCache(tmp_path)
+    cache = CacheStore(tmp_path)
     made = engrave_all({"a": PIECE}, {"a": PIECE}.__getitem__, cache=cache)
     good = made["a"]
     assert isinstance(good, Engraved)

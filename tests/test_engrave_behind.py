@@ -15,7 +15,7 @@ import pytest
 
 from stavewright.book.pieces import InstrumentBook
 from stavewright.book.read import Book, open_book
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.engrave import engraved_book as press_module
 from stavewright.engrave import key_cache as known_module
@@ -54,7 +54,7 @@ def held() -> Iterator[tuple[BackgroundThread, Event]]:
 
 def wanted(
     names: list[str],
-    cache: PieceCache,
+    cache: CacheStore,
     behind: BackgroundThread | None = None,
     begun: Engravings[str] | None = None,
     pool: WorkerPool | None = None,
@@ -66,7 +66,7 @@ def test_the_caller_goes_on_and_waits_for_what_is_not_there(
     held: tuple[BackgroundThread, Event], tmp_path: Path
 ) -> None:
     behind, go = held
-    cache = PieceCache(tmp_path)
+    cache = CacheStore(tmp_path)
     before = wanted(["one"], cache)["one"]
     made = wanted(["one", "two", "bad"], cache, behind)
     assert made.missing == {made.key("two"), made.key("bad")}
@@ -84,7 +84,7 @@ def test_what_was_begun_before_is_not_made_twice(
     held: tuple[BackgroundThread, Event], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     behind, go = held
-    cache = PieceCache(tmp_path)
+    cache = CacheStore(tmp_path)
     sent: list[str] = []
     work = batch.worker_module.work
 
@@ -110,7 +110,7 @@ def test_what_kept_it_from_being_made_is_raised_where_it_is_waited_for(
 
     monkeypatch.setattr(batch, "_choose_workers", broken)
     behind = BackgroundThread()
-    made = wanted(["one"], PieceCache(tmp_path), behind)
+    made = wanted(["one"], CacheStore(tmp_path), behind)
     behind.close()
     with pytest.raises(batch.WorkersDiffer):
         made.wait()
@@ -131,7 +131,7 @@ def test_an_engraver_that_worked_behind_ends_with_its_thread(
 
     monkeypatch.setattr(LilyPondServer, "__init__", watched)
     behind = BackgroundThread()
-    made = wanted(["one"], PieceCache(tmp_path), behind)
+    made = wanted(["one"], CacheStore(tmp_path), behind)
     behind.close()
     assert isinstance(made["one"], Engraved)
     [server] = servers
@@ -168,7 +168,7 @@ def test_a_worker_at_hand_takes_work_of_any_size(tmp_path: Path, monkeypatch: py
     [process] = pool.workers(0, tmp_path)
     worker = process.start()
     assert worker.poll() is None
-    made = wanted(["one", "bad"], PieceCache(tmp_path), pool=pool)
+    made = wanted(["one", "bad"], CacheStore(tmp_path), pool=pool)
     assert isinstance(made["one"], Engraved)
     assert isinstance(made["bad"], Failure)
     # It is still the one that was started first, and had the work.
@@ -240,7 +240,7 @@ def test_the_keys_of_an_unchanged_exercise_are_not_found_out_again(
 
 
 def test_keys_that_are_damaged_are_found_out_again(engraved_book: EngravedBook) -> None:
-    store = PieceCache()
+    store = CacheStore()
     places = [
         known_module.keys_entry("wide", exercise, engraved_book.instrument_books[0].instrument)
         for exercise in engraved_book.book.exercises

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stavewright.cache.store import MARK, PieceCache, key_of
+from stavewright.cache.store import MARK, CacheStore, key_of
 from stavewright.cli import main
 from stavewright.engrave import piece as piece_module
 from stavewright.engrave.lilypond import Engraver
@@ -39,7 +39,7 @@ def some_score() -> Score:
 
 
 def test_what_is_put_is_got(tmp_path: Path) -> None:
-    cache = PieceCache(tmp_path)
+    cache = CacheStore(tmp_path)
     assert cache.get(KEYS[0]) is None
     assert not cache.has(KEYS[0])
     for key in KEYS:
@@ -47,13 +47,13 @@ def test_what_is_put_is_got(tmp_path: Path) -> None:
     assert [cache.get(key) for key in KEYS] == [key.encode() * 3 for key in KEYS]
     assert all(map(cache.has, KEYS))
     assert cache.size()[0] == len(KEYS)
-    assert PieceCache(tmp_path).clear() == len(KEYS)
+    assert CacheStore(tmp_path).clear() == len(KEYS)
     assert cache.size() == (0, 0)
 
 
 @given(st.data())
 def test_damage_is_seen_and_removed(tmp_path_factory: pytest.TempPathFactory, data: st.DataObject) -> None:
-    cache = PieceCache(tmp_path_factory.mktemp("cache"))
+    cache = CacheStore(tmp_path_factory.mktemp("cache"))
     cache.put(KEYS[0], b"ink of a piece")
     [path] = cache.place.glob("??/*.piece")
     whole = path.read_bytes()
@@ -71,17 +71,17 @@ def test_damage_is_seen_and_removed(tmp_path_factory: pytest.TempPathFactory, da
 
 
 def test_the_least_recently_used_leave_first(tmp_path: Path) -> None:
-    cache = PieceCache(tmp_path)
+    cache = CacheStore(tmp_path)
     for age, key in enumerate(KEYS):
         cache.put(key, bytes(1000))
         [path] = tmp_path.glob(f"{key[:2]}/{key[2:]}*")
         os.utime(path, (time.time() - 1000 + age,) * 2)
     assert cache.get(KEYS[0]) is not None
     size = cache.size()[1]
-    assert PieceCache(tmp_path, most=size // 2).trim() == len(KEYS) // 2
+    assert CacheStore(tmp_path, most=size // 2).trim() == len(KEYS) // 2
     left = [key for key in KEYS if cache.has(key)]
     assert left == [KEYS[0], *KEYS[len(KEYS) // 2 + 1 :]]
-    assert PieceCache(tmp_path, most=size).trim() == 0
+    assert CacheStore(tmp_path, most=size).trim() == 0
 
 
 def test_the_bound_is_the_users_to_set(
@@ -97,7 +97,7 @@ def test_the_bound_is_the_users_to_set(
 
 
 def test_what_a_build_has_used_stays_until_its_end(tmp_path: Path) -> None:
-    cache = PieceCache(tmp_path, most=0)
+    cache = CacheStore(tmp_path, most=0)
     began = time.time() - 1
     for key in KEYS[:2]:
         cache.put(key, b"ink")
@@ -111,31 +111,31 @@ def test_a_cache_well_within_its_bound_is_not_looked_at_whole(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     keys = [key_of(["many", str(number)]) for number in range(2000)]
-    cache = PieceCache(tmp_path)
+    cache = CacheStore(tmp_path)
     assert all(cache.put(key, b"ink" * 100) for key in keys)
     folders = [path for path in tmp_path.iterdir() if path.is_dir()]
     assert len(folders) > 200
     looked: list[int] = []
-    seen = PieceCache._seen
+    seen = CacheStore._seen
 
     def counted(found: list[Path]) -> tuple[list[tuple[int, int, Path]], int]:
         looked.append(len(found))
         return seen(found)
 
-    monkeypatch.setattr(PieceCache, "_seen", staticmethod(counted))
+    monkeypatch.setattr(CacheStore, "_seen", staticmethod(counted))
     whole = cache.size()[1]
-    assert PieceCache(tmp_path, most=2 * whole).trim() == 0
+    assert CacheStore(tmp_path, most=2 * whole).trim() == 0
     assert len(looked) == 1
     assert looked[0] <= len(folders) // 16 + 1
     # Near the bound, and beyond it, all are counted.
-    assert PieceCache(tmp_path, most=whole).trim() == 0
+    assert CacheStore(tmp_path, most=whole).trim() == 0
     assert looked[-1] == len(folders)
-    assert PieceCache(tmp_path, most=whole // 2).trim() >= 1000
+    assert CacheStore(tmp_path, most=whole // 2).trim() >= 1000
     assert cache.size()[1] <= whole // 2
 
 
 def test_what_a_killed_build_has_left_goes_in_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    cache = PieceCache(tmp_path)
+    cache = CacheStore(tmp_path)
     for number in range(500):
         cache.put(key_of([str(number)]), b"ink")
     halves = [folder / ".new-stavewright-half_way" for folder in (tmp_path, *tmp_path.glob("??"))]
@@ -180,7 +180,7 @@ def test_what_is_not_the_caches_is_never_removed(tmp_path: Path, marked: bool) -
     files.append(outside / f"{'1' * 62}.piece")
     files[-1].write_text("mine")
     (tmp_path / "cd").symlink_to(outside)
-    cache = PieceCache(tmp_path, most=0)
+    cache = CacheStore(tmp_path, most=0)
     assert all(cache.put(key, b"ink") for key in KEYS)
     if not marked:
         (tmp_path / MARK).write_text("somebody's own words")
@@ -188,7 +188,7 @@ def test_what_is_not_the_caches_is_never_removed(tmp_path: Path, marked: bool) -
         cache.trim()
     assert (cache.size()[0] == 0) == marked
     assert all(cache.put(key, b"ink") for key in KEYS)
-    assert PieceCache(tmp_path).put(KEYS[0], b"ink")
+    assert CacheStore(tmp_path).put(KEYS[0], b"ink")
     assert cache.clear() == (len(KEYS) if marked else 0)
     assert all(path.read_text() == "mine" for path in files)
     # What stands under a key's name and is no piece is not removed without the mark.
@@ -202,22 +202,22 @@ def test_a_folder_without_a_mark_is_not_cleared(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path))
-    PieceCache().put(KEYS[0], b"ink")
+    CacheStore().put(KEYS[0], b"ink")
     (tmp_path / MARK).unlink()
     assert main(["cache", "--clear"]) == 1
     assert f"{tmp_path}: cannot be cleared: the file {MARK}" in capsys.readouterr().err
-    assert PieceCache().has(KEYS[0])
+    assert CacheStore().has(KEYS[0])
     # As it is with a cache of the first version, until something is kept in it.
-    PieceCache().put(KEYS[1], b"ink")
+    CacheStore().put(KEYS[1], b"ink")
     assert main(["cache", "--clear"]) == 0
-    assert not PieceCache().has(KEYS[0])
+    assert not CacheStore().has(KEYS[0])
 
 
 def test_builds_at_once_do_not_disturb_each_other(tmp_path: Path) -> None:
     wrong: list[str] = []
 
     def build() -> None:
-        cache = PieceCache(tmp_path, most=10_000)
+        cache = CacheStore(tmp_path, most=10_000)
         for _ in range(15):
             for key in KEYS:
                 found = cache.get(key)
@@ -238,7 +238,7 @@ def test_builds_at_once_do_not_disturb_each_other(tmp_path: Path) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows marks files, not folders, as read-only")
 def test_a_folder_that_cannot_be_written_keeps_nothing_and_harms_nothing(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("not a folder")
-    cache = PieceCache(tmp_path / "file")
+    cache = CacheStore(tmp_path / "file")
     assert not cache.put(KEYS[0], b"ink")
     assert cache.get(KEYS[0]) is None
     assert not cache.has(KEYS[0])
@@ -249,7 +249,7 @@ def test_a_folder_that_cannot_be_written_keeps_nothing_and_harms_nothing(tmp_pat
 
 def test_a_damaged_or_missing_entry_is_engraved_again(tmp_path: Path) -> None:
     wanted = {name: Piece(name, f"\\score {{ {{ {name}'1 }} }}\n") for name in "cde"}
-    cache = PieceCache(tmp_path)
+    cache = CacheStore(tmp_path)
     made = engrave_all(wanted, wanted.__getitem__, cache=cache)
     before = {name: made[name] for name in wanted}
     paths = sorted(tmp_path.glob("??/*.piece"))

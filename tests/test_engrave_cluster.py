@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from conftest import TWO_KEYS
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing
@@ -37,7 +37,7 @@ WRONG = Piece("wrong", SOUND.format("c'4 \\nosuchcommand"))
 
 
 def made(folder: Path, pieces: dict[str, Piece], workers: RemoteWorkers | None = None) -> Engravings[str]:
-    return batch.engrave_all(pieces, pieces.__getitem__, workers, cache=PieceCache(folder))
+    return batch.engrave_all(pieces, pieces.__getitem__, workers, cache=CacheStore(folder))
 
 
 def bytes_of(result: Engraved | Failure) -> bytes:
@@ -71,7 +71,7 @@ def test_a_cluster_makes_the_same_ink(scheduler: str, here: dict[str, bytes], tm
         [failure] = ink.failures
         assert str(failure).startswith("wrong: the engraver failed: line 2")
     # What was made elsewhere is kept here.
-    assert PieceCache(tmp_path).size()[0] == len(PIECES)
+    assert CacheStore(tmp_path).size()[0] == len(PIECES)
 
 
 @pytest.fixture
@@ -133,7 +133,7 @@ def test_a_lost_workers_batch_is_done_again(scheduler: str, here: dict[str, byte
             os.kill(processes[0], signal.SIGKILL)
 
     with cluster(scheduler) as workers:
-        ink = batch.engrave_all(PIECES, PIECES.__getitem__, workers, kill_one, cache=PieceCache(tmp_path))
+        ink = batch.engrave_all(PIECES, PIECES.__getitem__, workers, kill_one, cache=CacheStore(tmp_path))
     assert killed
     assert {name: bytes_of(ink[name]) for name in PIECES} == here
 

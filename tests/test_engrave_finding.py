@@ -10,7 +10,7 @@ from threading import local
 
 import pytest
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.engrave import judging
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import worker as worker_module
@@ -154,7 +154,7 @@ def test_an_engraver_that_cannot_do_its_work_is_told_of_before_a_book(
     assert said in str(told.value)
     assert "pip install 'lilypond" in str(told.value)
     # It may be mended without another date.
-    assert not (PieceCache().place / "engraver.json").exists()
+    assert not (CacheStore().place / "engraver.json").exists()
 
 
 def test_an_engraver_that_never_answers_is_not_waited_for(
@@ -197,14 +197,14 @@ def test_an_engraver_without_cairo_is_used_and_what_it_costs_is_said(
     path = engraver('case "$*" in *cairo*) echo no such back end >&2; exit 1;; esac\nexec "$REAL" "$@"')
     judging.warn_of_slow_engraver.cache_clear()
     assert not find_engraver().cairo
-    [made] = engrave_list([SOUND], cache=PieceCache(tmp_path / "own"))
+    [made] = engrave_list([SOUND], cache=CacheStore(tmp_path / "own"))
     assert isinstance(made, Engraved)
     [said] = caplog.messages
     assert said.startswith(f"{path} is built without Cairo, so that engraving takes about ten times as long")
     # Where nothing is engraved, nothing is said.
     caplog.clear()
     judging.warn_of_slow_engraver.cache_clear()
-    assert engrave_list([SOUND], cache=PieceCache(tmp_path / "own")) == [made]
+    assert engrave_list([SOUND], cache=CacheStore(tmp_path / "own")) == [made]
     assert caplog.messages == []
 
 

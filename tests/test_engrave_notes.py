@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave.scheduler import Engraved, Piece
 from stavewright.language.read import read
@@ -42,7 +42,7 @@ def engraved(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Score,
     scores = {name: score(music) for name, music in MUSIC.items()}
     scores["with a drone"] = score("h D5 E5 | w D5", "drone: D4\n")
     scores["with grace notes"] = score("grace( C#5 ) h D5 grace( E5 F#5 ) G5")
-    cache = PieceCache(tmp_path_factory.mktemp("cache"))
+    cache = CacheStore(tmp_path_factory.mktemp("cache"))
     made = batch.engrave_all(scores, lambda name: Piece(name, scores[name]), cache=cache)
     found = {}
     for name in scores:

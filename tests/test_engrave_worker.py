@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave import worker as worker_module
@@ -194,12 +194,12 @@ def test_equal_pieces_are_engraved_once_and_told_by_their_own_names(tmp_path: Pa
     }
     counts: list[tuple[int, int]] = []
     made = batch.engrave_all(
-        pieces, pieces.__getitem__, progress=lambda *now: counts.append(now), cache=PieceCache(tmp_path)
+        pieces, pieces.__getitem__, progress=lambda *now: counts.append(now), cache=CacheStore(tmp_path)
     )
     assert counts == [(0, 2), (1, 2), (2, 2)]
     assert made["a"] == made["b"]
     assert [failure.name for failure in made.failures] == ["wrong", "also wrong"]
-    assert PieceCache(tmp_path).size()[0] == 1
+    assert CacheStore(tmp_path).size()[0] == 1
 
 
 def test_the_same_ink_from_one_worker_and_from_many(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -208,12 +208,12 @@ def test_the_same_ink_from_one_worker_and_from_many(tmp_path: Path, monkeypatch:
 
     def made(jobs: int) -> batch.Engravings[str]:
         with closing(WorkerPool(jobs)) as pool:
-            return batch.engrave_all(pieces, pieces.__getitem__, pool, cache=PieceCache(tmp_path / str(jobs)))
+            return batch.engrave_all(pieces, pieces.__getitem__, pool, cache=CacheStore(tmp_path / str(jobs)))
 
     one, many = made(1), made(3)
     assert {name: bytes_of(one[name]) for name in pieces} == {name: bytes_of(many[name]) for name in pieces}
     for folder in ("1", "3"):
-        assert PieceCache(tmp_path / folder).size()[0] == len(pieces)
+        assert CacheStore(tmp_path / folder).size()[0] == len(pieces)
 
 
 def test_dates_and_identifiers_of_a_pdf_become_noughts() -> None:

@@ -16,7 +16,7 @@ from mkdocs.commands.build import build as mkdocs_build
 from mkdocs.config import load_config
 from mkdocs.exceptions import Abort
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import scheduler as batch
@@ -193,7 +193,7 @@ def test_one_bad_exercise_costs_itself_even_if_nothing_else_is_new(
 
 def test_a_piece_that_fails_costs_itself_even_if_it_is_all_there_is(tmp_path: Path) -> None:
     wrong = Piece("wrong", "\\score { \\new Staff { c'1 \\nosuchcommand } }\n")
-    made = engrave_all(["wrong"], lambda _: wrong, cache=PieceCache(tmp_path / "cache"))
+    made = engrave_all(["wrong"], lambda _: wrong, cache=CacheStore(tmp_path / "cache"))
     assert "nosuchcommand" in str(made["wrong"])
 
 
@@ -323,7 +323,7 @@ def losing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], N
 
 def test_a_piece_that_ends_its_worker_costs_itself(losing: Callable[[str], None], tmp_path: Path) -> None:
     losing("e")
-    made = engrave_all(PIECES, PIECES.__getitem__, cache=PieceCache(tmp_path / "cache"))
+    made = engrave_all(PIECES, PIECES.__getitem__, cache=CacheStore(tmp_path / "cache"))
     assert [str(failure) for failure in made.failures] == [
         "e: the engraver failed: its worker was lost 4 times: its process ended by itself, with status 7"
     ]
@@ -333,4 +333,4 @@ def test_a_piece_that_ends_its_worker_costs_itself(losing: Callable[[str], None]
 def test_workers_that_are_always_lost_are_given_up(losing: Callable[[str], None], tmp_path: Path) -> None:
     losing("cdefgab")
     with pytest.raises(EngraverAtFault, match=r"3 of 7 new pieces failed; .* with status 7"):
-        engrave_all(PIECES, PIECES.__getitem__, cache=PieceCache(tmp_path / "cache"))
+        engrave_all(PIECES, PIECES.__getitem__, cache=CacheStore(tmp_path / "cache"))

@@ -20,7 +20,7 @@ import pytest
 from conftest import TWO_KEYS, write_book
 
 from stavewright.cache import store as cache_module
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import worker as worker_module
@@ -373,7 +373,7 @@ def test_an_engraver_that_goes_wrong_on_one_piece_fails_on_no_other(
     assert bad.name == "bad"
     assert bad.said
     # The cache has the others, and nothing of the bad one.
-    kept = PieceCache(tmp_path / "cache")
+    kept = CacheStore(tmp_path / "cache")
     assert kept.get("bad") is None
     for key, answer in answers.items():
         data = kept.get(key)
@@ -545,7 +545,7 @@ def test_a_cache_of_an_older_version_is_made_anew(made: Made, cache: Path, site:
     assert build(made.new_book, site) == 0
     assert content(site) == made.new
     assert all(path.read_bytes().startswith((now, before)) for path in paths)
-    assert PieceCache(cache).get(paths[0].parent.name + paths[0].stem) is None or paths[
+    assert CacheStore(cache).get(paths[0].parent.name + paths[0].stem) is None or paths[
         0
     ].read_bytes().startswith(now)
     # And that one is whole.

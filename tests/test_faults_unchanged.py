@@ -134,10 +134,10 @@ def test_a_second_build_loads_nothing_slow(
 def test_the_cache_is_told_and_cleared(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STAVEWRIGHT_CACHE", str(tmp_path))
-        from stavewright.cache.store import PieceCache, key_of
+        from stavewright.cache.store import CacheStore, key_of
 
         for number in range(3):
-            PieceCache().put(key_of([str(number)]), bytes(1000))
+            CacheStore().put(key_of([str(number)]), bytes(1000))
         assert main(["cache"]) == 0
         assert main(["cache", "--clear"]) == 0
         assert main(["cache"]) == 0

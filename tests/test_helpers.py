@@ -11,18 +11,18 @@ from pathlib import Path
 
 import pytest
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.jobs import pool as module
 from stavewright.jobs.pool import HelperPool, helper_pool
 
 WORK = """\
 import os, time
 from pathlib import Path
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 
 def tell(common, share, cache):
     '''Write down who worked on what.'''
-    PieceCache(cache).put(share, f"{common} {os.getpid()}".encode())
+    CacheStore(cache).put(share, f"{common} {os.getpid()}".encode())
 
 def meet(common, share, cache):
     '''Wait for the other one: two that are at it at once come to an end.'''
@@ -30,13 +30,13 @@ def meet(common, share, cache):
     Path(mine).touch()
     for _ in range(600):
         if Path(other).exists():
-            PieceCache(cache).put(Path(mine).name, b"met")
+            CacheStore(cache).put(Path(mine).name, b"met")
             return
         time.sleep(0.05)
 
 def after(common, share, cache):
     '''Say whether something was there already.'''
-    PieceCache(cache).put("after", str(PieceCache(cache).has(share)).encode())
+    CacheStore(cache).put("after", str(CacheStore(cache).has(share)).encode())
 
 def fail(common, share, cache):
     '''Fail in one of several ways.'''
@@ -52,13 +52,13 @@ def slow(common, share, cache):
 
 
 @pytest.fixture
-def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> PieceCache:
+def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> CacheStore:
     """A cache, and two cores whatever the machine has; the helpers find the work above."""
     (tmp_path / "some_work.py").write_text(WORK)
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
     monkeypatch.syspath_prepend(str(tmp_path))
     monkeypatch.setattr(module, "cores", lambda: 2)
-    return PieceCache(tmp_path / "cache")
+    return CacheStore(tmp_path / "cache")
 
 
 def work(name: str) -> Callable[..., None]:
@@ -69,7 +69,7 @@ def work(name: str) -> Callable[..., None]:
     return found
 
 
-def test_what_all_have_in_common_is_told_once(kept: PieceCache) -> None:
+def test_what_all_have_in_common_is_told_once(kept: CacheStore) -> None:
     with helper_pool(kept.place) as helpers:
         assert helpers.count == 2
         helpers.share("one")
@@ -84,7 +84,7 @@ def test_what_all_have_in_common_is_told_once(kept: PieceCache) -> None:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="there helpers do one thing after another")
-def test_a_round_is_done_at_once_and_rounds_one_by_one(kept: PieceCache, tmp_path: Path) -> None:
+def test_a_round_is_done_at_once_and_rounds_one_by_one(kept: CacheStore, tmp_path: Path) -> None:
     one, two = str(tmp_path / "m1"), str(tmp_path / "m2")
     with helper_pool(kept.place) as helpers:
         helpers.submit([(work("meet"), (one, two)), (work("meet"), (two, one))], [(work("after"), "m1")])
@@ -92,7 +92,7 @@ def test_a_round_is_done_at_once_and_rounds_one_by_one(kept: PieceCache, tmp_pat
     assert [kept.get(name) for name in ("m1", "m2", "after")] == [b"met", b"met", b"True"]
 
 
-def test_one_that_fails_does_not_harm_the_others(kept: PieceCache, capfd: pytest.CaptureFixture[str]) -> None:
+def test_one_that_fails_does_not_harm_the_others(kept: CacheStore, capfd: pytest.CaptureFixture[str]) -> None:
     with helper_pool(kept.place) as helpers:
         helpers.submit([(work("fail"), "raise"), (work("tell"), "ab1")])
         helpers.submit([(work("tell"), "ab2"), (work("fail"), "exit")], [(work("tell"), "ab3")])
@@ -101,7 +101,7 @@ def test_one_that_fails_does_not_harm_the_others(kept: PieceCache, capfd: pytest
     assert capfd.readouterr() == ("", "")
 
 
-def test_nothing_given_is_nothing_to_wait_for(kept: PieceCache) -> None:
+def test_nothing_given_is_nothing_to_wait_for(kept: CacheStore) -> None:
     with helper_pool(kept.place) as helpers:
         helpers.submit([], [])
         helpers.wait()
@@ -109,7 +109,7 @@ def test_nothing_given_is_nothing_to_wait_for(kept: PieceCache) -> None:
     assert not list(kept.place.glob("*/*"))
 
 
-def test_one_core_or_one_job_has_no_helper(kept: PieceCache, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_one_core_or_one_job_has_no_helper(kept: CacheStore, monkeypatch: pytest.MonkeyPatch) -> None:
     with helper_pool(kept.place, jobs=1) as helpers:
         assert helpers.count == 0
     monkeypatch.setattr(module, "cores", lambda: 1)
@@ -142,7 +142,7 @@ def ended(process: int) -> bool:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a signal cannot be asked for there")
-def test_they_end_at_once_where_they_are_not_needed(kept: PieceCache, tmp_path: Path) -> None:
+def test_they_end_at_once_where_they_are_not_needed(kept: CacheStore, tmp_path: Path) -> None:
     told = [tmp_path / "t1", tmp_path / "t2"]
     with pytest.raises(ZeroDivisionError), helper_pool(kept.place) as helpers:
         helpers.submit([(work("slow"), str(place)) for place in told])
@@ -152,7 +152,7 @@ def test_they_end_at_once_where_they_are_not_needed(kept: PieceCache, tmp_path: 
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a process there does not learn of its parent's end")
-def test_a_helper_ends_with_its_builder(kept: PieceCache, tmp_path: Path) -> None:
+def test_a_helper_ends_with_its_builder(kept: CacheStore, tmp_path: Path) -> None:
     code = (
         "import sys, time, some_work; from pathlib import Path\n"
         "from stavewright.jobs import pool as helpers\n"
@@ -171,7 +171,7 @@ def test_a_helper_ends_with_its_builder(kept: PieceCache, tmp_path: Path) -> Non
         assert all(map(ended, found))
 
 
-def test_helpers_that_are_gone_are_not_missed(kept: PieceCache) -> None:
+def test_helpers_that_are_gone_are_not_missed(kept: CacheStore) -> None:
     helpers = HelperPool(kept.place)
     helpers.stop()
     helpers.share("one")

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.site import page_cache as written
 
@@ -122,9 +122,9 @@ def test_every_step_ends_where_a_clean_build_would(
         rendered.append(args[0]["page"].url if args[0].get("page") else "")
         return render(self, *args, **more)
 
-    get = PieceCache.get
+    get = CacheStore.get
 
-    def only_ink(self: PieceCache, key: str) -> bytes | None:
+    def only_ink(self: CacheStore, key: str) -> bytes | None:
         """Clean builds share their ink with each other, and find nothing else."""
         found = get(self, key)
         return found if found is not None and found.startswith(b'{"drawing"') else None
@@ -140,7 +140,7 @@ def test_every_step_ends_where_a_clean_build_would(
             assert main(["build", "--again", "--book", str(folder)]) == 0, name
         monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "clean cache"))
         with monkeypatch.context() as patch:
-            patch.setattr(PieceCache, "get", only_ink)
+            patch.setattr(CacheStore, "get", only_ink)
             # By this process alone: a helper of its own would find what an earlier clean build has left.
             clean_build = ["build", "--again", "--book", str(folder), "--out", str(tmp_path / "clean")]
             assert main([*clean_build, "--jobs", "1"]) == 0

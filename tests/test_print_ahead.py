@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 from stavewright.engrave.scheduler import BackgroundThread, Engravings
 from stavewright.jobs import pool as helpers_module
@@ -44,7 +44,7 @@ def files(view: PrintView) -> dict[str, bytes]:
 
 
 def all_kept(found: PrintCatalogue) -> bool:
-    kept = PieceCache()
+    kept = CacheStore()
     jobs = found._prints.jobs
     keys = [key for job in jobs for key in print_keys(*job.what(found._prints), found._workshops)]
     assert len(keys) == 2 * len(jobs)
@@ -59,7 +59,7 @@ def test_helpers_make_the_same(
     helped = PrintCatalogue(engraved_book, "A description")
     words = helped.engrave_words(None, BackgroundThread())
     words.wait()
-    with helper_pool(PieceCache().place) as helpers:
+    with helper_pool(CacheStore().place) as helpers:
         tasks = helped.layout_tasks(3)
         assert len(tasks) == 3
         helpers.share(engraved_book)
@@ -99,7 +99,7 @@ def test_all_the_words_of_the_prints_are_engraved_ahead(
 def test_a_print_that_is_no_longer_kept_is_made_again(engraved_book: EngravedBook) -> None:
     view = PrintCatalogue(engraved_book, "").view
     before = files(view)
-    assert PieceCache().clear() > 0
+    assert CacheStore().clear() > 0
     assert files(view) == before
 
 

@@ -15,7 +15,7 @@ from pypdf import PdfReader
 
 from stavewright.book.pieces import renditions_of
 from stavewright.book.read import open_book
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.engrave.scheduler import Engraved, Piece, System, engrave_list
 from stavewright.engrave.svg import Drawing
 from stavewright.jobs import pool as helpers
@@ -142,7 +142,7 @@ def test_helpers_take_pieces_apart_ahead(
     monkeypatch.setattr(ahead, "_WORTH", 1)
     monkeypatch.setattr(ahead, "_MANY", 1)
     monkeypatch.setattr(helpers, "cores", lambda: 2)
-    kept = PieceCache(tmp_path)
+    kept = CacheStore(tmp_path)
     for number, piece in enumerate(pieces[:5]):
         kept.put(f"ab{number}", piece.to_bytes())
     kept.put("ab9", b"no piece at all")

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from stavewright.cache.store import PieceCache
+from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import engrave_scores
 from stavewright.language.read import read
 from stavewright.music.score import Score
@@ -31,7 +31,7 @@ WIDTH = 120.0
 @pytest.fixture(scope="module")
 def typesetter() -> Typesetter:
     nothing: dict[str, Score | str] = {}
-    return Typesetter(engrave_scores(nothing), PageFormat(), PieceCache())
+    return Typesetter(engrave_scores(nothing), PageFormat(), CacheStore())
 
 
 @given(st.text(max_size=200), st.floats(20, 180))
@@ -109,7 +109,7 @@ def test_scripts_of_europe_need_no_other_font(typesetter: Typesetter, said: str)
 
 def test_a_sign_without_a_font_is_named() -> None:
     nothing: dict[str, Score | str] = {}
-    shop = Typesetter(engrave_scores(nothing), PageFormat(), PieceCache())
+    shop = Typesetter(engrave_scores(nothing), PageFormat(), CacheStore())
     found = text(BODY, "a sign \U00050000 of no script", WIDTH)
     shop.engrave_texts([found])
     # The sign belongs to no plane in use, so that it is left out before it reaches the engraver's fonts.
@@ -129,7 +129,7 @@ def test_words_of_nothing_take_a_line(typesetter: Typesetter) -> None:
 
 def test_the_rights_of_a_hundred_exercises_go_on_over_pages_without_a_head() -> None:
     nothing: dict[str, Score | str] = {}
-    typesetter = Typesetter(engrave_scores(nothing), PageFormat(), PieceCache())
+    typesetter = Typesetter(engrave_scores(nothing), PageFormat(), CacheStore())
     exercise = read("a.warmup", b"title: A tide\nrights: CC0\nhome: D5 in D major\nmusic:\n  w D5\n").exercise
     assert exercise is not None
     form = typesetter.form
@@ -147,7 +147,7 @@ def test_the_rights_of_a_hundred_exercises_go_on_over_pages_without_a_head() -> 
 @pytest.mark.parametrize("said", ["", " ", "\u200b", "\u202e\u202c", "\x00"])
 def test_words_of_which_nothing_is_seen_take_a_line_and_no_engraver(said: str) -> None:
     nothing: dict[str, Score | str] = {}
-    typesetter = Typesetter(engrave_scores(nothing), PageFormat(), PieceCache())
+    typesetter = Typesetter(engrave_scores(nothing), PageFormat(), CacheStore())
     found = text(BODY, said, WIDTH)
     [line] = typesetter.engrave_texts([found])[found].lines
     assert (line.height, line.right) == (BODY.leading, 0.0)

@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from .store import PieceCache, key_of
+from .store import CacheStore, key_of
 
 
 @cache
@@ -32,7 +32,7 @@ def memo_key(name: str, parts: Iterable[str]) -> str:
     return key_of((name, program_code(), *parts))
 
 
-def memo_json(store: PieceCache, name: str, parts: Iterable[str], make: Callable[[], Any]) -> Any:
+def memo_json(store: CacheStore, name: str, parts: Iterable[str], make: Callable[[], Any]) -> Any:
     """What `make` gives, as JSON has it: from the store, or made and kept there."""
     key = memo_key(name, parts)
     data = store.get(key)
@@ -47,7 +47,7 @@ def memo_json(store: PieceCache, name: str, parts: Iterable[str], make: Callable
     return json.loads(made)
 
 
-def memo_bytes(store: PieceCache, name: str, parts: Iterable[str], make: Callable[[], bytes]) -> bytes:
+def memo_bytes(store: CacheStore, name: str, parts: Iterable[str], make: Callable[[], bytes]) -> bytes:
     """What `make` gives: from the store, or made and kept there."""
     key = memo_key(name, parts)
     data = store.get(key)

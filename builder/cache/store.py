@@ -152,7 +152,7 @@ def write_whole(path: Path, data: bytes) -> None:
         raise
 
 
-class PieceCache:
+class CacheStore:
     """Bytes by key, in a folder; `most` is the bound of its size, the user's where None."""
 
     def __init__(self, place: Path | None = None, most: int | None = None) -> None:

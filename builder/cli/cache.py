@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import sys
 
-from ..cache.store import MARK, PieceCache, bound
+from ..cache.store import MARK, CacheStore, bound
 from ..visible import visible
 from .saying import say
 
 
 def cache(clear: bool) -> int:
     """Say where the cache is and what it holds, or clear it; 1 where it cannot be cleared."""
-    kept = PieceCache()
+    kept = CacheStore()
     try:
         bound()
     except ValueError as error:

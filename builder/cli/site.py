@@ -18,7 +18,7 @@ from ..book.config import CONFIG
 from ..book.links import check_links
 from ..book.read import BookProblem
 from ..cache.build_stamp import fingerprint, site_inputs, write_stamp
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..engrave.scheduler import Pool
 from ..jobs.folders import temporary_folder
 from ..jobs.pool import HelperPool, helper_pool
@@ -73,7 +73,7 @@ def _quiet(*handlers: logging.Handler) -> None:
 
 def build(book: Path, out: Path | None, jobs: int | None, pool: Pool) -> int:
     """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
-    with helper_pool(PieceCache().place, jobs, PRELOAD) as helpers:
+    with helper_pool(CacheStore().place, jobs, PRELOAD) as helpers:
         return _build(book, out, jobs, helpers, pool)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from ..book.pieces import InstrumentBook, instrument_books_of, instrument_root, pieces, scores
 from ..book.read import Book
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..jobs.progress import Progress
 from ..music.instruments import Instrument
 from ..music.score import Score
@@ -56,7 +56,7 @@ def _engraved_book_elsewhere(
     return EngravedBook(
         book,
         instrument_books,
-        Engravings(keys, lambda name: Piece(name, music[name]), PieceCache(), failures),
+        Engravings(keys, lambda name: Piece(name, music[name]), CacheStore(), failures),
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from ..book.pieces import Rendition
 from ..cache.memo import memo_key
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
 from . import piece
@@ -30,7 +30,7 @@ class KeyCache:
 
     def __init__(self) -> None:
         self.keys: dict[str, str] = {}
-        self._store = PieceCache()
+        self._store = CacheStore()
         self._unknown: list[tuple[str, Sequence[Rendition]]] = []
 
     def has(self, place: str) -> bool:

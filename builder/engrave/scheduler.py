@@ -20,7 +20,7 @@ from queue import SimpleQueue
 from threading import Lock, Thread
 from typing import Protocol, TypeVar
 
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..jobs.progress import Progress
 from . import worker as worker_module
 from .judging import engraver_at_fault, judge, warn_of_slow_engraver
@@ -189,7 +189,7 @@ def _choose_workers(pool: Pool | None, seconds: float, place: Path | None) -> li
 @cached
 def _trim_at_end(place: Path) -> None:
     """Bring a cache within its bound once, when the process ends: to look at every entry takes time."""
-    atexit.register(PieceCache(place).trim, _started)
+    atexit.register(CacheStore(place).trim, _started)
 
 
 class Engravings(Mapping[K, Engraved | Failure]):
@@ -203,7 +203,7 @@ class Engravings(Mapping[K, Engraved | Failure]):
         self,
         keys: dict[K, str],
         piece: Callable[[K], Piece],
-        cache: PieceCache,
+        cache: CacheStore,
         failures: Mapping[str, Failure] | None = None,
     ) -> None:
         self._keys = keys
@@ -291,7 +291,7 @@ def engrave_list(
     pieces: Iterable[Piece],
     pool: Pool | None = None,
     progress: Progress | None = None,
-    cache: PieceCache | None = None,
+    cache: CacheStore | None = None,
 ) -> list[Engraved | Failure]:
     """Engrave a few pieces, in their order, as `engrave_all` does."""
     wanted = list(pieces)
@@ -304,7 +304,7 @@ def engrave_all(
     piece: Callable[[K], Piece],
     pool: Pool | None = None,
     progress: Progress | None = None,
-    cache: PieceCache | None = None,
+    cache: CacheStore | None = None,
     behind: BackgroundThread | None = None,
     known: Mapping[K, str] | None = None,
     begun: Engravings[K] | None = None,
@@ -317,7 +317,7 @@ def engrave_all(
     not there yet. `known` are keys that need not be found out again. `begun` is of the same pieces, some of
     them, and begun before. Raises EngraverMissing; EngraverAtFault where not single pieces are to blame.
     """
-    cache = cache or PieceCache()
+    cache = cache or CacheStore()
     engraver = find_engraver()
     keys: dict[K, str] = {}
     todo: dict[str, K] = {}

@@ -22,7 +22,7 @@ from pathlib import Path
 from threading import local
 from typing import BinaryIO
 
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from .allowed import NotInk
 from .lilypond import (
     Engraver,
@@ -344,7 +344,7 @@ Answer = tuple[str, Engraved | Failure | None]
 
 def work(tasks: Sequence[Task], place: Path | None) -> Iterator[Answer]:
     """Engrave pieces by key and keep them in the cache at `place`, where there is one."""
-    cache = PieceCache(place) if place else None
+    cache = CacheStore(place) if place else None
     results = here().engrave([piece for _, piece in tasks])
     for (key, _), result in zip(tasks, results, strict=True):
         kept = cache is not None and isinstance(result, Engraved) and cache.put(key, result.to_bytes())

@@ -9,7 +9,7 @@ from functools import partial
 
 from ..book.pieces import AS_WRITTEN, InstrumentBook, Rendition, SettingPieces, instrument_root
 from ..cache.memo import memo_bytes
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..engrave.scheduler import Engravings
 from ..music.keys import in_words
 from ..music.performance import performance_fingerprint
@@ -65,7 +65,7 @@ def downloads(
     instrument_books: tuple[InstrumentBook, ...], engravings: Engravings[str]
 ) -> Iterator[Download]:
     """The files of every setting of the site as written; they are cached beside its engraving."""
-    store = PieceCache()
+    store = CacheStore()
     for instrument_book in instrument_books:
         root = instrument_root(instrument_book.instrument, len(instrument_books))
         instrument = repr(instrument_book.instrument)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Pool
 from ..jobs.progress import Progress
@@ -111,7 +111,7 @@ def engraved(
     music = {part.name: part.score for part in parts if part.score is not None}
     engravings = engrave_scores(music, pool, progress, form.layout)
     stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, PieceCache(), pool)
+    typesetter = Typesetter(engravings, form, CacheStore(), pool)
     extract_ahead(typesetter.extract(engravings), typesetter.kept)
     typesetter.check(parts)
     return found, typesetter

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..book.pieces import AS_WRITTEN, KeyPage, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..daily.measure import main_register, moments, register_order
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Failure, Pool
@@ -69,7 +69,7 @@ def handout_page(
     music = {part.name: part.score for piece in pieces for part in piece.parts if part.score is not None}
     engravings = engrave_scores(music, pool, progress, form.layout)
     stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, PieceCache(), pool)
+    typesetter = Typesetter(engravings, form, CacheStore(), pool)
     typesetter.check([part for piece in pieces for part in piece.parts])
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
     room = _room(row_builder, handout, pieces, typesetter)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..engrave.scheduler import Engraved
 from ..jobs.pool import Task, helper_pool
 
@@ -28,7 +28,7 @@ def extraction_tasks(pairs: Pairs, most: int) -> list[Task]:
     return [(take_apart, pairs[number::count]) for number in range(count)]
 
 
-def extract_ahead(pairs: Pairs, kept: PieceCache) -> None:
+def extract_ahead(pairs: Pairs, kept: CacheStore) -> None:
     """Take pieces apart, with helpers where there are many."""
     if len(pairs) < _MANY:
         return
@@ -42,7 +42,7 @@ def take_apart(common: object, pairs: Pairs, cache: Path) -> None:
     from .pdf_fonts import Unreadable
     from .pdf_reader import extract_piece
 
-    kept = PieceCache(cache)
+    kept = CacheStore(cache)
     for ink, strip in pairs:
         data = kept.get(ink)
         try:

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from ..book.pieces import Rendition
 from ..cache.memo import memo_key
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Piece, Pool, engrave_all
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .page_format import PageFormat
@@ -26,7 +26,7 @@ class Typesetter:
     """Strips for prints of one form. `problems` says in plain sentences what could not be shown."""
 
     def __init__(
-        self, engravings: Engravings[str], form: PageFormat, kept: PieceCache, pool: Pool | None = None
+        self, engravings: Engravings[str], form: PageFormat, kept: CacheStore, pool: Pool | None = None
     ) -> None:
         self.form = form
         self.kept = kept

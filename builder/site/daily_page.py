@@ -15,7 +15,7 @@ from typing import Any
 
 from ..book.pieces import InstrumentBook, KeyPage, scores
 from ..cache.memo import memo_json, memo_key
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..daily.cautions import GENERAL, LONG, LOUD, cautions, noise_table
 from ..daily.choices import Choice, measured_pages
 from ..daily.coverage import Counts, Coverage, coverage, duration
@@ -82,28 +82,28 @@ _WORTH = 300
 
 def plan_tasks(engraved_book: EngravedBook) -> list[Task]:
     """A task for a helper that is told of the book: its plans, where it is large and they are not kept."""
-    store = PieceCache()
+    store = CacheStore()
     missing = not all(
         _planned(engraved_book, instrument_book, store) for instrument_book in engraved_book.instrument_books
     )
     return [(make_plans, None)] if missing and len(engraved_book.engravings) >= _WORTH else []
 
 
-def _planned(engraved_book: EngravedBook, instrument_book: InstrumentBook, store: PieceCache) -> bool:
+def _planned(engraved_book: EngravedBook, instrument_book: InstrumentBook, store: CacheStore) -> bool:
     return store.has(memo_key("daily", _decided_by(engraved_book, instrument_book)))
 
 
 def make_plans(engraved_book: EngravedBook, share: None, cache: Path) -> None:
     """The helper's work: the plans, to be found in the cache."""
     for instrument_book in engraved_book.instrument_books:
-        _kept_plans(engraved_book, instrument_book, PieceCache(cache))
+        _kept_plans(engraved_book, instrument_book, CacheStore(cache))
 
 
 def daily_pages(engraved_book: EngravedBook) -> dict[str, Page]:
     """The pages of daily sets and of coverage, by their places in the site's sources."""
     pages: dict[str, Page] = {}
     peers = []
-    store = PieceCache()
+    store = CacheStore()
     for instrument_book in engraved_book.instrument_books:
         root = engraved_book.root(instrument_book.instrument)
         name = instrument_book.instrument.name
@@ -138,7 +138,7 @@ def _coverage_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) ->
 
 
 def _kept_plans(
-    engraved_book: EngravedBook, instrument_book: InstrumentBook, store: PieceCache
+    engraved_book: EngravedBook, instrument_book: InstrumentBook, store: CacheStore
 ) -> dict[str, Any]:
     """What the pages of an instrument show; kept, so that an unchanged book is not planned again."""
     made = partial(
@@ -178,7 +178,7 @@ def _offered(pages: tuple[KeyPage, ...], instrument: Instrument) -> dict[str, An
 
 
 def _made(
-    engraved_book: EngravedBook, instrument_book: InstrumentBook, root: str, store: PieceCache
+    engraved_book: EngravedBook, instrument_book: InstrumentBook, root: str, store: CacheStore
 ) -> dict[str, Any]:
     choices: list[Choice] = []
     counts = Counts(instrument_book.instrument)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from ..cache.memo import memo_json
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..engrave import piece
 from ..engrave.lilypond import find_engraver
 from ..engrave.scheduler import Engraved, Failure, Piece, engrave_all
@@ -130,7 +130,7 @@ def language_view() -> LanguageView:
     Nothing is read anew while the language stays as it is.
     """
     wanted = cache(_wanted)
-    found: dict[str, list[str]] = memo_json(PieceCache(), "language", _decided_by(), lambda: _told(wanted()))
+    found: dict[str, list[str]] = memo_json(CacheStore(), "language", _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
     engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
     shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}

@@ -16,7 +16,7 @@ from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.pages import Page
 
 from ..cache.memo import memo_key
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..music.exercise import exercise_fingerprint
 from .views import InKeyView, Link
 
@@ -35,7 +35,7 @@ class CachedTemplate(Template):
         parts = args[0].get(DECIDED_BY) if args else None
         if not parts:
             return super().render(*args, **more)
-        store, key = PieceCache(), memo_key("page", parts)
+        store, key = CacheStore(), memo_key("page", parts)
         data = store.get(key)
         if data is None:
             data = super().render(*args, **more).encode()

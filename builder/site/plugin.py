@@ -30,7 +30,7 @@ from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
 from ..book.read import Book, BookProblem, read_book
-from ..cache.store import CacheRefused, PieceCache, own_folder
+from ..cache.store import CacheRefused, CacheStore, own_folder
 from ..daily.cautions import GENERAL
 from ..engrave.lilypond import EngraverMissing
 from ..engrave.scheduler import Pool
@@ -116,7 +116,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
         jobs = self.config.jobs
-        helpers = self.helpers = self.helpers or HelperPool(PieceCache().place, jobs, PRELOAD)
+        helpers = self.helpers = self.helpers or HelperPool(CacheStore().place, jobs, PRELOAD)
         helpers.limit(jobs)
         pool = self.pool = self.pool or WorkerPool(jobs)
         if isinstance(pool, WorkerPool):

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..book.pieces import InstrumentBook
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
@@ -108,7 +108,7 @@ class PrintCatalogue:
         own = engraved_book.book.paper
         papers = own, *(name for name in PAPERS if name != own)
         self._prints = _Prints(engraved_book, description, papers, tuple(_jobs(engraved_book)))
-        self._workshops = self._prints.typesetters(PieceCache())
+        self._workshops = self._prints.typesetters(CacheStore())
         self._missing = [job for job in self._prints.jobs if not self._kept(job)]
 
     def _kept(self, job: PrintJob) -> bool:
@@ -232,7 +232,7 @@ class _Prints:
         """The address of an instrument's book: empty where it is the only one."""
         return self.engraved_book.root(self.engraved_book.instrument_books[number].instrument)
 
-    def typesetters(self, kept: PieceCache) -> list[Typesetter]:
+    def typesetters(self, kept: CacheStore) -> list[Typesetter]:
         """A typesetter for each paper."""
         first = Typesetter(self.engraved_book.engravings, PageFormat(PAPERS[self.papers[0]]), kept)
         return [first, *(first.on(PageFormat(PAPERS[paper])) for paper in self.papers[1:])]
@@ -260,7 +260,7 @@ def lay_out_prints(
     for key, failure in failed.items():
         engraved_book.engravings.store(key, failure)
     prints = _Prints(engraved_book, description, papers, jobs)
-    typesetters = prints.typesetters(PieceCache(cache))
+    typesetters = prints.typesetters(CacheStore(cache))
     for job in jobs:
         for _ in compose_prints_for(*job.what(prints), typesetters):
             pass

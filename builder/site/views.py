@@ -13,7 +13,7 @@ from functools import lru_cache, partial
 from ..book.durations import BookTimes
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
 from ..cache.memo import memo_json
-from ..cache.store import PieceCache
+from ..cache.store import CacheStore
 from ..daily.measure import register_of_setting
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import Engraved, Failure
@@ -374,7 +374,7 @@ def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str],
         for part in placed.parts
     }
 
-    store = PieceCache()
+    store = CacheStore()
     instruments = {
         instrument_book.instrument.slug: repr(instrument_book.instrument)
         for instrument_book in engraved_book.instrument_books
