@@ -12,11 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from stavewright.book.durations import duration_in_units
 from stavewright.book.pieces import instrument_books_of
 from stavewright.book.read import open_book
 from stavewright.daily.cautions import hours_allowed, noise_table
 from stavewright.daily.choices import Measured, measured, rest_after
-from stavewright.daily.coverage import coverage, coverage_text, duration
+from stavewright.daily.coverage import coverage, coverage_text
 from stavewright.daily.difficulty import difficulty
 from stavewright.daily.measure import (
     SLURRED,
@@ -269,7 +270,7 @@ def test_seldom_played_notes_are_named() -> None:
     [(0.2, "0 s"), (59.4, "59 s"), (60, "1 min"), (200, "3 min 20 s"), (4320, "1 h 12 min")],
 )
 def test_durations_in_words(seconds: float, words: str) -> None:
-    assert duration(seconds) == words
+    assert duration_in_units(seconds) == words
 
 
 def test_the_recommended_limit_for_loud_sound() -> None:

@@ -19,8 +19,8 @@ from music21 import pitch as m21_pitch
 
 from stavewright.book.pieces import AS_WRITTEN, instrument_books_of
 from stavewright.book.read import open_book
+from stavewright.engrave.markup import quoted
 from stavewright.engrave.piece import Piece
-from stavewright.engrave.quoting import quoted
 from stavewright.music.score import Score
 
 BOOK = Path(__file__).parent.parent

@@ -22,13 +22,14 @@ from stavewright.jobs import pool as helpers
 from stavewright.music.instruments import FLUTE
 from stavewright.music.transpositions import settings_of
 from stavewright.paper import prefetch as ahead
-from stavewright.paper.extracted_piece import POINTS, ExtractedPiece
+from stavewright.paper.extracted_piece import ExtractedPiece
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
 from stavewright.paper.pdf_fonts import Unreadable
 from stavewright.paper.pdf_reader import extract_piece
 from stavewright.paper.pdf_writer import write_pdf
 from stavewright.paper.prefetch import extract_ahead
 from stavewright.paper.text import BODY, TITLE, tempo, text
+from stavewright.units import POINTS_PER_MM
 
 BOOK = Path(__file__).parent.parent
 ABOUT = DocumentInfo("A test", "A test's book")
@@ -72,7 +73,7 @@ def seen(pdf: bytes, page: int = 0, dots: float = 144) -> NDArray[np.int16]:
 def together(strip: ExtractedPiece, piece: Engraved) -> bytes:
     """A strip's lines set where the engraver had them, on paper of the same size."""
     box = PdfReader(BytesIO(piece.pdf)).pages[0].mediabox
-    width, height = float(box.width) / POINTS, float(box.height) / POINTS
+    width, height = float(box.width) / POINTS_PER_MM, float(box.height) / POINTS_PER_MM
     stamps = tuple(PlacedSystem(strip, number, 1.0, line.top) for number, line in enumerate(strip.lines))
     return write_pdf([SheetSide(width, height, ((Page(stamps), 0.0),))], ABOUT, (), {}.__getitem__)
 
@@ -106,8 +107,8 @@ def test_every_line_is_whole_by_itself(pieces: Sequence[Engraved]) -> None:
             alone = ExtractedPiece((line,), strip.glyphs)
             ink = 255 - seen(together(alone, piece), dots=72)
             rows = np.flatnonzero(ink.sum(axis=1))
-            assert rows[0] / POINTS >= system.top - 0.8
-            assert rows[-1] / POINTS <= system.bottom + 0.8
+            assert rows[0] / POINTS_PER_MM >= system.top - 0.8
+            assert rows[-1] / POINTS_PER_MM <= system.bottom + 0.8
             assert (ink <= whole).all()
     assert any(len(piece.systems) > 1 for piece in pieces)
 
@@ -164,12 +165,29 @@ def drawn(content: bytes) -> Engraved:
         assert page.obj.Type == Name.Page
         out = BytesIO()
         book.save(out)
-    return Engraved(Drawing(100, 100, "", {}), out.getvalue(), (System(0, 100 / POINTS, 30),))
+    return Engraved(Drawing(100, 100, "", {}), out.getvalue(), (System(0, 100 / POINTS_PER_MM, 30),))
 
 
 def test_what_is_neither_line_nor_letter_is_refused() -> None:
     with pytest.raises(Unreadable, match="'Do'"):
         extract_piece(drawn(b"/a0 gs q 10 0 0 10 0 0 cm /Im0 Do Q"))
+
+
+@pytest.mark.parametrize(
+    "content", [b"1 2 m 3 l S", b"/F1 m S", b"Q Q", b"/Missing 12 Tf", b"(a) Tj", b"BT ] Tj"]
+)
+def test_a_broken_piece_is_refused(content: bytes) -> None:
+    with pytest.raises(Unreadable, match="the piece's PDF"):
+        extract_piece(drawn(content))
+
+
+def test_numbers_strings_and_comments_are_read_as_pdf_says() -> None:
+    plain = drawn(b"q 2 w [3 1] 0.5 d 10 10 m 30 .5 l S Q 1 0 0 rg 5 5 4 4 re f")
+    odd = drawn(
+        b"q +2. w[3 1].50 d%(a comment) Do\n10 10 m\r30 0.50 l S\nQ 1 0 0 rg 5 5 4 4 re\tf "
+        b"/P<</A(\\)\n(b))>>BDC EMC"
+    )
+    assert extract_piece(odd) == extract_piece(plain)
 
 
 def test_colours_become_black_and_white() -> None:

@@ -17,13 +17,16 @@ import html5lib
 import made_site
 import pytest
 
+from stavewright.book.addresses import RESERVED
+from stavewright.book.durations import lasts_words
 from stavewright.language.read import read as read_exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import KEY_SLUGS
 from stavewright.music.transpositions import settings_of
 from stavewright.site.incipits import opening
+from stavewright.site.page import script_json
 from stavewright.site.service_worker import LISTING, WORKER, write_service_worker
-from stavewright.site.views import key_sign, lasts_words
+from stavewright.site.views import key_sign
 
 KINDS = {
     "home": "index.html",
@@ -114,6 +117,11 @@ def test_every_address_of_the_contract(site: Path) -> None:
     wanted += [f"exercises/long-road/{key}/index.html" for key in ("d", "e-flat", "e")]
     missing = [address for address in wanted if not (site / address).is_file()]
     assert missing == []
+
+
+def test_no_instrument_may_have_an_address_of_the_site(hosted: Path) -> None:
+    """A book of one instrument that knows its address has every folder that a site may have."""
+    assert {path.name for path in hosted.iterdir() if path.is_dir()} == RESERVED
 
 
 def test_every_link_leads_somewhere(site: Path, read: dict[str, Reader]) -> None:
@@ -217,6 +225,13 @@ def test_hostile_text_stays_text(read: dict[str, Reader]) -> None:
     page = read["exercises/cell/index.html"]
     assert made_site.HOSTILE in page.words
     assert "To join neighbours </script><b>without</b> a seam." in page.words
+
+
+def test_no_text_ends_the_script_that_holds_it() -> None:
+    values = ["</script>", "<!--", "é"]
+    said = script_json(values)
+    assert "<" not in said
+    assert json.loads(said) == values
 
 
 def test_finding_knows_every_exercise_and_key(site: Path, read: dict[str, Reader]) -> None:

@@ -16,8 +16,8 @@ from independent import Notation
 
 from stavewright.cli import main
 from stavewright.engrave.engraved_book import engrave_scores
+from stavewright.engrave.markup import quoted
 from stavewright.engrave.notation import notation
-from stavewright.engrave.quoting import quoted
 from stavewright.engrave.scheduler import Engraved
 from stavewright.language.read import SUFFIX, slug_of
 from stavewright.music.instruments import FLUTE

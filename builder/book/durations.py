@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
 from ..music.transpositions import settings_of
+from ..plurals import count_of, plural
 from .pieces import KeyPage, Rendition, SettingPieces, renditions_of
 from .read import Book
 
@@ -84,7 +85,7 @@ def seconds_words(seconds: Fraction | float) -> str:
     whole = max(1, round(seconds))
     minutes, rest = divmod(whole, 60) if whole >= _MINUTES else (0, whole)
     counts = ((minutes, "minute"), (rest, "second"))
-    return " ".join(f"{count} {unit}{'' if count == 1 else 's'}" for count, unit in counts if count)
+    return " ".join(count_of(count, unit) for count, unit in counts if count)
 
 
 def about_words(length: Length) -> str:
@@ -95,7 +96,28 @@ def about_words(length: Length) -> str:
     return f"{high} minutes" if low == high else f"{low} to {high} minutes"
 
 
-def _halves(seconds: Fraction) -> str:
+def lasts_words(seconds: Fraction | float) -> str:
+    """A length no finer than a player would say it: `about 45 seconds`, `about 1½ minutes`; empty for 0."""
+    if not seconds:
+        return ""
+    if seconds < 60:
+        return f"about {max(5, 5 * round(seconds / 5))} seconds"
+    return f"about {_halves(seconds)} {plural(round(seconds / 30) / 2, 'minute')}"
+
+
+def duration_in_units(seconds: float) -> str:
+    """`48 s`, `3 min 20 s`, `1 h 12 min`, rounded."""
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min" + (f" {whole % 60} s" if whole % 60 else "")
+    minutes = round(seconds / 60)
+    return f"{minutes // 60} h" + (f" {minutes % 60} min" if minutes % 60 else "")
+
+
+def _halves(seconds: Fraction | float) -> str:
+    """Minutes to the half, `½` at least."""
     whole, half = divmod(max(1, round(seconds / 30)), 2)
     return f"{whole or ''}{'½' if half else ''}"
 

@@ -50,11 +50,9 @@ from ..music.instrument import (
 )
 from ..music.pitch import Interval, Pitch
 from ..music.score import Compass
+from .addresses import RESERVED
 
 FILE = "instruments.toml"
-
-RESERVED = ("assets", "coverage", "daily", "exercises", "find", "keys", "language", "print", "search", "site")
-"""Addresses that the site has for something else."""
 
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _PLACE = re.compile(r" \(at line (\d+), column (\d+)\)$")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 
 from ..cache.store import MARK, CacheStore, bound
+from ..plurals import count_of
 from ..visible import visible
 from .saying import say
 
@@ -30,13 +31,9 @@ def cache(clear: bool) -> int:
         except OSError as error:
             say(f"{visible(kept.place)}: cannot be cleared: {error.strerror}", file=sys.stderr)
             return 1
-        say(f"{visible(kept.place)}: {_pieces(count)} forgotten.")
+        say(f"{visible(kept.place)}: {count_of(count, 'piece')} forgotten.")
         return 0
     count, size = kept.size()
     share = f"{size / 1e6:.1f} of at most {kept.bound / 1e6:.0f} MB"
-    say(f"{visible(kept.place)}: {_pieces(count)}, {share}.")
+    say(f"{visible(kept.place)}: {count_of(count, 'piece')}, {share}.")
     return 0
-
-
-def _pieces(count: int) -> str:
-    return f"{count} piece{'' if count == 1 else 's'}"

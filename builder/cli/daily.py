@@ -21,6 +21,7 @@ from ..jobs.progress import progress
 from ..music.instrument import ABILITIES, LEVELS, Instrument
 from ..paper.documents import labels
 from ..paper.page_format import PAPERS, PageFormat
+from ..plurals import count_of
 from ..visible import visible
 from .output_file import CALENDAR, PDF, fresh_file, put_in_place
 from .saying import say
@@ -75,7 +76,7 @@ def _daily(arguments: argparse.Namespace) -> int:
         ]
         nearest = [
             f"For {'a' if name[0] == 'b' else 'an'} {name} player there "
-            f"{'is 1 piece' if count == 1 else f'are {count} pieces'}."
+            f"{'is' if count == 1 else 'are'} {count_of(count, 'piece')}."
             for name, count in counts
             if count
         ]
@@ -104,7 +105,7 @@ def _daily(arguments: argparse.Namespace) -> int:
             entries.write_bytes(calendar(made, book.name, start, arguments.at, config.address))
         if pages and printed:
             put_in_place(pages, arguments.out, PDF)
-            say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
+            say(f"{count_of(printed.pages, 'page')}: {visible(arguments.out)}")
         if entries:
             put_in_place(entries, arguments.calendar, CALENDAR)
             say(f"{wish.days} entries: {visible(arguments.calendar)}")

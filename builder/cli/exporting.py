@@ -10,6 +10,7 @@ from pathlib import Path
 from ..book.pieces import Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book, BookProblem, open_book
 from ..export.downloads import SUFFIXES, stem, written
+from ..plurals import count_of
 from ..visible import visible
 from .output_file import MIDI, MUSICXML, fresh_file, put_in_place, target
 from .saying import say, short
@@ -57,7 +58,7 @@ def _exporting(arguments: argparse.Namespace) -> int:
         raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     if not count:
         raise WrongUse("nothing to export: no exercise of the book uses that key in the instrument's range")
-    say(f"{count} file{'' if count == 1 else 's'}: {visible(out)}")
+    say(f"{count_of(count, 'file')}: {visible(out)}")
     return 0
 
 

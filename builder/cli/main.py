@@ -16,6 +16,7 @@ from typing import Any, NoReturn
 
 from .. import __version__
 from ..jobs.signals import INTERRUPTED, heed_signals, ignore_signals
+from ..plurals import count_of
 from ..visible import shown, visible
 from .door import through_door
 from .saying import say
@@ -206,8 +207,7 @@ def _run(argv: Sequence[str] | None) -> int:
         return _COMMANDS[arguments.command](arguments)
     except BookFaults as found:
         say(found.report())
-        count = len(found.faults)
-        say(f"{count} fault{'s' if count > 1 else ''}.", sys.stderr)
+        say(f"{count_of(len(found.faults), 'fault')}.", sys.stderr)
         return 1
     except (BookProblem, EngraverMissing) as problem:
         say(problem, sys.stderr)
@@ -252,8 +252,7 @@ def _check(arguments: argparse.Namespace) -> int:
             say(f"{exercise.slug}: over its drone, {offer}.")
     for sentence in long_breaths(book):
         say(sentence)
-    count = len(book.exercises)
-    say(f"{count} exercise{'' if count == 1 else 's'}, no faults.")
+    say(f"{count_of(len(book.exercises), 'exercise')}, no faults.")
     if arguments.coverage:
         from .daily import tell_coverage
 

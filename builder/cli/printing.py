@@ -17,6 +17,7 @@ from ..language.handout import Handout, read_handout
 from ..paper.documents import NothingToPrint, PrintChoice, labels, print_choice
 from ..paper.handout import handout_page, known_to
 from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageFormat
+from ..plurals import count_of
 from ..visible import visible
 from .output_file import PDF, fresh_file, put_in_place
 from .saying import say
@@ -67,11 +68,11 @@ def _printing(arguments: argparse.Namespace) -> int:
         put_in_place(fresh, arguments.out, PDF)
     for problem in printed.problems:
         say(problem, file=sys.stderr)
-    say(f"{printed.pages} page{'s' if printed.pages != 1 else ''}: {visible(arguments.out)}")
+    say(f"{count_of(printed.pages, 'page')}: {visible(arguments.out)}")
     if form.booklet:
         sheets = -(-printed.pages // 4)
         say(
-            f"{sheets} sheet{'s' if sheets != 1 else ''} of {paper.double}: print on both sides, flipped on "
+            f"{count_of(sheets, 'sheet')} of {paper.double}: print on both sides, flipped on "
             "the short edge, and fold in the middle."
         )
     return 1 if printed.problems else 0

@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, time, timedelta
 from uuid import NAMESPACE_URL, uuid5
 
+from ..book.addresses import DAILY
 from .cautions import GENERAL
 from .plan import Plan
 from .sets import PAUSE, Day, clock_time, days, how
@@ -40,7 +41,7 @@ def calendar(plan: Plan, book: str, start: date, at: time | None = None, site: s
         event.add("description", _described(day))
         event.add("transp", "TRANSPARENT" if at is None else "OPAQUE")
         if site:
-            event.add("url", f"{site}daily/")
+            event.add("url", f"{site}{DAILY}")
         file.add_component(event)
     data: bytes = file.to_ical()
     return data

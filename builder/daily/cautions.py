@@ -15,6 +15,7 @@ Sources:
 
 from __future__ import annotations
 
+from ..plurals import plural
 from .plan import Plan, pauses_in
 
 LIMIT_DBA = 85.0
@@ -65,7 +66,7 @@ def hours_allowed(dba: float) -> float:
 def hours_in_words(hours: float) -> str:
     """`8 hours`, `1 hour`, `30 minutes`, `7 and a half minutes`."""
     if hours >= 1:
-        return f"{hours:g} hour{'' if hours == 1 else 's'}"
+        return f"{hours:g} {plural(hours, 'hour')}"
     minutes = hours * 60
     whole = int(minutes)
     return f"{whole} and a half minutes" if minutes - whole == 0.5 else f"{minutes:.0f} minutes"

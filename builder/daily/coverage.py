@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any, TypeVar
 
+from ..book.durations import duration_in_units
 from ..music.instruments import Instrument
 from ..music.pitch import Pitch
 from ..music.score import LEVELS
@@ -247,25 +248,15 @@ def _runs(rows: Sequence[NoteRow], chosen: Callable[[NoteRow], bool]) -> list[st
     ]
 
 
-def duration(seconds: float) -> str:
-    """`48 s`, `3 min 20 s`, `1 h 12 min`, rounded."""
-    whole = round(seconds)
-    if whole < 60:
-        return f"{whole} s"
-    if whole < 3600:
-        return f"{whole // 60} min" + (f" {whole % 60} s" if whole % 60 else "")
-    minutes = round(seconds / 60)
-    return f"{minutes // 60} h" + (f" {minutes % 60} min" if minutes % 60 else "")
-
-
 def coverage_text(found: Coverage, heading: str) -> str:
     """The whole as plain text, for a terminal."""
     most = max((row.tally.seconds for row in found.notes), default=0) or 1
-    rows = [heading, f"{found.pieces} versions, {duration(found.seconds)} of sound at the slowest tempo", ""]
+    sound = duration_in_units(found.seconds)
+    rows = [heading, f"{found.pieces} versions, {sound} of sound at the slowest tempo", ""]
     rows += [f"{'note':<12} {'register':<10} {'times':>6}   time"]
     rows += [
         f"{row.pitch.spoken:<12.12} {row.register:<10.10} {row.tally.count:>6}   "
-        f"{duration(row.tally.seconds):<12} {'=' * round(24 * row.tally.seconds / most)}".rstrip()
+        f"{duration_in_units(row.tally.seconds):<12} {'=' * round(24 * row.tally.seconds / most)}".rstrip()
         for row in reversed(found.notes)
         if row.asked or row.tally.count
     ]
@@ -273,7 +264,7 @@ def coverage_text(found: Coverage, heading: str) -> str:
     rows += [f"{row.name:<22} {row.up.count:>6} {row.down.count:>6}" for row in found.steps]
     rows += ["", f"{'time at each dynamic':<22} " + " ".join(f"{level:>11}" for level in LEVELS)]
     rows += [
-        f"{row.register:<22} " + " ".join(f"{duration(seconds):>11}" for seconds in row.seconds)
+        f"{row.register:<22} " + " ".join(f"{duration_in_units(seconds):>11}" for seconds in row.seconds)
         for row in found.levels
     ]
     rows += ["", f"{'attack':<26} {'times':>6}"]

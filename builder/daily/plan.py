@@ -22,6 +22,7 @@ from functools import cached_property
 from math import ceil
 
 from ..music.keys import KEY_SLUGS
+from ..plurals import count_of
 from .choices import Choice
 
 MOST_MINUTES = 240
@@ -138,9 +139,11 @@ def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str
     short = tuple(choice for choice in offered if choice.whole <= found.budget)
     if not short:
         least = min((choice.whole for choice in offered), default=0)
+        takes = count_of(ceil(least / 60), "minute")
+        shortest = (f"The shortest takes {takes}, with the rest after it.",) if least else ()
         raise NoPlan(
-            (f"Nothing in the book is short enough for {_minutes(wish.minutes)}.",),
-            (f"The shortest takes {_minutes(ceil(least / 60))}, with the rest after it.",) if least else (),
+            (f"Nothing in the book is short enough for {count_of(wish.minutes, 'minute')}.",),
+            shortest,
         )
     return Problem(wish, short, tuple(r for r in found.registers if any(c.register == r for c in short)))
 
@@ -148,10 +151,6 @@ def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str
 def _name_in_words(name: str) -> str:
     """A key page's address in words: `E flat` for `e-flat`; other names stay as they are."""
     return name[0].upper() + name[1:].replace("-", " ") if name in KEY_SLUGS else name
-
-
-def _minutes(count: int) -> str:
-    return "1 minute" if count == 1 else f"{count} minutes"
 
 
 Days = tuple[tuple[Choice, ...], ...]
@@ -225,7 +224,7 @@ def violations(task: Problem, days: Sequence[Sequence[Choice]]) -> tuple[str, ..
     for number, day in enumerate(days):
         name = f"Day {number + 1}"
         if sum(item.whole for item in day) > task.budget:
-            found.append(f"{name} is longer than {_minutes(task.wish.minutes)}.")
+            found.append(f"{name} is longer than {count_of(task.wish.minutes, 'minute')}.")
         topics = Counter(item.topic for item in day)
         found += [f"{name} has {key} twice." for key, count in topics.items() if count > 1]
         for other in task.follows(number):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from ..plurals import count_of
 from .choices import Choice
 from .greedy import simple_days
 from .plan import (
@@ -153,11 +154,6 @@ def remarks(made: Plan) -> tuple[str, ...]:
     if count := max(map(pauses_in, made.days)):
         found.append(f"A day has {count_of(count, 'pause')} of five minutes.")
     return tuple(found)
-
-
-def count_of(count: int, what: str) -> str:
-    """`1 day`, `14 days`."""
-    return f"{count} {what}" + ("" if count == 1 else "s")
 
 
 def listed(names: Sequence[str]) -> str:

@@ -20,7 +20,7 @@ from ..music.keys import Key
 from ..music.pitch import LETTERS
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
 from .breaks import LineEnd, lines, parted, times_within_bars
-from .quoting import ALTERS, pitch_name, quoted
+from .markup import ALTERS, pitch_name, quoted
 
 _SCRIPTS = {
     "staccato": r"\staccato",

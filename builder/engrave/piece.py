@@ -15,6 +15,7 @@ from ..cache.store import key_of
 from ..music.keys import Key
 from ..music.pitch import Pitch
 from ..music.score import DynamicMark, Meter, Score, Span, Tempo, Value
+from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
 from .lilypond import Engraver
 from .svg import Drawing, Note
 
@@ -24,15 +25,18 @@ MARGIN = 1
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """How a piece is laid out: `width` of the music in millimetres, `staff` its staff's height in points."""
+    """How a piece is laid out.
+
+    `width` is the music's in millimetres, `staff` the staff's height in printer's points.
+    """
 
     width: float
     staff: float
 
     @property
     def room(self) -> float:
-        """The width in staff spaces; points are printer's points, 72.27 to the inch."""
-        return self.width / (self.staff / 4 * 25.4 / 72.27)
+        """The width in staff spaces."""
+        return self.width / (self.staff / 4 * MM_PER_INCH / PRINTERS_POINTS_PER_INCH)
 
     @property
     def space(self) -> float:
@@ -102,13 +106,13 @@ def style() -> str:
 CODE = (
     (
         "stavewright.engrave",
-        ("allowed.py", "boxes.py", "breaks.py", "lilypond.py", "notation.py", "outlines.py", "piece.py"),
+        ("allowed.py", "breaks.py", "lilypond.py", "markup.py", "notation.py", "piece.py", "svg_paths.py"),
     ),
-    ("stavewright.engrave", ("talk.py", "trial.py", "worker.py")),
     (
         "stavewright.engrave",
-        ("quoting.py", "signs.ly", "style.ly", "svg.py"),
+        ("signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py"),
     ),
+    ("stavewright", ("units.py",)),
     (
         "stavewright.music",
         ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),

@@ -20,9 +20,9 @@ from functools import lru_cache
 from html import escape
 from itertools import groupby
 
+from ..units import POINTS_PER_MM
 from .allowed import NotInk, check_ink, refusal
-from .boxes import outline_of_box
-from .outlines import shorten_outline
+from .svg_paths import outline_of_box, shorten_outline
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _HREF = "{http://www.w3.org/1999/xlink}href"
@@ -93,7 +93,7 @@ def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) 
     _check_apart(root)
     if root.attrib.get("width", "").endswith("mm"):
         # The engraver's own back end counts in staff spaces; its size in millimetres stands beside.
-        scale = float(root.attrib["width"].removesuffix("mm")) * 72 / 25.4 / width
+        scale = float(root.attrib["width"].removesuffix("mm")) * POINTS_PER_MM / width
         _number(_places(root, scale), notes, heads)
         body = f'<g transform="scale({scale:.4f})">{_written(root, {})}</g>'
         return Drawing(round(width * scale, 2), round(height * scale, 2), body, {}, tuple(notes))

@@ -23,6 +23,7 @@ from threading import local
 from typing import BinaryIO
 
 from ..cache.store import CacheStore
+from ..units import POINTS_PER_MM
 from .allowed import NotInk
 from .lilypond import (
     Engraver,
@@ -37,7 +38,6 @@ from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, Syste
 from .svg import Note, drawing
 from .talk import is_error
 
-_POINTS_A_MILLIMETRE = 72 / 25.4
 _DATES = re.compile(
     rb"/(?:Creation|Mod)Date ?\(D:\d{14}[^)]*\)"
     rb"|/ID \[<[0-9A-F]+><[0-9A-F]+>\]"
@@ -86,8 +86,8 @@ def _listed(listing: str) -> _Places:
             places.systems.append(System(*edges))
         else:
             main, grace = map(Fraction, values[:2])
-            middle, y, left = (float(value) * _POINTS_A_MILLIMETRE for value in values[2:])
-            across = MARGIN * _POINTS_A_MILLIMETRE
+            middle, y, left = (float(value) * POINTS_PER_MM for value in values[2:])
+            across = MARGIN * POINTS_PER_MM
             note = Note(round(middle + across, 2), round(y, 2), len(places.systems) - 1, main)
             # Heads of one chord are one event.
             places.heads.setdefault((main, grace), (note, left + across))
@@ -110,7 +110,7 @@ def _fits(layout: Layout, places: _Places) -> bool:
     if any(system.right > right or system.left < MARGIN - _HAIR for system in places.systems):
         return False
     beats = [places.heads[time] for time in sorted(places.heads) if not time[1]]
-    least = _TOUCHING * layout.space * _POINTS_A_MILLIMETRE
+    least = _TOUCHING * layout.space * POINTS_PER_MM
     return all(
         left - (2 * before.x - edge) >= least
         for (before, edge), (here, left) in pairwise(beats)

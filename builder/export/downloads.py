@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
+from ..book.addresses import setting_address
 from ..book.pieces import AS_WRITTEN, InstrumentBook, Rendition, SettingPieces, instrument_root
 from ..cache.memo import memo_bytes
 from ..cache.store import CacheStore
@@ -72,7 +73,7 @@ def downloads(
         for exercise, pages in instrument_book.exercises:
             for page in pages:
                 for placed in page.placed:
-                    for kind, address in addresses(f"{root}exercises/{exercise.slug}/{page.key}/", placed):
+                    for kind, address in addresses(setting_address(root, exercise.slug, page.key), placed):
                         first = placed.parts[0]
                         if first.score is None:
                             continue

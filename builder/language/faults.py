@@ -6,6 +6,7 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from ..plurals import plural
 from ..visible import columns, shown, visible
 
 __all__ = ["MOST_FAULTS", "BookFaults", "Fault", "did_you_mean", "few", "nearest", "shown"]
@@ -53,7 +54,7 @@ def few(faults: Iterable[Fault]) -> tuple[Fault, ...]:
     rest = len(told) - MOST_FAULTS
     if rest <= 0:
         return tuple(told)
-    what = f"and {rest:,} more fault{'s' if rest > 1 else ''} in this file"
+    what = f"and {rest:,} more {plural(rest, 'fault')} in this file"
     return (*told[:MOST_FAULTS], replace(told[MOST_FAULTS], what=what, mend="mend these first"))
 
 

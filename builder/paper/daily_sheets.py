@@ -9,12 +9,13 @@ from ..book.read import Book
 from ..daily.cautions import cautions
 from ..daily.choices import Choice as Item
 from ..daily.plan import Plan
-from ..daily.planner import count_of, remarks
+from ..daily.planner import remarks
 from ..daily.sets import PAUSE, Day, clock_time, days, how
-from ..engrave.quoting import quoted
+from ..engrave.markup import checkbox_lines
 from ..engrave.scheduler import Pool
 from ..jobs.progress import Progress
 from ..music.instruments import Instrument
+from ..plurals import count_of
 from . import text as words
 from .compose import Printed, bind_pages
 from .documents import PrintChoice, book_pages, engraved
@@ -30,8 +31,6 @@ _TIME = 20.0
 """Millimetres: the width of an exercise's name, where the manner begins, and the column of pages."""
 
 _ITEM = Style(10.5, 4.8)
-
-_BOX = r"\path #0.12 #'((moveto 0 0) (lineto 1.3 0) (lineto 1.3 1.3) (lineto 0 1.3) (closepath))"
 
 
 def daily_sheets(
@@ -109,5 +108,4 @@ def boxed(style: Style, said: str, width: float) -> Text:
     """Words of any origin behind a box to tick, broken into lines of at most `width` millimetres."""
     plain = text(style, said, width - 5)
     lines = words.broken(plain.words, style, width - 5)
-    rest = " ".join(rf"\line {{ \hspace #2.1 {quoted(line)} }}" for line in lines[1:])
-    return Text(style, plain.words, rf"\line {{ {_BOX} \hspace #0.1 {quoted(lines[0])} }} {rest}")
+    return Text(style, plain.words, checkbox_lines(lines))

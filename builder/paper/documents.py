@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Unpack
 
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
 from ..book.read import Book
@@ -19,7 +20,7 @@ from . import text as words
 from .compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
 from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, opening, rights
 from .extracted_piece import ExtractedPiece, ExtractedSystem
-from .flow import Cell, Row, all_texts
+from .flow import Cell, Row, RowOptions, all_texts
 from .front_matter import Chapter, Division
 from .page import DocumentInfo, Entry
 from .page_format import PageFormat
@@ -43,6 +44,20 @@ class PrintChoice:
     def has(self, part: Rendition) -> bool:
         """Whether a part is to be printed."""
         return not self.variations or part.label in self.variations
+
+
+@dataclass(frozen=True, slots=True)
+class PrintRequest:
+    """A print of pieces that are engraved already.
+
+    `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
+    names (`chosen`).
+    """
+
+    book: str
+    description: str
+    instrument_book: InstrumentBook
+    choice: PrintChoice
 
 
 _ROWS_A_PAGE = 12
@@ -87,7 +102,7 @@ def print_choice(
 ) -> Printed:
     """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
     found, typesetter = engraved(book, choice, form, pool, progress)
-    return compose_prints(book.name, description, found, choice, typesetter)
+    return compose_prints(PrintRequest(book.name, description, found, choice), typesetter)
 
 
 def engraved(
@@ -119,39 +134,33 @@ def engraved(
 
 def book_pages(name: str, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
     """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
-    choice = PrintChoice(found.instrument.slug)
-    form = typesetter.form
+    request = PrintRequest(name, description, found, PrintChoice(found.instrument.slug))
 
     def make() -> dict[str, int]:
-        row_builder = RowBuilder(typesetter.shape, form.width, choice.has, form.layout.room, typesetter.calm)
-        return page_numbers(_book(row_builder, name, description, found)[0], typesetter)
+        return page_numbers(_book(_row_builder(request, typesetter), request)[0], typesetter)
 
-    parts = repr(form), *_decided_by(name, description, found, choice, typesetter)
+    parts = repr(typesetter.form), *_decided_by(request, typesetter)
     pages: dict[str, int] = memo_json(typesetter.kept, "pages", parts, make)
     return pages
 
 
-def compose_prints(
-    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetter: Typesetter
-) -> Printed:
-    """A print of pieces that are engraved already."""
-    [printed] = compose_prints_for(name, description, found, choice, (typesetter,))
+def compose_prints(request: PrintRequest, typesetter: Typesetter) -> Printed:
+    """A print on one paper."""
+    [printed] = compose_prints_for(request, (typesetter,))
     return printed
 
 
-def compose_prints_for(
-    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetters: Sequence[Typesetter]
-) -> Iterator[Printed]:
+def compose_prints_for(request: PrintRequest, typesetters: Sequence[Typesetter]) -> Iterator[Printed]:
     """A print for several papers of one width; kept, so that the same is not laid out again."""
     composed: _Composed | None = None
-    keys = print_keys(name, description, found, choice, typesetters)
+    keys = print_keys(request, typesetters)
     for typesetter, key in zip(typesetters, keys, strict=True):
         data = typesetter.kept.get(key)
         if data is not None:
             count, _, pdf = data.partition(b"\n")
             yield Printed(pdf, int(count), key=key)
             continue
-        composed = composed or _composed(name, description, found, choice, typesetter)
+        composed = composed or _composed(request, typesetter)
         printed = paged(composed.flow, composed.about, composed.title, composed.outline, typesetter)
         kept = not printed.problems and typesetter.kept.put(
             key, str(printed.pages).encode() + b"\n" + printed.data
@@ -159,11 +168,9 @@ def compose_prints_for(
         yield replace(printed, key=key) if kept else printed
 
 
-def print_keys(
-    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetters: Sequence[Typesetter]
-) -> list[str]:
+def print_keys(request: PrintRequest, typesetters: Sequence[Typesetter]) -> list[str]:
     """What a print is kept under, for several papers."""
-    alike = memo_key("print", _decided_by(name, description, found, choice, typesetters[0]))
+    alike = memo_key("print", _decided_by(request, typesetters[0]))
     return [memo_key(alike, (repr(typesetter.form),)) for typesetter in typesetters]
 
 
@@ -173,20 +180,18 @@ def kept_print(typesetter: Typesetter, key: str) -> bytes | None:
     return None if data is None else data.partition(b"\n")[2]
 
 
-def _decided_by(
-    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetter: Typesetter
-) -> Iterator[str]:
+def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
-    yield from (name, description, repr(choice))
-    yield repr(found.instrument)
-    for exercise, pages in found.exercises:
+    yield from (request.book, request.description, repr(request.choice))
+    yield repr(request.instrument_book.instrument)
+    for exercise, pages in request.instrument_book.exercises:
         yield exercise_fingerprint(exercise)
         for page in pages:
             yield f"{page.key} {page.name}"
             for placed in page.placed:
                 setting = placed.setting
                 yield f"{setting.start} {setting.direction} {setting.fits} {setting.remarks}"
-                for part in filter(choice.has, placed.parts):
+                for part in filter(request.choice.has, placed.parts):
                     yield f"{part.label} {part.means} {part.left_out}"
                     yield typesetter.key(part.name) if part.score is not None else ""
 
@@ -201,23 +206,23 @@ class _Composed:
     flow: Flow
 
 
-def _composed(
-    name: str, description: str, found: InstrumentBook, choice: PrintChoice, typesetter: Typesetter
-) -> _Composed:
+def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
     form = typesetter.form
-    row_builder = RowBuilder(typesetter.shape, form.width, choice.has, form.layout.room, typesetter.calm)
-    title, rows, outline = _rows(row_builder, name, description, found, choice)
-    about = DocumentInfo(title if title == name else f"{title}: {name}", name)
+    return RowBuilder(typesetter.shape, form.width, request.choice.has, form.layout.room, typesetter.calm)
+
+
+def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
+    title, rows, outline = _rows(_row_builder(request, typesetter), request)
+    book = request.book
+    about = DocumentInfo(title if title == book else f"{title}: {book}", book)
     return _Composed(title, about, outline, flow_rows(rows, typesetter))
 
 
-def texts(
-    name: str, description: str, found: InstrumentBook, choice: PrintChoice, form: PageFormat
-) -> Iterator[Text]:
+def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
     """The words of a print, its running heads among them; nothing of its music is looked at."""
     system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
-    row_builder = RowBuilder(lambda _: system, form.width, choice.has, form.layout.room)
-    title, rows, _ = _rows(row_builder, name, description, found, choice)
+    row_builder = RowBuilder(lambda _: system, form.width, request.choice.has, form.layout.room)
+    title, rows, _ = _rows(row_builder, request)
     yield from all_texts(rows)
     for said in dict.fromkeys((title, *(row.head for row in rows if row.head))):
         yield running_head(said, form)
@@ -226,13 +231,11 @@ def texts(
         yield words.numeral(words.NUMBER, number)[0]
 
 
-def _rows(
-    row_builder: RowBuilder, name: str, description: str, found: InstrumentBook, choice: PrintChoice
-) -> tuple[str, list[Row], list[Entry]]:
+def _rows(row_builder: RowBuilder, request: PrintRequest) -> tuple[str, list[Row], list[Entry]]:
     """A print's title, all that stands in it, and its outline."""
-    if choice.key or choice.exercise:
-        return _pages(row_builder, found, choice)
-    return name, *_book(row_builder, name, description, found)
+    if request.choice.key or request.choice.exercise:
+        return _pages(row_builder, request.instrument_book, request.choice)
+    return request.book, *_book(row_builder, request)
 
 
 def _pages(
@@ -270,16 +273,22 @@ def _pages(
     return title, rows, outline
 
 
-def _key_heading(row_builder: RowBuilder, page: KeyPage, **row: object) -> Row:
+def _key_heading(row_builder: RowBuilder, page: KeyPage, **row: Unpack[RowOptions]) -> Row:
     cell = Cell(text(words.KEY, _capital(page.name), row_builder.width))
-    usual = Row((cell,), space=9.0, stretch=1.0, cost=BEFORE_KEY, keep=True, mark=page.key)
-    return replace(usual, **row)  # type: ignore[arg-type]
+    options: RowOptions = {
+        "space": 9.0,
+        "stretch": 1.0,
+        "cost": BEFORE_KEY,
+        "keep": True,
+        "mark": page.key,
+        **row,
+    }
+    return Row((cell,), **options)
 
 
-def _book(
-    row_builder: RowBuilder, name: str, description: str, found: InstrumentBook
-) -> tuple[list[Row], list[Entry]]:
+def _book(row_builder: RowBuilder, request: PrintRequest) -> tuple[list[Row], list[Entry]]:
     """The whole book: front matter, its parts in the order of their kinds, an index by key."""
+    found = request.instrument_book
     divisions = _divisions(found)
     pages_of = {exercise.slug: pages for exercise, pages in found.exercises}
     first = next(
@@ -296,7 +305,13 @@ def _book(
         "",
     )
     rows = [
-        *front.title_page(row_builder, name, description, f"for {found.instrument.name.lower()}", first),
+        *front.title_page(
+            row_builder,
+            request.book,
+            request.description,
+            f"for {found.instrument.name.lower()}",
+            first,
+        ),
         *front.imprint(row_builder, [exercise for exercise, _ in found.exercises]),
         *front.word_to_the_player(row_builder),
         *front.contents(row_builder, divisions),
@@ -309,14 +324,15 @@ def _book(
             depth = 1
         for number, chapter in enumerate(division.chapters):
             exercise = chapter.exercise
-            opens: dict[str, object] = {"opens_right": number == 0, "opens": number > 0}
+            opens: RowOptions = {"opens_right": number == 0, "opens": number > 0}
             if division.title and number == 0:
-                shown: dict[str, object] = {"keep": True, "head": exercise.title, **opens}
+                shown: RowOptions = {"keep": True, "head": exercise.title, **opens}
                 rows.append(row_builder.line(words.ASIDE, division.title, **shown))
                 opens = {"space": 2.0}
             outline.append(Entry(depth, exercise.title, chapter.mark))
             heading = text(words.PAGE_TITLE, exercise.title, row_builder.width * 0.75)
-            rows += opening(row_builder, exercise, heading, mark=chapter.mark, head=exercise.title, **opens)
+            options: RowOptions = {"mark": chapter.mark, "head": exercise.title, **opens}
+            rows += opening(row_builder, exercise, heading, **options)
             told: set[str] = set()
             for page, (_, called, mark) in zip(pages_of[exercise.slug], chapter.keys, strict=True):
                 rows.append(_key_heading(row_builder, page, mark=mark, head=f"{exercise.title}, {page.name}"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Unpack
 
 from ..book.pieces import KeyPage, Rendition, SettingPieces
 from ..daily.measure import register_of_setting
@@ -13,7 +14,7 @@ from ..music.exercise import DIRECTION_TEXT, Exercise
 from ..music.score import Score
 from . import text as words
 from .extracted_piece import ExtractedPiece
-from .flow import Cell, Music, Row
+from .flow import Cell, Music, Row, RowOptions
 from .text import Text, text
 
 Strips = Callable[[str], ExtractedPiece | Failure]
@@ -46,15 +47,18 @@ class RowBuilder:
     calm: dict[str, tuple[bool, ...]] = field(default_factory=dict)
     """What is known already of the ends of a part's systems, by its name."""
 
-    def line(self, style: words.Style, said: str, **row: object) -> Row:
+    def line(self, style: words.Style, said: str, **row: Unpack[RowOptions]) -> Row:
         """Words over the whole width."""
-        return Row((Cell(text(style, said, self.width)),), **row)  # type: ignore[arg-type]
+        return Row((Cell(text(style, said, self.width)),), **row)
 
 
-def opening(row_builder: RowBuilder, exercise: Exercise, title: Text, **row: object) -> Iterator[Row]:
+def opening(
+    row_builder: RowBuilder, exercise: Exercise, title: Text, **row: Unpack[RowOptions]
+) -> Iterator[Row]:
     """An exercise's name and tempo, its purpose, and what to attend to in small type."""
     beat = Cell(words.tempo(words.NUMBER, exercise.tempo), 1.0)
-    yield Row((Cell(title), beat), keep=True, **row)  # type: ignore[arg-type]
+    options: RowOptions = {**row, "keep": True}
+    yield Row((Cell(title), beat), **options)
     if exercise.purpose:
         yield row_builder.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
     if exercise.about:

@@ -8,9 +8,6 @@ import zlib
 from dataclasses import dataclass, replace
 from functools import cache
 
-POINTS = 72 / 25.4
-"""PDF's points to the millimetre."""
-
 
 @dataclass(frozen=True, slots=True)
 class Glyph:

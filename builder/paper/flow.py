@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import TypedDict
 
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .page_breaks import FORBIDDEN, BreakableBlock
@@ -38,6 +39,23 @@ class Cell:
     at: float = 0.0
     indent: float = 0.0
     after: bool = False
+
+
+class RowOptions(TypedDict, total=False):
+    """What may be said of a row besides its cells, as in `Row`."""
+
+    space: float
+    stretch: float
+    cost: float
+    turn: float
+    keep: bool
+    height: float
+    opens: bool
+    opens_right: bool
+    mark: str
+    link: str
+    head: str | None
+    leader: bool
 
 
 @dataclass(frozen=True, slots=True)

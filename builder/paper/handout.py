@@ -10,6 +10,7 @@ from ..book.read import Book
 from ..cache.store import CacheStore
 from ..daily.measure import main_register, moments, register_order
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
+from ..engrave.markup import writing_line
 from ..engrave.scheduler import Failure, Pool
 from ..jobs.progress import Progress
 from ..language.handout import Handout, Known
@@ -28,9 +29,6 @@ _WORDS = Style(12, 5.6)
 _LINE_HEIGHT = 9.0
 _FEWEST_LINES = 3
 """Lines for notes that a page must have room for."""
-
-
-_STAFF_SPACE = 25.4 / 72.27 * 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,8 +152,7 @@ def _notes(row_builder: RowBuilder, lines: int) -> Iterator[Row]:
 
 def _ruled(width: float) -> Text:
     """A thin line to write on, so many millimetres long."""
-    length = width / _STAFF_SPACE
-    return Text(_WORDS, "", rf"\path #0.08 #'((moveto 0 0) (lineto {length:.2f} 0))")
+    return Text(_WORDS, "", writing_line(width))
 
 
 def _room(

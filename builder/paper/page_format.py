@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..engrave.scheduler import STAND, Layout
+from ..units import PRINTERS_POINTS_PER_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +29,6 @@ SMALLEST_STAFF = 6.0
 
 LARGEST_STAFF = 14.0
 
-_POINTS_A_MILLIMETRE = 72.27 / 25.4
-"""The engraver counts in printer's points, 72.27 to the inch."""
-
 
 @dataclass(frozen=True, slots=True)
 class PageFormat:
@@ -51,9 +49,9 @@ class PageFormat:
     @property
     def layout(self) -> Layout:
         """What the engraver is asked for."""
-        return (
-            STAND if self.staff is None else Layout(STAND.width, round(self.staff * _POINTS_A_MILLIMETRE, 2))
-        )
+        if self.staff is None:
+            return STAND
+        return Layout(STAND.width, round(self.staff * PRINTERS_POINTS_PER_MM, 2))
 
     @property
     def width(self) -> float:

@@ -11,21 +11,21 @@ is refused, so that nothing is lost in silence.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from functools import cache
 from io import BytesIO
 from math import inf
-from typing import Any
 
-from pikepdf import Pdf, PdfError
+from pikepdf import Dictionary, Object, Page, Pdf, PdfError, parse_content_stream, unparse_content_stream
 
 from ..engrave.scheduler import Engraved
-from .extracted_piece import POINTS, ExtractedPiece, ExtractedSystem, Glyph, Run
+from ..units import POINTS_PER_MM
+from .extracted_piece import ExtractedPiece, ExtractedSystem, Glyph, Run
 from .pdf_fonts import Face, Unreadable, faces
 
-_UNIT = 100 * POINTS
+_UNIT = 100 * POINTS_PER_MM
 """Coordinates are written as whole hundredths of a point: short, and finer than any printer."""
 
 _MARGIN = 1.0
@@ -40,10 +40,11 @@ def extract_piece(piece: Engraved) -> ExtractedPiece:
         with Pdf.open(BytesIO(piece.pdf)) as strip:
             page = strip.pages[0]
             known = faces(page)
-            page.contents_coalesce()
             reader = _Reader(known, float(page.mediabox[3]))
-            reader.read(page.Contents.read_bytes())
-    except (PdfError, IndexError, AttributeError, KeyError) as error:
+            reader.read(page)
+    except Unreadable:
+        raise
+    except (PdfError, IndexError, AttributeError, KeyError, TypeError, ValueError) as error:
         raise Unreadable(f"the piece's PDF is broken: {error}") from error
     lines: list[list[_Item]] = [[] for _ in piece.systems]
     edges = [(-system.top * _UNIT, -system.bottom * _UNIT) for system in piece.systems]
@@ -93,48 +94,7 @@ class _Item:
     end: float = 0.0
 
 
-_TOKEN = re.compile(
-    rb"\((?:[^()\\]|\\.|\((?:[^()\\]|\\.)*\))*\)|<<|>>|<[0-9A-Fa-f\s]*>|[\[\]]|%[^\r\n]*|/?[^\s()<>\[\]{}/%]+",
-    re.DOTALL,
-)
-_ESCAPES = {b"n": b"\n", b"r": b"\r", b"t": b"\t", b"b": b"\b", b"f": b"\f"}
-_IGNORED = frozenset({"gs", "i", "ri", "W", "W*", "BMC", "MP", "DP"})
-
-
-def _string(token: bytes) -> bytes:
-    def plain(match: re.Match[bytes]) -> bytes:
-        escaped = match[1]
-        if escaped[:1].isdigit():
-            return bytes([int(escaped, 8) & 255])
-        return b"" if escaped in (b"\n", b"\r\n") else _ESCAPES.get(escaped, escaped)
-
-    return re.sub(rb"\\([0-7]{1,3}|\r\n|.)", plain, token[1:-1], flags=re.DOTALL)
-
-
-def _instructions(data: bytes) -> Iterator[tuple[str, list[Any]]]:
-    """Each operator with what stands before it."""
-    operands: list[Any] = []
-    stack: list[list[Any]] = []
-    for token in _TOKEN.findall(data):
-        first = token[0]
-        if first in b"0123456789-.+":
-            operands.append(float(token))
-        elif first == 40:  # (
-            operands.append(_string(token))
-        elif first == 91 or token == b"<<":
-            stack.append(operands)
-            operands = []
-        elif first == 93 or token == b">>":
-            inner, operands = operands, stack.pop()
-            operands.append(inner)
-        elif first == 60:  # <
-            digits = b"".join(token[1:-1].split())
-            operands.append(bytes.fromhex((digits + b"0" * (len(digits) % 2)).decode()))
-        elif first == 47:  # /
-            operands.append(token.decode("latin-1"))
-        elif first != 37:  # %
-            yield token.decode("latin-1"), operands
-            operands = []
+_IGNORED = frozenset({"gs", "i", "ri", "M", "Tz", "W", "W*", "cs", "CS", "BMC", "MP", "DP"})
 
 
 def _times(a: Matrix, b: Matrix) -> Matrix:
@@ -176,75 +136,111 @@ class _Reader:
         self.state = _State((100.0, 0.0, 0.0, 100.0, -_MARGIN * _UNIT, -100.0 * height))
         self.saved: list[_State] = []
         self.path: list[str] = []
-        self.low, self.high = inf, -inf
+        self.heights: list[int] = []
         self.line: Matrix = _UNMOVED
         self.at: Matrix = _UNMOVED
         self.leading = 0.0
         self.actual: str | None = None
 
-    def read(self, data: bytes) -> None:
-        """Read all. Raises Unreadable at what is not understood."""
-        for operator, operands in _instructions(data):
-            act = _ACTS.get(operator)
-            if act is not None:
-                act(self, operator, operands)
-            elif operator not in _IGNORED:
-                raise Unreadable(f"the piece's PDF holds {operator!r}, which is neither line nor letter")
+    def read(self, page: Page) -> None:
+        """Read a page's content. Raises Unreadable at what is not understood."""
+        instructions = parse_content_stream(page)
+        # pikepdf writes an instruction to a line. To read its numbers there is quicker than one by one.
+        content = unparse_content_stream(instructions).decode("latin-1")
+        rows = content.split("\n") if content else []
+        for instruction, row in zip(instructions, rows, strict=True):
+            *words, operator = row.split()
+            # The commonest operators come first.
+            match operator:
+                case "m" | "l" | "c":
+                    self.draw(operator, map(float, words))
+                case "h":
+                    self.path.append(operator)
+                case "f" | "S":
+                    self.paint(operator)
+                case "Tj":
+                    self.show(instruction.operands)
+                case "Tf":
+                    self.state.face = self.known[words[0]]
+                    self.state.size = float(words[1])
+                case "Tm":
+                    self.line = self.at = _matrix(map(float, words))
+                case "cm":
+                    self.state.matrix = _times(_matrix(map(float, words)), self.state.matrix)
+                case "q":
+                    self.saved.append(replace(self.state))
+                case "Q":
+                    self.state = self.saved.pop()
+                case "BT":
+                    self.line = self.at = _UNMOVED
+                case "ET":
+                    pass
+                case "Td" | "TD":
+                    self.move_line(*map(float, words))
+                case "TJ":
+                    self.show(instruction.operands[0])
+                case "re":
+                    self.rectangle(*map(float, words))
+                case "g" | "rg" | "k" | "sc" | "scn":
+                    self.state.fill_white = _is_white(operator, words)
+                case "G" | "RG" | "K" | "SC" | "SCN":
+                    self.state.stroke_white = _is_white(operator, words)
+                case "n" | "s" | "F" | "f*" | "B" | "B*" | "b" | "b*":
+                    self.paint(operator)
+                case "w":
+                    self.state.width = float(words[0])
+                case "J":
+                    self.state.cap = int(float(words[0]))
+                case "j":
+                    self.state.join = int(float(words[0]))
+                case "d":
+                    self.state.dash = (tuple(map(float, instruction.operands[0])), float(words[-1]))
+                case "TL":
+                    self.leading = float(words[0])
+                case "T*":
+                    self.move_line(0.0, -self.leading)
+                case "'":
+                    self.move_line(0.0, -self.leading)
+                    self.show(instruction.operands)
+                case "Tc" | "Tw" | "Ts" | "Tr":
+                    if any(map(float, words)):
+                        raise Unreadable(f"the piece's PDF spaces letters by {operator!r}")
+                case "BDC":
+                    self.actual = _actual_text(instruction.operands[1])
+                case "EMC":
+                    self.actual = None
+                case _ if operator not in _IGNORED:
+                    raise Unreadable(f"the piece's PDF holds {operator!r}, which is neither line nor letter")
 
-    def keep(self, operator: str, operands: list[Any]) -> None:
-        self.saved.append(replace(self.state))
-
-    def give_back(self, operator: str, operands: list[Any]) -> None:
-        self.state = self.saved.pop()
-
-    def move(self, operator: str, operands: list[Any]) -> None:
-        self.state.matrix = _times((*operands,), self.state.matrix)
-
-    def pen(self, operator: str, operands: list[Any]) -> None:
-        if operator == "w":
-            self.state.width = operands[0]
-        elif operator == "J":
-            self.state.cap = int(operands[0])
-        elif operator == "j":
-            self.state.join = int(operands[0])
-        elif operator == "d":
-            self.state.dash = (tuple(operands[0]), operands[1])
-
-    def colour(self, operator: str, operands: list[Any]) -> None:
-        # Paper knows black, and white that covers what lies below.
-        levels = [value for value in operands if isinstance(value, float)]
-        white = min(levels) > 0.5 if operator.lower() in ("g", "rg", "sc", "scn") else not any(levels)
-        if operator.isupper():
-            self.state.stroke_white = white
-        else:
-            self.state.fill_white = white
-
-    def draw(self, operator: str, operands: list[Any]) -> None:
+    def draw(self, operator: str, numbers: Iterator[float]) -> None:
+        """Add a step of a path; `numbers` are the coordinates of its points."""
         a, b, c, d, e, f = self.state.matrix
         row = ""
-        for x, y in zip(operands[::2], operands[1::2], strict=True):
+        for x, y in zip(numbers, numbers, strict=True):
             height = round(b * x + d * y + f)
-            self.low, self.high = min(self.low, height), max(self.high, height)
+            self.heights.append(height)
             row += f"{round(a * x + c * y + e)} {height} "
         self.path.append(row + operator)
 
-    def rectangle(self, operator: str, operands: list[Any]) -> None:
-        x, y, width, height = operands
-        self.draw("m", [x, y])
-        self.draw("l", [x + width, y])
-        self.draw("l", [x + width, y + height])
-        self.draw("l", [x, y + height])
+    def rectangle(self, x: float, y: float, width: float, height: float) -> None:
+        """Add a rectangle to the path."""
+        self.draw("m", iter((x, y)))
+        self.draw("l", iter((x + width, y)))
+        self.draw("l", iter((x + width, y + height)))
+        self.draw("l", iter((x, y + height)))
         self.path.append("h")
 
-    def paint(self, operator: str, operands: list[Any]) -> None:
+    def paint(self, operator: str) -> None:
+        """Turn the path into an item, unless nothing paints it."""
         if operator != "n" and self.path:
             state = self.state
             white = state.stroke_white if operator in "sS" else state.fill_white
             path = "\n".join(self.path) + f"\n{operator}"
             pen = "" if operator in ("f", "F", "f*") else self._pen()
-            self.items.append(_Item(self.low, self.high, path, pen, white))
+            low, high = min(self.heights, default=inf), max(self.heights, default=-inf)
+            self.items.append(_Item(low, high, path, pen, white))
         self.path = []
-        self.low, self.high = inf, -inf
+        self.heights = []
 
     def _pen(self) -> str:
         state = self.state
@@ -254,54 +250,24 @@ class _Reader:
         dash = " ".join(f"{length * scale:.0f}" for length in lengths)
         return f"{state.width * scale:.1f} w {state.cap} J {state.join} j [{dash}] {phase * scale:.0f} d"
 
-    def begin(self, operator: str, operands: list[Any]) -> None:
-        self.line = self.at = _UNMOVED
+    def move_line(self, x: float, y: float) -> None:
+        """Begin a line of text, away from the beginning of the line before it."""
+        self.line = self.at = _times((1.0, 0.0, 0.0, 1.0, x, y), self.line)
 
-    def nothing(self, operator: str, operands: list[Any]) -> None:
-        pass
-
-    def meaning(self, operator: str, operands: list[Any]) -> None:
-        """ISO 32000-1, 14.9.4: what a stretch of glyphs stands for."""
-        self.actual = None
-        names = operands[1] if operator == "BDC" and isinstance(operands[1], list) else []
-        if "/ActualText" in names:
-            said = names[names.index("/ActualText") + 1]
-            self.actual = said.decode("utf-16" if said[:2] == b"\xfe\xff" else "latin-1")
-
-    def font(self, operator: str, operands: list[Any]) -> None:
-        self.state.face, self.state.size = self.known[operands[0]], operands[1]
-
-    def place(self, operator: str, operands: list[Any]) -> None:
-        if operator == "Tm":
-            self.line = (*operands,)
-        elif operator == "TL":
-            self.leading = operands[0]
-            return
-        else:
-            x, y = (0.0, -self.leading) if operator == "T*" else operands
-            self.line = _times((1.0, 0.0, 0.0, 1.0, x, y), self.line)
-        self.at = self.line
-
-    def next_line(self, operator: str, operands: list[Any]) -> None:
-        self.place("T*", [])
-        self.show("Tj", operands)
-
-    def spacing(self, operator: str, operands: list[Any]) -> None:
-        if any(operands) and operator != "Tz":
-            raise Unreadable(f"the piece's PDF spaces letters by {operator!r}")
-
-    def show(self, operator: str, operands: list[Any]) -> None:
+    def show(self, parts: Iterable[object]) -> None:
+        """Add a run of glyphs: strings in the font's codes, and numbers that move the next glyph left."""
         face, size = self.state.face, self.state.size
         if face is None:
             raise Unreadable("the piece's PDF shows letters of no font")
         shown: list[Glyph | float] = []
         advance = before = 0.0
-        for part in operands[0] if operator == "TJ" else operands:
-            if isinstance(part, float):
-                shown.append(part)
-                advance -= part / 1000
+        for part in parts:
+            if isinstance(part, int | Decimal):
+                move = float(part)
+                shown.append(move)
+                advance -= move / 1000
                 continue
-            for code in face.codes(part):
+            for code in face.codes(bytes(part) if isinstance(part, Object) else b""):
                 before = before if any(isinstance(each, Glyph) for each in shown) else advance
                 glyph = face.glyph(code)
                 if self.actual is not None:
@@ -321,25 +287,24 @@ class _Reader:
         self.at = _times((1.0, 0.0, 0.0, 1.0, advance * size, 0.0), self.at)
 
 
-_ACTS = {
-    "q": _Reader.keep,
-    "Q": _Reader.give_back,
-    "cm": _Reader.move,
-    "re": _Reader.rectangle,
-    "BT": _Reader.begin,
-    "ET": _Reader.nothing,
-    "Tf": _Reader.font,
-    "'": _Reader.next_line,
-    **dict.fromkeys(("w", "J", "j", "d", "M"), _Reader.pen),
-    **dict.fromkeys(("g", "G", "rg", "RG", "k", "K", "sc", "SC", "scn", "SCN"), _Reader.colour),
-    **dict.fromkeys(("cs", "CS"), _Reader.nothing),
-    **dict.fromkeys(("m", "l", "c", "h"), _Reader.draw),
-    **dict.fromkeys(("S", "s", "f", "F", "f*", "B", "B*", "b", "b*", "n"), _Reader.paint),
-    **dict.fromkeys(("BDC", "EMC"), _Reader.meaning),
-    **dict.fromkeys(("Tm", "Td", "TD", "T*", "TL"), _Reader.place),
-    **dict.fromkeys(("Tc", "Tw", "Tz", "Ts", "Tr"), _Reader.spacing),
-    **dict.fromkeys(("Tj", "TJ"), _Reader.show),
-}
+def _matrix(numbers: Iterable[float]) -> Matrix:
+    a, b, c, d, e, f = numbers
+    return a, b, c, d, e, f
+
+
+def _is_white(operator: str, words: list[str]) -> bool:
+    """Whether a colour is white: paper knows black, and white that covers what lies below."""
+    levels = [float(word) for word in words if not word.startswith("/")]
+    return not any(levels) if operator in ("k", "K") else min(levels) > 0.5
+
+
+def _actual_text(properties: Object) -> str | None:
+    """What a marked stretch of glyphs stands for (ISO 32000-1, 14.9.4)."""
+    text = properties.get("/ActualText") if isinstance(properties, Dictionary) else None
+    if text is None:
+        return None
+    said = bytes(text)
+    return said.decode("utf-16" if said[:2] == b"\xfe\xff" else "latin-1")
 
 
 def _heights(glyphs: list[Glyph], matrix: Matrix) -> tuple[float, float]:

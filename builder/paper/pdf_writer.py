@@ -8,7 +8,8 @@ from io import BytesIO
 
 from pikepdf import Array, Dictionary, Name, ObjectStreamMode, OutlineItem, Pdf, String
 
-from .extracted_piece import POINTS, ExtractedPiece, Run
+from ..units import POINTS_PER_MM
+from .extracted_piece import ExtractedPiece, Run
 from .font_subset import Fonts
 from .page import DocumentInfo, Entry, SheetSide
 
@@ -40,8 +41,10 @@ def write_pdf(
     with Pdf.new() as book:
         shared = book.make_indirect(Dictionary(Font=fonts.embedded(book)))
         for side, content in zip(sides, contents, strict=True):
-            page = book.add_blank_page(page_size=(side.width * POINTS, side.height * POINTS))
-            page.obj.MediaBox = Array([0, 0, round(side.width * POINTS, 2), round(side.height * POINTS, 2)])
+            page = book.add_blank_page(page_size=(side.width * POINTS_PER_MM, side.height * POINTS_PER_MM))
+            page.obj.MediaBox = Array(
+                [0, 0, round(side.width * POINTS_PER_MM, 2), round(side.height * POINTS_PER_MM, 2)]
+            )
             page.obj.Contents = book.make_stream(content, Filter=Name.FlateDecode)
             page.obj.Resources = shared
         _join(book, sides, places)
@@ -67,10 +70,10 @@ def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str
     rows = ["0 g 0 G"]
     for leaf, across in side.leaves:
         for stamp in leaf.stamps:
-            x = (across + stamp.left) * POINTS
+            x = (across + stamp.left) * POINTS_PER_MM
             strip = strips(stamp.strip) if isinstance(stamp.strip, str) else stamp.strip
             line = strip.line(stamp.line)
-            y = (side.height - stamp.top + line.top) * POINTS
+            y = (side.height - stamp.top + line.top) * POINTS_PER_MM
             rows.append(f"q .01 0 0 .01 {x:.2f} {y:.2f} cm")
             for part in line.drawn:
                 if isinstance(part, str):
@@ -81,8 +84,8 @@ def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str
                 rows.append(shown[part])
             rows.append("Q")
         for left, right, baseline in leaf.leaders:
-            y = (side.height - baseline) * POINTS
-            start, end = (across + left) * POINTS, (across + right) * POINTS
+            y = (side.height - baseline) * POINTS_PER_MM
+            start, end = (across + left) * POINTS_PER_MM, (across + right) * POINTS_PER_MM
             rows.append(f"q 0.7 w 1 J [0 5] {end % 5:.2f} d {end:.2f} {y:.2f} m {start:.2f} {y:.2f} l S Q")
     return "\n".join(rows).encode("latin-1")
 
@@ -108,11 +111,17 @@ def _join(book: Pdf, sides: Sequence[SheetSide], places: dict[str, tuple[int, fl
             for mark, (left, top, right, bottom) in leaf.links:
                 number, at, height = places[mark]
                 edges = (across + left, side.height - bottom, across + right, side.height - top)
-                target = [book.pages[number].obj, Name.XYZ, round(at * POINTS), round(height * POINTS), 0]
+                target = [
+                    book.pages[number].obj,
+                    Name.XYZ,
+                    round(at * POINTS_PER_MM),
+                    round(height * POINTS_PER_MM),
+                    0,
+                ]
                 note = Dictionary(
                     Type=Name.Annot,
                     Subtype=Name.Link,
-                    Rect=Array([round(edge * POINTS, 1) for edge in edges]),
+                    Rect=Array([round(edge * POINTS_PER_MM, 1) for edge in edges]),
                     Border=Array([0, 0, 0]),
                     Dest=Array(target),
                 )
@@ -127,7 +136,12 @@ def _outline(book: Pdf, entries: Sequence[Entry], places: dict[str, tuple[int, f
         for entry in entries:
             number, left, top = places[entry.mark]
             item = OutlineItem(
-                entry.words, number, "XYZ", left=round(left * POINTS), top=round(top * POINTS), zoom=0
+                entry.words,
+                number,
+                "XYZ",
+                left=round(left * POINTS_PER_MM),
+                top=round(top * POINTS_PER_MM),
+                zoom=0,
             )
             del above[entry.depth + 1 :]
             above[entry.depth].append(item)

@@ -6,21 +6,10 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from math import log2
 
-from ..engrave.quoting import quoted
+from ..engrave.markup import markup_list, note_and_text, text_lines, wrapped_text
 from ..music.score import Tempo
-
-_STAFF_SPACE = 25.4 / 72.27 * 5
-"""Millimetres of a staff space at the engraver's usual staff of 20 points."""
-
-_USUAL_SIZE = 11.0
-"""The engraver's text in points at that staff."""
-
-_POINT = 25.4 / 72.27
-
-_WORD_SPACE = 0.27
-"""Between words, in sizes of the letters; the engraver's own space does not grow with them."""
+from ..units import MM_PER_PRINTERS_POINT
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +53,7 @@ class Text:
     def notation(self) -> str:
         """What the engraver is given: a list of lines."""
         style = self.style
-        # Sizes are in steps, six to a doubling.
-        overrides = [f"font-size . {6 * log2(style.size / _USUAL_SIZE):.4f}", "baseline-skip . 3"]
-        overrides += [f"word-space . {_WORD_SPACE * style.size / 5:.3f}"]
-        overrides += ["font-series . bold"] if style.bold else []
-        overrides += ["font-shape . italic"] if style.italic else []
-        around = " ".join(rf"\override-lines #'({override})" for override in overrides)
-        return f"\\markuplist {around} {{ {self.markup} }}\n"
+        return markup_list(self.markup, style.size, style.bold, style.italic)
 
 
 @lru_cache(maxsize=8192)
@@ -80,18 +63,15 @@ def text(style: Style, words: str, width: float) -> Text:
     if not words:
         return Text(style, "", "")
     if _needs_own_breaks(words, style, width):
-        return Text(style, words, " ".join(quoted(line) for line in _broken(words, style, width)))
-    columns = width / _STAFF_SPACE
-    lines = rf"\wordwrap-string-internal ##f {quoted(words)}"
-    return Text(style, words, rf"\override-lines #'(line-width . {columns:.3f}) {{ {lines} }}")
+        return Text(style, words, text_lines(_broken(words, style, width)))
+    return Text(style, words, wrapped_text(words, width))
 
 
 def tempo(style: Style, marking: Tempo) -> Text:
     """The beat as a note and how many of it to a minute."""
-    beat = f"{marking.beat.base.denominator}{'.' * marking.beat.dots}"
     numbers = f"{marking.low}" if marking.low == marking.high else f"{marking.low} to {marking.high}"
     words = f"= {numbers}"
-    return Text(style, words, rf"\line {{ \fontsize #-1.5 \note {{ {beat} }} #UP {quoted(words)} }}")
+    return Text(style, words, note_and_text(marking.beat, words))
 
 
 NUMBERS_A_BLOCK = 50
@@ -107,7 +87,7 @@ def numeral(style: Style, number: int) -> tuple[Text, int]:
 @lru_cache(maxsize=256)
 def _block(style: Style, first: int) -> Text:
     lines = [str(each) for each in range(first, first + NUMBERS_A_BLOCK)]
-    return Text(style, " ".join(lines), " ".join(map(quoted, lines)))
+    return Text(style, " ".join(lines), text_lines(lines))
 
 
 def _visible(words: str) -> str:
@@ -127,7 +107,7 @@ def width_of(words: str, style: Style) -> float:
     return (
         sum(1.0 if _is_wide(sign) else 0.95 if sign.isupper() else face for sign in words)
         * style.size
-        * _POINT
+        * MM_PER_PRINTERS_POINT
     )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
 
+from ..book.addresses import FIND, LANGUAGE
 from ..book.read import Book
 from ..engrave.engraved_book import EngravedBook, engrave_book, stop_where_most_failed
 from ..engrave.scheduler import BackgroundThread, Engravings, Pool
@@ -77,8 +78,8 @@ def build_content(book: Book, description: str, helpers: HelperPool, pool: Pool)
     # 4. Make the views. What the helpers are at work on stands last.
     view = book_view(engraved_book, screen_music)
     pages = dict(_pages_of_book(view))
-    pages["language/index.md"] = Page("language.html", "The language of the exercises", language)
-    pages["find/index.md"] = Page("find.html", "Find in the book", find_view(view))
+    pages[f"{LANGUAGE}index.md"] = Page("language.html", "The language of the exercises", language)
+    pages[f"{FIND}index.md"] = Page("find.html", "Find in the book", find_view(view))
     pages |= daily_pages(engraved_book)
     pages |= prints.pages
     return SiteContent(engraved_book, screen_music, prints, language, view, pages)

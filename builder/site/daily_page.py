@@ -13,12 +13,14 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
+from ..book.addresses import COVERAGE, DAILY, setting_address
+from ..book.durations import duration_in_units
 from ..book.pieces import InstrumentBook, KeyPage, scores
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
 from ..daily.cautions import GENERAL, LONG, LOUD, cautions, noise_table
 from ..daily.choices import Choice, measured_pages
-from ..daily.coverage import Counts, Coverage, coverage, duration
+from ..daily.coverage import Counts, Coverage, coverage
 from ..daily.measure import moments, register_order
 from ..daily.plan import NoPlan, Plan, Promise
 from ..daily.planner import plan
@@ -109,12 +111,12 @@ def daily_pages(engraved_book: EngravedBook) -> dict[str, Page]:
         name = instrument_book.instrument.name
         plans = cache(partial(_kept_plans, engraved_book, instrument_book, store))
         daily = partial(_daily_view, name, root, plans)
-        pages[f"{root}daily/index.md"] = Page("daily.html", "Daily sets", daily)
+        pages[f"{root}{DAILY}index.md"] = Page("daily.html", "Daily sets", daily)
         covered = partial(_coverage_view, name, root, plans)
-        pages[f"{root}coverage/index.md"] = Page("coverage.html", "What the book practises", covered)
-        peers.append(Peer(f"{root}daily/", name))
+        pages[f"{root}{COVERAGE}index.md"] = Page("coverage.html", "What the book practises", covered)
+        peers.append(Peer(f"{root}{DAILY}", name))
     if len(peers) > 1:
-        pages["daily/index.md"] = Page("daily.html", "Daily sets", DailyView(others=tuple(peers)))
+        pages[f"{DAILY}index.md"] = Page("daily.html", "Daily sets", DailyView(others=tuple(peers)))
     return pages
 
 
@@ -128,13 +130,13 @@ def _daily_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> Da
         data=json.dumps(made["data"], ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
         cautions=tuple(made["cautions"]),
         noise=noise_table(),
-        coverage=f"{root}coverage/",
+        coverage=f"{root}{COVERAGE}",
         problem=tuple(made["problem"]),
     )
 
 
 def _coverage_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> CoverageView:
-    return CoverageView(name, plans()["coverage"], f"{root}daily/")
+    return CoverageView(name, plans()["coverage"], f"{root}{DAILY}")
 
 
 def _kept_plans(
@@ -265,7 +267,7 @@ def _day(day: Day, root: str) -> dict[str, Any]:
 
 
 def _address(item: Choice, root: str) -> str:
-    return f"{root}exercises/{item.exercise}/{item.key}/#{item.anchor}"
+    return f"{setting_address(root, item.exercise, item.key)}#{item.anchor}"
 
 
 def _title(item: Choice) -> str:
@@ -286,10 +288,10 @@ def _covered(instrument_book: InstrumentBook, book: Coverage, made: Plan | None)
     round_ = coverage((notes[name] for name in played), instrument_book.instrument)
     return {
         "pieces": book.pieces,
-        "time": duration(book.seconds),
+        "time": duration_in_units(book.seconds),
         "minutes": made.problem.wish.minutes if made else 0,
         "days": made.problem.wish.days if made else 0,
-        "plan_time": duration(round_.seconds),
+        "plan_time": duration_in_units(round_.seconds),
         "holes": list(book.holes),
         "plan_holes": list(round_.holes) if made else [],
         "notes": _notes(book, round_),
@@ -319,10 +321,10 @@ def _notes(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
                 "register": row.register,
                 "asked": row.asked,
                 "count": row.tally.count,
-                "time": duration(row.tally.seconds),
+                "time": duration_in_units(row.tally.seconds),
                 "share": _share(row.tally.seconds, most),
                 "plan_count": other.count if other else 0,
-                "plan_time": duration(other.seconds if other else 0),
+                "plan_time": duration_in_units(other.seconds if other else 0),
                 "plan_share": _share(other.seconds if other else 0, plan_most),
             }
         )
@@ -353,14 +355,14 @@ def _levels(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
             "register": row.register,
             "cells": [
                 {
-                    "time": duration(seconds),
+                    "time": duration_in_units(seconds),
                     "share": _share(seconds, most),
-                    "plan_time": duration(plan_seconds),
+                    "plan_time": duration_in_units(plan_seconds),
                 }
                 for seconds, plan_seconds in zip(row.seconds, other.seconds, strict=True)
             ],
-            "unknown": duration(row.unknown),
-            "plan_unknown": duration(other.unknown),
+            "unknown": duration_in_units(row.unknown),
+            "plan_unknown": duration_in_units(other.unknown),
         }
         for row, other in zip(book.levels, plan_.levels, strict=True)
     ]
@@ -372,10 +374,10 @@ def _attacks(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
         {
             "name": row.name,
             "count": row.tally.count,
-            "time": duration(row.tally.seconds),
+            "time": duration_in_units(row.tally.seconds),
             "share": _share(row.tally.count, most),
             "plan_count": other.tally.count,
-            "plan_time": duration(other.tally.seconds),
+            "plan_time": duration_in_units(other.tally.seconds),
         }
         for row, other in zip(book.attacks, plan_.attacks, strict=True)
     ]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from ..book.pieces import KeyPage, pieces
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.key_cache import KeyCache, keys_entry
-from ..engrave.quoting import pitch_name
+from ..engrave.markup import range_staff
 from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool
 from ..music.pitch import Pitch
 from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
@@ -39,11 +39,7 @@ class Ambitus:
     @property
     def notation(self) -> str:
         """Two notes with a line between, on a staff without a meter."""
-        low, high = pitch_name(self.low), pitch_name(self.high)
-        return (
-            "\\score { \\new Staff \\with { \\omit TimeSignature \\omit BarLine } "
-            f"{{ \\clef {self.clef} \\cadenzaOn {low}1 \\glissando {high}1 }} }}\n"
-        )
+        return range_staff(self.low, self.high, self.clef)
 
     @property
     def words(self) -> str:

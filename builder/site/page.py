@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,3 +17,8 @@ class Page:
     template: str
     title: str
     view: object | Callable[[], object]
+
+
+def script_json(value: object) -> str:
+    """A value as JSON within a script element, which no text in it can end."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")

@@ -15,6 +15,7 @@ from jinja2 import Template
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.pages import Page
 
+from ..book.addresses import EXERCISES, KEYS
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..music.exercise import exercise_fingerprint
@@ -57,7 +58,7 @@ def decided_by_all(config: MkDocsConfig, pages: Iterable[str]) -> tuple[str, ...
         for path in sorted(Path(folder).rglob("*.html")):
             digest.update(path.read_bytes())
     plugin = config.plugins["stavewright"]
-    apart = (place for place in pages if "exercises/" not in place and "keys/" not in place)
+    apart = (place for place in pages if EXERCISES not in place and KEYS not in place)
     return (
         *(version(name) for name in ("jinja2", "markupsafe", "mkdocs")),
         digest.hexdigest(),

@@ -10,6 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from ..book.addresses import setting_address
 from ..book.pieces import InstrumentBook, KeyPage, instrument_book_of, instrument_root, scores
 from ..book.read import Book
 from ..engrave.engraved_book import EngravedBook, engrave_scores
@@ -56,7 +57,7 @@ def preview(book: Book, slug: str, watched: Iterable[str], pool: Pool | None = N
     exercises = tuple(each for each in book.published if each.slug == slug)
     plan = tuple(instrument_book_of(exercises, instrument) for instrument in book.instruments)
     pages = {
-        f"{instrument_root(each.instrument, len(plan))}exercises/{slug}/{page.key}/": (each, page)
+        setting_address(instrument_root(each.instrument, len(plan)), slug, page.key): (each, page)
         for each in plan
         for _, group in each.exercises
         for page in group

@@ -8,6 +8,7 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
+from ..book.addresses import PRINT
 from ..book.pieces import InstrumentBook
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
@@ -15,6 +16,7 @@ from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
 from ..paper.documents import (
     PrintChoice,
+    PrintRequest,
     chosen,
     compose_prints,
     compose_prints_for,
@@ -112,12 +114,12 @@ class PrintCatalogue:
         self._missing = [job for job in self._prints.jobs if not self._kept(job)]
 
     def _kept(self, job: PrintJob) -> bool:
-        return all(map(self._workshops[0].kept.has, print_keys(*job.what(self._prints), self._workshops)))
+        return all(map(self._workshops[0].kept.has, print_keys(job.request(self._prints), self._workshops)))
 
     def engrave_words(self, pool: Pool | None, behind: BackgroundThread) -> Engravings[Text]:
         """Engrave the words of what is not kept yet."""
         first = self._workshops[0]
-        wanted = (words for job in self._missing for words in texts(*job.what(self._prints), first.form))
+        wanted = (words for job in self._missing for words in texts(job.request(self._prints), first.form))
         return first.written(wanted, pool, behind)
 
     def not_extracted(self, *engravings: Engravings[Any]) -> Pairs:
@@ -136,10 +138,10 @@ class PrintCatalogue:
     @property
     def pages(self) -> dict[str, Page]:
         """The pages that list them, by their places in the site's sources: all files, and an instrument's."""
-        views: dict[str, Callable[[], PrintView]] = {"print/": lambda: self.view}
+        views: dict[str, Callable[[], PrintView]] = {PRINT: lambda: self.view}
         for number in dict.fromkeys(job.instrument_book for job in self._prints.jobs):
             if root := self._prints.root(number):
-                views[f"{root}print/"] = partial(self._one, root)
+                views[f"{root}{PRINT}"] = partial(self._one, root)
         return {f"{place}index.md": Page("print.html", "Print", view) for place, view in views.items()}
 
     def _one(self, root: str) -> PrintView:
@@ -165,14 +167,14 @@ class PrintCatalogue:
         return PrintView(found, tuple(typesetter.problems), tuple(typesetter.failed))
 
     def _files(self, job: PrintJob) -> Iterator[PrintFile]:
-        what = job.what(self._prints)
-        made_now = compose_prints_for(*what, self._workshops)
+        request = job.request(self._prints)
+        made_now = compose_prints_for(request, self._workshops)
         papers = self._prints.papers
         for paper, typesetter, printed in zip(papers, self._workshops, made_now, strict=True):
             other = "" if paper == papers[0] else f"-{paper}"
-            address = f"{self._prints.root(job.instrument_book)}print/{job.file}{other}.pdf"
+            address = f"{self._prints.root(job.instrument_book)}{PRINT}{job.file}{other}.pdf"
             fetch = (
-                partial(_fetched, typesetter, printed.key, what)
+                partial(_fetched, typesetter, printed.key, request)
                 if printed.key
                 else partial(bytes, printed.data)
             )
@@ -212,11 +214,11 @@ class PrintJob:
     choice: PrintChoice
     weight: int
 
-    def what(self, prints: _Prints) -> tuple[str, str, InstrumentBook, PrintChoice]:
-        """What `compose_prints_for` is asked for."""
+    def request(self, prints: _Prints) -> PrintRequest:
+        """What is to be laid out."""
         engraved_book = prints.engraved_book
         found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
-        return engraved_book.book.name, prints.description, found, self.choice
+        return PrintRequest(engraved_book.book.name, prints.description, found, self.choice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,10 +264,10 @@ def lay_out_prints(
     prints = _Prints(engraved_book, description, papers, jobs)
     typesetters = prints.typesetters(CacheStore(cache))
     for job in jobs:
-        for _ in compose_prints_for(*job.what(prints), typesetters):
+        for _ in compose_prints_for(job.request(prints), typesetters):
             pass
 
 
-def _fetched(typesetter: Typesetter, key: str, what: tuple[str, str, InstrumentBook, PrintChoice]) -> bytes:
+def _fetched(typesetter: Typesetter, key: str, request: PrintRequest) -> bytes:
     """A print from where it is kept, or made once more."""
-    return kept_print(typesetter, key) or compose_prints(*what, typesetter).data
+    return kept_print(typesetter, key) or compose_prints(request, typesetter).data

@@ -5,10 +5,11 @@ The page carries it as data, so that it can be searched from a folder without a 
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Any
 
+from ..plurals import count_of
+from .page import script_json
 from .views import BookView, ExerciseView
 
 LENGTHS = (30, 60)
@@ -37,10 +38,7 @@ class FindView:
     def found(self) -> str:
         """`5 exercises, 60 keys`: everything."""
         keys = sum(len(view.keys) for view in self.exercises)
-        return ", ".join(
-            f"{count} {word}{'s' if count != 1 else ''}"
-            for count, word in ((len(self.exercises), "exercise"), (keys, "key"))
-        )
+        return f"{count_of(len(self.exercises), 'exercise')}, {count_of(keys, 'key')}"
 
 
 def find_view(book: BookView) -> FindView:
@@ -64,8 +62,7 @@ def find_view(book: BookView) -> FindView:
         registers=tuple(name for name in registers if name in used),
         lengths=LENGTHS,
         tempos=TEMPOS,
-        # No text of an exercise can end the script element that this stands in.
-        data=json.dumps(rows, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
+        data=script_json(rows),
     )
 
 

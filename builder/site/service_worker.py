@@ -6,12 +6,14 @@ import hashlib
 import json
 from pathlib import Path
 
+from ..book.addresses import ASSETS
+
 LISTING = "book-files.json"
 WORKER = "sw.js"
 APART = frozenset({LISTING, WORKER, "404.html", "sitemap.xml", "sitemap.xml.gz"})
 """Files of a site that its listing does not name."""
 
-_SOURCE = "assets/worker.js"
+_SOURCE = f"{ASSETS}worker.js"
 _MARK = "EDITION-OF-THE-BOOK"
 
 

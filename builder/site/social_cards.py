@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..book.addresses import PICTURES
 from ..engrave.engraved_book import EngravedBook, engrave_scores
-from ..engrave.quoting import quoted
+from ..engrave.markup import titled_music
 from ..engrave.scheduler import Engraved, Pool
 from ..engrave.svg import Drawing
 from .incipits import OPENING, first_score, opening
@@ -30,12 +31,12 @@ class Picture:
     data: bytes
 
 
-BOOK = "pictures/the-book.png"
+BOOK = f"{PICTURES}the-book.png"
 
 
 def address_of(slug: str) -> str:
     """Where an exercise's picture is."""
-    return f"pictures/of-{slug}.png"
+    return f"{PICTURES}of-{slug}.png"
 
 
 def pictures(engraved_book: EngravedBook, pool: Pool | None = None) -> tuple[Picture, ...]:
@@ -49,26 +50,14 @@ def pictures(engraved_book: EngravedBook, pool: Pool | None = None) -> tuple[Pic
             continue
         line = notation(opening(score))
         if not wanted:
-            wanted[BOOK] = _titled(engraved_book.book.name, line, "")
-        wanted[address_of(exercise.slug)] = _titled(exercise.title, line, engraved_book.book.name)
+            wanted[BOOK] = titled_music(engraved_book.book.name, line, "")
+        wanted[address_of(exercise.slug)] = titled_music(exercise.title, line, engraved_book.book.name)
     engravings = engrave_scores(wanted, pool, layout=_LAYOUT)
     return tuple(
         Picture(address, png(found.drawing))
         for address in wanted
         if isinstance(found := engravings[address], Engraved)
     )
-
-
-def _titled(title: str, line: str, below: str) -> str:
-    """A line of music under a title, as notation. Each word is its own string, so that a title can wrap."""
-
-    def words(text: str) -> str:
-        return " ".join(quoted(word) for word in text.split())
-
-    wrapped = f"\\override #'(baseline-skip . 4.4) \\wordwrap {{ {words(title)} }}"
-    head = f"\\markup \\column {{ \\fontsize #4 {wrapped} \\vspace #1 }}\n"
-    foot = f"\\markup \\italic \\fontsize #1 \\wordwrap {{ {words(below)} }}\n" if below else ""
-    return head + line + foot
 
 
 def card(drawing: Drawing) -> str:

@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
-from ..book.durations import BookTimes
+from ..book.addresses import exercise_address, key_address
+from ..book.durations import BookTimes, lasts_words
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
 from ..cache.memo import memo_json
 from ..cache.store import CacheStore
@@ -25,12 +26,12 @@ from ..music.keys import KEY_SLUGS, in_words, tonic_words
 from ..music.performance import performance_fingerprint
 from ..music.score import Score
 from ..music.timing import length
+from ..units import POINTS_PER_MM
 from .alt_text import describe_score
 from .incipits import ScreenMusic, first_score
 from .playback import ground_json, heads, key_ground_json, play_through, play_through_json
 from .tuning_table import TuningView, offer_words, tuning_view
 
-_POINTS_A_MILLIMETRE = 72 / 25.4
 _BESIDE = 1
 """Millimetres of paper kept beside a short piece."""
 KEY_NAMES = dict(
@@ -74,10 +75,10 @@ def inline_music(engraved: Engraved, words: str, narrow: Engraved | None = None)
     """An engraved piece with its text alternative."""
     ink = engraved.drawing
     right = max(system.right for system in engraved.systems) + _BESIDE
-    width = min(ink.width, right * _POINTS_A_MILLIMETRE)
+    width = min(ink.width, right * POINTS_PER_MM)
     small = inline_music(narrow, words) if narrow else None
     edges = (edge for system in engraved.systems for edge in (system.top, system.bottom))
-    systems = tuple(round(edge * _POINTS_A_MILLIMETRE, 1) for edge in edges)
+    systems = tuple(round(edge * POINTS_PER_MM, 1) for edge in edges)
     return Music(ink.body, round(width, 1), round(ink.height, 1), words, ink, systems, small)
 
 
@@ -345,17 +346,6 @@ def seconds_of(pages: tuple[KeyPage, ...]) -> float:
     return float(length(score).longest) if score else 0.0
 
 
-def lasts_words(seconds: float) -> str:
-    """A length in words, no finer than a player would say it."""
-    if not seconds:
-        return ""
-    if seconds < 60:
-        return f"about {max(5, 5 * round(seconds / 5))} seconds"
-    halves = round(seconds / 30)
-    minutes = f"{halves // 2}" + ("½" if halves % 2 else "")
-    return f"about {minutes} minute{'s' if halves > 2 else ''}"
-
-
 def _part(placed: SettingPieces, part: Rendition, ink: Ink) -> PartView:
     if part.score is None:
         return PartView(part.label, part.means, part.left_out)
@@ -445,7 +435,7 @@ def _range(screen: ScreenMusic, place: tuple[str, str]) -> Music | None:
 
 
 def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], ink: Ink) -> ExerciseView:
-    address = f"{root}exercises/{exercise.slug}/"
+    address = exercise_address(root, exercise.slug)
     links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
     tempo = tempo_words(exercise)
     place = exercise.slug, pages[0].instrument.slug
@@ -465,7 +455,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], ink: In
                 before=links[number - 1] if number else None,
                 after=links[number + 1] if number + 1 < len(links) else None,
                 keys=tuple(replace(link, current=place == number) for place, link in enumerate(links)),
-                key_page=Link(f"{root}keys/{page.key}/", KEY_NAMES[page.key]),
+                key_page=Link(key_address(root, page.key), KEY_NAMES[page.key]),
                 exercise_page=Link(address, exercise.title),
                 ground=ground_json(page.placed[0].setting, ink.a4),
                 total=ink.times.total([page]),
@@ -493,7 +483,7 @@ def in_key_view(engraved_book: EngravedBook, screen: ScreenMusic, address: str) 
     for instrument_book in engraved_book.instrument_books:
         root = engraved_book.root(instrument_book.instrument)
         for exercise, pages in instrument_book.exercises:
-            if address.startswith(f"{root}exercises/{exercise.slug}/"):
+            if address.startswith(exercise_address(root, exercise.slug)):
                 views = _exercise(root, exercise, pages, ink).keys
                 return next((view for view in views if view.address == address), None)
     return None
@@ -527,11 +517,11 @@ def _keys(
                 key=key,
                 name=" and ".join(names) or KEY_NAMES[key],
                 sign=KEY_NAMES[key],
-                address=f"{root}keys/{key}/",
+                address=key_address(root, key),
                 instrument=instrument_book.instrument,
                 exercises=pages,
-                before=Link(f"{root}keys/{before}/", KEY_NAMES[before]),
-                after=Link(f"{root}keys/{after}/", KEY_NAMES[after]),
+                before=Link(key_address(root, before), KEY_NAMES[before]),
+                after=Link(key_address(root, after), KEY_NAMES[after]),
                 ground=key_ground_json(found_here[0].placed[0].setting, ink.a4) if found_here else "",
                 total=ink.times.total(found_here, as_written=True),
             )

@@ -1,21 +1,92 @@
-"""Stems, bar lines, ledger lines: boxes with or without round corners, said in the same few words each time.
+"""Path data of SVG in fewer characters.
 
-Cairo writes a round box as four curves whose numbers differ a little wherever it stands. Here a box is its
-corner, its width, its height and its radius, and all boxes run the same way round, so that many of them can
-be one path without a hole where two overlap.
+Most of a page of music is path data. Relative steps are shorter than places, and equal shapes become equal
+text wherever they stand, which compresses well. Stems, bar lines and ledger lines are boxes: Cairo writes a
+round one as four curves whose numbers differ a little wherever it stands. Here a box is its corner, width,
+height and radius, and all boxes run the same way round, so that many of them can be one path without a hole
+where two overlap.
 """
 
 from __future__ import annotations
 
 from functools import lru_cache
 
+_SIZES = {"M": 2, "L": 2, "C": 6, "Z": 0}
+"""How many numbers follow each command."""
+
+_MANY = 1_000_000
+"""Hundredths; longer numbers than any outline needs: the engraver's pages are some thousand points long."""
+
 _NEAR = 0.02
 """Points: what Cairo's rounding may change between two sides of one box."""
-_SIZES = {"M": 2, "L": 2, "C": 6, "Z": 0}
 _CURVE = 0.5523
 """Where the handles of a quarter circle lie, as a part of its radius."""
 
 _Point = tuple[float, float]
+
+
+@lru_cache(maxsize=65536)
+def _write_number(hundredths: int) -> str:
+    """A number of hundredths without needless zeros: 50 is `.5`, -120 is `-1.2`."""
+    sign = "-" if hundredths < 0 else ""
+    whole, part = divmod(abs(hundredths), 100)
+    fraction = f".{part:02d}".rstrip("0") if part else ""
+    return sign + (f"{whole}{fraction}" if whole or not fraction else fraction)
+
+
+def _join_numbers(steps: list[int]) -> str:
+    """Numbers with a space only where their signs do not part them."""
+    return " ".join(map(_write_number, steps)).replace(" -", "-")
+
+
+def shorten_outline(outline: str, across: float = 1, down: float = 1) -> str:
+    """An outline of absolute M, L, C and Z, to a hundredth, with relative steps.
+
+    Its points are first multiplied by `across` and `down`. They are rounded before their distances are
+    taken, so no error adds up. Anything else than those four comes back as it was.
+    """
+    words = outline.split()
+    rows: list[str] = []
+    x = y = start_x = start_y = index = 0
+    end = len(words)
+    while end >= 3 and words[end - 3] == "M":
+        # Cairo says where the pen stands when it has done.
+        end -= 3
+    try:
+        while index < end:
+            command = words[index]
+            size = _SIZES[command]
+            index += 1
+            if not size:
+                rows.append("z")
+                x, y = start_x, start_y
+                continue
+            values = words[index : index + size]
+            index += size
+            places = [round(float(word) * 100 * across) for word in values[::2]]
+            heights = [round(float(word) * 100 * down) for word in values[1::2]]
+            if len(values) < size or max(map(abs, places + heights)) > _MANY:
+                return outline
+            if size == 6:
+                (a, c, e), (b, d, f) = places, heights
+                rows.append("c" + _join_numbers([a - x, b - y, c - x, d - y, e - x, f - y]))
+                x, y = e, f
+                continue
+            (a,), (b,) = places, heights
+            if command == "M":
+                # The first place is absolute, so that outlines can be put one after another.
+                rows.append("m" + _join_numbers([a - x, b - y]) if rows else "M" + _join_numbers([a, b]))
+                start_x, start_y = a, b
+            elif b == y:
+                rows.append("h" + _write_number(a - x))
+            elif a == x:
+                rows.append("v" + _write_number(b - y))
+            else:
+                rows.append("l" + _join_numbers([a - x, b - y]))
+            x, y = a, b
+    except (KeyError, ValueError, OverflowError):
+        return outline
+    return "".join(rows)
 
 
 def outline_of_box(outline: str) -> str | None:
@@ -43,7 +114,7 @@ def outline_of_box(outline: str) -> str | None:
             return None
     if not curves and (len(set(points)) < 4 or len(points) != 4):
         return None
-    return _said(left, top, right - left, bottom - top, radius)
+    return _write_box(left, top, right - left, bottom - top, radius)
 
 
 def _steps(outline: str) -> list[tuple[_Point, ...]] | None:
@@ -88,32 +159,23 @@ def _quarter(start: _Point, near: _Point, far: _Point, end: _Point, radius: floa
     )
 
 
-@lru_cache(maxsize=65536)
-def _number(hundredths: int) -> str:
-    text = f"{hundredths / 100:.2f}".rstrip("0").rstrip(".")
-    return text.replace("0.", ".", 1) if text.startswith(("0.", "-0.")) else text
-
-
-def _joined(*hundredths: int) -> str:
-    return " ".join(map(_number, hundredths)).replace(" -", "-")
-
-
-def _said(left: float, top: float, width: float, height: float, radius: float) -> str:
+def _write_box(left: float, top: float, width: float, height: float, radius: float) -> str:
     """A box from its upper left corner, clockwise."""
     x, y, across, down = (round(value * 100) for value in (left, top, width, height))
     turn = min(round(radius * 100), across // 2, down // 2)
     along, beside = across - 2 * turn, down - 2 * turn
 
     def corner(right: int, below: int) -> str:
-        return (
-            f"a{_joined(turn, turn)} 0 0 1{' ' if right > 0 else ''}{_joined(right, below)}" if turn else ""
-        )
+        if not turn:
+            return ""
+        space = " " if right > 0 else ""
+        return f"a{_join_numbers([turn, turn])} 0 0 1{space}{_join_numbers([right, below])}"
 
     def side(letter: str, length: int) -> str:
-        return f"{letter}{_number(length)}" if length else ""
+        return f"{letter}{_write_number(length)}" if length else ""
 
     rows = [
-        f"M{_joined(x + turn, y)}",
+        f"M{_join_numbers([x + turn, y])}",
         side("h", along) + corner(turn, turn),
         side("v", beside) + corner(-turn, turn),
         side("h", -along) + corner(-turn, -turn),

@@ -1,0 +1,38 @@
+"""Where the site's pages and files lie, each address relative to the site and with a slash at its end.
+
+If a book has several instruments, each has a tree of its own: its address is the `root` of the others. That
+address is a folder at the top of the site, so no instrument may have one that the site uses (`RESERVED`).
+"""
+
+from __future__ import annotations
+
+ASSETS = "assets/"
+COVERAGE = "coverage/"
+DAILY = "daily/"
+EXERCISES = "exercises/"
+FIND = "find/"
+KEYS = "keys/"
+LANGUAGE = "language/"
+PICTURES = "pictures/"
+PRINT = "print/"
+
+TOP_FOLDERS = (ASSETS, COVERAGE, DAILY, EXERCISES, FIND, KEYS, LANGUAGE, PICTURES, PRINT)
+"""Every folder that the site may have at its top, apart from the trees of instruments."""
+
+RESERVED = frozenset(address.removesuffix("/") for address in TOP_FOLDERS)
+"""Names that no instrument may have."""
+
+
+def exercise_address(root: str, slug: str) -> str:
+    """An exercise, every key at a glance."""
+    return f"{root}{EXERCISES}{slug}/"
+
+
+def setting_address(root: str, slug: str, key: str) -> str:
+    """An exercise in one key; its downloads lie beside it."""
+    return f"{exercise_address(root, slug)}{key}/"
+
+
+def key_address(root: str, key: str) -> str:
+    """Every exercise in one key."""
+    return f"{root}{KEYS}{key}/"
