@@ -35,7 +35,7 @@ from stavewright.book.read import open_book
 from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.lilypond import find_engraver
 from stavewright.engrave.piece import Layout, Piece
-from stavewright.engrave.scheduler import cores
+from stavewright.jobs.cores import cores
 from stavewright.site.incipits import OPENING, PHONE, engrave_for_screens
 
 _BATCH = 100

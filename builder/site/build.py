@@ -28,7 +28,8 @@ from .language_page import LanguageView, language_view
 from .page import Page
 from .print_page import PrintCatalogue
 from .search_page import find_view
-from .views import BookView, InKeyView, book_view
+from .view_factory import book_view
+from .views import BookView, InKeyView
 
 PRELOAD = tuple(module.__name__ for module in (daily_page, print_page, pdf_reader, pdf_writer))
 """The modules that helpers need for plans and prints."""

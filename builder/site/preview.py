@@ -17,7 +17,8 @@ from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.scheduler import Engravings, Pool
 from ..language.read import SUFFIX
 from .incipits import ScreenMusic, engrave_for_screens
-from .views import InKeyView, in_key_view
+from .view_factory import in_key_view
+from .views import InKeyView
 
 _LARGE = 1_000_000
 """Bytes: a picture among the book's pages, perhaps."""

@@ -7,30 +7,17 @@ as a whole.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Set
-from dataclasses import dataclass, replace
-from functools import lru_cache, partial
+from dataclasses import dataclass
 
-from ..book.addresses import exercise_address, key_address
-from ..book.durations import BookTimes, lasts_words
-from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
-from ..cache.memo import memo_json
-from ..cache.store import CacheStore
-from ..daily.measure import register_of_setting
-from ..engrave.engraved_book import EngravedBook
-from ..engrave.scheduler import Engraved, Failure
+from ..book.durations import lasts_words
+from ..engrave.scheduler import Engraved
 from ..engrave.svg import Drawing, sprite
-from ..export.downloads import addresses
-from ..music.exercise import DIRECTION_TEXT, Exercise
+from ..music.exercise import Exercise
 from ..music.instruments import Instrument
 from ..music.keys import KEY_SLUGS, in_words, tonic_words
-from ..music.performance import performance_fingerprint
-from ..music.score import Score
-from ..music.timing import length
 from ..units import POINTS_PER_MM
-from .alt_text import describe_score
-from .incipits import ScreenMusic, first_score
-from .playback import ground_json, heads, key_ground_json, play_through, play_through_json
-from .tuning_table import TuningView, offer_words, tuning_view
+from .playback import heads
+from .tuning_table import TuningView, offer_words
 
 _BESIDE = 1
 """Millimetres of paper kept beside a short piece."""
@@ -310,18 +297,6 @@ class BookView:
         return self.instrument_books[0].sprite if len(self.instrument_books) == 1 else ""
 
 
-@dataclass(frozen=True, slots=True)
-class Ink:
-    """Everything engraved for the site."""
-
-    screen: ScreenMusic
-    times: BookTimes
-    a4: float
-    shown: Callable[[str], Shown | str]
-    keys: Callable[[KeyPage], tuple[str, ...]]
-    failed: Callable[[], Set[str]]
-
-
 def tempo_words(exercise: Exercise) -> str:
     """`quarter = 54 to 66`."""
     tempo = exercise.tempo
@@ -340,204 +315,5 @@ def key_sign(name: str) -> str:
     return letter + {"flat": "♭", "sharp": "♯"}.get(rest[0] if rest else "", "")
 
 
-def seconds_of(pages: tuple[KeyPage, ...]) -> float:
-    """How long one key takes as written, at the slowest tempo; 0 where nothing of it can be played."""
-    score = first_score(pages)
-    return float(length(score).longest) if score else 0.0
-
-
-def _part(placed: SettingPieces, part: Rendition, ink: Ink) -> PartView:
-    if part.score is None:
-        return PartView(part.label, part.means, part.left_out)
-    time = ink.times.of(placed, part)
-    return PartView(part.label, part.means, "", time.words if time else "", partial(ink.shown, part.name))
-
-
-def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str], Shown | str]:
-    """Finds what a page shows of a part, or says why it shows nothing, by the part's name."""
-    found = {
-        part.name: (part.score, instrument_book.instrument)
-        for instrument_book in engraved_book.instrument_books
-        for _, pages in instrument_book.exercises
-        for page in pages
-        for placed in page.placed
-        for part in placed.parts
-    }
-
-    store = CacheStore()
-    instruments = {
-        instrument_book.instrument.slug: repr(instrument_book.instrument)
-        for instrument_book in engraved_book.instrument_books
-    }
-
-    # A template asks for the same few parts again and again while it writes a page.
-    @lru_cache(maxsize=128)
-    def shown(name: str) -> Shown | str:
-        score, instrument = found[name]
-        wide, narrow = engraved_book.engravings[name], screen.narrow.get(name)
-        if isinstance(wide, Failure) or score is None:
-            return f"The engraver could not write this out: {wide.said}" if isinstance(wide, Failure) else ""
-        parts = (
-            engraved_book.engravings.key(name),
-            performance_fingerprint(score),
-            instruments[instrument.slug],
-        )
-        words, play = memo_json(store, "shown", parts, partial(_heard, score, instrument))
-        return Shown(inline_music(wide, words, narrow if isinstance(narrow, Engraved) else None), play)
-
-    return shown
-
-
-def _key_finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[KeyPage], tuple[str, ...]]:
-    """Finds the keys of all that a page shows; none where something of it is not to be engraved now."""
-
-    def keys(page: KeyPage) -> tuple[str, ...]:
-        names = [part.name for part in pieces((page,))]
-        if not all(name in engraved_book.engravings for name in names):
-            return ()
-        found = [engraved_book.engravings.key(name) for name in names]
-        return (*found, *(screen.narrow.key(name) for name in names if name in screen.narrow))
-
-    return keys
-
-
-def _heard(score: Score, instrument: Instrument) -> tuple[str, str]:
-    """A piece in words, and as the page's scripts play it."""
-    return describe_score(score), play_through_json(play_through(score, instrument))
-
-
-def _setting(placed: SettingPieces, ink: Ink, folder: str) -> SettingView:
-    setting = placed.setting
-    return SettingView(
-        anchor=setting.name,
-        start=setting.start.spoken,
-        register=register_of_setting(setting),
-        direction=DIRECTION_TEXT[setting.direction],
-        remarks=(*setting.remarks, *ink.times.cautions(placed)),
-        parts=tuple(_part(placed, part, ink) for part in placed.parts),
-        files=tuple(Link(address, kind) for kind, address in addresses(folder, placed)),
-        tuning=tuning_view(setting, ink.a4) if setting.fits else None,
-    )
-
-
 def sprite_of(found: Iterable[Music | None]) -> str:
     return sprite([drawing for music in found if music for drawing in music.drawings])
-
-
-def _opening(screen: ScreenMusic, place: tuple[str, str, str]) -> Music | None:
-    found = screen.incipit(place)
-    return inline_music(found[1], describe_score(found[0])) if found else None
-
-
-def _range(screen: ScreenMusic, place: tuple[str, str]) -> Music | None:
-    found = screen.ambitus(place)
-    return inline_music(found[1], f"The range on the staff, {found[0].words}") if found else None
-
-
-def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], ink: Ink) -> ExerciseView:
-    address = exercise_address(root, exercise.slug)
-    links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
-    tempo = tempo_words(exercise)
-    place = exercise.slug, pages[0].instrument.slug
-    views = []
-    for number, page in enumerate(pages):
-        settings = tuple(_setting(placed, ink, links[number].address) for placed in page.placed)
-        views.append(
-            InKeyView(
-                exercise=exercise,
-                instrument=page.instrument,
-                key=page.key,
-                key_name=page.name,
-                address=links[number].address,
-                tempo=tempo,
-                settings=settings,
-                begins=partial(_opening, ink.screen, (*place, page.key)),
-                before=links[number - 1] if number else None,
-                after=links[number + 1] if number + 1 < len(links) else None,
-                keys=tuple(replace(link, current=place == number) for place, link in enumerate(links)),
-                key_page=Link(key_address(root, page.key), KEY_NAMES[page.key]),
-                exercise_page=Link(address, exercise.title),
-                ground=ground_json(page.placed[0].setting, ink.a4),
-                total=ink.times.total([page]),
-                ink=ink.keys(page),
-                failed=ink.failed,
-            )
-        )
-    return ExerciseView(
-        exercise=exercise,
-        instrument=pages[0].instrument,
-        address=address,
-        tempo=tempo,
-        seconds=seconds_of(pages),
-        keys=tuple(views),
-        ranges=partial(_range, ink.screen, place),
-    )
-
-
-def in_key_view(engraved_book: EngravedBook, screen: ScreenMusic, address: str) -> InKeyView | None:
-    """One exercise's page in one key by its address; None where the book has no such page.
-
-    Nothing but this page's pieces need be engraved.
-    """
-    ink = _ink(engraved_book, screen)
-    for instrument_book in engraved_book.instrument_books:
-        root = engraved_book.root(instrument_book.instrument)
-        for exercise, pages in instrument_book.exercises:
-            if address.startswith(exercise_address(root, exercise.slug)):
-                views = _exercise(root, exercise, pages, ink).keys
-                return next((view for view in views if view.address == address), None)
-    return None
-
-
-def _ink(engraved_book: EngravedBook, screen: ScreenMusic) -> Ink:
-    times = BookTimes(engraved_book.book.breath_seconds)
-    finders = (
-        _finder(engraved_book, screen),
-        _key_finder(engraved_book, screen),
-        partial(_failed, engraved_book, screen),
-    )
-    return Ink(screen, times, engraved_book.book.a4, *finders)
-
-
-def _failed(engraved_book: EngravedBook, screen: ScreenMusic) -> Set[str]:
-    return {*engraved_book.engravings.keys_and_failures()[1], *screen.narrow.keys_and_failures()[1]}
-
-
-def _keys(
-    root: str, instrument_book: InstrumentBook, exercises: tuple[ExerciseView, ...], ink: Ink
-) -> tuple[KeyView, ...]:
-    found = []
-    for number, key in enumerate(KEY_SLUGS):
-        pages = tuple(page for view in exercises for page in view.keys if page.key == key)
-        names = dict.fromkeys(tonic_words(page.key_name) for page in pages)
-        before, after = KEY_SLUGS[number - 1], KEY_SLUGS[(number + 1) % 12]
-        found_here = instrument_book.in_key(key)
-        found.append(
-            KeyView(
-                key=key,
-                name=" and ".join(names) or KEY_NAMES[key],
-                sign=KEY_NAMES[key],
-                address=key_address(root, key),
-                instrument=instrument_book.instrument,
-                exercises=pages,
-                before=Link(key_address(root, before), KEY_NAMES[before]),
-                after=Link(key_address(root, after), KEY_NAMES[after]),
-                ground=key_ground_json(found_here[0].placed[0].setting, ink.a4) if found_here else "",
-                total=ink.times.total(found_here, as_written=True),
-            )
-        )
-    return tuple(found)
-
-
-def book_view(engraved_book: EngravedBook, screen: ScreenMusic) -> BookView:
-    """The whole site as views."""
-    ink = _ink(engraved_book, screen)
-    found = []
-    for instrument_book in engraved_book.instrument_books:
-        root = engraved_book.root(instrument_book.instrument)
-        exercises = tuple(
-            _exercise(root, exercise, pages, ink) for exercise, pages in instrument_book.exercises if pages
-        )
-        keys = _keys(root, instrument_book, exercises, ink)
-        found.append(InstrumentBookView(instrument_book.instrument, root, exercises, keys))
-    return BookView(engraved_book.book.name, tuple(found))
