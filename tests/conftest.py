@@ -55,7 +55,7 @@ SLOW = frozenset(
         "test_engrave_cluster",
         "test_engrave_finding",
         "test_engrave_notes",
-        "test_engrave_outlines",
+        "test_engrave_svg_paths",
         "test_engrave_worker",
         "test_export_files",
         "test_export_midi",

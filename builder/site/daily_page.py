@@ -6,7 +6,6 @@ today's. A plan is a round of DAYS days: after its last day the first follows, a
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
 from dataclasses import astuple, dataclass
 from functools import cache, partial
@@ -30,7 +29,7 @@ from ..jobs.pool import Task
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
 from ..music.score import LEVELS
-from .page import Page
+from .page import Page, script_json
 
 LENGTHS = (5, 10, 15, 25, 40)
 """Minutes a day that the page offers."""
@@ -127,7 +126,7 @@ def _daily_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> Da
         minutes=tuple(made["minutes"]),
         usual=made["usual"],
         week=tuple(made["week"]),
-        data=json.dumps(made["data"], ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c"),
+        data=script_json(made["data"]),
         cautions=tuple(made["cautions"]),
         noise=noise_table(),
         coverage=f"{root}{COVERAGE}",
