@@ -12,7 +12,7 @@ from functools import cache, reduce
 
 from ..music.score import Score
 from .equal_names import plain_name
-from .registry import Unsuitable, Variation, registered
+from .registry import Unsuitable, Variation, leading_name, registered
 
 __all__ = ["Unsuitable", "Variation", "apply", "find", "meaning", "variations"]
 
@@ -32,11 +32,11 @@ def find(wish: str) -> tuple[Variation, str]:
     understand the words.
     """
     known = variations()
-    named = [name for name in known if wish == name or wish.startswith(f"{name} ")]
-    if not named:
+    name = leading_name(wish, known)
+    if name is None:
         raise KeyError(wish)
-    chosen = known[max(named, key=len)]
-    words = wish.removeprefix(chosen.name).strip()
+    chosen = known[name]
+    words = wish.removeprefix(name).strip()
     if not chosen.understands(words):
         example = f"{chosen.name} {chosen.takes}".strip()
         raise ValueError(f"{chosen.name!r} is written `{example}`")

@@ -5,6 +5,8 @@ Common practice, no source.
 
 from __future__ import annotations
 
+from .registry import leading_name
+
 EQUAL_NAMES: dict[str, str] = {
     "staccato": "detached",
     "legato": "slurred",
@@ -45,7 +47,5 @@ NAME_HINTS: dict[str, str] = {
 
 def plain_name(wish: str) -> str:
     """A wish with an equal name replaced by the variation's own: `crescendo by last note`."""
-    for name in sorted(EQUAL_NAMES, key=len, reverse=True):
-        if wish == name or wish.startswith(f"{name} "):
-            return EQUAL_NAMES[name] + wish.removeprefix(name)
-    return wish
+    name = leading_name(wish, EQUAL_NAMES)
+    return wish if name is None else EQUAL_NAMES[name] + wish.removeprefix(name)

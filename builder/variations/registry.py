@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from ..music.score import Score
@@ -56,3 +56,9 @@ def variation(
         return change
 
     return register
+
+
+def leading_name(wish: str, names: Iterable[str]) -> str | None:
+    """The longest of some names that a wish is or begins with as whole words; None if there is none."""
+    found = (name for name in names if wish == name or wish.startswith(f"{name} "))
+    return max(found, key=len, default=None)
