@@ -48,11 +48,12 @@ def heed_unheeded_signals() -> None:
     """The same for a program that is not ours: only signals that would end it at once, `finally` or not."""
     if threading.current_thread() is not threading.main_thread():
         return
-    for number in _ENDING:
-        if signal.getsignal(number) == signal.SIG_DFL:
-            signal.signal(number, _end)
-    # As it ends, Python puts the defaults back: a signal that is repeated then would end it in the middle.
-    atexit.register(ignore_signals)
+    unheeded = [number for number in _ENDING if signal.getsignal(number) == signal.SIG_DFL]
+    for number in unheeded:
+        signal.signal(number, _end)
+    if unheeded:
+        # As it ends, Python restores the defaults: a repeated signal would then end it in the middle.
+        atexit.register(ignore_signals)
 
 
 def ignore_signals() -> None:
