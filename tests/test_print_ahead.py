@@ -46,7 +46,7 @@ def files(view: PrintView) -> dict[str, bytes]:
 def all_kept(found: PrintCatalogue) -> bool:
     kept = CacheStore()
     jobs = found._prints.jobs
-    keys = [key for job in jobs for key in print_keys(job.request(found._prints), found._workshops)]
+    keys = [key for job in jobs for key in print_keys(job.request(found._prints), found._typesetters)]
     assert len(keys) == 2 * len(jobs)
     return all(map(kept.has, keys))
 

@@ -171,7 +171,7 @@ class _WorkQueue:
             self._done += weight
 
     def clear(self) -> None:
-        """Discard all queued pieces and end the workers."""
+        """Discard all queued pieces."""
         with self._lock:
             self._waiting.clear()
 
@@ -403,7 +403,7 @@ class _WorkerThreads:
         progress: Progress | None,
     ) -> None:
         self._workers = workers
-        self._line = _WorkQueue(waiting, len(workers))
+        self._queue = _WorkQueue(waiting, len(workers))
         self._piece, self._hold, self._progress = piece, hold, progress
         self._lock = Lock()
         self._ready, self._all = 0, len(waiting)
@@ -429,12 +429,12 @@ class _WorkerThreads:
 
     def _end(self) -> None:
         """End the workers at once; nobody needs what they are engraving."""
-        self._line.clear()
+        self._queue.clear()
         for worker in self._workers:
             worker.close()
 
     def _drive(self, worker: _Worker) -> None:
-        while batch := self._line.take():
+        while batch := self._queue.take():
             started = time.monotonic()
             try:
                 self._engrave(worker, batch)
@@ -444,7 +444,7 @@ class _WorkerThreads:
                     self._error = error
                     self._end()
                 return
-            self._line.took(sum(each.weight for each in batch), time.monotonic() - started)
+            self._queue.took(sum(each.weight for each in batch), time.monotonic() - started)
 
     def _engrave(self, worker: _Worker, batch: list[QueuedPiece]) -> None:
         left = [each.key for each in batch]

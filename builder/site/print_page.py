@@ -110,21 +110,23 @@ class PrintCatalogue:
         own = engraved_book.book.paper
         papers = own, *(name for name in PAPERS if name != own)
         self._prints = _Prints(engraved_book, description, papers, tuple(_jobs(engraved_book)))
-        self._workshops = self._prints.typesetters(CacheStore())
+        self._typesetters = self._prints.typesetters(CacheStore())
         self._missing = [job for job in self._prints.jobs if not self._kept(job)]
 
     def _kept(self, job: PrintJob) -> bool:
-        return all(map(self._workshops[0].kept.has, print_keys(job.request(self._prints), self._workshops)))
+        return all(
+            map(self._typesetters[0].kept.has, print_keys(job.request(self._prints), self._typesetters))
+        )
 
     def engrave_words(self, pool: Pool | None, behind: BackgroundThread) -> Engravings[Text]:
         """Engrave the words of what is not kept yet."""
-        first = self._workshops[0]
+        first = self._typesetters[0]
         wanted = (words for job in self._missing for words in texts(job.request(self._prints), first.form))
         return first.written(wanted, pool, behind)
 
     def not_extracted(self, *engravings: Engravings[Any]) -> Pairs:
         """What of pieces or words has still to be taken apart."""
-        return self._workshops[0].extract(*engravings)
+        return self._typesetters[0].extract(*engravings)
 
     def layout_tasks(self, most: int) -> list[Task]:
         """Tasks for helpers that are told of the book, `most` at most: to lay out what is not kept yet.
@@ -163,14 +165,14 @@ class PrintCatalogue:
             )
             for number, rows in groups.items()
         )
-        typesetter = self._workshops[0]
+        typesetter = self._typesetters[0]
         return PrintView(found, tuple(typesetter.problems), tuple(typesetter.failed))
 
     def _files(self, job: PrintJob) -> Iterator[PrintFile]:
         request = job.request(self._prints)
-        made_now = compose_prints_for(request, self._workshops)
+        made_now = compose_prints_for(request, self._typesetters)
         papers = self._prints.papers
-        for paper, typesetter, printed in zip(papers, self._workshops, made_now, strict=True):
+        for paper, typesetter, printed in zip(papers, self._typesetters, made_now, strict=True):
             other = "" if paper == papers[0] else f"-{paper}"
             address = f"{self._prints.root(job.instrument_book)}{PRINT}{job.file}{other}.pdf"
             fetch = (
