@@ -44,10 +44,11 @@ Run = tuple[str | float, ...]
 
 @dataclass(frozen=True, slots=True)
 class ExtractedSystem:
-    """A system or a line of words. Sizes in millimetres, `baseline` below the top, None where no words are.
+    """A system or a line of words. Sizes in millimetres.
 
-    `drawn` is PDF content in hundredths of a point from the strip's upper left corner, `top` above the line;
-    its odd places are runs of glyphs.
+    `baseline` is the height of the highest staff's middle line, or of the words' baseline, below the top;
+    None where there is neither. `drawn` is PDF content in hundredths of a point from the strip's upper left
+    corner, `top` above the line; its odd places are runs of glyphs.
     """
 
     top: float
