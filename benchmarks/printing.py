@@ -72,7 +72,8 @@ def main(folder: Path) -> None:
         for page in pages:
             placed = zip(range(page.first, page.end), page.tops, strict=True)
             stamps = tuple(
-                PlacedSystem(*lines[number % len(lines)], form.left, form.top + top) for number, top in placed
+                PlacedSystem(*lines[number % len(lines)], form.left_of(1), form.top + top)
+                for number, top in placed
             )
             sides.append(SheetSide(form.paper.width, form.paper.height, ((Page(stamps), 0.0),)))
         writing, data = timed(

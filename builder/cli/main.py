@@ -108,6 +108,9 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--booklet", action="store_true", help="two pages on each side, in the order for folding"
     )
+    sub.add_argument(
+        "--written-out", action="store_true", help="every variation in every key (with --key it always is)"
+    )
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
     sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="the PDF to write")
 

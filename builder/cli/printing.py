@@ -53,6 +53,7 @@ def _printing(arguments: argparse.Namespace) -> int:
         key,
         known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
         variations_wish(arguments.variations, labels(book)),
+        arguments.written_out,
     )
     paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     form = PageFormat(paper, staff, arguments.booklet, arguments.single_sided)

@@ -73,8 +73,9 @@ def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str
             x = (across + stamp.left) * POINTS_PER_MM
             strip = strips(stamp.strip) if isinstance(stamp.strip, str) else stamp.strip
             line = strip.line(stamp.line)
-            y = (side.height - stamp.top + line.top) * POINTS_PER_MM
-            rows.append(f"q .01 0 0 .01 {x:.2f} {y:.2f} cm")
+            y = (side.height - stamp.top + line.top * stamp.scale) * POINTS_PER_MM
+            size = f"{stamp.scale / 100:.4f}".strip("0")
+            rows.append(f"q {size} 0 0 {size} {x:.2f} {y:.2f} cm")
             for part in line.drawn:
                 if isinstance(part, str):
                     rows.append(part)
@@ -87,6 +88,9 @@ def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str
             y = (side.height - baseline) * POINTS_PER_MM
             start, end = (across + left) * POINTS_PER_MM, (across + right) * POINTS_PER_MM
             rows.append(f"q 0.7 w 1 J [0 5] {end % 5:.2f} d {end:.2f} {y:.2f} m {start:.2f} {y:.2f} l S Q")
+        for left, top, right, bottom in leaf.blocks:
+            edges = (across + left, side.height - bottom, right - left, bottom - top)
+            rows.append(" ".join(f"{edge * POINTS_PER_MM:.2f}" for edge in edges) + " re f")
     return "\n".join(rows).encode("latin-1")
 
 

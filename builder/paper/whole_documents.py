@@ -1,0 +1,238 @@
+"""The rows of whole documents: the book, an exercise, a key, each bound or written out.
+
+The book (`bound_book`, `bound_exercise`) shows the ways of playing once and the line in every key; the others
+write every variation out in every key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Unpack
+
+from ..book.edition import ExerciseEdition, Step
+from ..book.pieces import InstrumentBook, KeyPage
+from ..music.exercise import Exercise
+from ..music.keys import KEY_SLUGS, tonic_words
+from . import front_matter as front
+from . import text as words
+from .edition_rows import edition_rows, layouts_of
+from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, opening, rights
+from .extracted_piece import ExtractedPiece
+from .flow import Cell, Row, RowOptions
+from .front_matter import Chapter, Division
+from .page import Entry
+from .text import text
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A print before it is lettered: its title, all that stands in it, and its outline."""
+
+    title: str
+    rows: list[Row]
+    outline: list[Entry]
+
+
+@dataclass(frozen=True, slots=True)
+class _Section:
+    """A chapter's rows and its part of the outline, below the chapter's own entry."""
+
+    rows: list[Row]
+    entries: list[Entry]
+
+
+def _key_mark(exercise: Exercise, key: str) -> str:
+    return f"{exercise.slug}/{key}"
+
+
+def bound_exercise(builder: RowBuilder, edition: ExerciseEdition, staff: float) -> Document:
+    """An exercise as it stands in the book."""
+    exercise = edition.exercise
+    section = _bound_section(builder, edition, staff, {"mark": "#title", "head": exercise.title})
+    return Document(
+        exercise.title,
+        [*section.rows, *rights(builder, [exercise], name=False, space=8.0)],
+        section.entries,
+    )
+
+
+def bound_book(
+    builder: RowBuilder,
+    found: InstrumentBook,
+    editions: Sequence[ExerciseEdition],
+    staff: float,
+    name: str,
+    description: str,
+) -> Document:
+    """The book, to be played through and to be bound."""
+    sections = {
+        edition.exercise.slug: partial(_bound_section, builder, edition, staff) for edition in editions
+    }
+    first = next((edition.home.cell.name for edition in editions if edition.home), "")
+    return _book(builder, found, name, description, first, sections)
+
+
+def _bound_section(
+    builder: RowBuilder, edition: ExerciseEdition, staff: float, options: RowOptions
+) -> _Section:
+    exercise = edition.exercise
+
+    def key_mark(step: Step) -> str:
+        return _key_mark(exercise, step.key)
+
+    rows = list(edition_rows(builder, edition, layouts_of(edition, staff), key_mark, options))
+    keys = {step.key: step.setting.called.name for step in edition.steps}
+    return _Section(rows, [Entry(0, _capital(name), _key_mark(exercise, key)) for key, name in keys.items()])
+
+
+def written_out_exercise(builder: RowBuilder, found: InstrumentBook, in_one_key: bool) -> Document:
+    """One exercise in all its keys, or in one."""
+    ((exercise, pages),) = found.exercises
+    title = f"{exercise.title}, {pages[0].name}" if in_one_key else exercise.title
+    heading = text(words.PAGE_TITLE, title, builder.width * 0.75)
+    rows = list(opening(builder, exercise, heading, mark="#title", head=title))
+    outline = []
+    told: set[str] = set()
+    for page in pages:
+        if not in_one_key:
+            rows.append(_key_heading(builder, page))
+            outline.append(Entry(0, _capital(page.name), page.key))
+        rows += in_key(builder, page, told)
+    rows += rights(builder, [exercise], name=False, space=8.0)
+    return Document(title, rows, outline)
+
+
+def written_out_key(builder: RowBuilder, found: InstrumentBook) -> Document:
+    """Every exercise in one key."""
+    pages = [page for _, group in found.exercises for page in group]
+    title = f"Every exercise in {key_name(pages)}"
+    rows = [builder.line(words.PAGE_TITLE, title, mark="#title", head=title, keep=True)]
+    outline = []
+    for page in pages:
+        called = f"{page.exercise.title}, {page.name}"
+        heading = text(words.TITLE, called, builder.width * 0.75)
+        mark = page.exercise.slug
+        rows += opening(
+            builder, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=BEFORE_EXERCISE
+        )
+        rows += in_key(builder, page, set())
+        outline.append(Entry(0, called, mark))
+    rows += rights(builder, [exercise for exercise, _ in found.exercises], name=True, space=8.0)
+    return Document(title, rows, outline)
+
+
+def written_out_book(builder: RowBuilder, found: InstrumentBook, name: str, description: str) -> Document:
+    """Every exercise in every key and every variation."""
+    sections = {
+        exercise.slug: partial(_written_out_section, builder, exercise, pages)
+        for exercise, pages in found.exercises
+    }
+    parts = (
+        part.name
+        for _, pages in found.exercises
+        for page in pages
+        for placed in page.placed
+        for part in placed.parts
+        if part.score is not None
+        and isinstance(builder.strips(part.name), ExtractedPiece)
+        and builder.chosen(part)
+    )
+    return _book(builder, found, name, description, next(parts, ""), sections)
+
+
+def _written_out_section(
+    builder: RowBuilder, exercise: Exercise, pages: Iterable[KeyPage], options: RowOptions
+) -> _Section:
+    heading = text(words.PAGE_TITLE, exercise.title, builder.width * 0.75)
+    rows = list(opening(builder, exercise, heading, **options))
+    entries = []
+    told: set[str] = set()
+    for page in pages:
+        mark = _key_mark(exercise, page.key)
+        rows.append(_key_heading(builder, page, mark=mark, head=f"{exercise.title}, {page.name}"))
+        rows += in_key(builder, page, told)
+        entries.append(Entry(0, _capital(page.name), mark))
+    return _Section(rows, entries)
+
+
+def _key_heading(builder: RowBuilder, page: KeyPage, **row: Unpack[RowOptions]) -> Row:
+    cell = Cell(text(words.KEY, _capital(page.name), builder.width))
+    options: RowOptions = {
+        "space": 9.0,
+        "stretch": 1.0,
+        "cost": BEFORE_KEY,
+        "keep": True,
+        "mark": page.key,
+        **row,
+    }
+    return Row((cell,), **options)
+
+
+def _book(
+    builder: RowBuilder,
+    found: InstrumentBook,
+    name: str,
+    description: str,
+    vignette: str,
+    sections: Mapping[str, Callable[[RowOptions], _Section]],
+) -> Document:
+    """Front matter, the parts in the order of their kinds, an index by key.
+
+    `vignette` names the piece below the title; `sections` make the exercises' rows, by their addresses.
+    """
+    divisions = _divisions(found)
+    exercises = [exercise for exercise, _ in found.exercises]
+    instrument = f"for {found.instrument.name.lower()}"
+    rows = [
+        *front.title_page(builder, name, description, instrument, vignette),
+        *front.imprint(builder, exercises),
+        *front.word_to_the_player(builder),
+        *front.contents(builder, divisions),
+    ]
+    outline = [Entry(0, "A word to the player", "#word"), Entry(0, "Contents", "#contents")]
+    for division in divisions:
+        depth = 0
+        if division.title:
+            outline.append(Entry(0, division.title, division.chapters[0].mark))
+            depth = 1
+        for number, chapter in enumerate(division.chapters):
+            exercise = chapter.exercise
+            opens: RowOptions = {"opens": True}
+            if division.title and number == 0:
+                shown: RowOptions = {"keep": True, "head": exercise.title, **opens}
+                rows.append(builder.line(words.ASIDE, division.title, **shown))
+                opens = {"space": 2.0}
+            section = sections[exercise.slug]({"mark": chapter.mark, "head": exercise.title, **opens})
+            rows += section.rows
+            outline.append(Entry(depth, exercise.title, chapter.mark))
+            outline += [Entry(depth + 1 + each.depth, each.words, each.mark) for each in section.entries]
+    all_pages = [page for _, pages in found.exercises for page in pages]
+    keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
+    rows += front.index_by_key(builder, divisions, keys)
+    outline.append(Entry(0, "Index by key", "#index"))
+    return Document(name, rows, outline)
+
+
+def _divisions(found: InstrumentBook) -> tuple[Division, ...]:
+    kinds: dict[str, list[Chapter]] = {}
+    for exercise, pages in found.exercises:
+        keys = tuple((page.key, _capital(page.name), _key_mark(exercise, page.key)) for page in pages)
+        kinds.setdefault(exercise.kind, []).append(Chapter(exercise, exercise.slug, keys))
+    if len(kinds) == 1:
+        return (Division("", tuple(next(iter(kinds.values())))),)
+    return tuple(
+        Division(f"Part {number}. {_capital(kind or 'other exercises')}", tuple(chapters))
+        for number, (kind, chapters) in enumerate(kinds.items(), start=1)
+    )
+
+
+def _capital(said: str) -> str:
+    return said[:1].upper() + said[1:]
+
+
+def key_name(pages: Sequence[KeyPage]) -> str:
+    """A key page's name in words: `D flat and C sharp` where exercises spell it differently."""
+    names = dict.fromkeys(tonic_words(page.name) for page in pages)
+    return " and ".join(names)
