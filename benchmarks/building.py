@@ -84,7 +84,7 @@ from stavewright.site.incipits import engrave_for_screens
 started = time.perf_counter()
 behind = BackgroundThread()
 engraved_book = engrave_book(open_book(Path(sys.argv[1])), behind=behind)
-words = PrintCatalogue(engraved_book, "").engrave_words(None, behind)
+words = PrintCatalogue(engraved_book, editions_for(engraved_book), "").engrave_words(None, behind)
 screen_music = engrave_for_screens(engraved_book, behind=behind)
 words.wait()
 assert not engraved_book.failures + screen_music.failures + words.failures

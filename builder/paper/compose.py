@@ -208,10 +208,12 @@ def _leaf(
         for each in line.numbered:
             block, place = words.numeral(each.what.style, page_of[each.what.mark])
             numeral = lettered[block].line(place)
-            left = edge + each.at * (form.width - numeral.right)
+            left = edge + each.indent + each.at * (form.width - numeral.right)
             stamps.append(
                 PlacedSystem(lettered[block], place, left, y + each.baseline - (numeral.baseline or 0.0))
             )
+            if not line.row.link:
+                links.append((each.what.mark, (left, y, left + numeral.right, y + line.box.height)))
             if line.row.leader and line.placed:
                 last = line.placed[-1]
                 start = edge + last.right

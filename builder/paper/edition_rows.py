@@ -253,7 +253,7 @@ def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> 
     """The numbered models: in two columns where they are short, then those over the whole width."""
     if not ways:
         return
-    yield builder.line(words.SECTION, "Ways of playing", space=8.0, cost=_BEFORE_HEADING, keep=True)
+    yield builder.line(words.SECTION, "Ways of playing", space=9.0, cost=_BEFORE_HEADING, keep=True)
     grids = dict(zip(ways, layouts.way_columns, strict=True))
     short = [way for way in ways if grids[way].count == 2]
     for place in range(0, len(short), 2):
@@ -261,13 +261,13 @@ def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> 
     for way in ways:
         if grids[way].count == 2:
             continue
-        yield from _way_words(builder, [way], columns(1), 5.0)
+        yield from _way_words(builder, [way], columns(1), 6.0)
         if way.shown.score is not None:
             yield from _systems(builder, way.shown, columns(1).lane, 1.0)
 
 
 def _abreast(builder: RowBuilder, pair: Sequence[Way], grid: Columns) -> Iterator[Row]:
-    yield from _way_words(builder, pair, grid, 5.0)
+    yield from _way_words(builder, pair, grid, 6.0)
     cells = [
         Cell(Music(way.shown.name, 0), indent=grid.left_of(column) + grid.lane)
         for column, way in enumerate(pair)
@@ -305,13 +305,13 @@ def _steps(
     for direction, steps in _directions(edition.steps):
         heading = DIRECTION_TEXT[direction]
         said = heading[:1].upper() + heading[1:] if heading else "Through the keys"
-        yield builder.line(words.SECTION, said, space=8.0, cost=_BEFORE_HEADING, keep=True)
+        yield builder.line(words.SECTION, said, space=9.0, cost=_BEFORE_HEADING, keep=True)
         for place in range(0, len(steps), grid.count):
             group = steps[place : place + grid.count]
             fresh = list(dict.fromkeys(key_mark(step) for step in group if key_mark(step) not in begun))
             begun.update(fresh)
             begins: RowOptions = {"thumbs": tuple(map(_thumb, group)), "more_marks": tuple(fresh)}
-            space = 2.5 if place == 0 else 4.5
+            space = 2.5 if place == 0 else 5.5
             if grid.count == 1:
                 beside = _beside(group[0].setting, 0.0, grid.lane)
                 yield from _systems(builder, group[0].cell, grid.lane, space, beside=beside, begun=begins)

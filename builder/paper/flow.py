@@ -131,10 +131,11 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """A page number still to come: which, how it is aligned (as in `Cell`), and its baseline in the line."""
+    """A page number still to come: which, its place (as in `Cell`), and its baseline in the line."""
 
     what: PageOf
     at: float
+    indent: float
     baseline: float
 
 
@@ -206,7 +207,9 @@ def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, wi
             )
             continue
         numbered = tuple(
-            Numbered(cell.what, cell.at, ascent) for cell in row.cells if isinstance(cell.what, PageOf)
+            Numbered(cell.what, cell.at, cell.indent, ascent)
+            for cell in row.cells
+            if isinstance(cell.what, PageOf)
         )
         box = BreakableBlock(
             max(height, row.height),

@@ -40,12 +40,12 @@ class Style:
         return self.size * 0.72 * MM_PER_PRINTERS_POINT
 
 
-BOOK_TITLE = Style(34, 15, bold=True)
-PAGE_TITLE = Style(22, 10, bold=True)
-TITLE = Style(16, 7, bold=True)
-KEY = Style(13, 6, bold=True)
-HEADING = Style(10.5, 4.8, bold=True)
-LABEL = Style(10, 4.5, bold=True, italic=True)
+BOOK_TITLE = Style(36, 16)
+PAGE_TITLE = Style(24, 11)
+TITLE = Style(18, 8)
+KEY = Style(15, 6.6)
+HEADING = Style(12, 5.4)
+LABEL = Style(12, 5.2, italic=True)
 BODY = Style(11, 5.2)
 LEAD = Style(14, 6.4, italic=True)
 SMALL = Style(9.5, 4.4)
@@ -91,6 +91,23 @@ def text(style: Style, words: str, width: float) -> Text:
     return Text(style, words, wrapped_text(words, width))
 
 
+_SMALL_WORD = 3
+"""Letters of a word that ends no line of a title: of, the, for."""
+
+
+def halved(style: Style, words: str, width: float) -> Text | None:
+    """Words in two lines of about the same length, no small word at the first one's end; None if none fit."""
+    words = " ".join(_visible(words).split())
+    gaps = [place for place, sign in enumerate(words) if sign == " "]
+    good = [gap for gap in gaps if gap - words.rfind(" ", 0, gap) - 1 > _SMALL_WORD] or gaps
+    ways = [(words[:gap], words[gap + 1 :]) for gap in good]
+    ways = [lines for lines in ways if all(width_of(line, style) <= width for line in lines)]
+    if not ways:
+        return None
+    best = min(ways, key=lambda lines: abs(width_of(lines[0], style) - width_of(lines[1], style)))
+    return Text(style, words, text_lines(best))
+
+
 def rule(style: Style, width: float) -> Text:
     """A thin line, `width` millimetres long."""
     return Text(style, "", writing_line(width))
@@ -100,6 +117,15 @@ def note_name(style: Style, letter: int, alter: int, octave: str = "") -> Text:
     """A note's letter (0 is C), its sharp or flat as a sign, and its octave small below the line."""
     name = LETTERS[letter]
     return Text(style, name + octave, letter_and_sign(name, alter, octave, style.size))
+
+
+_ALTERS = {"flat": -1, "sharp": 1}
+
+
+def spoken_name(style: Style, name: str) -> Text:
+    """The name of a note as it is said (`E flat`), with a sign for its accidental."""
+    letter, _, accidental = name.partition(" ")
+    return note_name(style, LETTERS.index(letter), _ALTERS.get(accidental, 0))
 
 
 def tempo(style: Style, marking: Tempo) -> Text:

@@ -115,7 +115,7 @@ def written_out_key(builder: RowBuilder, found: InstrumentBook) -> Document:
         heading = text(words.TITLE, called, builder.width * 0.75)
         mark = page.exercise.slug
         rows += opening(
-            builder, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=BEFORE_EXERCISE
+            builder, page.exercise, heading, mark=mark, space=12, stretch=0.2, cost=BEFORE_EXERCISE
         )
         rows += in_key(builder, page, set())
         outline.append(Entry(0, called, mark))
