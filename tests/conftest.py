@@ -78,6 +78,7 @@ SLOW = frozenset(
         "test_print_ahead",
         "test_print_book",
         "test_print_command",
+        "test_print_edition",
         "test_print_pages",
         "test_print_reader",
         "test_print_words",

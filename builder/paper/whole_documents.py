@@ -6,7 +6,7 @@ write every variation out in every key.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Unpack
@@ -35,27 +35,31 @@ class Document:
     outline: list[Entry]
 
 
-@dataclass(frozen=True, slots=True)
-class _Section:
-    """A chapter's rows and its part of the outline, below the chapter's own entry."""
-
-    rows: list[Row]
-    entries: list[Entry]
+Keys = tuple[tuple[str, str, str], ...]
+"""As `Chapter.keys`: each key's page address, its name here, and its mark."""
 
 
 def _key_mark(exercise: Exercise, key: str) -> str:
     return f"{exercise.slug}/{key}"
 
 
+def _keys_of(exercise: Exercise, names: Iterable[tuple[str, str]]) -> Keys:
+    """Keys by their addresses and names."""
+    return tuple((key, _capital(name), _key_mark(exercise, key)) for key, name in names)
+
+
+def _entries(keys: Keys, depth: int) -> list[Entry]:
+    return [Entry(depth, name, mark) for _, name, mark in keys]
+
+
 def bound_exercise(builder: RowBuilder, edition: ExerciseEdition, staff: float) -> Document:
     """An exercise as it stands in the book."""
     exercise = edition.exercise
-    section = _bound_section(builder, edition, staff, {"mark": "#title", "head": exercise.title})
-    return Document(
-        exercise.title,
-        [*section.rows, *rights(builder, [exercise], name=False, space=8.0)],
-        section.entries,
-    )
+    rows = [
+        *_bound_rows(builder, edition, staff, {"mark": "#title", "head": exercise.title}),
+        *rights(builder, [exercise], name=False, space=8.0),
+    ]
+    return Document(exercise.title, rows, _entries(_bound_keys(edition), 0))
 
 
 def bound_book(
@@ -68,23 +72,24 @@ def bound_book(
 ) -> Document:
     """The book, to be played through and to be bound."""
     sections = {
-        edition.exercise.slug: partial(_bound_section, builder, edition, staff) for edition in editions
+        edition.exercise.slug: _Section(_bound_keys(edition), partial(_bound_rows, builder, edition, staff))
+        for edition in editions
     }
     first = next((edition.home.cell.name for edition in editions if edition.home), "")
     return _book(builder, found, name, description, first, sections)
 
 
-def _bound_section(
+def _bound_keys(edition: ExerciseEdition) -> Keys:
+    return _keys_of(edition.exercise, {step.key: step.setting.called.name for step in edition.steps}.items())
+
+
+def _bound_rows(
     builder: RowBuilder, edition: ExerciseEdition, staff: float, options: RowOptions
-) -> _Section:
-    exercise = edition.exercise
-
+) -> Iterator[Row]:
     def key_mark(step: Step) -> str:
-        return _key_mark(exercise, step.key)
+        return _key_mark(edition.exercise, step.key)
 
-    rows = list(edition_rows(builder, edition, layouts_of(edition, staff), key_mark, options))
-    keys = {step.key: step.setting.called.name for step in edition.steps}
-    return _Section(rows, [Entry(0, _capital(name), _key_mark(exercise, key)) for key, name in keys.items()])
+    return edition_rows(builder, edition, layouts_of(edition, staff), key_mark, options)
 
 
 def written_out_exercise(builder: RowBuilder, found: InstrumentBook, in_one_key: bool) -> Document:
@@ -126,7 +131,10 @@ def written_out_key(builder: RowBuilder, found: InstrumentBook) -> Document:
 def written_out_book(builder: RowBuilder, found: InstrumentBook, name: str, description: str) -> Document:
     """Every exercise in every key and every variation."""
     sections = {
-        exercise.slug: partial(_written_out_section, builder, exercise, pages)
+        exercise.slug: _Section(
+            _keys_of(exercise, ((page.key, page.name) for page in pages)),
+            partial(_written_out_rows, builder, exercise, pages),
+        )
         for exercise, pages in found.exercises
     }
     parts = (
@@ -142,19 +150,16 @@ def written_out_book(builder: RowBuilder, found: InstrumentBook, name: str, desc
     return _book(builder, found, name, description, next(parts, ""), sections)
 
 
-def _written_out_section(
+def _written_out_rows(
     builder: RowBuilder, exercise: Exercise, pages: Iterable[KeyPage], options: RowOptions
-) -> _Section:
+) -> Iterator[Row]:
     heading = text(words.PAGE_TITLE, exercise.title, builder.width * 0.75)
-    rows = list(opening(builder, exercise, heading, **options))
-    entries = []
+    yield from opening(builder, exercise, heading, **options)
     told: set[str] = set()
     for page in pages:
         mark = _key_mark(exercise, page.key)
-        rows.append(_key_heading(builder, page, mark=mark, head=f"{exercise.title}, {page.name}"))
-        rows += in_key(builder, page, told)
-        entries.append(Entry(0, _capital(page.name), mark))
-    return _Section(rows, entries)
+        yield _key_heading(builder, page, mark=mark, head=f"{exercise.title}, {page.name}")
+        yield from in_key(builder, page, told)
 
 
 def _key_heading(builder: RowBuilder, page: KeyPage, **row: Unpack[RowOptions]) -> Row:
@@ -170,19 +175,27 @@ def _key_heading(builder: RowBuilder, page: KeyPage, **row: Unpack[RowOptions]) 
     return Row((cell,), **options)
 
 
+@dataclass(frozen=True, slots=True)
+class _Section:
+    """An exercise in the book: its keys, and what makes its rows, from the options of the first."""
+
+    keys: Keys
+    rows: Callable[[RowOptions], Iterator[Row]]
+
+
 def _book(
     builder: RowBuilder,
     found: InstrumentBook,
     name: str,
     description: str,
     vignette: str,
-    sections: Mapping[str, Callable[[RowOptions], _Section]],
+    sections: Mapping[str, _Section],
 ) -> Document:
     """Front matter, the parts in the order of their kinds, an index by key.
 
-    `vignette` names the piece below the title; `sections` make the exercises' rows, by their addresses.
+    `vignette` names the piece below the title; `sections` are the exercises by their addresses.
     """
-    divisions = _divisions(found)
+    divisions = _divisions(found, sections)
     exercises = [exercise for exercise, _ in found.exercises]
     instrument = f"for {found.instrument.name.lower()}"
     rows = [
@@ -204,10 +217,9 @@ def _book(
                 shown: RowOptions = {"keep": True, "head": exercise.title, **opens}
                 rows.append(builder.line(words.ASIDE, division.title, **shown))
                 opens = {"space": 2.0}
-            section = sections[exercise.slug]({"mark": chapter.mark, "head": exercise.title, **opens})
-            rows += section.rows
+            rows += sections[exercise.slug].rows({"mark": chapter.mark, "head": exercise.title, **opens})
             outline.append(Entry(depth, exercise.title, chapter.mark))
-            outline += [Entry(depth + 1 + each.depth, each.words, each.mark) for each in section.entries]
+            outline += _entries(chapter.keys, depth + 1)
     all_pages = [page for _, pages in found.exercises for page in pages]
     keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
     rows += front.index_by_key(builder, divisions, keys)
@@ -215,11 +227,11 @@ def _book(
     return Document(name, rows, outline)
 
 
-def _divisions(found: InstrumentBook) -> tuple[Division, ...]:
+def _divisions(found: InstrumentBook, sections: Mapping[str, _Section]) -> tuple[Division, ...]:
     kinds: dict[str, list[Chapter]] = {}
-    for exercise, pages in found.exercises:
-        keys = tuple((page.key, _capital(page.name), _key_mark(exercise, page.key)) for page in pages)
-        kinds.setdefault(exercise.kind, []).append(Chapter(exercise, exercise.slug, keys))
+    for exercise, _ in found.exercises:
+        chapter = Chapter(exercise, exercise.slug, sections[exercise.slug].keys)
+        kinds.setdefault(exercise.kind, []).append(chapter)
     if len(kinds) == 1:
         return (Division("", tuple(next(iter(kinds.values())))),)
     return tuple(
