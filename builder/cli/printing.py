@@ -16,6 +16,7 @@ from ..language.fields import MAX_BYTES
 from ..language.handout import Handout, read_handout
 from ..paper.documents import NothingToPrint, PrintChoice, labels, print_choice
 from ..paper.handout import handout_page, known_to
+from ..paper.imposition import gatherings
 from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageFormat
 from ..plurals import count_of
 from ..visible import visible
@@ -71,12 +72,20 @@ def _printing(arguments: argparse.Namespace) -> int:
         say(problem, file=sys.stderr)
     say(f"{count_of(printed.pages, 'page')}: {visible(arguments.out)}")
     if form.booklet:
-        sheets = -(-printed.pages // 4)
+        parts = gatherings(printed.pages)
         say(
-            f"{count_of(sheets, 'sheet')} of {paper.double}: print on both sides, flipped on "
-            "the short edge, and fold in the middle."
+            f"{count_of(sum(parts), 'sheet')} of {paper.double}: print on both sides, flipped on "
+            f"the short edge, and fold in the middle{_together(parts)}."
         )
     return 1 if printed.problems else 0
+
+
+def _together(parts: list[int]) -> str:
+    """How many sheets are folded together, where it is not all of them."""
+    if len(parts) == 1:
+        return ""
+    counts = " and ".join(str(count) for count in dict.fromkeys(parts))
+    return f", {counts} sheets at a time in the order printed"
 
 
 def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
