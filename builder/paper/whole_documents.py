@@ -75,7 +75,8 @@ def bound_book(
         edition.exercise.slug: _Section(_bound_keys(edition), partial(_bound_rows, builder, edition, staff))
         for edition in editions
     }
-    first = next((edition.home.cell.name for edition in editions if edition.home), "")
+    lines = (edition.home.cell.name for edition in editions if edition.home)
+    first = next((line for line in lines if isinstance(builder.strips(line), ExtractedPiece)), "")
     return _book(builder, found, name, description, first, sections)
 
 
