@@ -94,8 +94,20 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_print(sub: argparse.ArgumentParser) -> None:
-    sub.add_argument("--key", metavar="KEY", help="every exercise in one key, such as e-flat")
-    sub.add_argument("--exercise", metavar="SLUG", help="one exercise in every key, or in the one of --key")
+    sub.add_argument(
+        "--key",
+        action="append",
+        default=[],
+        metavar="A,B",
+        help="these keys, such as e-flat: every exercise, or those of --exercise",
+    )
+    sub.add_argument(
+        "--exercise",
+        action="append",
+        default=[],
+        metavar="A,B",
+        help="these exercises, in every key or in those of --key",
+    )
     sub.add_argument("--all", action="store_true", help="the whole book")
     # The second name is the one that it had first.
     sub.add_argument(

@@ -14,14 +14,14 @@ from ..jobs.progress import progress
 from ..language.faults import BookFaults
 from ..language.fields import MAX_BYTES
 from ..language.handout import Handout, read_handout
-from ..paper.documents import NothingToPrint, PrintChoice, labels, print_choice
+from ..paper.documents import NothingToPrint, PrintChoice, absent, labels, print_choice
 from ..paper.handout import handout_page, known_to
 from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageFormat
 from ..plurals import count_of
 from ..visible import visible
 from .output_file import PDF, fresh_file, put_in_place
 from .saying import say
-from .selectors import WrongUse, key_wish, known, paper_wish, variations_wish
+from .selectors import WrongUse, all_known, key_wish, known, listed, paper_wish, variations_wish
 
 
 def printing(arguments: argparse.Namespace) -> int:
@@ -34,8 +34,9 @@ def printing(arguments: argparse.Namespace) -> int:
 
 
 def _printing(arguments: argparse.Namespace) -> int:
-    key = key_wish(arguments.key) if arguments.key else ""
-    if [arguments.all, bool(key or arguments.exercise), bool(arguments.handout)].count(True) != 1:
+    keys = tuple(dict.fromkeys(map(key_wish, listed(arguments.key))))
+    exercises = listed(arguments.exercise)
+    if [arguments.all, bool(keys or exercises), bool(arguments.handout)].count(True) != 1:
         raise WrongUse(
             "say what to print: --key KEY, --exercise NAME, both of them, --all, or --handout FILE"
         )
@@ -50,8 +51,8 @@ def _printing(arguments: argparse.Namespace) -> int:
     choice = PrintChoice(
         known("instrument", arguments.instrument, [each.slug for each in book.instruments])
         or book.instruments[0].slug,
-        key,
-        known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
+        keys,
+        all_known("exercise", exercises, [each.slug for each in book.exercises]),
         variations_wish(arguments.variations, labels(book)),
     )
     paper = PAPERS[paper_wish(arguments.paper) or book.paper]
@@ -66,7 +67,7 @@ def _printing(arguments: argparse.Namespace) -> int:
                 printed = print_choice(book, description, choice, form, pool, report)
         fresh.write_bytes(printed.data)
         put_in_place(fresh, arguments.out, PDF)
-    for problem in printed.problems:
+    for problem in (*printed.problems, *absent(book, choice)):
         say(problem, file=sys.stderr)
     say(f"{count_of(printed.pages, 'page')}: {visible(arguments.out)}")
     if form.booklet:

@@ -13,8 +13,9 @@ from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Pool
 from ..jobs.progress import Progress
-from ..music.exercise import exercise_fingerprint
+from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.keys import KEY_SLUGS, tonic_words
+from ..music.transpositions import in_keys, settings_of
 from . import front_matter as front
 from . import text as words
 from .compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
@@ -31,14 +32,15 @@ from .typesetter import Typesetter
 
 @dataclass(frozen=True, slots=True)
 class PrintChoice:
-    """What to print for one instrument: a key page, an exercise, both (one page of it), or the whole book.
+    """What to print for one instrument: some keys, some exercises, both, or the whole book.
 
-    `variations` are the labels of the parts to print, empty for all.
+    `keys` are addresses of key pages and `exercises` addresses of exercises, each once, in the order of the
+    print; `variations` are the labels of the parts to print. Empty stands for all.
     """
 
     instrument: str
-    key: str = ""
-    exercise: str = ""
+    keys: tuple[str, ...] = ()
+    exercises: tuple[str, ...] = ()
     variations: tuple[str, ...] = ()
 
     def has(self, part: Rendition) -> bool:
@@ -69,11 +71,13 @@ class NothingToPrint(Exception):
 
 
 def chosen(found: InstrumentBook, choice: PrintChoice) -> InstrumentBook:
-    """The part of an instrument's book that a choice names. Raises NothingToPrint where there is none."""
+    """The part of an instrument's book that a choice names, in its order.
+
+    Raises NothingToPrint where there is none.
+    """
     kept = (
-        (each, tuple(page for page in pages if choice.key in ("", page.key) and _wanted(page, choice)))
-        for each, pages in found.exercises
-        if choice.exercise in ("", each.slug)
+        (each, tuple(page for page in _in_order(pages, choice.keys) if _wanted(page, choice)))
+        for each, pages in _exercises_in_order(found, choice.exercises)
     )
     left = tuple((each, pages) for each, pages in kept if pages)
     if not left:
@@ -81,9 +85,31 @@ def chosen(found: InstrumentBook, choice: PrintChoice) -> InstrumentBook:
     return InstrumentBook(found.instrument, left)
 
 
+def _exercises_in_order(
+    found: InstrumentBook, slugs: tuple[str, ...]
+) -> Iterator[tuple[Exercise, tuple[KeyPage, ...]]]:
+    by_slug = {each.slug: (each, pages) for each, pages in found.exercises}
+    return (by_slug[slug] for slug in slugs or by_slug if slug in by_slug)
+
+
+def _in_order(pages: tuple[KeyPage, ...], keys: tuple[str, ...]) -> Iterator[KeyPage]:
+    by_key = {page.key: page for page in pages}
+    return (by_key[key] for key in keys or by_key if key in by_key)
+
+
 def _wanted(page: KeyPage, choice: PrintChoice) -> bool:
     parts = [part for placed in page.placed for part in placed.parts]
     return any(map(choice.has, parts)) if choice.variations else True
+
+
+def absent(book: Book, choice: PrintChoice) -> Iterator[str]:
+    """A sentence for each exercise that a choice names and that has no music in some of the choice's keys."""
+    instrument = next(each for each in book.instruments if each.slug == choice.instrument)
+    for exercise in book.exercises:
+        if exercise.slug in choice.exercises:
+            there = in_keys(settings_of(exercise, instrument))
+            if missing := [key for key in choice.keys if key not in there]:
+                yield f"{exercise.slug}: not in {', '.join(missing)}; its keys are {', '.join(there)}"
 
 
 def labels(book: Book) -> tuple[str, ...]:
@@ -233,7 +259,7 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
 
 def _rows(row_builder: RowBuilder, request: PrintRequest) -> tuple[str, list[Row], list[Entry]]:
     """A print's title, all that stands in it, and its outline."""
-    if request.choice.key or request.choice.exercise:
+    if request.choice.keys or request.choice.exercises:
         return _pages(row_builder, request.instrument_book, request.choice)
     return request.book, *_book(row_builder, request)
 
@@ -241,36 +267,68 @@ def _rows(row_builder: RowBuilder, request: PrintRequest) -> tuple[str, list[Row
 def _pages(
     row_builder: RowBuilder, found: InstrumentBook, choice: PrintChoice
 ) -> tuple[str, list[Row], list[Entry]]:
-    """One key, one exercise, or an exercise in one key: music below a title."""
+    """Exercises, each below its title, or key after key with every exercise."""
+    title, rows, outline = (_exercises if choice.exercises else _keys)(row_builder, found, choice)
     exercises = [exercise for exercise, _ in found.exercises]
-    pages = [page for _, group in found.exercises for page in group]
-    told: set[str] = set()
-    outline = []
+    rows += rights(row_builder, exercises, name=len(choice.exercises) != 1, space=8.0)
+    return title, rows, outline
+
+
+def _exercises(
+    row_builder: RowBuilder, found: InstrumentBook, choice: PrintChoice
+) -> tuple[str, list[Row], list[Entry]]:
+    """Exercises in their keys; the key is in the title if it is the only one."""
+    one, one_key = len(found.exercises) == 1, len(choice.keys) == 1
+    outline: list[Entry] = []
     rows: list[Row] = []
-    if choice.exercise:
-        exercise = exercises[0]
-        title = exercise.title if not choice.key else f"{exercise.title}, {pages[0].name}"
+    titles: list[str] = []
+    for exercise, pages in found.exercises:
+        title = f"{exercise.title}, {pages[0].name}" if one_key else exercise.title
+        mark = exercise.slug if titles else "#title"
         heading = text(words.PAGE_TITLE, title, row_builder.width * 0.75)
-        rows += opening(row_builder, exercise, heading, mark="#title", head=title)
+        options: RowOptions = {"mark": mark, "head": title}
+        if titles:
+            # In one key, several stand on a page.
+            more: RowOptions = {"space": 14, "stretch": 1.0, "cost": BEFORE_EXERCISE}
+            options = {**options, **(more if one_key else {"opens": True})}
+        rows += opening(row_builder, exercise, heading, **options)
+        if not one:
+            outline.append(Entry(0, title, mark))
+        titles.append(title)
+        told: set[str] = set()
         for page in pages:
-            if not choice.key:
-                rows.append(_key_heading(row_builder, page))
-                outline.append(Entry(0, _capital(page.name), page.key))
+            if not one_key:
+                place = page.key if one else f"{exercise.slug}/{page.key}"
+                rows.append(_key_heading(row_builder, page, mark=place))
+                outline.append(Entry(0 if one else 1, _capital(page.name), place))
             rows += in_key(row_builder, page, told)
-    else:
+    return "; ".join(titles), rows, outline
+
+
+def _keys(
+    row_builder: RowBuilder, found: InstrumentBook, choice: PrintChoice
+) -> tuple[str, list[Row], list[Entry]]:
+    """Key after key, each below its title with every exercise in it."""
+    groups = [(key, pages) for key in choice.keys if (pages := found.in_key(key))]
+    outline: list[Entry] = []
+    rows: list[Row] = []
+    for key, pages in groups:
         title = f"Every exercise in {key_name(pages)}"
-        rows.append(row_builder.line(words.PAGE_TITLE, title, mark="#title", head=title, keep=True))
+        top = f"#{key}" if rows else "#title"
+        heading: RowOptions = {"mark": top, "head": title, "keep": True, "opens": bool(rows)}
+        rows.append(row_builder.line(words.PAGE_TITLE, title, **heading))
+        if len(groups) > 1:
+            outline.append(Entry(0, title, top))
         for page in pages:
             called = f"{page.exercise.title}, {page.name}"
-            heading = text(words.TITLE, called, row_builder.width * 0.75)
-            mark = page.exercise.slug
-            rows += opening(
-                row_builder, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=BEFORE_EXERCISE
-            )
+            name = text(words.TITLE, called, row_builder.width * 0.75)
+            mark = page.exercise.slug if len(groups) == 1 else f"{page.exercise.slug}/{key}"
+            options: RowOptions = {"mark": mark, "space": 12, "stretch": 1.0, "cost": BEFORE_EXERCISE}
+            rows += opening(row_builder, page.exercise, name, **options)
             rows += in_key(row_builder, page, set())
-            outline.append(Entry(0, called, mark))
-    rows += rights(row_builder, exercises, name=not choice.exercise, space=8.0)
-    return title, rows, outline
+            outline.append(Entry(min(len(groups), 2) - 1, called, mark))
+    every = "; ".join(key_name(pages) for _, pages in groups)
+    return f"Every exercise in {every}", rows, outline
 
 
 def _key_heading(row_builder: RowBuilder, page: KeyPage, **row: Unpack[RowOptions]) -> Row:
@@ -377,8 +435,8 @@ def site_choices(found: InstrumentBook) -> Iterator[tuple[str, str, str, PrintCh
         pages = found.in_key(key)
         if pages:
             said = f"Every exercise in {key_name(pages)}"
-            yield f"key-{key}", "One key", said, PrintChoice(slug, key=key)
+            yield f"key-{key}", "One key", said, PrintChoice(slug, keys=(key,))
     for each, pages in found.exercises:
         if pages:
             said = f"{each.title} in every key"
-            yield f"exercise-{each.slug}", "One exercise", said, PrintChoice(slug, exercise=each.slug)
+            yield f"exercise-{each.slug}", "One exercise", said, PrintChoice(slug, exercises=(each.slug,))
