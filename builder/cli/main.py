@@ -109,9 +109,14 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
         help="these exercises, in every key or in those of --key",
     )
     sub.add_argument("--all", action="store_true", help="the whole book")
-    # The second name is the one that it had first.
+    # The other names are those that it had before.
     sub.add_argument(
-        "--handout", "--set", type=_path, metavar="FILE", help="a student's hand-out, from a text file"
+        "--selection",
+        "--handout",
+        "--set",
+        type=_path,
+        metavar="FILE",
+        help="what a text file lists, for one student or several (docs/printing.md)",
     )
     sub.add_argument("--instrument", metavar="NAME", help="the instrument (default: the book's first)")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
