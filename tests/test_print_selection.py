@@ -115,6 +115,12 @@ def test_a_page_that_begins_within_a_piece_names_it(tmp_path: Path) -> None:
     assert printed(book, "title: T\nfor: Robin\nplay: long in D\n")[0] == 0
     second = text_of(book / "week.pdf")[1]
     assert second.startswith("T, Robin: Long, D major 2 ")
+    # A long name has a line below the title, and leaves room for the piece in the running head.
+    name = "Maximiliane Alexandra, second flute of the youth orchestra"
+    assert printed(book, f"title: T\nfor: {name}\nplay: long in D\n")[0] == 0
+    first, second = text_of(book / "week.pdf")[:2]
+    assert first.startswith(f"T for {name} Long, D major")
+    assert "…: Long, D major 2 " in second
 
 
 def test_each_student_has_pages_and_an_order_of_their_own(book: Path) -> None:

@@ -214,6 +214,10 @@ class _Sheet:
         """What names it, above its second page and those that follow."""
         return ", ".join(filter(None, (self.handout.title, self.handout.student)))
 
+    def head_within(self, piece: _Piece) -> str:
+        """The same with a piece's name, of which more is shown."""
+        return f"{words.shortened(self.head, words.HEAD, self.row_builder.width * 0.35)}: {piece.name}"
+
     def mark(self, place: int | None = None) -> str:
         """The name of its first page, or of a place in its content."""
         return f"#{self.number}" if place is None else f"#{self.number}.{place}"
@@ -255,14 +259,19 @@ class _Sheet:
         return [*rows[:-1], *held[:-1], replace(held[-1], keep=False)]
 
     def title(self) -> Iterator[Row]:
-        """The title, and the student's name or a line for it."""
+        """The title, and the student's name or a line for it; a long name has a line of its own."""
         width = self.row_builder.width
-        cells = [Cell(text(words.PAGE_TITLE, self.handout.title, width * 0.68))]
-        if self.handout.student:
-            cells.append(Cell(text(_WORDS, f"for {self.handout.student}", width * 0.3), 1.0))
+        title = Cell(text(words.PAGE_TITLE, self.handout.title, width * 0.68))
+        name = f"for {self.handout.student}"
+        if not self.handout.student:
+            cells = [title, Cell(_ruled(50), 1.0), Cell(text(_WORDS, "Name:", 20), indent=width - 66)]
+        elif words.width_of(name, _WORDS) <= width * 0.3:
+            cells = [title, Cell(text(_WORDS, name, width * 0.3), 1.0)]
         else:
-            cells += [Cell(_ruled(50), 1.0), Cell(text(_WORDS, "Name:", 20), indent=width - 66)]
+            cells = [title]
         yield Row(tuple(cells), mark=self.mark(), head=self.head, keep=True)
+        if len(cells) == 1:
+            yield self.row_builder.line(_WORDS, name, space=1.0, keep=True)
 
     def body(self) -> Iterator[Row]:
         """Words and music."""
@@ -313,7 +322,7 @@ class _Sheet:
                 turn=_TURN_BETWEEN_PARTS,
                 keep=True,
                 # A page that begins within the piece names it.
-                head=f"{self.head}: {piece.name}" if number == 0 else None,
+                head=self.head_within(piece) if number == 0 else None,
             )
             for remark in self.remarks(place, piece) if number == 0 else ():
                 yield builder.line(words.ASIDE, remark, space=0.4, keep=True)
