@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from stavewright.book.read import open_book
-from stavewright.language.faults import Fault
+from stavewright.language.faults import MOST_FAULTS, Fault
 from stavewright.language.read_selection import MOST_HANDOUTS, MOST_ITEMS, read_selection
 from stavewright.language.selection import Handout, Item, Known, KnownExercise, KnownKey, Selection
 from stavewright.paper.selection import ExercisePages
@@ -20,6 +20,7 @@ KEYS = {
         "d": KnownKey("D major", ("middle", "low")),
         "e-flat": KnownKey("E flat major", ("low", "high")),
     },
+    "deep": {},
     "lamp": {"d": KnownKey("D minor", ("middle",)), "a": KnownKey("A minor", ("low",))},
 }
 
@@ -31,6 +32,7 @@ def keys_of(instrument: str, exercise: str) -> Mapping[str, KnownKey]:
 KNOWN = Known(
     {
         "bell": KnownExercise("Evening bell", ("as written", "slurred", "slurred + swell up")),
+        "deep": KnownExercise("Deep", ("as written",)),
         "lamp": KnownExercise("Lamp in A", ("as written", "slurred in 2 and 1")),
     },
     {"flute": ("low", "middle", "high"), "oboe": ("low",)},
@@ -205,7 +207,8 @@ FAULTS = [
 ITEM_FAULTS = [
     ("bel in D", 9, "unknown exercise 'bel'", "did you mean 'bell'?"),
     ("eveningbell: slurred", 9, "unknown exercise 'eveningbell'", "did you mean 'Evening bell'?"),
-    ("; low", 9, "unknown exercise ''", "there are: bell, lamp"),
+    ("; low", 9, "unknown exercise ''", "there are: bell, deep, lamp"),
+    ("deep", 9, "deep cannot be played on the flute", "choose another exercise, or another `instrument`"),
     ("bell on D", 14, "'on D' does not fit here", LIKE),
     ("bell in", 16, "the keys are missing", LIKE),
     ("bell in D:", 19, "the variations are missing", LIKE),
@@ -263,6 +266,16 @@ def test_a_file_is_bounded() -> None:
     assert f"{2 * MOST_HANDOUTS + 1}:1: the file has more than {MOST_HANDOUTS} hand-outs" in str(fault)
     _, (fault,) = read(f"title: T\nplay: bell in {'D, ' * 200}\n")
     assert "'play' is 607 characters long, and 300 is the most" in fault.what
+
+
+@pytest.mark.parametrize(
+    "play",
+    ["- " + "bell,\n  " * 30_000, "bell,\n  " * 30_000, "  - bell in h, h\n" * 15_000, "x " * 30 * 4000],
+)
+def test_a_long_file_is_read_at_once(play: str) -> None:
+    """Nothing is read again and again, which would take minutes here."""
+    _, faults = read(f"title: T\nplay:\n  {play}\n")
+    assert 1 <= len(faults) <= MOST_FAULTS + 1
 
 
 def test_the_examples_of_the_documentation_are_read() -> None:

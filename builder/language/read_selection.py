@@ -19,6 +19,9 @@ MOST_HANDOUTS = 100
 MOST_ITEMS = 500
 """The most items of all `play` lists of one file."""
 
+LONGEST_ITEM = 1_000
+"""The most characters of an item, the space at the beginning of its lines among them."""
+
 _MOST_NAMED = 20
 """The most names that a message lists."""
 
@@ -73,7 +76,8 @@ class _Reader:
         # An exercise may be called by its address or its title.
         self.slugs = {_folded(each.title): slug for slug, each in known.exercises.items()}
         self.slugs |= {_folded(slug): slug for slug in known.exercises}
-        self.labels = {label for each in known.exercises.values() for label in each.variations}
+        labels = (label for each in known.exercises.values() for label in each.variations)
+        self.labels = dict.fromkeys(labels)
 
     def fault(self, place: tuple[int, int], what: str, mend: str) -> None:
         """Note a fault."""
@@ -152,10 +156,11 @@ class _Reader:
     def named(self, kind: str, wanted: Sequence[Words], names: Sequence[str]) -> tuple[str, ...]:
         """Words that must each be a known name, each name once."""
         found: dict[str, None] = {}
-        by_letters = {name.lower(): name for name in names}
+        by_letters = {**{name.lower(): name for name in names}, **{name: name for name in names}}
         for words in wanted:
-            if (said := words.said.lower()) in by_letters:
-                found[by_letters[said]] = None
+            said = words.said
+            if name := by_letters.get(said) or by_letters.get(said.lower()):
+                found[name] = None
             else:
                 self.unknown(kind, words, names)
         return tuple(found)
@@ -212,13 +217,18 @@ class _Reader:
 
     def play(self, field: FieldText, usual: _Usual) -> Iterator[Item]:
         """The items of a `play` list."""
-        for _, words in items_of(field):
+        for words in items_of(field):
+            if len(self.faults) > MOST_FAULTS:
+                return
             self.items += 1
             if self.items > MOST_ITEMS:
                 what = f"the file has more than {MOST_ITEMS} items to play"
                 self.fault(words.place, what, "divide it into several files")
                 return
-            if item := self.item(words, usual):
+            if (size := words.end - words.start) > LONGEST_ITEM:
+                what = f"this item is {size:,} characters long, and {LONGEST_ITEM:,} is the most"
+                self.fault(words.place, what, "divide it into several items")
+            elif item := self.item(words, usual):
                 yield item
 
     def item(self, words: Words, usual: _Usual) -> Item | None:
@@ -236,6 +246,10 @@ class _Reader:
             return None
         before = len(self.faults)
         here = _KeysHere(slug, self.known.keys_of(usual.instrument, slug))
+        if not here.keys:
+            what = f"{slug} cannot be played on the {usual.instrument}"
+            self.fault(words.place, what, "choose another exercise, or another `instrument`")
+            return None
         keys, every_key = self.item_keys(match, words, here, usual)
         variations = self.item_variations(match, words, slug, usual)
         registers = self.item_registers(match, words, (keys, every_key), here, usual)

@@ -51,28 +51,29 @@ def whole(field: FieldText) -> Words:
     return Words(field, 0, 0 if field.too_long else len(field.text))
 
 
-def items_of(field: FieldText) -> Iterator[tuple[bool, Words]]:
-    """Each item of a list, and whether a dash begins it.
+def items_of(field: FieldText) -> Iterator[Words]:
+    """Each item of a list; a dash may begin it.
 
     A line without a dash goes on from one with a dash, and from one that ends with `,`, `:` or `;`.
     """
     item: Words | None = None
-    dashed = False
+    goes_on = dashed = False
     place = 0
     for row in [] if field.too_long else field.text.split("\n"):
         end = place + len(row)
         start = end - len(row.lstrip())
         if row.strip():
             begins = row.lstrip().startswith("- ")
-            if item and not begins and (dashed or item.said[-1:] in (",", ":", ";")):
+            if item and goes_on and not begins:
                 item = Words(field, item.start, end)
             else:
                 if item:
-                    yield dashed, item
+                    yield item
                 item, dashed = Words(field, start + 2 * begins, end), begins
+            goes_on = dashed or row.rstrip()[-1] in ",:;"
         place = end + 1
     if item:
-        yield dashed, item
+        yield item
 
 
 def paragraphs(field: FieldText) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import islice
 
 from ..book.pieces import AS_WRITTEN, KeyPage, Rendition, SettingPieces, instrument_book_of
@@ -107,6 +108,7 @@ class ExercisePages:
     def known(self) -> Known:
         """What a selection from this book may name."""
 
+        @cache
         def keys_of(instrument: str, slug: str) -> dict[str, KnownKey]:
             order = register_order(self.instrument(instrument))
             return {
