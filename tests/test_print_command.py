@@ -119,7 +119,8 @@ def test_several_keys_and_exercises_in_the_order_given(
     outline = [entry for entry in pages(out).outline if not isinstance(entry, list)]
     assert [str(entry.title) for entry in outline] == ["Quiet stair", "Open stair"]
 
-    assert run(*wish, "--key", "d-flat,d") == 0
+    assert run(*wish, "--key", "d-flat,d,g") == 0
+    assert "no exercise is in g" in capsys.readouterr().err
     text = said(out)
     assert text.index("Every exercise in D flat") < text.index("Open stair, D flat major")
     assert text.index("Quiet stair, D flat major") < text.index("Every exercise in D Open stair, D major")

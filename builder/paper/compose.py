@@ -56,7 +56,7 @@ def paged(
     flow: Flow, about: DocumentInfo, title: str, outline: Sequence[Entry], typesetter: Typesetter
 ) -> Printed:
     """Lines on the pages of a typesetter's form, as `bind_pages` describes it."""
-    return printed(numbered_pages(flow, title, typesetter), about, outline, typesetter)
+    return write_pages(numbered_pages(flow, title, typesetter), about, outline, typesetter)
 
 
 def numbered_pages(flow: Flow, title: str, typesetter: Typesetter) -> list[Page]:
@@ -80,7 +80,7 @@ def numbered_pages(flow: Flow, title: str, typesetter: Typesetter) -> list[Page]
     return leaves
 
 
-def printed(
+def write_pages(
     pages: Sequence[Page], about: DocumentInfo, outline: Sequence[Entry], typesetter: Typesetter
 ) -> Printed:
     """Finished pages as a PDF."""

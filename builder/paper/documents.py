@@ -103,13 +103,20 @@ def _wanted(page: KeyPage, choice: PrintChoice) -> bool:
 
 
 def absent(book: Book, choice: PrintChoice) -> Iterator[str]:
-    """A sentence for each exercise that a choice names and that has no music in some of the choice's keys."""
+    """A sentence for each exercise without music in some keys of a choice, or for each key without any."""
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
+    if not choice.exercises and len(choice.keys) < 2:
+        return
+    every: set[str] = set()
     for exercise in book.exercises:
-        if exercise.slug in choice.exercises:
+        if exercise.slug in (choice.exercises or (exercise.slug,)):
             there = in_keys(settings_of(exercise, instrument))
-            if missing := [key for key in choice.keys if key not in there]:
+            every |= {*there}
+            missing = [key for key in choice.keys if key not in there]
+            if choice.exercises and missing:
                 yield f"{exercise.slug}: not in {', '.join(missing)}; its keys are {', '.join(there)}"
+    if not choice.exercises:
+        yield from (f"no exercise is in {key}" for key in choice.keys if key not in every)
 
 
 def labels(book: Book) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from ..language.selection import Handout, Item, Known, KnownExercise, KnownKey, 
 from ..music.exercise import DIRECTION_TEXT
 from ..music.instrument import Instrument
 from . import text as words
-from .compose import Printed, filled, flow_rows, numbered_pages, printed
+from .compose import Printed, filled, flow_rows, numbered_pages, write_pages
 from .documents import NothingToPrint
 from .exercise_rows import RowBuilder, rights
 from .flow import Cell, Music, Row, all_texts
@@ -167,7 +167,7 @@ def print_selection(
     name = pages.book.name
     title = "; ".join(dict.fromkeys(handout.title for handout in selection.handouts))
     outline = [entry for sheet in sheets for entry in sheet.outline()]
-    return printed(leaves, DocumentInfo(f"{title}: {name}", name), outline, typesetter)
+    return write_pages(leaves, DocumentInfo(f"{title}: {name}", name), outline, typesetter)
 
 
 def _parts(contents: Sequence[Sequence[_Content]]) -> Iterator[Rendition]:
