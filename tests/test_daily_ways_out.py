@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 import vobject
+from conftest import write_book
 from pypdf import PdfReader
 
 from stavewright.cli import main
@@ -169,3 +170,16 @@ def test_a_book_with_nothing_for_the_player(book: Path, capsys: pytest.CaptureFi
     said = capsys.readouterr().err
     assert "no exercise that a player of this ability can play on this instrument" in said
     assert "For an intermediate player there are 2 pieces." in said
+
+
+def test_coverage_on_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bell = EXERCISE.format(title="one", first="D6", last="D4")
+    book = write_book(tmp_path, {"bell": bell, "lamp": bell.replace("Bell one", "Lamp")})
+    assert main(["check", "--book", str(book), "--coverage"]) == 0
+    said = capsys.readouterr().out
+    assert "2 exercises, no faults." in said
+    assert "Flute: what the book practises" in said
+    # Up a whole tone and back: nothing else lies between neighbours, and nothing is louder than mf.
+    assert "Between neighbouring notes never: minor second, minor third, " in said
+    assert "In the low register never ppp, pp, mp, f, ff, fff." in said
+    assert "No note begins like this: marcato, accented, portato, detached, " in said

@@ -30,7 +30,8 @@ from stavewright.daily.cautions import GENERAL
 from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
 from stavewright.music.keys import KEY_SLUGS
-from stavewright.paper.documents import PrintChoice, print_choice
+from stavewright.paper.choice import PrintChoice
+from stavewright.paper.documents import print_choice
 from stavewright.paper.page_format import PAPERS, PageFormat
 
 BOOK = Path(__file__).parent.parent
@@ -122,7 +123,7 @@ def on_paper(request: pytest.FixtureRequest) -> tuple[Read, PageFormat]:
 
 @pytest.fixture(scope="module")
 def one_key(book: Book) -> Read:
-    printed = print_choice(book, "", PrintChoice("flute", key="e-flat"), PageFormat())
+    printed = print_choice(book, "", PrintChoice("flute", keys=("e-flat",)), PageFormat())
     return Read(printed.data, printed.pages)
 
 
@@ -353,9 +354,8 @@ def test_one_key_is_every_exercise_in_it(one_key: Read, book: Book) -> None:
 
 def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
     exercise = book.exercises[0]
-    printed = print_choice(
-        book, "", PrintChoice("flute", exercise=exercise.slug, written_out=True), PageFormat()
-    )
+    choice = PrintChoice("flute", exercises=(exercise.slug,), written_out=True)
+    printed = print_choice(book, "", choice, PageFormat())
     found = Read(printed.data, printed.pages)
     [(_, pages)] = instrument_book_of((exercise,), book.instruments[0]).exercises
     assert [title for _, title, _ in _outline(found)] == [page.name for page in pages]
@@ -366,7 +366,7 @@ def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
 
 def test_only_the_variations_asked_for(book: Book) -> None:
     exercise = next(each for each in book.exercises if each.slug == "slow-tide")
-    choice = PrintChoice("flute", "d", exercise.slug, ("swell up",))
+    choice = PrintChoice("flute", ("d",), (exercise.slug,), ("swell up",))
     printed = print_choice(book, "", choice, PageFormat())
     said = " ".join(Read(printed.data, printed.pages).texts)
     settings_in_d = said.count("From D")
@@ -375,7 +375,7 @@ def test_only_the_variations_asked_for(book: Book) -> None:
 
 
 def test_a_larger_staff_is_larger(book: Book) -> None:
-    choice = PrintChoice("flute", "d", "far-shore", ("as written",))
+    choice = PrintChoice("flute", ("d",), ("far-shore",), ("as written",))
     heights = []
     for staff in (None, 9.0):
         printed = print_choice(book, "", choice, PageFormat(staff=staff))
@@ -392,7 +392,7 @@ def test_a_larger_staff_is_larger(book: Book) -> None:
 
 
 def test_a_booklet_has_two_pages_a_side_and_every_link_still_leads_to_its_page(book: Book) -> None:
-    choice = PrintChoice("flute", "d", "slow-tide")
+    choice = PrintChoice("flute", ("d",), ("slow-tide",))
     plain = print_choice(book, "", choice, PageFormat())
     folded = print_choice(book, "", choice, PageFormat(booklet=True))
     assert folded.pages == plain.pages

@@ -14,7 +14,8 @@ import pytest
 from pypdf import PdfReader
 
 from stavewright.book.read import open_book
-from stavewright.paper.documents import NothingToPrint, PrintChoice, form_of, print_choice
+from stavewright.paper.choice import NothingToPrint, PrintChoice
+from stavewright.paper.documents import form_of, print_choice
 from stavewright.paper.page_format import INSIDE, PAPERS, PageFormat
 
 BOOK = Path(__file__).parent.parent
@@ -35,7 +36,7 @@ class Read:
 
 @pytest.fixture(scope="module")
 def slow_tide() -> Read:
-    return Read(PrintChoice("flute", exercise="slow-tide"), PageFormat())
+    return Read(PrintChoice("flute", exercises=("slow-tide",)), PageFormat())
 
 
 def test_an_exercise_is_played_through_on_few_pages(slow_tide: Read) -> None:
@@ -66,14 +67,14 @@ def test_the_outline_leads_to_each_key(slow_tide: Read) -> None:
 
 
 def test_only_the_ways_asked_for() -> None:
-    found = Read(PrintChoice("flute", exercise="slow-tide", variations=("swell down",)), PageFormat())
+    found = Read(PrintChoice("flute", exercises=("slow-tide",), variations=("swell down",)), PageFormat())
     said = " ".join(found.texts)
     assert "1 Fading" in said and "Growing" not in said
     with pytest.raises(NothingToPrint):
-        Read(PrintChoice("flute", exercise="slow-tide", variations=("singing alto",)), PageFormat())
+        Read(PrintChoice("flute", exercises=("slow-tide",), variations=("singing alto",)), PageFormat())
 
 
 def test_letter_holds_the_same_lines() -> None:
-    found = Read(PrintChoice("flute", exercise="slow-tide"), PageFormat(PAPERS["letter"]))
+    found = Read(PrintChoice("flute", exercises=("slow-tide",)), PageFormat(PAPERS["letter"]))
     assert len(found.texts) <= 6
     assert found.document[0].get_width() / POINTS == pytest.approx(215.9, abs=0.1)

@@ -56,6 +56,14 @@ def paged(
     flow: Flow, about: DocumentInfo, title: str, outline: Sequence[Entry], typesetter: Typesetter
 ) -> Printed:
     """Lines on the pages of a typesetter's form, as `bind_pages` describes it."""
+    return write_pages(numbered_pages(flow, title, typesetter), about, outline, typesetter)
+
+
+def numbered_pages(flow: Flow, title: str, typesetter: Typesetter) -> list[Page]:
+    """Lines on pages that are numbered from 1, with running heads as `bind_pages` describes them.
+
+    Without a title, left-hand pages have the same heads as right-hand ones.
+    """
     form = typesetter.form
     lines, lettered = flow.lines, dict(flow.lettered)
     pages, page_of = _broken(lines, typesetter)
@@ -69,11 +77,18 @@ def paged(
     for number, (page, head) in enumerate(zip(pages, heads, strict=True), start=1):
         furniture = _furniture(number, head, lettered, form) if head else ()
         leaves.append(_leaf(page, number, lines, page_of, lettered, form, furniture))
+    return leaves
+
+
+def write_pages(
+    pages: Sequence[Page], about: DocumentInfo, outline: Sequence[Entry], typesetter: Typesetter
+) -> Printed:
+    """Finished pages as a PDF."""
     # What writes the file is slow to load, and not needed where nothing changed.
     from .pdf_writer import write_pdf
 
-    data = write_pdf(sheet_sides(leaves, form), about, outline, typesetter.engrave)
-    return Printed(data, len(leaves), tuple(typesetter.problems))
+    data = write_pdf(sheet_sides(pages, typesetter.form), about, outline, typesetter.engrave)
+    return Printed(data, len(pages), tuple(typesetter.problems))
 
 
 def page_numbers(rows: Sequence[Row], typesetter: Typesetter) -> dict[str, int]:
@@ -126,7 +141,8 @@ def _heads(
             heads.append(None)
         else:
             first = set_here[0] if opens else current
-            shown = first if form.bound or form.is_right_hand(number) else title
+            alike = form.bound or form.is_right_hand(number) or not title
+            shown = first if alike else title
             # Rights that go on over several pages have no head on any.
             heads.append(running_head(shown, form) if first else None)
         current = set_here[-1] if set_here else current

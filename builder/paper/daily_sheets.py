@@ -17,8 +17,9 @@ from ..jobs.progress import Progress
 from ..music.instruments import Instrument
 from ..plurals import count_of
 from . import text as words
+from .choice import PrintChoice
 from .compose import Printed, bind_pages
-from .documents import PrintChoice, book_pages, engraved
+from .documents import book_pages, engraved
 from .exercise_rows import RowBuilder
 from .flow import Cell, Row
 from .page import DocumentInfo, Entry

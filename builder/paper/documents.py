@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
+from ..book.pieces import InstrumentBook, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
@@ -13,8 +13,8 @@ from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Pool
 from ..jobs.progress import Progress
 from ..music.exercise import exercise_fingerprint
-from ..music.keys import KEY_SLUGS
 from . import text as words
+from .choice import PrintChoice, chosen
 from .compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
 from .edition_rows import editions_of, engrave_editions
 from .exercise_rows import RowBuilder
@@ -28,36 +28,11 @@ from .typesetter import Typesetter
 from .whole_documents import (
     Document,
     bound_book,
-    bound_exercise,
-    key_name,
+    bound_exercises,
     written_out_book,
-    written_out_exercise,
-    written_out_key,
+    written_out_exercises,
+    written_out_keys,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class PrintChoice:
-    """What to print for one instrument: a key page, an exercise, both (one page of it), or the whole book.
-
-    `variations` are the labels of the parts to print, empty for all. `written_out` prints every variation in
-    every key; a key always is.
-    """
-
-    instrument: str
-    key: str = ""
-    exercise: str = ""
-    variations: tuple[str, ...] = ()
-    written_out: bool = False
-
-    @property
-    def is_book(self) -> bool:
-        """Whether it is printed as the book is: ways of playing once, the line in every key."""
-        return not self.written_out and not self.key
-
-    def has(self, part: Rendition) -> bool:
-        """Whether a part is to be printed."""
-        return not self.variations or part.label in self.variations
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,34 +51,6 @@ class PrintRequest:
 
 _ROWS_A_PAGE = 12
 """Rows on a page at least, as a rule: words and systems."""
-
-
-class NothingToPrint(Exception):
-    """Raised where a choice leaves nothing; the text says why."""
-
-
-def chosen(found: InstrumentBook, choice: PrintChoice) -> InstrumentBook:
-    """The part of an instrument's book that a choice names. Raises NothingToPrint where there is none."""
-    kept = (
-        (each, tuple(page for page in pages if choice.key in ("", page.key) and _wanted(page, choice)))
-        for each, pages in found.exercises
-        if choice.exercise in ("", each.slug)
-    )
-    left = tuple((each, pages) for each, pages in kept if pages)
-    if not left:
-        raise NothingToPrint("no exercise of the book has all that: nothing to print")
-    return InstrumentBook(found.instrument, left)
-
-
-def _wanted(page: KeyPage, choice: PrintChoice) -> bool:
-    parts = [part for placed in page.placed for part in placed.parts]
-    return any(map(choice.has, parts)) if choice.variations else True
-
-
-def labels(book: Book) -> tuple[str, ...]:
-    """The name of every part that the book's exercises ask for."""
-    wanted = (each.label for exercise in book.exercises for each in exercise.wanted)
-    return tuple(dict.fromkeys((AS_WRITTEN, *wanted)))
 
 
 def print_choice(
@@ -287,27 +234,11 @@ def _document(row_builder: RowBuilder, request: PrintRequest, form: PageFormat) 
     if choice.is_book:
         editions = editions_of(found, choice.has)
         staff = form.layout.staff
-        if choice.exercise:
-            return bound_exercise(row_builder, editions[0], staff)
+        if choice.exercises:
+            return bound_exercises(row_builder, editions, staff)
         return bound_book(row_builder, found, editions, staff, request.book, request.description)
-    if choice.exercise:
-        return written_out_exercise(row_builder, found, in_one_key=bool(choice.key))
-    if choice.key:
-        return written_out_key(row_builder, found)
+    if choice.exercises:
+        return written_out_exercises(row_builder, found, in_one_key=len(choice.keys) == 1)
+    if choice.keys:
+        return written_out_keys(row_builder, found, choice.keys)
     return written_out_book(row_builder, found, request.book, request.description)
-
-
-def site_choices(found: InstrumentBook) -> Iterator[tuple[str, str, str, PrintChoice]]:
-    """The files the site offers for an instrument: name, group, words, and what is in it."""
-    slug = found.instrument.slug
-    if found.exercises:
-        yield "book", "The whole book", "Every exercise in every key", PrintChoice(slug)
-    for key in KEY_SLUGS:
-        pages = found.in_key(key)
-        if pages:
-            said = f"Every exercise in {key_name(pages)}"
-            yield f"key-{key}", "One key", said, PrintChoice(slug, key=key)
-    for each, pages in found.exercises:
-        if pages:
-            said = f"{each.title} in every key"
-            yield f"exercise-{each.slug}", "One exercise", said, PrintChoice(slug, exercise=each.slug)

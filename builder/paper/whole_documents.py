@@ -52,14 +52,22 @@ def _entries(keys: Keys, depth: int) -> list[Entry]:
     return [Entry(depth, name, mark) for _, name, mark in keys]
 
 
-def bound_exercise(builder: RowBuilder, edition: ExerciseEdition, staff: float) -> Document:
-    """An exercise as it stands in the book."""
-    exercise = edition.exercise
-    rows = [
-        *_bound_rows(builder, edition, staff, {"mark": "#title", "head": exercise.title}),
-        *rights(builder, [exercise], name=False, space=8.0),
-    ]
-    return Document(exercise.title, rows, _entries(_bound_keys(edition), 0))
+def bound_exercises(builder: RowBuilder, editions: Sequence[ExerciseEdition], staff: float) -> Document:
+    """Exercises as they stand in the book, each from a new page on."""
+    rows: list[Row] = []
+    outline: list[Entry] = []
+    one = len(editions) == 1
+    for edition in editions:
+        exercise = edition.exercise
+        mark = exercise.slug if rows else "#title"
+        if not one:
+            outline.append(Entry(0, exercise.title, mark))
+        options: RowOptions = {"mark": mark, "head": exercise.title, "opens": bool(rows)}
+        rows += _bound_rows(builder, edition, staff, options)
+        outline += _entries(_bound_keys(edition), 0 if one else 1)
+    exercises = [edition.exercise for edition in editions]
+    rows += rights(builder, exercises, name=not one, space=8.0)
+    return Document("; ".join(exercise.title for exercise in exercises), rows, outline)
 
 
 def bound_book(
@@ -93,40 +101,59 @@ def _bound_rows(
     return edition_rows(builder, edition, layouts_of(edition, staff), key_mark, options)
 
 
-def written_out_exercise(builder: RowBuilder, found: InstrumentBook, in_one_key: bool) -> Document:
-    """One exercise in all its keys, or in one."""
-    ((exercise, pages),) = found.exercises
-    title = f"{exercise.title}, {pages[0].name}" if in_one_key else exercise.title
-    heading = text(words.PAGE_TITLE, title, builder.width * 0.75)
-    rows = list(opening(builder, exercise, heading, mark="#title", head=title))
-    outline = []
-    told: set[str] = set()
-    for page in pages:
-        if not in_one_key:
-            rows.append(_key_heading(builder, page))
-            outline.append(Entry(0, _capital(page.name), page.key))
-        rows += in_key(builder, page, told)
-    rows += rights(builder, [exercise], name=False, space=8.0)
-    return Document(title, rows, outline)
+def written_out_exercises(builder: RowBuilder, found: InstrumentBook, in_one_key: bool) -> Document:
+    """Exercises in their keys, each below its title; the key is in the title if it is the only one."""
+    one = len(found.exercises) == 1
+    outline: list[Entry] = []
+    rows: list[Row] = []
+    titles: list[str] = []
+    for exercise, pages in found.exercises:
+        title = f"{exercise.title}, {pages[0].name}" if in_one_key else exercise.title
+        mark = exercise.slug if titles else "#title"
+        heading = text(words.PAGE_TITLE, title, builder.width * 0.75)
+        options: RowOptions = {"mark": mark, "head": title}
+        if titles:
+            # In one key, several stand on a page.
+            more: RowOptions = {"space": 14, "stretch": 0.2, "cost": BEFORE_EXERCISE}
+            options = {**options, **(more if in_one_key else {"opens": True})}
+        rows += opening(builder, exercise, heading, **options)
+        if not one:
+            outline.append(Entry(0, title, mark))
+        titles.append(title)
+        told: set[str] = set()
+        for page in pages:
+            if not in_one_key:
+                place = page.key if one else _key_mark(exercise, page.key)
+                rows.append(_key_heading(builder, page, mark=place))
+                outline.append(Entry(0 if one else 1, _capital(page.name), place))
+            rows += in_key(builder, page, told)
+    rows += rights(builder, [exercise for exercise, _ in found.exercises], name=not one, space=8.0)
+    return Document("; ".join(titles), rows, outline)
 
 
-def written_out_key(builder: RowBuilder, found: InstrumentBook) -> Document:
-    """Every exercise in one key."""
-    pages = [page for _, group in found.exercises for page in group]
-    title = f"Every exercise in {key_name(pages)}"
-    rows = [builder.line(words.PAGE_TITLE, title, mark="#title", head=title, keep=True)]
-    outline = []
-    for page in pages:
-        called = f"{page.exercise.title}, {page.name}"
-        heading = text(words.TITLE, called, builder.width * 0.75)
-        mark = page.exercise.slug
-        rows += opening(
-            builder, page.exercise, heading, mark=mark, space=12, stretch=0.2, cost=BEFORE_EXERCISE
-        )
-        rows += in_key(builder, page, set())
-        outline.append(Entry(0, called, mark))
+def written_out_keys(builder: RowBuilder, found: InstrumentBook, keys: Sequence[str]) -> Document:
+    """Key after key, each below its title with every exercise in it."""
+    groups = [(key, pages) for key in keys if (pages := found.in_key(key))]
+    outline: list[Entry] = []
+    rows: list[Row] = []
+    for key, pages in groups:
+        title = f"Every exercise in {key_name(pages)}"
+        top = f"#{key}" if rows else "#title"
+        heading: RowOptions = {"mark": top, "head": title, "keep": True, "opens": bool(rows)}
+        rows.append(builder.line(words.PAGE_TITLE, title, **heading))
+        if len(groups) > 1:
+            outline.append(Entry(0, title, top))
+        for page in pages:
+            called = f"{page.exercise.title}, {page.name}"
+            name = text(words.TITLE, called, builder.width * 0.75)
+            mark = page.exercise.slug if len(groups) == 1 else _key_mark(page.exercise, key)
+            options: RowOptions = {"mark": mark, "space": 12, "stretch": 0.2, "cost": BEFORE_EXERCISE}
+            rows += opening(builder, page.exercise, name, **options)
+            rows += in_key(builder, page, set())
+            outline.append(Entry(min(len(groups), 2) - 1, called, mark))
     rows += rights(builder, [exercise for exercise, _ in found.exercises], name=True, space=8.0)
-    return Document(title, rows, outline)
+    every = "; ".join(key_name(pages) for _, pages in groups)
+    return Document(f"Every exercise in {every}", rows, outline)
 
 
 def written_out_book(builder: RowBuilder, found: InstrumentBook, name: str, description: str) -> Document:

@@ -14,17 +14,8 @@ from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
-from ..paper.documents import (
-    PrintChoice,
-    PrintRequest,
-    chosen,
-    compose_prints,
-    compose_prints_for,
-    kept_print,
-    print_keys,
-    site_choices,
-    texts,
-)
+from ..paper.choice import PrintChoice, chosen, site_choices
+from ..paper.documents import PrintRequest, compose_prints, compose_prints_for, kept_print, print_keys, texts
 from ..paper.edition_rows import editions_known
 from ..paper.page_format import PAPERS, PageFormat
 from ..paper.prefetch import Pairs
