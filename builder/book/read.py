@@ -35,6 +35,7 @@ from .options import (
     variation_problem,
 )
 from .plain_files import read_plain_file
+from .sorting import title_order
 
 
 class BookProblem(Exception):
@@ -121,7 +122,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
     exercises = [replace(r.exercise, courtesy=given.courtesy) for r in readings if r.exercise is not None]
     return Book(
         name=name,
-        exercises=tuple(sorted(exercises, key=lambda exercise: (exercise.title.casefold(), exercise.slug))),
+        exercises=tuple(sorted(exercises, key=lambda each: (title_order(each.title), each.slug))),
         instruments=given.instruments,
         paper=given.paper,
         breath_seconds=given.breath_seconds,
