@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Unpack
 
+from ..book.contents import with_only
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
@@ -22,6 +23,7 @@ from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, open
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .flow import Cell, Row, RowOptions, all_texts
 from .front_matter import Chapter, Division
+from .own_pages import AuthorsOrder, divisions_in_order, front_and_rest, page_mark, page_rows
 from .page import DocumentInfo, Entry
 from .page_format import PageFormat
 from .prefetch import extract_ahead
@@ -51,13 +53,19 @@ class PrintRequest:
     """A print of pieces that are engraved already.
 
     `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
-    names (`chosen`).
+    names (`chosen`). `order` is the author's order of the book.
     """
 
     book: str
     description: str
     instrument_book: InstrumentBook
     choice: PrintChoice
+    order: AuthorsOrder = field(default_factory=AuthorsOrder)
+
+    @property
+    def is_book(self) -> bool:
+        """Whether the whole book is to be printed, with the author's own pages."""
+        return not (self.choice.key or self.choice.exercise)
 
 
 _ROWS_A_PAGE = 12
@@ -102,7 +110,12 @@ def print_choice(
 ) -> Printed:
     """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
     found, typesetter = engraved(book, choice, form, pool, progress)
-    return compose_prints(PrintRequest(book.name, description, found, choice), typesetter)
+    return compose_prints(PrintRequest(book.name, description, found, choice, order_of(book)), typesetter)
+
+
+def order_of(book: Book) -> AuthorsOrder:
+    """The author's order of a book, with the folder of her pages."""
+    return AuthorsOrder(book.contents, book.pages)
 
 
 def engraved(
@@ -132,9 +145,10 @@ def engraved(
     return found, typesetter
 
 
-def book_pages(name: str, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
+def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
     """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
-    request = PrintRequest(name, description, found, PrintChoice(found.instrument.slug))
+    choice = PrintChoice(found.instrument.slug)
+    request = PrintRequest(book.name, description, found, choice, order_of(book))
 
     def make() -> dict[str, int]:
         return page_numbers(_book(_row_builder(request, typesetter), request)[0], typesetter)
@@ -184,6 +198,8 @@ def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
     yield from (request.book, request.description, repr(request.choice))
     yield repr(request.instrument_book.instrument)
+    if request.is_book:
+        yield from request.order.decided_by()
     for exercise, pages in request.instrument_book.exercises:
         yield exercise_fingerprint(exercise)
         for page in pages:
@@ -213,6 +229,8 @@ def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
 
 def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
     title, rows, outline = _rows(_row_builder(request, typesetter), request)
+    if request.is_book:
+        typesetter.problems |= dict.fromkeys(request.order.problems(typesetter.form.width))
     book = request.book
     about = DocumentInfo(title if title == book else f"{title}: {book}", book)
     return _Composed(title, about, outline, flow_rows(rows, typesetter))
@@ -233,7 +251,7 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
 
 def _rows(row_builder: RowBuilder, request: PrintRequest) -> tuple[str, list[Row], list[Entry]]:
     """A print's title, all that stands in it, and its outline."""
-    if request.choice.key or request.choice.exercise:
+    if not request.is_book:
         return _pages(row_builder, request.instrument_book, request.choice)
     return request.book, *_book(row_builder, request)
 
@@ -287,9 +305,14 @@ def _key_heading(row_builder: RowBuilder, page: KeyPage, **row: Unpack[RowOption
 
 
 def _book(row_builder: RowBuilder, request: PrintRequest) -> tuple[list[Row], list[Entry]]:
-    """The whole book: front matter, its parts in the order of their kinds, an index by key."""
+    """The whole book: front matter, its parts in the author's order or by their kinds, an index by key."""
     found = request.instrument_book
-    divisions = _divisions(found)
+    contents = with_only(request.order.contents, [exercise.slug for exercise, _ in found.exercises])
+    front_pages, in_order = front_and_rest(contents)
+    own_pages = {page_mark(page): page for page in request.order.own_pages}
+    divisions = divisions_in_order(in_order, _chapters(found)) if contents else _divisions(found)
+    before = [(page.title, page_mark(page)) for page in front_pages]
+    before += [("Take care", "#care")] if front_pages else [("A word to the player", "#word")]
     pages_of = {exercise.slug: pages for exercise, pages in found.exercises}
     first = next(
         (
@@ -313,11 +336,17 @@ def _book(row_builder: RowBuilder, request: PrintRequest) -> tuple[list[Row], li
             first,
         ),
         *front.imprint(row_builder, [exercise for exercise, _ in found.exercises]),
-        *front.word_to_the_player(row_builder),
-        *front.contents(row_builder, divisions),
     ]
-    outline = [Entry(0, "A word to the player", "#word"), Entry(0, "Contents", "#contents")]
+    for own_page in front_pages:
+        rows += page_rows(row_builder, request.order, own_page, opens_right=True)
+    rows += front.take_care(row_builder) if front_pages else front.word_to_the_player(row_builder)
+    rows += front.contents(row_builder, divisions, before)
+    outline = [Entry(0, title, mark) for title, mark in [*before, ("Contents", "#contents")]]
     for division in divisions:
+        if division.page:
+            rows += page_rows(row_builder, request.order, own_pages[division.page], opens=True)
+            outline.append(Entry(0, division.title, division.page))
+            continue
         depth = 0
         if division.title:
             outline.append(Entry(0, division.title, division.chapters[0].mark))
@@ -345,11 +374,20 @@ def _book(row_builder: RowBuilder, request: PrintRequest) -> tuple[list[Row], li
     return rows, outline
 
 
-def _divisions(found: InstrumentBook) -> tuple[Division, ...]:
-    kinds: dict[str, list[Chapter]] = {}
+def _chapters(found: InstrumentBook) -> dict[str, Chapter]:
+    """Each exercise's place in the book, by its name."""
+    chapters = {}
     for exercise, pages in found.exercises:
         keys = tuple((page.key, _capital(page.name), f"{exercise.slug}/{page.key}") for page in pages)
-        kinds.setdefault(exercise.kind, []).append(Chapter(exercise, exercise.slug, keys))
+        chapters[exercise.slug] = Chapter(exercise, exercise.slug, keys)
+    return chapters
+
+
+def _divisions(found: InstrumentBook) -> tuple[Division, ...]:
+    """The parts of a book that has no order of its author's: a part for each kind of exercises."""
+    kinds: dict[str, list[Chapter]] = {}
+    for chapter in _chapters(found).values():
+        kinds.setdefault(chapter.exercise.kind, []).append(chapter)
     if len(kinds) == 1:
         return (Division("", tuple(next(iter(kinds.values())))),)
     return tuple(

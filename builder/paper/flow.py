@@ -29,13 +29,13 @@ class Music:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A thing in a row: words, a page's number, or one system of a piece.
+    """A thing in a row: words, a page's number, one system of a piece, or the line of a picture's piece.
 
     `at` is 0 where it stands at the left edge and 1 at the right; `indent` moves it right by millimetres.
     `after` puts it behind the cell before it instead.
     """
 
-    what: Text | PageOf | Music
+    what: Text | PageOf | Music | ExtractedPiece
     at: float = 0.0
     indent: float = 0.0
     after: bool = False
@@ -147,7 +147,7 @@ def measure_row(
 
 def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float) -> Iterator[Line]:
     depth = max((len(lettered[words].lines) for words in row.texts), default=1)
-    styles = [cell.what.style for cell in row.cells if not isinstance(cell.what, Music)]
+    styles = [cell.what.style for cell in row.cells if isinstance(cell.what, (Text, PageOf))]
     leading = max((style.leading for style in styles), default=0.0)
     ascent = max((style.ascent for style in styles), default=0.0)
     spread = list(_spread(row, lettered, strips, width))
@@ -160,7 +160,7 @@ def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, wi
                 continue
             line = strip.lines[place]
             top = 0.0
-            if isinstance(cell.what, Music):
+            if isinstance(cell.what, (Music, ExtractedPiece)):
                 height = max(height, line.height)
             else:
                 top = ascent - (line.baseline or 0.0)
@@ -201,6 +201,9 @@ def _spread(
         if isinstance(cell.what, Music):
             strip = strips(cell.what.piece)
             lines: tuple[ExtractedSystem, ...] = (strip.lines[cell.what.system],)
+        elif isinstance(cell.what, ExtractedPiece):
+            strip = cell.what
+            lines = strip.lines
         else:
             strip = lettered[cell.what]
             lines = strip.lines

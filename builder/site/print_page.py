@@ -21,6 +21,7 @@ from ..paper.documents import (
     compose_prints,
     compose_prints_for,
     kept_print,
+    order_of,
     print_keys,
     site_choices,
     texts,
@@ -220,7 +221,8 @@ class PrintJob:
         """What is to be laid out."""
         engraved_book = prints.engraved_book
         found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
-        return PrintRequest(engraved_book.book.name, prints.description, found, self.choice)
+        book = engraved_book.book
+        return PrintRequest(book.name, prints.description, found, self.choice, order_of(book))
 
 
 @dataclass(frozen=True, slots=True)
