@@ -153,8 +153,9 @@ def test_an_exercise_with_a_fault_of_its_own_is_there(folder: Path) -> None:
     [
         (b"caf\xe9", "the file is not UTF-8 text; save it from your editor with the encoding UTF-8"),
         (b"x" * 1_000_000, "the page is larger than"),
+        (b"[" * 20_000, "the page has '[' more than 2,000 times; divide it into several"),
     ],
-    ids=["bytes", "size"],
+    ids=["bytes", "size", "brackets"],
 )
 def test_a_page_that_cannot_be_read_is_a_fault(data: bytes, said: str, folder: Path) -> None:
     (folder / "mkdocs.yml").write_text(f"{HEAD}        [preface.md]\n", encoding="utf-8")

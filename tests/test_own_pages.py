@@ -71,6 +71,7 @@ def test_a_page_is_read_block_by_block() -> None:
     [
         ("a.md", "---\ntitle: Given\n---\n# Written\n\nx\n", "Given"),
         ("a.md", "# Written\n\nx\n", "Written"),
+        ("a.md", "---\ntitle: [a, b]\n---\nx\n", "A"),
         ("care-of_the-reed.md", "x\n", "Care of the reed"),
         ("pages/Reeds.md", "x\n\n# Later\n", "Reeds"),
         ("reeds/index.md", "x\n", "Reeds"),

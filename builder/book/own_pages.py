@@ -12,11 +12,14 @@ from html.parser import HTMLParser
 from pathlib import Path, PurePosixPath
 from typing import TypeAlias
 
-from ..language.faults import Fault
+from ..language.faults import Fault, shown
 from ..language.fields import MAX_BYTES, Source
 from .plain_files import read_plain_file
 
 PAGE_SUFFIX = ".md"
+
+_MOST_SIGNS = {"[": 2_000, "<": 5_000}
+"""Of these signs no more are read: what reads Markdown takes minutes over some 20,000 brackets in a row."""
 
 HOME_PAGE = "index.md"
 """The page whose text the site's home page shows."""
@@ -97,10 +100,15 @@ def read_own_page(folder: Path, name: str, shown_as: str) -> OwnPage | Fault:
         what = f"the page is larger than {MAX_BYTES // 1024} KB"
         return source.fault(1, 1, what, "divide it into several")
     try:
-        return own_page(name, data.decode("utf-8-sig"))
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         mend = "save it from your editor with the encoding UTF-8"
         return source.fault(1, 1, "the file is not UTF-8 text", mend)
+    for sign, most in _MOST_SIGNS.items():
+        if text.count(sign) > most:
+            what = f"the page has {shown(sign)} more than {most:,} times"
+            return source.fault(1, 1, what, "divide it into several")
+    return own_page(name, text)
 
 
 def own_page(name: str, text: str) -> OwnPage:
@@ -116,6 +124,9 @@ def own_page(name: str, text: str) -> OwnPage:
     body, meta = get_data(text)
     blocks = blocks_of(markdown.markdown(body, extensions=list(_EXTENSIONS)))
     title = meta.get("title")
+    if isinstance(title, (list, dict)):
+        # A few lines of YAML can stand for a very large value.
+        title = None
     if blocks and isinstance(blocks[0], Heading) and blocks[0].level == 1:
         title = title or blocks[0].words
         blocks = blocks[1:]
