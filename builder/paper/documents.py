@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Unpack
 
-from ..book.contents import with_only
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
@@ -23,7 +22,7 @@ from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, open
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .flow import Cell, Row, RowOptions, all_texts
 from .front_matter import Chapter, Division
-from .own_pages import AuthorsOrder, divisions_in_order, front_and_rest, page_mark, page_rows
+from .own_pages import AuthorsOrder, book_plan
 from .page import DocumentInfo, Entry
 from .page_format import PageFormat
 from .prefetch import extract_ahead
@@ -307,12 +306,8 @@ def _key_heading(row_builder: RowBuilder, page: KeyPage, **row: Unpack[RowOption
 def _book(row_builder: RowBuilder, request: PrintRequest) -> tuple[list[Row], list[Entry]]:
     """The whole book: front matter, its parts in the author's order or by their kinds, an index by key."""
     found = request.instrument_book
-    contents = with_only(request.order.contents, [exercise.slug for exercise, _ in found.exercises])
-    front_pages, in_order = front_and_rest(contents)
-    own_pages = {page_mark(page): page for page in request.order.own_pages}
-    divisions = divisions_in_order(in_order, _chapters(found)) if contents else _divisions(found)
-    before = [(page.title, page_mark(page)) for page in front_pages]
-    before += [("Take care", "#care")] if front_pages else [("A word to the player", "#word")]
+    chapters = _chapters(found)
+    plan = book_plan(request.order, chapters, lambda: _divisions(chapters))
     pages_of = {exercise.slug: pages for exercise, pages in found.exercises}
     first = next(
         (
@@ -336,15 +331,12 @@ def _book(row_builder: RowBuilder, request: PrintRequest) -> tuple[list[Row], li
             first,
         ),
         *front.imprint(row_builder, [exercise for exercise, _ in found.exercises]),
+        *plan.front_rows(row_builder),
     ]
-    for own_page in front_pages:
-        rows += page_rows(row_builder, request.order, own_page, opens_right=True)
-    rows += front.take_care(row_builder) if front_pages else front.word_to_the_player(row_builder)
-    rows += front.contents(row_builder, divisions, before)
-    outline = [Entry(0, title, mark) for title, mark in [*before, ("Contents", "#contents")]]
-    for division in divisions:
+    outline = [Entry(0, title, mark) for title, mark in [*plan.before, ("Contents", "#contents")]]
+    for division in plan.divisions:
         if division.page:
-            rows += page_rows(row_builder, request.order, own_pages[division.page], opens=True)
+            rows += plan.page_rows(row_builder, division)
             outline.append(Entry(0, division.title, division.page))
             continue
         depth = 0
@@ -369,24 +361,24 @@ def _book(row_builder: RowBuilder, request: PrintRequest) -> tuple[list[Row], li
                 outline.append(Entry(depth + 1, called, mark))
     all_pages = [page for _, pages in found.exercises for page in pages]
     keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
-    rows += front.index_by_key(row_builder, divisions, keys)
+    rows += front.index_by_key(row_builder, plan.divisions, keys)
     outline.append(Entry(0, "Index by key", "#index"))
     return rows, outline
 
 
-def _chapters(found: InstrumentBook) -> dict[str, Chapter]:
-    """Each exercise's place in the book, by its name."""
-    chapters = {}
+def _chapters(found: InstrumentBook) -> list[Chapter]:
+    """Each exercise's place in the book."""
+    chapters = []
     for exercise, pages in found.exercises:
         keys = tuple((page.key, _capital(page.name), f"{exercise.slug}/{page.key}") for page in pages)
-        chapters[exercise.slug] = Chapter(exercise, exercise.slug, keys)
+        chapters.append(Chapter(exercise, exercise.slug, keys))
     return chapters
 
 
-def _divisions(found: InstrumentBook) -> tuple[Division, ...]:
+def _divisions(chapters: Sequence[Chapter]) -> tuple[Division, ...]:
     """The parts of a book that has no order of its author's: a part for each kind of exercises."""
     kinds: dict[str, list[Chapter]] = {}
-    for chapter in _chapters(found).values():
+    for chapter in chapters:
         kinds.setdefault(chapter.exercise.kind, []).append(chapter)
     if len(kinds) == 1:
         return (Division("", tuple(next(iter(kinds.values())))),)

@@ -94,9 +94,7 @@ def take_care(row_builder: RowBuilder) -> Iterator[Row]:
 
 
 def contents(
-    row_builder: RowBuilder,
-    divisions: Sequence[Division],
-    before: Sequence[tuple[str, str]] = (("A word to the player", "#word"),),
+    row_builder: RowBuilder, divisions: Sequence[Division], before: Sequence[tuple[str, str]]
 ) -> Iterator[Row]:
     """Parts and exercises with their pages; each line leads to its page.
 

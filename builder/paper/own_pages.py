@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Unpack
 from urllib.parse import unquote, urlsplit
 
-from ..book.contents import Contents
+from ..book.contents import Contents, with_only
 from ..book.own_pages import Block, Heading, OwnPage, Paragraph, Picture, TableRow
 from ..book.plain_files import read_plain_file
 from ..language.faults import shown
 from . import text as words
 from .exercise_rows import RowBuilder
 from .flow import Cell, Row, RowOptions
-from .front_matter import Chapter, Division
+from .front_matter import Chapter, Division, contents, take_care, word_to_the_player
 from .pictures import MOST_BYTES, UnusablePicture, picture_piece
 from .text import text
 
@@ -134,17 +134,47 @@ def _data_of(pages: Path, page: OwnPage, picture: Picture) -> bytes:
         raise UnusablePicture(error.strerror or "its file cannot be read") from None
 
 
-def front_and_rest(contents: Contents) -> tuple[tuple[OwnPage, ...], Contents]:
-    """The pages before the first exercise, and what follows them."""
-    count = next((n for n, each in enumerate(contents) if not isinstance(each, OwnPage)), len(contents))
-    return tuple(each for each in contents[:count] if isinstance(each, OwnPage)), contents[count:]
+@dataclass(frozen=True, slots=True)
+class BookPlan:
+    """What stands between the rights and the index of a printed book: pages, cautions, contents and parts."""
+
+    order: AuthorsOrder
+    front: tuple[OwnPage, ...]
+    divisions: tuple[Division, ...]
+
+    @property
+    def before(self) -> list[tuple[str, str]]:
+        """The titles and marks of what stands before the contents."""
+        if not self.front:
+            return [("A word to the player", "#word")]
+        return [*((page.title, page_mark(page)) for page in self.front), ("Take care", "#care")]
+
+    def front_rows(self, row_builder: RowBuilder) -> Iterator[Row]:
+        """The author's first pages, or words on practising; then the cautions, and the contents."""
+        for page in self.front:
+            yield from page_rows(row_builder, self.order, page, opens_right=True)
+        yield from take_care(row_builder) if self.front else word_to_the_player(row_builder)
+        yield from contents(row_builder, self.divisions, self.before)
+
+    def page_rows(self, row_builder: RowBuilder, division: Division) -> Iterator[Row]:
+        """A later page of hers."""
+        page = next(each for each in self.order.own_pages if page_mark(each) == division.page)
+        return page_rows(row_builder, self.order, page, opens=True)
 
 
-def divisions_in_order(contents: Contents, exercises: Mapping[str, Chapter]) -> tuple[Division, ...]:
-    """The book's parts in this order: chapters, exercises without one, and pages."""
-    return tuple(
+def book_plan(
+    order: AuthorsOrder, exercises: Sequence[Chapter], by_kind: Callable[[], tuple[Division, ...]]
+) -> BookPlan:
+    """A book of these exercises in the author's order; where she gives none, with the parts of `by_kind`."""
+    chapters = {chapter.exercise.slug: chapter for chapter in exercises}
+    found = with_only(order.contents, chapters)
+    if not found:
+        return BookPlan(order, (), by_kind())
+    count = next((n for n, each in enumerate(found) if not isinstance(each, OwnPage)), len(found))
+    divisions = tuple(
         Division(each.title, (), page_mark(each))
         if isinstance(each, OwnPage)
-        else Division(each.title, tuple(exercises[slug] for slug in each.exercises))
-        for each in contents
+        else Division(each.title, tuple(chapters[slug] for slug in each.exercises))
+        for each in found[count:]
     )
+    return BookPlan(order, tuple(each for each in found[:count] if isinstance(each, OwnPage)), divisions)
