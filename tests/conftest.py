@@ -73,6 +73,7 @@ SLOW = frozenset(
         "test_links",
         "test_no_network",
         "test_notation",
+        "test_order",
         "test_preview",
         "test_print_ahead",
         "test_print_book",

@@ -58,7 +58,7 @@ def all_kept(found: PrintCatalogue) -> bool:
     keys = [
         key
         for job in jobs
-        for key in print_keys(job.request(found._prints), found._typesetters[job.choice.is_book])
+        for key in print_keys(job.request(found._prints), found._typesetters[job.choice.is_bound])
     ]
     assert len(keys) == 2 * len(jobs)
     return all(map(kept.has, keys))

@@ -10,6 +10,7 @@ piece and not by a number from memory.
 from __future__ import annotations
 
 import re
+import shutil
 from collections import Counter
 from collections.abc import Iterator
 from functools import cached_property
@@ -23,6 +24,7 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import Destination
 
+from stavewright.book.contents import Section
 from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import Book, open_book
 from stavewright.cli import main
@@ -81,6 +83,7 @@ def short_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
     """The demo book with every exercise in four keys."""
     folder = tmp_path_factory.mktemp("short")
     (folder / "exercises").mkdir()
+    shutil.copytree(BOOK / "site_src/pages", folder / "site_src/pages")
     (folder / "mkdocs.yml").write_text((BOOK / "mkdocs.yml").read_text(encoding="utf-8"), encoding="utf-8")
     paths = sorted((BOOK / "exercises").glob("*.warmup"))
     assert [path.stem for path in paths] == list(FOUR_KEYS)
@@ -225,8 +228,9 @@ def test_the_outline_and_the_contents_lead_where_they_say(whole: Read, short_boo
     found = whole
     entries = _outline(found)
     titles = [title for _, title, _ in entries]
+    before = ("From the Millrace Studio", "Take care")
     for words in (
-        "A word to the player",
+        *before,
         "Contents",
         "Index by key",
         *(each.title for each in short_book.exercises),
@@ -250,12 +254,8 @@ def test_the_outline_and_the_contents_lead_where_they_say(whole: Read, short_boo
     # The links stand in the order of the lines.
     targets = [page for _, page in sorted(links(found.reader, number), reverse=True)]
     assert targets == [
-        by_title["A word to the player"],
-        *(
-            p
-            for t, p in sorted(listed.items(), key=lambda e: e[1])
-            if t in {e.title for e in short_book.exercises}
-        ),
+        *(by_title[title] for title in before),
+        *(by_title[exercise.title] for exercise in short_book.exercises),
         by_title["Index by key"],
     ]
 
@@ -303,15 +303,38 @@ def test_no_page_but_a_section_s_last_holds_a_single_staff(whole: Read, clefs: f
             assert number + 1 in starts or not found.texts[number], number
 
 
+def test_the_book_is_in_its_author_s_order(whole: Read, short_book: Book) -> None:
+    """As mkdocs.yml has it: her own page, chapters, exercises."""
+    assert [(depth, title) for depth, title, _ in _outline(whole) if depth < 2] == [
+        (0, "From the Millrace Studio"),
+        (0, "Take care"),
+        (0, "Contents"),
+        (0, "One sound"),
+        (1, "Slow tide"),
+        (1, "New Britain"),
+        (0, "A phrase"),
+        (1, "Late light"),
+        (0, "Wide intervals"),
+        (1, "Widening gate"),
+        (1, "Far shore"),
+        (0, "Index by key"),
+    ]
+    said = " ".join(whole.texts)
+    assert "Begin with Slow tide and stay with it for some weeks." in said
+    assert "A word to the player" not in said
+
+
 def test_exercises_begin_pages_and_pages_are_numbered(whole: Read, short_book: Book) -> None:
     found = whole
     titles = [each.title for each in short_book.exercises]
+    chapters = [each.title for each in short_book.contents if isinstance(each, Section)]
+    assert len(chapters) == 3
     for _, title, page in _outline(found):
         if title in titles:
-            # Above it stand the page's number and the part's name at most.
-            before = found.texts[page - 1].partition(title)[0]
-            before = before.removeprefix(f"{page} {short_book.name} ")
-            assert re.fullmatch(r"(Part \d\. [\w ]+ ?)?", before), before
+            # Above it stand the page's number and the chapter's name at most.
+            before = found.texts[page - 1].partition(title)[0].strip()
+            before = before.removeprefix(f"{page} {short_book.name}").strip()
+            assert before in ("", *chapters), before
     for number, text in enumerate(found.texts, start=1):
         if number > 2 and text:
             assert re.search(rf"\b{number}\b", text), number
@@ -353,7 +376,7 @@ def test_one_key_is_every_exercise_in_it(one_key: Read, book: Book) -> None:
 
 
 def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
-    exercise = book.exercises[0]
+    exercise = next(each for each in book.exercises if each.slug == "far-shore")
     choice = PrintChoice("flute", exercises=(exercise.slug,), written_out=True)
     printed = print_choice(book, "", choice, PageFormat())
     found = Read(printed.data, printed.pages)

@@ -29,7 +29,7 @@ class PrintChoice:
     written_out: bool = False
 
     @property
-    def is_book(self) -> bool:
+    def is_bound(self) -> bool:
         """Whether it is printed as the book is: ways of playing once, the line in every key."""
         return not self.written_out and not self.keys
 

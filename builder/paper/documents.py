@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from ..book.pieces import InstrumentBook, instrument_book_of
 from ..book.read import Book
@@ -20,12 +20,14 @@ from .edition_rows import editions_of, engrave_editions
 from .exercise_rows import RowBuilder
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .flow import all_texts
+from .own_pages import AuthorsOrder
 from .page import DocumentInfo
 from .page_format import PageFormat
 from .prefetch import extract_ahead
 from .text import Text
 from .typesetter import Typesetter
 from .whole_documents import (
+    AboutBook,
     Document,
     bound_book,
     bound_exercises,
@@ -40,13 +42,19 @@ class PrintRequest:
     """A print of pieces that are engraved already.
 
     `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
-    names (`chosen`).
+    names (`chosen`). `order` is the author's order of the book.
     """
 
     book: str
     description: str
     instrument_book: InstrumentBook
     choice: PrintChoice
+    order: AuthorsOrder = field(default_factory=AuthorsOrder)
+
+    @property
+    def is_book(self) -> bool:
+        """Whether the whole book is to be printed, with the author's own pages."""
+        return not (self.choice.keys or self.choice.exercises)
 
 
 _ROWS_A_PAGE = 12
@@ -63,12 +71,17 @@ def print_choice(
 ) -> Printed:
     """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
     found, typesetter = engraved(book, choice, form, pool, progress)
-    return compose_prints(PrintRequest(book.name, description, found, choice), typesetter)
+    return compose_prints(PrintRequest(book.name, description, found, choice, order_of(book)), typesetter)
+
+
+def order_of(book: Book) -> AuthorsOrder:
+    """The author's order of a book, with the folder of her pages."""
+    return AuthorsOrder(book.contents, book.pages)
 
 
 def form_of(choice: PrintChoice, form: PageFormat) -> PageFormat:
     """The form of a choice's pages: as a book's they are bound."""
-    return replace(form, bound=choice.is_book)
+    return replace(form, bound=choice.is_bound)
 
 
 def engraved(
@@ -82,7 +95,7 @@ def engraved(
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
     found = chosen(instrument_book_of(book.exercises, instrument), choice)
     form = form_of(choice, form)
-    if choice.is_book:
+    if choice.is_bound:
         return found, _edition_engraved(found, choice, form, pool, progress)
     parts = [
         part
@@ -113,9 +126,10 @@ def _edition_engraved(
     return typesetter
 
 
-def book_pages(name: str, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
+def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
     """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
-    request = PrintRequest(name, description, found, PrintChoice(found.instrument.slug))
+    choice = PrintChoice(found.instrument.slug)
+    request = PrintRequest(book.name, description, found, choice, order_of(book))
 
     def make() -> dict[str, int]:
         document = _document(_row_builder(request, typesetter), request, typesetter.form)
@@ -167,7 +181,9 @@ def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
     yield from (request.book, request.description, repr(request.choice))
     yield repr(request.instrument_book.instrument)
-    if request.choice.is_book:
+    if request.is_book:
+        yield from request.order.decided_by()
+    if request.choice.is_bound:
         yield from _edition_decided_by(request, typesetter)
         return
     for exercise, pages in request.instrument_book.exercises:
@@ -209,6 +225,8 @@ def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
 
 def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
     document = _document(_row_builder(request, typesetter), request, typesetter.form)
+    if request.is_book:
+        typesetter.problems |= dict.fromkeys(request.order.problems(typesetter.form.width))
     title, book = document.title, request.book
     about = DocumentInfo(title if title == book else f"{title}: {book}", book)
     return _Composed(document, about, flow_rows(document.rows, typesetter))
@@ -231,14 +249,15 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
 
 def _document(row_builder: RowBuilder, request: PrintRequest, form: PageFormat) -> Document:
     found, choice = request.instrument_book, request.choice
-    if choice.is_book:
+    about = AboutBook(request.book, request.description, request.order)
+    if choice.is_bound:
         editions = editions_of(found, choice.has)
         staff = form.layout.staff
         if choice.exercises:
             return bound_exercises(row_builder, editions, staff)
-        return bound_book(row_builder, found, editions, staff, request.book, request.description)
+        return bound_book(row_builder, found, editions, staff, about)
     if choice.exercises:
         return written_out_exercises(row_builder, found, in_one_key=len(choice.keys) == 1)
     if choice.keys:
         return written_out_keys(row_builder, found, choice.keys)
-    return written_out_book(row_builder, found, request.book, request.description)
+    return written_out_book(row_builder, found, about)

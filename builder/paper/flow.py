@@ -30,14 +30,14 @@ class Music:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A thing in a row: words, a page's number, or one system of a piece.
+    """A thing in a row: words, a page's number, one system of a piece, or the line of a picture's piece.
 
     `at` is 0 where it stands at the left edge and 1 at the right; `indent` moves it right by millimetres, and
     `drop` down. `after` puts it behind the cell before it instead. Systems side by side have their highest
     staves in one line, and words beside them stand level with those.
     """
 
-    what: Text | PageOf | Music
+    what: Text | PageOf | Music | ExtractedPiece
     at: float = 0.0
     indent: float = 0.0
     drop: float = 0.0
@@ -171,7 +171,7 @@ def measure_row(
 def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float) -> Iterator[Line]:
     texts = [cell.what for cell in row.cells if isinstance(cell.what, Text)]
     depth = max((len(lettered[words].lines) for words in texts), default=1)
-    styles = [cell.what.style for cell in row.cells if not isinstance(cell.what, Music)]
+    styles = [cell.what.style for cell in row.cells if isinstance(cell.what, (Text, PageOf))]
     spread = list(_spread(row, lettered, strips, width))
     axis = max(
         (_middle(cell.what, strip) for cell, strip, *_ in spread if isinstance(cell.what, Music)),
@@ -194,9 +194,13 @@ def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, wi
             if number >= len(strip.lines):
                 continue
             line = strip.lines[number]
-            style = cell.what.style
-            baseline = ascent if axis is None else axis + style.capital / 2 + number * style.leading
-            top = baseline + cell.drop - (line.baseline or 0.0)
+            top = cell.drop
+            if isinstance(cell.what, Text):
+                style = cell.what.style
+                baseline = ascent if axis is None else axis + style.capital / 2 + number * style.leading
+                top += baseline - (line.baseline or 0.0)
+            else:
+                height = max(height, line.height)
             shift = 0.0 if cell.after else cell.at * (extent - line.right)
             placed.append(Placed(strip, number, left + shift, left + shift + line.right, top))
         if number:
@@ -241,7 +245,7 @@ def _spread(
             strip = strips(cell.what.piece)
             extent = strip.lines[cell.what.system].right * cell.what.scale
         else:
-            strip = lettered[cell.what]
+            strip = cell.what if isinstance(cell.what, ExtractedPiece) else lettered[cell.what]
             extent = max(line.right for line in strip.lines)
         left = cell.indent + (right if cell.after else cell.at * (width - extent))
         right = left + extent

@@ -35,10 +35,12 @@ class Chapter:
 
 @dataclass(frozen=True, slots=True)
 class Division:
-    """A part of the book: its title, empty where the book has no parts, and its exercises."""
+    """A part of the book: its title, empty where it has none, and its exercises."""
 
     title: str
     chapters: tuple[Chapter, ...]
+    page: str = ""
+    """The mark of a page of the author's, which has no exercises."""
 
 
 def title_page(
@@ -80,13 +82,24 @@ def word_to_the_player(row_builder: RowBuilder) -> Iterator[Row]:
     width = min(row_builder.width, 140)
     for number, said in enumerate(PRACTICE):
         yield Row((Cell(text(words.BODY, said, width)),), space=6 if not number else 3)
-    yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, keep=True)
+    yield from take_care(row_builder)
+
+
+def take_care(row_builder: RowBuilder) -> Iterator[Row]:
+    """Cautions, which stand in every book."""
+    width = min(row_builder.width, 140)
+    yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, mark="#care", keep=True)
     for number, said in enumerate(GENERAL):
         yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3)
 
 
-def contents(row_builder: RowBuilder, divisions: Sequence[Division]) -> Iterator[Row]:
-    """Parts and exercises with their pages; each line leads to its page."""
+def contents(
+    row_builder: RowBuilder, divisions: Sequence[Division], before: Sequence[tuple[str, str]]
+) -> Iterator[Row]:
+    """Parts and exercises with their pages; each line leads to its page.
+
+    `before` are the titles and marks of what stands before them.
+    """
     yield Row(
         (Cell(text(words.PAGE_TITLE, "Contents", row_builder.width)),),
         opens=True,
@@ -94,9 +107,12 @@ def contents(row_builder: RowBuilder, divisions: Sequence[Division]) -> Iterator
         head="Contents",
         keep=True,
     )
-    yield _entry(row_builder, "A word to the player", "#word", space=8)
+    for number, (title, mark) in enumerate(before):
+        yield _entry(row_builder, title, mark, space=1.6 if number else 8)
     for division in divisions:
-        if division.title:
+        if division.page:
+            yield _entry(row_builder, division.title, division.page, space=5)
+        elif division.title:
             yield Row((Cell(text(words.HEADING, division.title, row_builder.width)),), space=5, keep=True)
         for chapter in division.chapters:
             indent = 6 if division.title else 0

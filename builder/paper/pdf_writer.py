@@ -39,7 +39,10 @@ def write_pdf(
         for mark, top in leaf.marks
     }
     with Pdf.new() as book:
-        shared = book.make_indirect(Dictionary(Font=fonts.embedded(book)))
+        resources = Dictionary(Font=fonts.embedded(book))
+        if pictures := _pictures(book, sides):
+            resources.XObject = pictures
+        shared = book.make_indirect(resources)
         for side, content in zip(sides, contents, strict=True):
             page = book.add_blank_page(page_size=(side.width * POINTS_PER_MM, side.height * POINTS_PER_MM))
             page.obj.MediaBox = Array(
@@ -63,6 +66,32 @@ def write_pdf(
             recompress_flate=False,
         )
     return out.getvalue()
+
+
+def _pictures(book: Pdf, sides: Sequence[SheetSide]) -> Dictionary | None:
+    """Every picture on the sides, once each; None where there are none."""
+    found = {
+        stamp.strip.picture.name: stamp.strip.picture
+        for side in sides
+        for leaf, _ in side.leaves
+        for stamp in leaf.stamps
+        if isinstance(stamp.strip, ExtractedPiece) and stamp.strip.picture
+    }
+    if not found:
+        return None
+    embedded = Dictionary()
+    for name, picture in found.items():
+        embedded[f"/{name}"] = book.make_stream(
+            picture.data,
+            Type=Name.XObject,
+            Subtype=Name.Image,
+            Width=picture.width,
+            Height=picture.height,
+            ColorSpace=Name.DeviceRGB if picture.colour else Name.DeviceGray,
+            BitsPerComponent=8,
+            Filter=Name.DCTDecode if picture.jpeg else Name.FlateDecode,
+        )
+    return embedded
 
 
 def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str]) -> bytes:

@@ -22,6 +22,7 @@ from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, open
 from .extracted_piece import ExtractedPiece
 from .flow import Cell, Row, RowOptions
 from .front_matter import Chapter, Division
+from .own_pages import AuthorsOrder, book_plan
 from .page import Entry
 from .text import text
 
@@ -33,6 +34,15 @@ class Document:
     title: str
     rows: list[Row]
     outline: list[Entry]
+
+
+@dataclass(frozen=True, slots=True)
+class AboutBook:
+    """What a book says of itself: its name, a description, and its author's order with her own pages."""
+
+    name: str
+    description: str
+    order: AuthorsOrder
 
 
 Keys = tuple[tuple[str, str, str], ...]
@@ -75,8 +85,7 @@ def bound_book(
     found: InstrumentBook,
     editions: Sequence[ExerciseEdition],
     staff: float,
-    name: str,
-    description: str,
+    about: AboutBook,
 ) -> Document:
     """The book, to be played through and to be bound."""
     sections = {
@@ -85,7 +94,7 @@ def bound_book(
     }
     lines = (edition.home.cell.name for edition in editions if edition.home)
     first = next((line for line in lines if isinstance(builder.strips(line), ExtractedPiece)), "")
-    return _book(builder, found, name, description, first, sections)
+    return _book(builder, found, about, first, sections)
 
 
 def _bound_keys(edition: ExerciseEdition) -> Keys:
@@ -156,7 +165,7 @@ def written_out_keys(builder: RowBuilder, found: InstrumentBook, keys: Sequence[
     return Document(f"Every exercise in {every}", rows, outline)
 
 
-def written_out_book(builder: RowBuilder, found: InstrumentBook, name: str, description: str) -> Document:
+def written_out_book(builder: RowBuilder, found: InstrumentBook, about: AboutBook) -> Document:
     """Every exercise in every key and every variation."""
     sections = {
         exercise.slug: _Section(
@@ -175,7 +184,7 @@ def written_out_book(builder: RowBuilder, found: InstrumentBook, name: str, desc
         and isinstance(builder.strips(part.name), ExtractedPiece)
         and builder.chosen(part)
     )
-    return _book(builder, found, name, description, next(parts, ""), sections)
+    return _book(builder, found, about, next(parts, ""), sections)
 
 
 def _written_out_rows(
@@ -214,26 +223,29 @@ class _Section:
 def _book(
     builder: RowBuilder,
     found: InstrumentBook,
-    name: str,
-    description: str,
+    about: AboutBook,
     vignette: str,
     sections: Mapping[str, _Section],
 ) -> Document:
-    """Front matter, the parts in the order of their kinds, an index by key.
+    """Front matter, the parts in the author's order or by their kinds, an index by key.
 
     `vignette` names the piece below the title; `sections` are the exercises by their addresses.
     """
-    divisions = _divisions(found, sections)
     exercises = [exercise for exercise, _ in found.exercises]
+    chapters = [Chapter(exercise, exercise.slug, sections[exercise.slug].keys) for exercise in exercises]
+    plan = book_plan(about.order, chapters, lambda: _parts_by_kind(chapters))
     instrument = f"for {found.instrument.name.lower()}"
     rows = [
-        *front.title_page(builder, name, description, instrument, vignette),
+        *front.title_page(builder, about.name, about.description, instrument, vignette),
         *front.imprint(builder, exercises),
-        *front.word_to_the_player(builder),
-        *front.contents(builder, divisions),
+        *plan.front_rows(builder),
     ]
-    outline = [Entry(0, "A word to the player", "#word"), Entry(0, "Contents", "#contents")]
-    for division in divisions:
+    outline = [Entry(0, title, mark) for title, mark in [*plan.before, ("Contents", "#contents")]]
+    for division in plan.divisions:
+        if division.page:
+            rows += plan.page_rows(builder, division)
+            outline.append(Entry(0, division.title, division.page))
+            continue
         depth = 0
         if division.title:
             outline.append(Entry(0, division.title, division.chapters[0].mark))
@@ -250,21 +262,21 @@ def _book(
             outline += _entries(chapter.keys, depth + 1)
     all_pages = [page for _, pages in found.exercises for page in pages]
     keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
-    rows += front.index_by_key(builder, divisions, keys)
+    rows += front.index_by_key(builder, plan.divisions, keys)
     outline.append(Entry(0, "Index by key", "#index"))
-    return Document(name, rows, outline)
+    return Document(about.name, rows, outline)
 
 
-def _divisions(found: InstrumentBook, sections: Mapping[str, _Section]) -> tuple[Division, ...]:
+def _parts_by_kind(chapters: Sequence[Chapter]) -> tuple[Division, ...]:
+    """The parts of a book that has no order of its author's: a part for each kind of exercises."""
     kinds: dict[str, list[Chapter]] = {}
-    for exercise, _ in found.exercises:
-        chapter = Chapter(exercise, exercise.slug, sections[exercise.slug].keys)
-        kinds.setdefault(exercise.kind, []).append(chapter)
+    for chapter in chapters:
+        kinds.setdefault(chapter.exercise.kind, []).append(chapter)
     if len(kinds) == 1:
         return (Division("", tuple(next(iter(kinds.values())))),)
     return tuple(
-        Division(f"Part {number}. {_capital(kind or 'other exercises')}", tuple(chapters))
-        for number, (kind, chapters) in enumerate(kinds.items(), start=1)
+        Division(f"Part {number}. {_capital(kind or 'other exercises')}", tuple(found))
+        for number, (kind, found) in enumerate(kinds.items(), start=1)
     )
 
 

@@ -15,7 +15,15 @@ from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
 from ..paper.choice import PrintChoice, chosen, site_choices
-from ..paper.documents import PrintRequest, compose_prints, compose_prints_for, kept_print, print_keys, texts
+from ..paper.documents import (
+    PrintRequest,
+    compose_prints,
+    compose_prints_for,
+    kept_print,
+    order_of,
+    print_keys,
+    texts,
+)
 from ..paper.edition_rows import editions_known
 from ..paper.page_format import PAPERS, PageFormat
 from ..paper.prefetch import Pairs
@@ -111,7 +119,7 @@ class PrintCatalogue:
         self._missing = [job for job in self._prints.jobs if not self._kept(job)]
 
     def _kept(self, job: PrintJob) -> bool:
-        keys = print_keys(job.request(self._prints), self._typesetters[job.choice.is_book])
+        keys = print_keys(job.request(self._prints), self._typesetters[job.choice.is_bound])
         return all(map(self._store.has, keys))
 
     def engrave_words(self, pool: Pool | None, behind: BackgroundThread) -> Engravings[Text]:
@@ -168,7 +176,7 @@ class PrintCatalogue:
 
     def _files(self, job: PrintJob) -> Iterator[PrintFile]:
         request = job.request(self._prints)
-        typesetters = self._typesetters[job.choice.is_book]
+        typesetters = self._typesetters[job.choice.is_bound]
         made_now = compose_prints_for(request, typesetters)
         papers = self._prints.papers
         for paper, typesetter, printed in zip(papers, typesetters, made_now, strict=True):
@@ -219,7 +227,8 @@ class PrintJob:
         """What is to be laid out."""
         engraved_book = prints.engraved_book
         found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
-        return PrintRequest(engraved_book.book.name, prints.description, found, self.choice)
+        book = engraved_book.book
+        return PrintRequest(book.name, prints.description, found, self.choice, order_of(book))
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,7 +281,7 @@ def lay_out_prints(
     prints = _Prints(engraved_book, music, description, papers, jobs)
     typesetters = prints.typesetters(store)
     for job in jobs:
-        for _ in compose_prints_for(job.request(prints), typesetters[job.choice.is_book]):
+        for _ in compose_prints_for(job.request(prints), typesetters[job.choice.is_bound]):
             pass
 
 
