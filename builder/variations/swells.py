@@ -105,7 +105,7 @@ def _swelled(score: Score, swell_notes: Callable[[list[Event]], list[Event]]) ->
 
 
 def _each_breath(score: Score, levels: Sequence[str], words: str) -> Score:
-    """Each breath swelled through levels; the words may say that the last note begins at the last of them."""
+    """Each breath swelled through levels; with `by last note`, its last note begins at the last level."""
     early = words.endswith(_EARLY)
     return _swelled(score, lambda notes: _shaped(notes, levels, early=early))
 
