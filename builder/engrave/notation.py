@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import abjad
@@ -92,10 +93,10 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
     breaths = iter(_breath_heights(line))
     for index, bar in enumerate(line.bars):
         beamed = beams(bar, places[index].meter, places[index].upbeat)
+        is_short = _is_short(bar, places[index])
         for place, event in enumerate(bar.events):
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
-            short = _is_short(bar, places[index]) and not ends
-            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends, short)]
+            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends, is_short and not ends)]
             height = next(breaths)
             if height is not None:
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
@@ -158,7 +159,7 @@ def _leaf(event: Event, indicators: Iterable[Indicator], accidental: str) -> abj
     if event.pitch is None:
         leaf = _make(abjad.Rest, duration)
     else:
-        leaf = _make(abjad.Note, duration, abjad.NamedPitch(pitch_name(event.pitch)))
+        leaf = _make(abjad.Note, duration, _named_pitch(pitch_name(event.pitch)))
         if accidental:
             _ask(leaf, accidental)
     for indicator in indicators:
@@ -167,6 +168,12 @@ def _leaf(event: Event, indicators: Iterable[Indicator], accidental: str) -> abj
         else:
             abjad.attach(indicator, leaf)
     return leaf
+
+
+@cache
+def _named_pitch(name: str) -> abjad.NamedPitch:
+    """A pitch as abjad has it: a value, which it takes long to make."""
+    return abjad.NamedPitch(name)
 
 
 def _ask(leaf: abjad.Leaf, accidental: str) -> None:
