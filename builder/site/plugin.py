@@ -41,6 +41,7 @@ from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
 from .build import PRELOAD, SiteContent, build_content, in_key_page
+from .compiled_templates import compiled_templates
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .preview import Saved, preview
@@ -179,6 +180,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """What every template may call."""
         env.autoescape = True
+        env.bytecode_cache = compiled_templates(config)
         content = self.content
         env.globals["book"] = content.book
         env.globals["cautions"] = GENERAL
