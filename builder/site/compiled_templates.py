@@ -35,6 +35,6 @@ class CompiledTemplates(BytecodeCache):
 
 
 def compiled_templates(config: MkDocsConfig) -> CompiledTemplates | None:
-    """The cache for a book's environment; None where a hook or another plugin may set it up in another way."""
+    """The cache for a book's environment; None where a hook or another plugin may change that."""
     alone = not config.hooks and set(config.plugins) == {"stavewright"}
     return CompiledTemplates() if alone else None
