@@ -118,6 +118,11 @@ def _watch_processes(event: str, arguments: tuple[object, ...]) -> None:
 sys.addaudithook(_watch_processes)
 
 
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Where only the quick tests are asked for, the slow modules need not even be imported."""
+    return True if config.option.markexpr == "not slow" and collection_path.stem in SLOW else None
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark what is slow, and what needs a browser."""
     for item in items:
