@@ -78,16 +78,21 @@ from pathlib import Path
 import stavewright.engrave.notation
 from stavewright.book.read import open_book
 from stavewright.engrave.scheduler import BackgroundThread
+from stavewright.paper.edition_rows import editions_of, engrave_editions
 from stavewright.site.print_page import PrintCatalogue
 from stavewright.engrave.engraved_book import engrave_book
 from stavewright.site.incipits import engrave_for_screens
 started = time.perf_counter()
 behind = BackgroundThread()
 engraved_book = engrave_book(open_book(Path(sys.argv[1])), behind=behind)
-words = PrintCatalogue(engraved_book, "").engrave_words(None, behind)
+editions = engrave_editions(
+    (edition for each in engraved_book.instrument_books for edition in editions_of(each)), behind=behind
+)
+words = PrintCatalogue(engraved_book, editions, "").engrave_words(None, behind)
 screen_music = engrave_for_screens(engraved_book, behind=behind)
 words.wait()
-assert not engraved_book.failures + screen_music.failures + words.failures
+editions.wait()
+assert not engraved_book.failures + editions.failures + screen_music.failures + words.failures
 print("engraved", time.perf_counter() - started)
 """
 

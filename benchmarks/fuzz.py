@@ -147,7 +147,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=10_000)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--books", action="store_true", help="settings, hand-outs, instruments and arguments")
+    parser.add_argument(
+        "--books", action="store_true", help="settings, selections, instruments and arguments"
+    )
     arguments = parser.parse_args()
     if arguments.books:
         sys.exit(books(arguments.count, arguments.seed))

@@ -1,6 +1,6 @@
 """Books and commands that nobody would write: none may end in a traceback.
 
-Each run makes a small book whose mkdocs.yml, instruments.toml or hand-out is cut, doubled and swapped by a
+Each run makes a small book whose mkdocs.yml, instruments.toml or selection is cut, doubled and swapped by a
 seeded hand, and gives it to a command whose arguments are changed in the same way. It all runs in this
 process, and nothing is engraved: what would be is put in place of by an empty page. Besides, where `check`
 finds no fault, MkDocs with the book's plugin must read the same book.
@@ -73,6 +73,22 @@ exercises: one
 variations: as written, slurred
 registers: middle, low
 instrument: flute
+"""
+SELECTION = """\
+title: Week of the flats
+for: Robin
+words: Softly, and no longer than it is easy.
+play:
+  - one in D, A flat: slurred, as written; middle register
+  - One in every key; low and middle registers
+words: Rest.
+play: one in E flat
+
+title: Week of the sharps
+keys: d, e
+play:
+  - one: every variation
+  one
 """
 INSTRUMENTS = """\
 [flute-b-foot]
@@ -159,8 +175,18 @@ TOML = (
 )
 WORDS = (
     "title:",
+    "for: Kim\n",
     "keys:",
     "words:\n  ",
+    "play:",
+    "\n  - ",
+    "one",
+    " in ",
+    " in every key",
+    ": every variation",
+    "; low register",
+    ":",
+    ";",
     ",",
     "h flat",
     "\0",
@@ -225,6 +251,8 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("print", "--exercise", "one", "--paper", "letter", "--staff-size", "8", "-o", "x.pdf"),
     ("print", "--all", "--variations", "slurred", "--booklet", "-o", "x.pdf"),
     ("print", "--set", "week.set", "-o", "x.pdf"),
+    ("print", "--selection", "week.set", "--single-sided", "-o", "x.pdf"),
+    ("print", "--key", "d, e flat", "--exercise", "one", "-o", "x.pdf"),
     ("daily", "--minutes", "5", "--days", "3", "--from", "2026-02-01", "--calendar", "x.ics", "--at", "7:30"),
     (
         "daily",
@@ -293,18 +321,18 @@ def write_book(chance: random.Random, folder: Path) -> None:
     (folder / "exercises").mkdir(parents=True)
     (folder / "pages").mkdir()
     (folder / "exercises" / "one.warmup").write_text(EXERCISE, encoding="utf-8")
-    settings, handout, own = SETTINGS, HANDOUT, INSTRUMENTS
-    for kind in chance.sample(("settings", "settings", "handout", "own", "none", "none"), 2):
+    settings, selection, own = SETTINGS, chance.choice((HANDOUT, SELECTION, SELECTION)), INSTRUMENTS
+    for kind in chance.sample(("settings", "settings", "selection", "selection", "own", "none", "none"), 2):
         if kind == "settings":
             stock = (*YAML, *(f"{name}: " for name in DEFAULTS))
             settings = changed(chance, settings, stock)
-        elif kind == "handout":
-            handout = changed(chance, handout, WORDS)
+        elif kind == "selection":
+            selection = changed(chance, selection, WORDS)
         elif kind == "own":
             own = changed(chance, own, TOML)
     (folder / "mkdocs.yml").write_bytes(bytes_of(chance, settings))
     (folder / "base.yml").write_text(INHERITED, encoding="utf-8")
-    (folder / "week.set").write_bytes(bytes_of(chance, handout))
+    (folder / "week.set").write_bytes(bytes_of(chance, selection))
     if chance.random() < 0.5:
         (folder / "instruments.toml").write_bytes(bytes_of(chance, own))
 
@@ -321,7 +349,7 @@ def without_engraving() -> Iterator[None]:
 
     with ExitStack() as stack:
         stack.enter_context(patch("stavewright.cli.printing.print_choice", empty))
-        stack.enter_context(patch("stavewright.cli.printing.handout_page", empty))
+        stack.enter_context(patch("stavewright.cli.printing.print_selection", empty))
         stack.enter_context(patch("stavewright.paper.daily_sheets.daily_sheets", empty))
         stack.enter_context(
             patch("stavewright.engrave.worker_processes.WorkerPool.start_worker", lambda _: None)

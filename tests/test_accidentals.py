@@ -21,7 +21,7 @@ from made_scores import made_score
 from stavewright.book.read import open_book
 from stavewright.engrave.lilypond import find_engraver
 from stavewright.engrave.notation import notation
-from stavewright.engrave.piece import STAND, Piece
+from stavewright.engrave.piece import STAND, Layout, Piece
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.faults import BookFaults
 from stavewright.language.read import read
@@ -112,10 +112,10 @@ TELL = r"""
 """
 
 
-def drawn(found: Score, folder: Path, room: float | None = STAND.room) -> list[tuple[str, Fraction, bool]]:
+def drawn(found: Score, folder: Path, layout: Layout | None = STAND) -> list[tuple[str, Fraction, bool]]:
     """What LilyPond draws: kind, moment, and whether before a grace note, in order."""
     text = folder / "piece.ly"
-    text.write_text(f"{STAND.head}{TELL}{notation(found, room)}", encoding="utf-8")
+    text.write_text(f"{STAND.head}{TELL}{notation(found, layout)}", encoding="utf-8")
     ran = subprocess.run(
         [find_engraver().path, "-s", "-o", str(folder / "piece"), str(text)],
         capture_output=True,
@@ -149,7 +149,7 @@ def test_the_engraver_draws_what_the_rules_say(courtesy: str, tmp_path: Path) ->
         "grace( C#5 D5 ) h. C5 q Bb4 | h B5 B4 | w F##5 tie | q F##5 F#5 F4 F##5 | w F#5"
     )
     found = replace(score(music), courtesy=courtesy)
-    assert drawn(found, tmp_path, None) == told(found)
+    assert drawn(found, tmp_path, layout=None) == told(found)
     assert ("brackets" in str(told(found))) == (courtesy == "brackets")
 
 
@@ -158,7 +158,7 @@ def test_the_engraver_draws_what_the_rules_say_of_made_scores(tmp_path: Path) ->
     for seed in range(4):
         found = replace(made_score(Random(seed)), courtesy="brackets")
         found = replace(found, lines=found.lines[:1])
-        assert drawn(found, tmp_path, None) == told(found), seed
+        assert drawn(found, tmp_path, layout=None) == told(found), seed
 
 
 def test_a_file_says_what_the_page_says() -> None:

@@ -70,6 +70,10 @@ FAULTS = {
     "the tag `!!python/name:os.system` is not obeyed here; write the value plainly",
     f"{OPTIONS}      exercises: [a]\n": "6:18: exercises: this is not a folder's name; "
     "name a folder in the book, such as `exercises`",
+    f"{OPTIONS}      contents: one\n": "6:17: contents: this is not a list; write one entry a line, "
+    "each after a dash: an exercise, a page such as `preface.md`, or a chapter",
+    f"{OPTIONS}      contents: [{{Day: [one]}}, {{day: [two]}}]\n": "6:33: contents: "
+    "there are two chapters 'day'; give one of them another title, or join them",
     # What MkDocs itself would refuse.
     HEAD.replace("docs_dir: pages\n", "")
     + LISTED: "1:1: docs_dir: the path '{folder}/docs' isn't an existing "

@@ -10,8 +10,9 @@ import pytest
 
 from stavewright.language.bounds import DEEPEST, MOST_BARS, MOST_NOTES, MOST_SIGNS, MOST_WORDS
 from stavewright.language.faults import MOST_FAULTS
-from stavewright.language.handout import Known, read_handout
 from stavewright.language.read import Reading, read
+from stavewright.language.read_selection import read_selection
+from stavewright.language.selection import Known
 from stavewright.language.words import FIELDS
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
@@ -112,7 +113,7 @@ def test_a_field_that_is_too_long_is_read_no_further() -> None:
 
 def test_of_a_hundred_thousand_hidden_characters_the_first_are_told() -> None:
     assert len(read("e.warmup", f"{HEAD}{chr(7)}\n".encode() + b"\x07\n" * 100_000).faults) == MOST_FAULTS + 1
-    _, found = read_handout("a.set", b"\x07\n" * 1000, Known([], [], {"flute": []}))
+    _, found = read_selection("a.set", b"\x07\n" * 1000, Known({}, {"flute": []}, lambda *_: {}))
     assert len(found) == MOST_FAULTS + 1
 
 

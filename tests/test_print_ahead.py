@@ -17,6 +17,7 @@ from stavewright.engrave.scheduler import BackgroundThread, Engravings
 from stavewright.jobs import pool as helpers_module
 from stavewright.jobs.pool import helper_pool
 from stavewright.paper.documents import print_keys
+from stavewright.paper.edition_rows import editions_of, engrave_editions
 from stavewright.paper.prefetch import extraction_tasks
 from stavewright.paper.text import Text
 from stavewright.paper.typesetter import Typesetter
@@ -41,7 +42,9 @@ def ink(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STAVEWRIGHT_CACHE", str(folder / "cache"))
         book = write_book(folder / "book", {"long": LONG, "one": TINY.format(title="One")})
-        assert engrave_book(open_book(book)).failures == ()
+        found = engrave_book(open_book(book))
+        assert found.failures == ()
+        engrave_editions(edition for each in found.instrument_books for edition in editions_of(each))
     return folder / "cache"
 
 
@@ -57,6 +60,14 @@ def engraved_book(
     return engraved({"long": LONG, "one": tiny("One")})
 
 
+def catalogue(engraved_book: EngravedBook, description: str = "A description") -> PrintCatalogue:
+    """Its files, with all music of the book edition engraved."""
+    editions = engrave_editions(
+        edition for each in engraved_book.instrument_books for edition in editions_of(each)
+    )
+    return PrintCatalogue(engraved_book, editions, description)
+
+
 def files(view: PrintView) -> dict[str, bytes]:
     return {file.address: file.data for file in view.files}
 
@@ -64,7 +75,11 @@ def files(view: PrintView) -> dict[str, bytes]:
 def all_kept(found: PrintCatalogue) -> bool:
     kept = CacheStore()
     jobs = found._prints.jobs
-    keys = [key for job in jobs for key in print_keys(job.request(found._prints), found._typesetters)]
+    keys = [
+        key
+        for job in jobs
+        for key in print_keys(job.request(found._prints), found._typesetters[job.choice.is_bound])
+    ]
     assert len(keys) == 2 * len(jobs)
     return all(map(kept.has, keys))
 
@@ -74,7 +89,7 @@ def test_helpers_make_the_same(
 ) -> None:
     monkeypatch.setattr(helpers_module, "cores", lambda: 3)
     monkeypatch.setattr(module, "_WORTH", 1)
-    helped = PrintCatalogue(engraved_book, "A description")
+    helped = catalogue(engraved_book, "A description")
     words = helped.engrave_words(None, BackgroundThread())
     words.wait()
     with helper_pool(CacheStore().place) as helpers:
@@ -88,7 +103,7 @@ def test_helpers_make_the_same(
     with_helpers = files(helped.view)
     # Another cache, so that nothing is found.
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "other"))
-    alone = PrintCatalogue(engrave_book(engraved_book.book), "A description")
+    alone = catalogue(engrave_book(engraved_book.book), "A description")
     assert not all_kept(alone)
     assert files(alone.view) == with_helpers
     # The book, twelve keys and two exercises, on two papers.
@@ -99,7 +114,7 @@ def test_helpers_make_the_same(
 def test_all_the_words_of_the_prints_are_engraved_ahead(
     engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    found = PrintCatalogue(engraved_book, "A description")
+    found = catalogue(engraved_book, "A description")
     found.engrave_words(None, BackgroundThread()).wait()
     asked = []
 
@@ -115,7 +130,7 @@ def test_all_the_words_of_the_prints_are_engraved_ahead(
 
 
 def test_a_print_that_is_no_longer_kept_is_made_again(engraved_book: EngravedBook) -> None:
-    view = PrintCatalogue(engraved_book, "").view
+    view = catalogue(engraved_book, "").view
     before = files(view)
     assert CacheStore().clear() > 0
     assert files(view) == before
@@ -124,9 +139,9 @@ def test_a_print_that_is_no_longer_kept_is_made_again(engraved_book: EngravedBoo
 def test_what_is_kept_is_not_laid_out_again(
     engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    first = files(PrintCatalogue(engraved_book, "").view)
+    first = files(catalogue(engraved_book, "").view)
     monkeypatch.setattr("stavewright.paper.documents._composed", None)
-    assert files(PrintCatalogue(engraved_book, "").view) == first
+    assert files(catalogue(engraved_book, "").view) == first
 
 
 def test_a_book_with_a_failing_piece_keeps_no_print_of_it(
@@ -146,5 +161,5 @@ def test_a_book_with_a_failing_piece_keeps_no_print_of_it(
 
     monkeypatch.setattr(Made, "__getitem__", spoilt)
     for _ in range(2):
-        view = PrintCatalogue(replace(engraved_book), "").view
+        view = catalogue(replace(engraved_book), "").view
         assert view.failed == (f"{bad}: the engraver failed: it would not",)

@@ -1,4 +1,4 @@
-"""The demo book on paper, read back with a reader that the project does not use for writing.
+"""The demo book written out on paper, read back with a reader that the project does not use for writing.
 
 The whole book is printed in four keys of each exercise; one exercise is printed in all of its own.
 
@@ -10,6 +10,7 @@ piece and not by a number from memory.
 from __future__ import annotations
 
 import re
+import shutil
 from collections import Counter
 from collections.abc import Iterator
 from functools import cached_property
@@ -23,6 +24,7 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import Destination
 
+from stavewright.book.contents import Section
 from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import Book, open_book
 from stavewright.cli import main
@@ -30,7 +32,8 @@ from stavewright.daily.cautions import GENERAL
 from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
 from stavewright.music.keys import KEY_SLUGS
-from stavewright.paper.documents import PrintChoice, print_choice
+from stavewright.paper.choice import PrintChoice
+from stavewright.paper.documents import print_choice
 from stavewright.paper.page_format import PAPERS, PageFormat
 
 BOOK = Path(__file__).parent.parent
@@ -80,6 +83,7 @@ def short_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
     """The demo book with every exercise in four keys."""
     folder = tmp_path_factory.mktemp("short")
     (folder / "exercises").mkdir()
+    shutil.copytree(BOOK / "site_src/pages", folder / "site_src/pages")
     (folder / "mkdocs.yml").write_text((BOOK / "mkdocs.yml").read_text(encoding="utf-8"), encoding="utf-8")
     paths = sorted((BOOK / "exercises").glob("*.warmup"))
     assert [path.stem for path in paths] == list(FOUR_KEYS)
@@ -93,7 +97,7 @@ def short_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
 
 def printed_whole(book: Book, paper: str) -> tuple[Read, PageFormat]:
     form = PageFormat(PAPERS[paper])
-    printed = print_choice(book, "Warm-ups.", PrintChoice("flute"), form)
+    printed = print_choice(book, "Warm-ups.", PrintChoice("flute", written_out=True), form)
     assert not printed.problems
     return Read(printed.data, printed.pages), form
 
@@ -122,7 +126,7 @@ def on_paper(request: pytest.FixtureRequest) -> tuple[Read, PageFormat]:
 
 @pytest.fixture(scope="module")
 def one_key(book: Book) -> Read:
-    printed = print_choice(book, "", PrintChoice("flute", key="e-flat"), PageFormat())
+    printed = print_choice(book, "", PrintChoice("flute", keys=("e-flat",)), PageFormat())
     return Read(printed.data, printed.pages)
 
 
@@ -224,8 +228,9 @@ def test_the_outline_and_the_contents_lead_where_they_say(whole: Read, short_boo
     found = whole
     entries = _outline(found)
     titles = [title for _, title, _ in entries]
+    before = ("From the Millrace Studio", "Take care")
     for words in (
-        "A word to the player",
+        *before,
         "Contents",
         "Index by key",
         *(each.title for each in short_book.exercises),
@@ -249,12 +254,8 @@ def test_the_outline_and_the_contents_lead_where_they_say(whole: Read, short_boo
     # The links stand in the order of the lines.
     targets = [page for _, page in sorted(links(found.reader, number), reverse=True)]
     assert targets == [
-        by_title["A word to the player"],
-        *(
-            p
-            for t, p in sorted(listed.items(), key=lambda e: e[1])
-            if t in {e.title for e in short_book.exercises}
-        ),
+        *(by_title[title] for title in before),
+        *(by_title[exercise.title] for exercise in short_book.exercises),
         by_title["Index by key"],
     ]
 
@@ -263,21 +264,19 @@ def test_the_index_finds_every_exercise_in_every_key(whole: Read, short_book: Bo
     found = whole
     entries = _outline(found)
     start = next(page for _, title, page in entries if title == "Index by key")
-    said = " ".join(found.texts[start - 1 :])
-    keys: list[tuple[str, str, int]] = []
+    keys: dict[str, list[int]] = {}
     exercise = ""
     for depth, title, page in entries:
         if depth == 1:
             exercise = title
         elif depth == 2:
-            keys.append((exercise, title, page))
-    assert len(keys) == 4 * len(short_book.exercises)
-    for exercise, key, page in keys:
-        assert re.search(rf"{exercise}, {key} {page}\b", said), (exercise, key, page)
-    targets = sorted(
-        page for number in range(start, found.pages + 1) for _, page in links(found.reader, number)
-    )
-    assert targets == sorted(page for _, _, page in keys)
+            keys.setdefault(exercise, []).append(page)
+    assert all(len(pages) == 4 for pages in keys.values()) and len(keys) == len(short_book.exercises)
+    assert all(title in found.texts[start - 1] for title in keys)
+    numbers = Counter(map(int, re.findall(r"\b\d+\b", found.texts[start - 1])))
+    assert numbers == Counter([start, *(page for pages in keys.values() for page in pages)])
+    targets = sorted(page for _, page in links(found.reader, start))
+    assert targets == sorted(page for pages in keys.values() for page in pages)
 
 
 def test_all_music_is_there_once(whole: Read, short_book: Book, clefs: frozenset[str]) -> None:
@@ -304,11 +303,38 @@ def test_no_page_but_a_section_s_last_holds_a_single_staff(whole: Read, clefs: f
             assert number + 1 in starts or not found.texts[number], number
 
 
-def test_exercises_begin_on_right_hand_pages_and_pages_are_numbered(whole: Read, short_book: Book) -> None:
+def test_the_book_is_in_its_author_s_order(whole: Read, short_book: Book) -> None:
+    """As mkdocs.yml has it: her own page, chapters, exercises."""
+    assert [(depth, title) for depth, title, _ in _outline(whole) if depth < 2] == [
+        (0, "From the Millrace Studio"),
+        (0, "Take care"),
+        (0, "Contents"),
+        (0, "One sound"),
+        (1, "Slow tide"),
+        (1, "New Britain"),
+        (0, "A phrase"),
+        (1, "Late light"),
+        (0, "Wide intervals"),
+        (1, "Widening gate"),
+        (1, "Far shore"),
+        (0, "Index by key"),
+    ]
+    said = " ".join(whole.texts)
+    assert "Begin with Slow tide and stay with it for some weeks." in said
+    assert "A word to the player" not in said
+
+
+def test_exercises_begin_pages_and_pages_are_numbered(whole: Read, short_book: Book) -> None:
     found = whole
+    titles = [each.title for each in short_book.exercises]
+    chapters = [each.title for each in short_book.contents if isinstance(each, Section)]
+    assert len(chapters) == 3
     for _, title, page in _outline(found):
-        if title in [each.title for each in short_book.exercises]:
-            assert page % 2 == 1
+        if title in titles:
+            # Above it stand the page's number and the chapter's name at most.
+            before = found.texts[page - 1].partition(title)[0].strip()
+            before = before.removeprefix(f"{page} {short_book.name}").strip()
+            assert before in ("", *chapters), before
     for number, text in enumerate(found.texts, start=1):
         if number > 2 and text:
             assert re.search(rf"\b{number}\b", text), number
@@ -326,8 +352,8 @@ def test_margins_are_free_and_the_ink_is_black(on_paper: tuple[Read, PageFormat]
         if not len(rows):
             continue
         # Music may stand out by a bar line's width, and words by an overhanging letter.
-        assert columns.min() >= (form.left - 1.5) * dots
-        assert columns.max() <= (form.paper.width - form.left + 2.5) * dots
+        assert columns.min() >= (form.left_of(1) - 1.5) * dots
+        assert columns.max() <= (form.paper.width - form.left_of(1) + 2.5) * dots
         assert rows.min() >= 8 * dots
         assert rows.max() <= (form.paper.height - form.foot + 2) * dots
 
@@ -350,8 +376,9 @@ def test_one_key_is_every_exercise_in_it(one_key: Read, book: Book) -> None:
 
 
 def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
-    exercise = book.exercises[0]
-    printed = print_choice(book, "", PrintChoice("flute", exercise=exercise.slug), PageFormat())
+    exercise = next(each for each in book.exercises if each.slug == "far-shore")
+    choice = PrintChoice("flute", exercises=(exercise.slug,), written_out=True)
+    printed = print_choice(book, "", choice, PageFormat())
     found = Read(printed.data, printed.pages)
     [(_, pages)] = instrument_book_of((exercise,), book.instruments[0]).exercises
     assert [title for _, title, _ in _outline(found)] == [page.name for page in pages]
@@ -362,7 +389,7 @@ def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
 
 def test_only_the_variations_asked_for(book: Book) -> None:
     exercise = next(each for each in book.exercises if each.slug == "slow-tide")
-    choice = PrintChoice("flute", "d", exercise.slug, ("swell up",))
+    choice = PrintChoice("flute", ("d",), (exercise.slug,), ("swell up",))
     printed = print_choice(book, "", choice, PageFormat())
     said = " ".join(Read(printed.data, printed.pages).texts)
     settings_in_d = said.count("From D")
@@ -371,7 +398,7 @@ def test_only_the_variations_asked_for(book: Book) -> None:
 
 
 def test_a_larger_staff_is_larger(book: Book) -> None:
-    choice = PrintChoice("flute", "d", "far-shore", ("as written",))
+    choice = PrintChoice("flute", ("d",), ("far-shore",), ("as written",))
     heights = []
     for staff in (None, 9.0):
         printed = print_choice(book, "", choice, PageFormat(staff=staff))
@@ -388,7 +415,7 @@ def test_a_larger_staff_is_larger(book: Book) -> None:
 
 
 def test_a_booklet_has_two_pages_a_side_and_every_link_still_leads_to_its_page(book: Book) -> None:
-    choice = PrintChoice("flute", "d", "slow-tide")
+    choice = PrintChoice("flute", ("d",), ("slow-tide",))
     plain = print_choice(book, "", choice, PageFormat())
     folded = print_choice(book, "", choice, PageFormat(booklet=True))
     assert folded.pages == plain.pages

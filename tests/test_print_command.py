@@ -63,7 +63,7 @@ def test_a_private_exercise_can_be_printed(
     count = len(pages(out).pages)
     assert f"{count} page{'s' if count > 1 else ''}: {out}" in capsys.readouterr().out
     assert "Quiet stair" in said(out)
-    assert "B major" in said(out)
+    assert "Through the keys" in said(out)
 
 
 def test_the_whole_book_holds_private_exercises_too(small: Path, tmp_path: Path) -> None:
@@ -104,10 +104,38 @@ def test_only_some_variations(small: Path, tmp_path: Path) -> None:
     assert "slurred" not in said(out)
 
 
+def test_several_keys_and_exercises_in_the_order_given(
+    small: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "some.pdf"
+    wish = ("--book", small, "--variations", "as written", "-o", out)
+    assert run(*wish, "--exercise", "quiet-stair , open-stair", "--key", "b", "--key", "Db,d,g") == 0
+    text = said(out)
+    order = [text.index(name) for name in ("Quiet stair", "B major", "D flat major", "D major")]
+    assert order == sorted(order)
+    assert text.index("D major") < text.rindex("B major") < text.rindex("D major")
+    told = capsys.readouterr().err
+    assert "quiet-stair: not in g; its keys are d, d-flat, c, b" in told
+    outline = [entry for entry in pages(out).outline if not isinstance(entry, list)]
+    assert [str(entry.title) for entry in outline] == ["Quiet stair", "Open stair"]
+
+    assert run(*wish, "--key", "d-flat,d,g") == 0
+    assert "no exercise is in g" in capsys.readouterr().err
+    text = said(out)
+    assert text.index("Every exercise in D flat") < text.index("Open stair, D flat major")
+    assert text.index("Quiet stair, D flat major") < text.index("Every exercise in D Open stair, D major")
+
+    assert run(*wish, "--exercise", "quiet-stair", "--exercise", "open-stair", "--key", "c") == 0
+    assert len(pages(out).pages) == 1
+    assert said(out).index("Quiet stair, C major") < said(out).index("Open stair, C major")
+
+
 @pytest.mark.parametrize(
     ("wish", "words"),
     [
         (["--key", "H"], ["unknown key 'H'", "b-flat"]),
+        (["--key", "d,H"], ["unknown key 'H'", "b-flat"]),
+        (["--exercise", "quiet-stair", "--exercise", "open-star"], ["'open-star'", "mean 'open-stair'?"]),
         (["--exercise", "quiet-stare"], ["'quiet-stare'", "did you mean 'quiet-stair'?", "open-stair"]),
         (["--all", "--paper", "leter"], ["'leter'", "did you mean 'letter'?", "a4"]),
         (["--all", "--instrument", "flutes"], ["'flutes'", "did you mean 'flute'?"]),

@@ -116,7 +116,7 @@ def test_a_tune_with_a_pick_up_has_a_phrase_to_a_line_in_every_variation_that_ke
     # The second statement begins a line, and its bars are counted on.
     twice = lines(found["upper octave first"], STAND.room).ends
     assert [(end.bar, end.number) for end in twice[3:5]] == [(16, 17), (21, 21)]
-    text = notation(found[AS_WRITTEN], STAND.room)
+    text = notation(found[AS_WRITTEN], STAND)
     assert [text.count(f"\\lineNumber {number}\n") for number in (1, 5, 9, 13)] == [0, 1, 1, 1]
 
 

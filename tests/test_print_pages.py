@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stavewright.paper.imposition import folded
+from stavewright.paper.imposition import MOST_SHEETS, folded, gatherings
 from stavewright.paper.page_breaks import FORBIDDEN, BreakableBlock, PageFill, paginate
 
 DEPTH = 250.0
@@ -151,9 +151,24 @@ def test_a_folded_booklet_reads_in_order(count: int) -> None:
     # A sheet is two sides back to back: behind its left half lies the right half of its other side. Folded
     # and nested, the right halves are read on the way in, their backs after each, the left halves on the way
     # out.
-    way_in: list[int] = []
-    way_out: list[int] = []
-    for outer, inner in zip(sides[::2], sides[1::2], strict=True):
-        way_in += [outer[1], inner[0]]
-        way_out = [inner[1], outer[0], *way_out]
-    assert way_in + way_out == list(range(1, whole + 1))
+    read: list[int] = []
+    sheets = list(zip(sides[::2], sides[1::2], strict=True))
+    for size in gatherings(count):
+        way_in: list[int] = []
+        way_out: list[int] = []
+        for outer, inner in sheets[:size]:
+            way_in += [outer[1], inner[0]]
+            way_out = [inner[1], outer[0], *way_out]
+        read += way_in + way_out
+        del sheets[:size]
+    assert not sheets
+    assert read == list(range(1, whole + 1))
+
+
+@given(st.integers(1, 2000))
+def test_no_gathering_is_too_thick_to_fold(count: int) -> None:
+    sizes = gatherings(count)
+    assert max(sizes) <= MOST_SHEETS
+    assert max(sizes) - min(sizes) <= 1
+    # The rule asks for 4 sheets at least where there are more than one gathering of 8.
+    assert len(sizes) == 1 or min(sizes) >= 4

@@ -21,6 +21,8 @@ from ..variations.conflicts import contradiction
 from ..variations.equal_names import NAME_HINTS
 from ..visible import shown
 from .config import PLUGIN, Config, Foreign, Steps
+from .contents import OPTION as CONTENTS
+from .contents import Entries, read_contents
 from .links import OPTION as LINKS
 from .players import PlayersProblem, players, tuning_pitch
 
@@ -41,6 +43,7 @@ DEFAULTS: Mapping[str, Any] = {
     "courtesy": PLAIN,
     "jobs": None,
     LINKS: [],
+    CONTENTS: [],
 }
 """Every option with what it is where it is not given."""
 
@@ -57,6 +60,7 @@ class Options:
     paper: str = PAPERS[0]
     courtesy: str = PLAIN
     jobs: int | None = None
+    contents: Entries = ()
 
 
 def read_options(
@@ -78,6 +82,7 @@ def read_options(
     instruments, wrong = players(right, known)
     a4, wrong_pitch = tuning_pitch(right.get("a4"))
     named, wrong_names = _named_variations(right.get("variations"))
+    contents, wrong_contents = read_contents(right.get(CONTENTS))
     options = Options(
         _folder(right, problems),
         instruments,
@@ -87,9 +92,10 @@ def read_options(
         _paper(right, problems),
         _courtesy(right, problems),
         _jobs(right, problems),
+        contents,
     )
     _look_at_links(right, problems)
-    return options, (*problems, *wrong, *wrong_pitch, *wrong_names)
+    return options, (*problems, *wrong, *wrong_pitch, *wrong_names, *wrong_contents)
 
 
 def exercises_folder(given: Mapping[str, Any]) -> str:

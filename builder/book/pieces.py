@@ -30,10 +30,14 @@ class Rendition:
 
 @dataclass(frozen=True, slots=True)
 class SettingPieces:
-    """A setting with all its parts; none where it cannot be played."""
+    """A setting with all its parts; none where it cannot be played.
+
+    `number` is its place in the order of travel, from 0.
+    """
 
     setting: Setting
     parts: tuple[Rendition, ...]
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +93,12 @@ def instrument_book_of(exercises: tuple[Exercise, ...], instrument: Instrument) 
     found = []
     for exercise in exercises:
         pages = []
-        for key, group in in_keys(settings_of(exercise, instrument)).items():
-            placed = tuple(SettingPieces(setting, renditions_of(setting)) for setting in group)
+        settings = settings_of(exercise, instrument)
+        numbers = {id(setting): number for number, setting in enumerate(settings)}
+        for key, group in in_keys(settings).items():
+            placed = tuple(
+                SettingPieces(setting, renditions_of(setting), numbers[id(setting)]) for setting in group
+            )
             pages.append(KeyPage(exercise, instrument, key, group[0].called.name, placed))
         found.append((exercise, tuple(pages)))
     return InstrumentBook(instrument, tuple(found))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -23,10 +23,12 @@ from ..variations.conflicts import contradiction
 from ..variations.passes import pass_problem, played_twice
 from ..visible import visible
 from .config import CONFIG, Config, read_config_file
+from .contents import Contents, absent, arrange, exercises_in, page_names, with_only
 from .instruments_file import FILE as OWN_INSTRUMENTS
 from .instruments_file import read_own
 from .links import check_links
 from .options import (
+    Options,
     exercises_folder,
     option_faults,
     plugin_faults,
@@ -34,7 +36,9 @@ from .options import (
     text_faults,
     variation_problem,
 )
+from .own_pages import OwnPage, pages_in, read_own_page
 from .plain_files import read_plain_file
+from .sorting import title_order
 
 
 class BookProblem(Exception):
@@ -43,7 +47,11 @@ class BookProblem(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """Every exercise of a book, in the order of their titles, and the instruments it is for."""
+    """Every exercise of a book in its order, and the instruments it is for.
+
+    `contents` is the order that the author gives, with her chapters and pages; it is empty where she gives
+    none, and the exercises are sorted by their titles. `pages` is the folder of her pages.
+    """
 
     name: str
     exercises: tuple[Exercise, ...]
@@ -51,11 +59,18 @@ class Book:
     paper: str = "a4"
     breath_seconds: float = BREATH_SECONDS
     a4: float = A4_HERTZ
+    contents: Contents = ()
+    pages: Path = Path("docs")
 
     @property
     def published(self) -> tuple[Exercise, ...]:
         """The exercises whose rights let them be published."""
         return tuple(exercise for exercise in self.exercises if exercise.publishable)
+
+    @property
+    def published_contents(self) -> Contents:
+        """The author's order without the exercises that are not published."""
+        return with_only(self.contents, {exercise.slug for exercise in self.published})
 
     @property
     def withheld(self) -> tuple[str, ...]:
@@ -93,8 +108,7 @@ def open_book(folder: Path) -> Book:
 def book_of(folder: Path, config: Config) -> Book:
     """The book that a configuration is of. Raises as `read_book` does."""
     options = config.options()
-    pages = folder / (config.text("docs_dir") or "docs")
-    check_links(folder, [pages, *sources(folder, options)], options)
+    check_links(folder, [pages_folder(folder, config), *sources(folder, options)], options)
     return read_book(folder, config.text("site_name") or "A book of exercises", options, config)
 
 
@@ -116,17 +130,50 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
     for number, reading in enumerate(readings):
         readings[number], unknown = _with_variations(reading, given.variations)
         faults += unknown
-    if faults or wrong:
-        raise BookFaults(faults + wrong)
-    exercises = [replace(r.exercise, courtesy=given.courtesy) for r in readings if r.exercise is not None]
+    home = pages_folder(folder, config)
+    slugs = {path.name.removesuffix(SUFFIX) for path in paths}
+    own_pages, wrong_pages = _own_pages(folder, home, given, config, slugs)
+    if faults := faults + wrong + wrong_pages:
+        raise BookFaults(faults)
+    read_well = [reading.exercise for reading in readings if reading.exercise is not None]
+    exercises = {each.slug: replace(each, courtesy=given.courtesy) for each in read_well}
+    in_order = sorted(exercises, key=lambda slug: (title_order(exercises[slug].title), slug))
+    contents = arrange(given.contents, in_order, own_pages)
     return Book(
         name=name,
-        exercises=tuple(sorted(exercises, key=lambda exercise: (exercise.title.casefold(), exercise.slug))),
+        exercises=tuple(exercises[slug] for slug in exercises_in(contents) or in_order),
         instruments=given.instruments,
         paper=given.paper,
         breath_seconds=given.breath_seconds,
         a4=given.a4,
+        contents=contents,
+        pages=home,
     )
+
+
+def pages_folder(folder: Path, config: Config) -> Path:
+    """The folder of the author's own pages; it need not be there."""
+    return folder / (config.text("docs_dir") or "docs")
+
+
+def _own_pages(
+    folder: Path, home: Path, given: Options, config: Config, slugs: Collection[str]
+) -> tuple[dict[str, OwnPage], list[Fault]]:
+    """The pages that the book's order names, and the faults of what it names in vain."""
+    if not given.contents:
+        return {}, []
+    names = pages_in(home)
+    problems = absent(given.contents, slugs, names)
+    found: dict[str, OwnPage] = {}
+    faults = option_faults(config, problems)
+    for name in set(page_names(given.contents)).intersection(names):
+        shown_as = Path(os.path.relpath(home / name, folder)).as_posix()
+        page = read_own_page(home, name, shown_as)
+        if isinstance(page, OwnPage):
+            found[name] = page
+        else:
+            faults.append(page)
+    return found, faults
 
 
 def sources(folder: Path, options: Mapping[str, Any]) -> tuple[Path, Path]:

@@ -19,7 +19,7 @@ from ..daily.planner import SIMPLE, plan, remarks
 from ..daily.sets import plan_text
 from ..jobs.progress import progress
 from ..music.instrument import ABILITIES, LEVELS, Instrument
-from ..paper.documents import labels
+from ..paper.choice import labels
 from ..paper.page_format import PAPERS, PageFormat
 from ..plurals import count_of
 from ..visible import visible

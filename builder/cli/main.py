@@ -94,12 +94,29 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_print(sub: argparse.ArgumentParser) -> None:
-    sub.add_argument("--key", metavar="KEY", help="every exercise in one key, such as e-flat")
-    sub.add_argument("--exercise", metavar="SLUG", help="one exercise in every key, or in the one of --key")
-    sub.add_argument("--all", action="store_true", help="the whole book")
-    # The second name is the one that it had first.
     sub.add_argument(
-        "--handout", "--set", type=_path, metavar="FILE", help="a student's hand-out, from a text file"
+        "--key",
+        action="append",
+        default=[],
+        metavar="A,B",
+        help="these keys, such as e-flat: every exercise, or those of --exercise",
+    )
+    sub.add_argument(
+        "--exercise",
+        action="append",
+        default=[],
+        metavar="A,B",
+        help="these exercises, in every key or in those of --key",
+    )
+    sub.add_argument("--all", action="store_true", help="the whole book")
+    # The other names are those that it had before.
+    sub.add_argument(
+        "--selection",
+        "--handout",
+        "--set",
+        type=_path,
+        metavar="FILE",
+        help="what a text file lists, for one student or several (docs/printing.md)",
     )
     sub.add_argument("--instrument", metavar="NAME", help="the instrument (default: the book's first)")
     sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
@@ -107,6 +124,9 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--staff-size", type=float, metavar="MM", help="a staff's height (default: 7)")
     sub.add_argument(
         "--booklet", action="store_true", help="two pages on each side, in the order for folding"
+    )
+    sub.add_argument(
+        "--written-out", action="store_true", help="every variation in every key (with --key it always is)"
     )
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
     sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="the PDF to write")

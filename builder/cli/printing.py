@@ -8,20 +8,23 @@ from contextlib import closing
 from pathlib import Path
 
 from ..book.links import check_links
-from ..book.read import Book, book_of, read_config
+from ..book.read import book_of, read_config
 from ..engrave.worker_processes import WorkerPool
 from ..jobs.progress import progress
 from ..language.faults import BookFaults
 from ..language.fields import MAX_BYTES
-from ..language.handout import Handout, read_handout
-from ..paper.documents import NothingToPrint, PrintChoice, labels, print_choice
-from ..paper.handout import handout_page, known_to
+from ..language.read_selection import read_selection
+from ..language.selection import Selection
+from ..paper.choice import NothingToPrint, PrintChoice, absent, labels
+from ..paper.documents import print_choice
+from ..paper.imposition import gatherings
 from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageFormat
+from ..paper.selection import ExercisePages, print_selection
 from ..plurals import count_of
 from ..visible import visible
 from .output_file import PDF, fresh_file, put_in_place
 from .saying import say
-from .selectors import WrongUse, key_wish, known, paper_wish, variations_wish
+from .selectors import WrongUse, all_known, key_wish, known, listed, paper_wish, variations_wish
 
 
 def printing(arguments: argparse.Namespace) -> int:
@@ -34,10 +37,11 @@ def printing(arguments: argparse.Namespace) -> int:
 
 
 def _printing(arguments: argparse.Namespace) -> int:
-    key = key_wish(arguments.key) if arguments.key else ""
-    if [arguments.all, bool(key or arguments.exercise), bool(arguments.handout)].count(True) != 1:
+    keys = tuple(dict.fromkeys(map(key_wish, listed(arguments.key))))
+    exercises = listed(arguments.exercise)
+    if [arguments.all, bool(keys or exercises), bool(arguments.selection)].count(True) != 1:
         raise WrongUse(
-            "say what to print: --key KEY, --exercise NAME, both of them, --all, or --handout FILE"
+            "say what to print: --key KEY, --exercise NAME, both of them, --all, or --selection FILE"
         )
     staff = arguments.staff_size
     if staff is not None and not SMALLEST_STAFF <= staff <= LARGEST_STAFF:
@@ -50,49 +54,64 @@ def _printing(arguments: argparse.Namespace) -> int:
     choice = PrintChoice(
         known("instrument", arguments.instrument, [each.slug for each in book.instruments])
         or book.instruments[0].slug,
-        key,
-        known("exercise", arguments.exercise, [each.slug for each in book.exercises]),
+        keys,
+        all_known("exercise", exercises, [each.slug for each in book.exercises]),
         variations_wish(arguments.variations, labels(book)),
+        arguments.written_out,
     )
     paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     form = PageFormat(paper, staff, arguments.booklet, arguments.single_sided)
-    handout = _handout(arguments, book) if arguments.handout else None
+    pages = ExercisePages(book)
+    selection = _selection(arguments, pages) if arguments.selection else None
     with fresh_file(arguments.out, PDF) as fresh:
         with closing(WorkerPool()) as pool, progress("Engraving") as report:
-            if handout:
-                printed = handout_page(book, handout, form, pool, report)
+            if selection:
+                printed = print_selection(pages, selection, form, pool, report)
             else:
                 description = config.text("site_description")
                 printed = print_choice(book, description, choice, form, pool, report)
         fresh.write_bytes(printed.data)
         put_in_place(fresh, arguments.out, PDF)
-    for problem in printed.problems:
+    for problem in (*printed.problems, *absent(book, choice)):
         say(problem, file=sys.stderr)
     say(f"{count_of(printed.pages, 'page')}: {visible(arguments.out)}")
     if form.booklet:
-        sheets = -(-printed.pages // 4)
+        parts = gatherings(printed.pages)
         say(
-            f"{count_of(sheets, 'sheet')} of {paper.double}: print on both sides, flipped on "
-            "the short edge, and fold in the middle."
+            f"{count_of(sum(parts), 'sheet')} of {paper.double}: print on both sides, flipped on "
+            f"the short edge, and fold in the middle{_together(parts)}."
         )
     return 1 if printed.problems else 0
 
 
-def _handout(arguments: argparse.Namespace, book: Book) -> Handout:
-    """The hand-out that a file describes. Raises WrongUse, or BookFaults with every fault of the file."""
-    if arguments.instrument or arguments.variations or arguments.booklet:
+def _together(parts: list[int]) -> str:
+    """How many sheets are folded together, where it is not all of them."""
+    if len(parts) == 1:
+        return ""
+    counts = " and ".join(str(count) for count in dict.fromkeys(parts))
+    return f", {counts} sheets at a time in the order printed"
+
+
+def _selection(arguments: argparse.Namespace, pages: ExercisePages) -> Selection:
+    """The selection in a file. Raises WrongUse, or BookFaults with every fault of the file."""
+    if arguments.instrument or arguments.variations:
         raise WrongUse(
-            "with --handout, the file names the instrument and the variations, and there is one page: leave "
-            "out --instrument, --variations and --booklet"
+            "with --selection, the file names the instrument and the variations: leave out --instrument and "
+            "--variations"
         )
-    path: Path = arguments.handout
+    path: Path = arguments.selection
     check_links(arguments.book, [path], read_config(arguments.book).options())
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except OSError as error:
         raise WrongUse(f"{visible(path)}: cannot be read: {error.strerror}") from None
-    handout, faults = read_handout(str(path), data, known_to(book))
-    if handout is None:
+    selection, faults = read_selection(str(path), data, pages.known())
+    if selection is None:
         raise BookFaults(faults)
-    return handout
+    if arguments.booklet and len(selection.handouts) > 1:
+        raise WrongUse(
+            f"a booklet is for one student, and {visible(path)} has {len(selection.handouts)} hand-outs: "
+            "leave out --booklet, or divide the file"
+        )
+    return selection

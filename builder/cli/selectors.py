@@ -22,6 +22,12 @@ def key_wish(words: str) -> str:
     return KEY_SLUGS[found]
 
 
+def listed(wishes: Sequence[str]) -> tuple[str, ...]:
+    """What options given several times name, each a list with commas, in the order given and each once."""
+    parts = (" ".join(part.split()) for wish in wishes for part in wish.split(","))
+    return tuple(dict.fromkeys(filter(None, parts)))
+
+
 def known(kind: str, word: str | None, names: Sequence[str]) -> str:
     """The word where it is one of the names, or an empty string where none was given. Raises WrongUse."""
     if word and word not in names:
@@ -36,9 +42,13 @@ def paper_wish(word: str | None) -> str:
 
 def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
     """The variations that a list with commas names. Raises WrongUse."""
-    wanted = tuple(filter(None, (" ".join(word.split()) for word in (wish or "").split(","))))
+    return all_known("variation", listed([wish or ""]), names)
+
+
+def all_known(kind: str, wanted: tuple[str, ...], names: Sequence[str]) -> tuple[str, ...]:
+    """The words, each of them one of the names. Raises WrongUse."""
     for word in wanted:
-        known("variation", word, names)
+        known(kind, word, names)
     return wanted
 
 

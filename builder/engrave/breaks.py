@@ -28,12 +28,14 @@ JUSTIFIED = 0.72
 
 # In staff spaces, fitted to 150 random rows set by LilyPond 2.24 with the house style's spacing; off by 1 in
 # a row of 50 as a rule, by 4 at most.
+SPACING = 1.7
+"""Staff spaces that a note twice as long takes more, as the house style sets them (style.ly)."""
+
 _OPENING = 4.5
 _METER = 3.2
 _SIGNATURE = 8.3
+_SIGN = 1.2
 _BAR = 1.7
-_NOTE = 2 * 1.7 - 0.5
-_DOUBLING = 1.7
 _SHORTEST = 2.5
 _GRACE = 1.5
 _CHANGE = 3.0
@@ -89,11 +91,11 @@ class _Stretch:
 
 
 @cache
-def _space(length: Fraction) -> float:
-    return max(_SHORTEST, _NOTE + _DOUBLING * log2(8 * length)) if length else 0.0
+def _space(length: Fraction, spacing: float) -> float:
+    return max(_SHORTEST, 2 * spacing - 0.5 + spacing * log2(8 * length)) if length else 0.0
 
 
-def event_width(event: Event) -> float:
+def event_width(event: Event, spacing: float = SPACING) -> float:
     """The room a note or rest takes naturally, in staff spaces; more where the levels within it ask for it.
 
     Signs take no room on the page, but they must have it: notes too short for the levels that stand within
@@ -103,7 +105,7 @@ def event_width(event: Event) -> float:
     hairpins = sum(shade.mark in HAIRPINS for shade in event.dynamic_marks)
     inside = len(levels) > 1 or any(0 < shade.at < 1 for shade in event.dynamic_marks)
     signs = 0.6 + _LEVEL_LETTER * len("".join(levels)) + _HAIRPIN * hairpins if inside else 0.0
-    space = max(_space(event.length), signs)
+    space = max(_space(event.length, spacing), signs)
     space += _GRACE * len(event.graces) + (_CHANGE if event.clef else 0.0) + _ACCIDENTALS
     return max(space, _LETTER * len(event.syllable) + 1) if event.syllable else space
 
@@ -119,16 +121,26 @@ def is_calm(line: Staff, bar: int, event: int) -> bool:
     return line.bars[bar].end != "|" or (following is not None and following.pitch is None)
 
 
-def lines(score: Score, room: float) -> Lines:
-    """The lines of a piece on paper `room` staff spaces wide."""
-    stretches = list(_stretches(score, room))
-    whole = sum(stretch.width for stretch in stretches) + _OPENING + _SIGNATURE + _METER
+def lines(
+    score: Score, room: float, spacing: float = SPACING, meter: bool = True, alike: bool = True
+) -> Lines:
+    """The lines of a piece on paper `room` staff spaces wide.
+
+    `spacing` is the room in staff spaces that a note twice as long takes more. `meter` says whether the first
+    line shows its time signature. Pieces that are `alike` end their lines in the same places in all keys; any
+    other has the room that its own signature leaves.
+    """
+    signature = _SIGNATURE if alike else _own_signature(score.key)
+    opening = _OPENING + signature
+    stretches = list(_stretches(score, room, spacing, opening))
+    first = _METER if meter else 0.0
+    whole = sum(stretch.width for stretch in stretches) + opening + first
     if whole <= room:
         return Lines((), whole >= JUSTIFIED * room)
     count = len(stretches)
     best: list[tuple[float, int]] = [(0.0, 0)] + [(inf, 0)] * count
     for start in range(count):
-        width = _OPENING + _SIGNATURE + (0.0 if start else _METER)
+        width = opening + (0.0 if start else first)
         over = 0.0
         for end in range(start + 1, count + 1):
             width += stretches[end - 1].width
@@ -151,19 +163,23 @@ def lines(score: Score, room: float) -> Lines:
     return Lines(tuple(reversed(ends)), True)
 
 
+def _own_signature(key: Key) -> float:
+    return _SIGN * abs(key.fifths) + _SIGN if key.mode and key.fifths else 0.0
+
+
 def _looks(width: float, room: float) -> float:
     """The cost of a line's density: 0 as it would naturally be, 1 twice as wide."""
     return (room / width - 1) ** 2 if width <= room else _TIGHT * (width / room - 1)
 
 
-def _stretches(score: Score, room: float) -> Iterator[_Stretch]:
+def _stretches(score: Score, room: float, spacing: float, opening: float) -> Iterator[_Stretch]:
     """The music cut wherever a line may end: at bar lines, before upbeats, and within bars no line holds."""
     line = score.line
-    fits = room * 1.0 - _OPENING - _SIGNATURE
+    fits = room - opening
     signs = list(_accidentals(line, score.key))
     places = list(bar_places(line, score.meter))
     for number, (bar, here) in enumerate(zip(line.bars, places, strict=True)):
-        widths = [event_width(event) + _ACCIDENTAL * signs.pop(0) for event in bar.events]
+        widths = [event_width(event, spacing) + _ACCIDENTAL * signs.pop(0) for event in bar.events]
         long = (sum(widths) + _BAR) * CROWDED > fits
         width = _CHANGE if bar.meter else 0.0
         in_tuplet = False

@@ -69,6 +69,26 @@ def note_and_text(value: Value, text: str) -> str:
     return rf"\line {{ \fontsize #-1.5 \note {{ {note} }} #UP {quoted(text)} }}"
 
 
+_SIGNS = {
+    -2: (r"\doubleflat", 0.05),
+    -1: (r"\flat", 0.05),
+    1: (r"\sharp", 0.075),
+    2: (r"\doublesharp", 0.075),
+}
+"""An accidental, and how far it is raised for each point of the letter's size, in staff spaces."""
+
+
+def letter_and_sign(letter: str, alter: int, octave: str, size: float) -> str:
+    """A line with a note's letter in `size` printer's points, its accidental raised, its octave lowered."""
+    sign = below = ""
+    if alter:
+        name, height = _SIGNS[alter]
+        sign = rf"\hspace #0.1 \raise #{height * size:.2f} \fontsize #-3 {name}"
+    if octave:
+        below = rf"\hspace #0.1 \lower #{size / 34:.2f} \fontsize #-5 {quoted(octave)}"
+    return rf"\concat {{ {quoted(letter)} {sign} {below} }}"
+
+
 def checkbox_lines(lines: list[str]) -> str:
     """Lines of text with a box to tick before the first; there is one line at least."""
     rest = " ".join(rf"\line {{ \hspace #2.1 {quoted(line)} }}" for line in lines[1:])

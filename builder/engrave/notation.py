@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import abjad
 
@@ -19,8 +19,11 @@ from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
-from .breaks import LineEnd, lines, parted, times_within_bars
+from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
 from .markup import ALTERS, pitch_name, quoted
+
+if TYPE_CHECKING:
+    from .piece import Layout
 
 _SCRIPTS = {
     "staccato": r"\staccato",
@@ -47,13 +50,15 @@ def key_signature(key: Key) -> str:
     return key.mode and rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
 
 
-def notation(score: Score, room: float | None = None, filled: float = 1.0) -> str:
+def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) -> str:
     """The score as a LilyPond `\\score` block.
 
-    On paper `room` staff spaces wide its lines are broken as `breaks` says, else as the engraver will; with
-    `filled` they hold what fits into that part of the paper.
+    With a layout its lines are broken as `breaks` says, else as the engraver will; with `filled` they hold
+    what fits into that part of the paper.
     """
-    broken = lines(score, room * filled) if room else None
+    broken = None
+    if layout:
+        broken = lines(score, layout.room * filled, layout.spacing, layout.meter, layout.alike)
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
         if number and broken:
@@ -64,8 +69,19 @@ def notation(score: Score, room: float | None = None, filled: float = 1.0) -> st
         ends = broken.ends if broken and not number else ()
         parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
-    layout = f"\\layout {{ ragged-right = ##{'f' if broken.justified else 't'} }}\n" if broken else ""
-    return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{layout}}}\n"
+    block = _layout_block(layout, broken.justified) if layout and broken else ""
+    return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{block}}}\n"
+
+
+def _layout_block(layout: Layout, justified: bool) -> str:
+    """What a piece asks for beside the house style."""
+    rows = [f"ragged-right = ##{'f' if justified else 't'}"]
+    if layout.spacing != SPACING:
+        override = rf"\override SpacingSpanner.spacing-increment = #{layout.spacing:g}"
+        rows.append(rf"\context {{ \Score {override} }}")
+    if not layout.meter:
+        rows.append(r"\context { \Staff initialTimeSignatureVisibility = #all-invisible }")
+    return f"\\layout {{ {' '.join(rows)} }}\n"
 
 
 def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:

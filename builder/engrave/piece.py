@@ -16,6 +16,7 @@ from ..music.keys import Key
 from ..music.pitch import Pitch
 from ..music.score import DynamicMark, Meter, Score, Span, Tempo, Value
 from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
+from .breaks import SPACING
 from .lilypond import Engraver
 from .svg import Drawing, Note
 
@@ -27,11 +28,15 @@ MARGIN = 1
 class Layout:
     """How a piece is laid out.
 
-    `width` is the music's in millimetres, `staff` the staff's height in printer's points.
+    `width` is the music's in millimetres, `staff` the staff's height in printer's points; `spacing`, `meter`
+    and `alike` are as in `breaks.lines`.
     """
 
     width: float
     staff: float
+    spacing: float = SPACING
+    meter: bool = True
+    alike: bool = True
 
     @property
     def room(self) -> float:
@@ -81,7 +86,7 @@ class Piece:
         # abjad takes longer to import than an unchanged book takes to build.
         from .notation import notation
 
-        return notation(self.music, self.layout.room, part)
+        return notation(self.music, self.layout, part)
 
     @property
     def weight(self) -> int:
@@ -188,12 +193,16 @@ def _time(said: str) -> Fraction:
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A system's edges on its piece's page, in millimetres from the top and the left."""
+    """A system's edges on its piece's page, in millimetres from the top and the left.
+
+    `middle` is the height of the middle line of its highest staff; None where it has no staff.
+    """
 
     top: float
     bottom: float
     right: float
     left: float = MARGIN
+    middle: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +223,10 @@ class Engraved:
         head = {
             "drawing": [ink.width, ink.height, ink.body, ink.glyphs],
             "notes": [[note.x, note.y, note.system, str(note.at)] for note in ink.notes],
-            "systems": [[system.top, system.bottom, system.right, system.left] for system in self.systems],
+            "systems": [
+                [system.top, system.bottom, system.right, system.left, system.middle]
+                for system in self.systems
+            ],
             "warnings": self.warnings,
         }
         return json.dumps(head, separators=(",", ":")).encode() + b"\n" + self.pdf

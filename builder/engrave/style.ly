@@ -2,13 +2,21 @@
 \version "2.24.0"
 \language "english"
 
-% For each system, a row with its top, bottom, left and right edge on the page in millimetres, so that print can
-% lay systems out anew, a screen can leave out the empty paper beside a short piece, and a line that is wider
+% For each system, a row with its top, bottom, left and right edge on the page in millimetres, and the height of
+% its highest staff's middle line where it has one, so that print can lay systems out anew, a screen can leave out the empty paper beside a short piece, and a line that is wider
 % than its paper is seen. Below it, a row for each note head of the player's staff: its moment, the middle of
 % its width, its height and its left edge.
 #(define (write-systems layout pages)
    (let ((port (open-file (string-append (ly:output-def-lookup layout 'piece-name) ".txt") "w"))
          (scale (ly:output-def-lookup layout 'output-scale)))
+     (define (staff-middle system offset)
+       (let ((heights
+              (filter-map
+               (lambda (grob)
+                 (and (grob::has-interface grob 'staff-symbol-interface)
+                      (ly:grob-relative-coordinate grob system Y)))
+               (ly:grob-array->list (ly:grob-object system 'all-elements)))))
+         (if (pair? heights) (* scale (- offset (apply max heights))) "")))
      (define (write-heads system offset)
        (for-each
         (lambda (head)
@@ -30,9 +38,10 @@
                  (extent (ly:stencil-extent (ly:prob-property line 'stencil) Y))
                  (width (ly:stencil-extent (ly:prob-property line 'stencil) X))
                  (system (ly:prob-property line 'system-grob)))
-             (format port "system ~a ~a ~a ~a\n"
+             (format port "system ~a ~a ~a ~a ~a\n"
                      (* scale (- offset (cdr extent))) (* scale (- offset (car extent)))
-                     (* scale (car width)) (* scale (cdr width)))
+                     (* scale (car width)) (* scale (cdr width))
+                     (if (ly:grob? system) (staff-middle system offset) ""))
              (if (ly:grob? system) (write-heads system offset))))
          (ly:prob-property page 'lines)))
       pages)

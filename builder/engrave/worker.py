@@ -81,9 +81,9 @@ def _listed(listing: str) -> _Places:
     for row in listing.splitlines():
         kind, *values = row.split()
         if kind == "system":
-            top, bottom, left, right = map(float, values)
-            edges = (round(value, 3) for value in (top, bottom, right + MARGIN, left + MARGIN))
-            places.systems.append(System(*edges))
+            top, bottom, left, right = (round(float(value), 3) for value in values[:4])
+            middle = round(float(values[4]), 3) if values[4:] else None
+            places.systems.append(System(top, bottom, right + MARGIN, left + MARGIN, middle))
         else:
             main, grace = map(Fraction, values[:2])
             middle, y, left = (float(value) * POINTS_PER_MM for value in values[2:])

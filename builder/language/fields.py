@@ -93,14 +93,36 @@ def _invisible(source: Source, number: int, row: str) -> list[Fault]:
 
 def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str, FieldText], list[Fault]]:
     """The fields of a file by name, and the faults of its layout; `known` are the fields it may have."""
+    found, faults = fields_in_order(source, known)
     fields: dict[str, FieldText] = {}
+    for field in found:
+        if field.name in fields:
+            faults.append(second(source, field, fields[field.name]))
+        else:
+            fields[field.name] = field
+    return fields, faults
+
+
+def second(source: Source, field: FieldText, first: FieldText) -> Fault:
+    """The fault of a field that stands once already."""
+    what = f"the field {shown(field.name)} appears a second time"
+    return source.fault(field.line, 1, what, f"keep one; the first is on line {first.line}")
+
+
+def fields_in_order(source: Source, known: Mapping[str, Field]) -> tuple[list[FieldText], list[Fault]]:
+    """The fields of a file as they stand, a name as often as it is there, and the faults of its layout."""
+    fields: list[FieldText] = []
     faults: list[Fault] = []
     rows: list[str] = []
     name, start, column = "", 0, 1
 
     def close() -> None:
         if name:
-            fields.setdefault(name, FieldText(name, start, column, "\n".join(rows)))
+            field = FieldText(name, start, column, "\n".join(rows))
+            if fault := _length(source, field, known[name]):
+                faults.append(fault)
+                field = replace(field, too_long=True)
+            fields.append(field)
 
     for number, row in enumerate(source.lines, start=1):
         if not row.strip() or row.lstrip().startswith("#"):
@@ -131,19 +153,9 @@ def split(source: Source, known: Mapping[str, Field] = FIELDS) -> tuple[dict[str
                     mend = did_you_mean(found, known, mend, any_case=True)
                 faults.append(source.fault(number, 1, f"unknown field {shown(found)}", mend))
                 continue
-            if found in fields:
-                what = f"the field {shown(found)} appears a second time"
-                faults.append(
-                    source.fault(number, 1, what, f"keep one; the first is on line {fields[found].line}")
-                )
-                continue
             name, start, column = found, number, match.end() + 1
             rows = [" " * match.end() + row[match.end() :]]
     close()
-    for name, field in fields.items():
-        if fault := _length(source, field, known[name]):
-            faults.append(fault)
-            fields[name] = replace(field, too_long=True)
     return fields, faults
 
 

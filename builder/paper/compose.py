@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..engrave.scheduler import Failure
 from . import text as words
 from .extracted_piece import ExtractedPiece
-from .flow import Line, Row, Strips, all_texts, measure_row
+from .flow import Line, Row, Strips, Thumb, all_texts, measure_row
 from .imposition import sheet_sides
 from .page import Area, DocumentInfo, Entry, Page, PlacedSystem
 from .page_breaks import PageFill, paginate
@@ -56,6 +56,14 @@ def paged(
     flow: Flow, about: DocumentInfo, title: str, outline: Sequence[Entry], typesetter: Typesetter
 ) -> Printed:
     """Lines on the pages of a typesetter's form, as `bind_pages` describes it."""
+    return write_pages(numbered_pages(flow, title, typesetter), about, outline, typesetter)
+
+
+def numbered_pages(flow: Flow, title: str, typesetter: Typesetter) -> list[Page]:
+    """Lines on pages that are numbered from 1, with running heads as `bind_pages` describes them.
+
+    Without a title, left-hand pages have the same heads as right-hand ones.
+    """
     form = typesetter.form
     lines, lettered = flow.lines, dict(flow.lettered)
     pages, page_of = _broken(lines, typesetter)
@@ -68,12 +76,19 @@ def paged(
     leaves = []
     for number, (page, head) in enumerate(zip(pages, heads, strict=True), start=1):
         furniture = _furniture(number, head, lettered, form) if head else ()
-        leaves.append(_leaf(page, lines, page_of, lettered, form, furniture))
+        leaves.append(_leaf(page, number, lines, page_of, lettered, form, furniture))
+    return leaves
+
+
+def write_pages(
+    pages: Sequence[Page], about: DocumentInfo, outline: Sequence[Entry], typesetter: Typesetter
+) -> Printed:
+    """Finished pages as a PDF."""
     # What writes the file is slow to load, and not needed where nothing changed.
     from .pdf_writer import write_pdf
 
-    data = write_pdf(sheet_sides(leaves, form), about, outline, typesetter.engrave)
-    return Printed(data, len(leaves), tuple(typesetter.problems))
+    data = write_pdf(sheet_sides(pages, typesetter.form), about, outline, typesetter.engrave)
+    return Printed(data, len(pages), tuple(typesetter.problems))
 
 
 def page_numbers(rows: Sequence[Row], typesetter: Typesetter) -> dict[str, int]:
@@ -93,10 +108,11 @@ def _broken(lines: Sequence[Line], typesetter: Typesetter) -> tuple[list[PageFil
     form = typesetter.form
     pages = paginate([line.box for line in lines], form.depth, single_sided=form.single_sided)
     page_of = {
-        line.row.mark: number
+        mark: number
         for number, page in enumerate(pages, start=1)
         for line in lines[page.first : page.end]
-        if line.first and line.row.mark
+        if line.first
+        for mark in line.row.marks
     }
     return pages, page_of
 
@@ -125,7 +141,8 @@ def _heads(
             heads.append(None)
         else:
             first = set_here[0] if opens else current
-            shown = first if form.is_right_hand(number) else title
+            alike = form.bound or form.is_right_hand(number) or not title
+            shown = first if alike else title
             # Rights that go on over several pages have no head on any.
             heads.append(running_head(shown, form) if first else None)
         current = set_here[-1] if set_here else current
@@ -140,19 +157,52 @@ def running_head(said: str, form: PageFormat) -> Text:
 def _furniture(
     number: int, head: Text, lettered: Mapping[Text, ExtractedPiece], form: PageFormat
 ) -> tuple[PlacedSystem, ...]:
-    """The running head in the middle, the page's number at the outer edge."""
+    """The running head in the middle, its number at the outer edge; the other way where it is bound."""
     outer = 1.0 if form.is_right_hand(number) else 0.0
+    numeral = words.numeral(words.NUMBER, number)
+    if form.bound:
+        rows = ((head, 0), outer, form.head), (numeral, 0.5, form.paper.height - form.folio)
+    else:
+        rows = ((head, 0), 0.5, form.head), (numeral, outer, form.head)
     found = []
-    for (what, place), at in (((head, 0), 0.5), (words.numeral(words.NUMBER, number), outer)):
+    for (what, place), at, baseline in rows:
         strip = lettered[what]
         line = strip.line(place)
-        left = form.left + at * (form.width - line.right)
-        found.append(PlacedSystem(strip, place, left, form.head - (line.baseline or 0.0)))
+        left = form.left_of(number) + at * (form.width - line.right)
+        found.append(PlacedSystem(strip, place, left, baseline - (line.baseline or 0.0)))
     return tuple(found)
+
+
+_THUMB = 2.0
+_EDGE = 4.5
+_MOST_THUMBS = 6
+"""Millimetres: a thumb mark's width, and its distance from the sheet's edge (printers leave 4 white).
+
+A page has so many marks at most: of more, none would help.
+"""
+
+
+def _thumbs(
+    thumbs: Iterable[Thumb], number: int, lettered: Mapping[Text, ExtractedPiece], form: PageFormat
+) -> Iterator[tuple[Area, PlacedSystem]]:
+    """Marks at a page's outer edge, each with its letter beside it on the inner side."""
+    right_hand = form.is_right_hand(number)
+    step = form.depth / 12
+    found = dict.fromkeys(thumbs)
+    for thumb in found if len(found) <= _MOST_THUMBS else ():
+        middle = form.top + (thumb.place + 0.5) * step
+        strip = lettered[thumb.text]
+        line = strip.line(0)
+        edge = form.paper.width - _EDGE - _THUMB if right_hand else _EDGE
+        beside = edge - 1.0 - line.right if right_hand else edge + _THUMB + 1.0
+        top = middle + thumb.text.style.capital / 2 - (line.baseline or 0.0)
+        area = (edge, middle - step * 0.3, edge + _THUMB, middle + step * 0.3)
+        yield area, PlacedSystem(strip, 0, beside, top)
 
 
 def _leaf(
     page: PageFill,
+    page_number: int,
     lines: Sequence[Line],
     page_of: Mapping[str, int],
     lettered: Mapping[Text, ExtractedPiece],
@@ -163,23 +213,34 @@ def _leaf(
     marks: list[tuple[str, float]] = []
     links: list[tuple[str, Area]] = []
     leaders: list[tuple[float, float, float]] = []
-    for line, top in zip(lines[page.first : page.end], page.tops, strict=True):
+    edge = form.left_of(page_number)
+    inside = lines[page.first : page.end]
+    for line, top in zip(inside, page.tops, strict=True):
         y = form.top + top
         for placed in line.placed:
-            stamps.append(PlacedSystem(placed.strip, placed.line, form.left + placed.left, y + placed.top))
+            stamps.append(
+                PlacedSystem(placed.strip, placed.line, edge + placed.left, y + placed.top, placed.scale)
+            )
         for each in line.numbered:
             block, place = words.numeral(each.what.style, page_of[each.what.mark])
             numeral = lettered[block].line(place)
-            left = form.left + each.at * (form.width - numeral.right)
+            left = edge + each.indent + each.at * (form.width - numeral.right)
             stamps.append(
                 PlacedSystem(lettered[block], place, left, y + each.baseline - (numeral.baseline or 0.0))
             )
+            if not line.row.link:
+                links.append((each.what.mark, (left, y, left + numeral.right, y + line.box.height)))
             if line.row.leader and line.placed:
                 last = line.placed[-1]
-                start = form.left + last.right
+                start = edge + last.right
                 leaders.append((start + 2, left - 2, y + each.baseline))
         if line.row.link:
-            links.append((line.row.link, (form.left, y, form.left + form.width, y + line.box.height)))
-        if line.first and line.row.mark:
-            marks.append((line.row.mark, y))
-    return Page(tuple(stamps), tuple(marks), tuple(links), tuple(leaders))
+            links.append((line.row.link, (edge, y, edge + form.width, y + line.box.height)))
+        if line.first:
+            marks += [(mark, y) for mark in line.row.marks]
+    found = list(
+        _thumbs((thumb for line in inside for thumb in line.row.thumbs), page_number, lettered, form)
+    )
+    stamps += [stamp for _, stamp in found]
+    blocks = tuple(area for area, _ in found)
+    return Page(tuple(stamps), tuple(marks), tuple(links), tuple(leaders), blocks)

@@ -17,8 +17,9 @@ from ..jobs.progress import Progress
 from ..music.instruments import Instrument
 from ..plurals import count_of
 from . import text as words
+from .choice import PrintChoice
 from .compose import Printed, bind_pages
-from .documents import PrintChoice, book_pages, engraved
+from .documents import book_pages, engraved
 from .exercise_rows import RowBuilder
 from .flow import Cell, Row
 from .page import DocumentInfo, Entry
@@ -45,7 +46,7 @@ def daily_sheets(
 ) -> Printed:
     """A plan as sheets, with the pages of the book printed whole in the same form. Raises EngraverMissing."""
     found, typesetter = engraved(book, PrintChoice(instrument.slug), form, pool, progress)
-    pages = book_pages(book.name, description, found, typesetter)
+    pages = book_pages(book, description, found, typesetter)
     wish = plan.problem.wish
     title = f"Daily sets: {count_of(wish.minutes, 'minute')} for {count_of(wish.days, 'day')}"
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from typing import Unpack
+from dataclasses import dataclass, field, replace
 
-from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, instrument_book_of
+from ..book.pieces import InstrumentBook, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
@@ -14,36 +13,28 @@ from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Pool
 from ..jobs.progress import Progress
 from ..music.exercise import exercise_fingerprint
-from ..music.keys import KEY_SLUGS, tonic_words
-from . import front_matter as front
 from . import text as words
+from .choice import PrintChoice, chosen
 from .compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
-from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, opening, rights
+from .edition_rows import editions_of, engrave_editions
+from .exercise_rows import RowBuilder
 from .extracted_piece import ExtractedPiece, ExtractedSystem
-from .flow import Cell, Row, RowOptions, all_texts
-from .front_matter import Chapter, Division
-from .page import DocumentInfo, Entry
+from .flow import all_texts
+from .own_pages import AuthorsOrder
+from .page import DocumentInfo
 from .page_format import PageFormat
 from .prefetch import extract_ahead
-from .text import Text, text
+from .text import Text
 from .typesetter import Typesetter
-
-
-@dataclass(frozen=True, slots=True)
-class PrintChoice:
-    """What to print for one instrument: a key page, an exercise, both (one page of it), or the whole book.
-
-    `variations` are the labels of the parts to print, empty for all.
-    """
-
-    instrument: str
-    key: str = ""
-    exercise: str = ""
-    variations: tuple[str, ...] = ()
-
-    def has(self, part: Rendition) -> bool:
-        """Whether a part is to be printed."""
-        return not self.variations or part.label in self.variations
+from .whole_documents import (
+    AboutBook,
+    Document,
+    bound_book,
+    bound_exercises,
+    written_out_book,
+    written_out_exercises,
+    written_out_keys,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,45 +42,23 @@ class PrintRequest:
     """A print of pieces that are engraved already.
 
     `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
-    names (`chosen`).
+    names (`chosen`). `order` is the author's order of the book.
     """
 
     book: str
     description: str
     instrument_book: InstrumentBook
     choice: PrintChoice
+    order: AuthorsOrder = field(default_factory=AuthorsOrder)
+
+    @property
+    def is_book(self) -> bool:
+        """Whether the whole book is to be printed, with the author's own pages."""
+        return not (self.choice.keys or self.choice.exercises)
 
 
 _ROWS_A_PAGE = 12
 """Rows on a page at least, as a rule: words and systems."""
-
-
-class NothingToPrint(Exception):
-    """Raised where a choice leaves nothing; the text says why."""
-
-
-def chosen(found: InstrumentBook, choice: PrintChoice) -> InstrumentBook:
-    """The part of an instrument's book that a choice names. Raises NothingToPrint where there is none."""
-    kept = (
-        (each, tuple(page for page in pages if choice.key in ("", page.key) and _wanted(page, choice)))
-        for each, pages in found.exercises
-        if choice.exercise in ("", each.slug)
-    )
-    left = tuple((each, pages) for each, pages in kept if pages)
-    if not left:
-        raise NothingToPrint("no exercise of the book has all that: nothing to print")
-    return InstrumentBook(found.instrument, left)
-
-
-def _wanted(page: KeyPage, choice: PrintChoice) -> bool:
-    parts = [part for placed in page.placed for part in placed.parts]
-    return any(map(choice.has, parts)) if choice.variations else True
-
-
-def labels(book: Book) -> tuple[str, ...]:
-    """The name of every part that the book's exercises ask for."""
-    wanted = (each.label for exercise in book.exercises for each in exercise.wanted)
-    return tuple(dict.fromkeys((AS_WRITTEN, *wanted)))
 
 
 def print_choice(
@@ -102,7 +71,17 @@ def print_choice(
 ) -> Printed:
     """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
     found, typesetter = engraved(book, choice, form, pool, progress)
-    return compose_prints(PrintRequest(book.name, description, found, choice), typesetter)
+    return compose_prints(PrintRequest(book.name, description, found, choice, order_of(book)), typesetter)
+
+
+def order_of(book: Book) -> AuthorsOrder:
+    """The author's order of a book, with the folder of her pages."""
+    return AuthorsOrder(book.contents, book.pages)
+
+
+def form_of(choice: PrintChoice, form: PageFormat) -> PageFormat:
+    """The form of a choice's pages: as a book's they are bound."""
+    return replace(form, bound=choice.is_bound)
 
 
 def engraved(
@@ -115,6 +94,9 @@ def engraved(
     """What a choice names, engraved, private exercises too. Raises NothingToPrint and EngraverMissing."""
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
     found = chosen(instrument_book_of(book.exercises, instrument), choice)
+    form = form_of(choice, form)
+    if choice.is_bound:
+        return found, _edition_engraved(found, choice, form, pool, progress)
     parts = [
         part
         for _, pages in found.exercises
@@ -132,12 +114,26 @@ def engraved(
     return found, typesetter
 
 
-def book_pages(name: str, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
+def _edition_engraved(
+    found: InstrumentBook, choice: PrintChoice, form: PageFormat, pool: Pool | None, progress: Progress | None
+) -> Typesetter:
+    editions = editions_of(found, choice.has)
+    engravings = engrave_editions(editions, form.layout.staff, pool, progress)
+    stop_where_most_failed(engravings)
+    typesetter = Typesetter(engravings, form, CacheStore(), pool)
+    extract_ahead(typesetter.extract(engravings), typesetter.kept)
+    typesetter.check(part for edition in editions for part in edition.renditions)
+    return typesetter
+
+
+def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
     """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
-    request = PrintRequest(name, description, found, PrintChoice(found.instrument.slug))
+    choice = PrintChoice(found.instrument.slug)
+    request = PrintRequest(book.name, description, found, choice, order_of(book))
 
     def make() -> dict[str, int]:
-        return page_numbers(_book(_row_builder(request, typesetter), request)[0], typesetter)
+        document = _document(_row_builder(request, typesetter), request, typesetter.form)
+        return page_numbers(document.rows, typesetter)
 
     parts = repr(typesetter.form), *_decided_by(request, typesetter)
     pages: dict[str, int] = memo_json(typesetter.kept, "pages", parts, make)
@@ -161,7 +157,8 @@ def compose_prints_for(request: PrintRequest, typesetters: Sequence[Typesetter])
             yield Printed(pdf, int(count), key=key)
             continue
         composed = composed or _composed(request, typesetter)
-        printed = paged(composed.flow, composed.about, composed.title, composed.outline, typesetter)
+        document = composed.document
+        printed = paged(composed.flow, composed.about, document.title, document.outline, typesetter)
         kept = not printed.problems and typesetter.kept.put(
             key, str(printed.pages).encode() + b"\n" + printed.data
         )
@@ -184,6 +181,11 @@ def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
     yield from (request.book, request.description, repr(request.choice))
     yield repr(request.instrument_book.instrument)
+    if request.is_book:
+        yield from request.order.decided_by()
+    if request.choice.is_bound:
+        yield from _edition_decided_by(request, typesetter)
+        return
     for exercise, pages in request.instrument_book.exercises:
         yield exercise_fingerprint(exercise)
         for page in pages:
@@ -196,13 +198,23 @@ def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
                     yield typesetter.key(part.name) if part.score is not None else ""
 
 
+def _edition_decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
+    for edition in editions_of(request.instrument_book, request.choice.has):
+        yield exercise_fingerprint(edition.exercise)
+        yield repr(edition.remarks)
+        for way in edition.ways:
+            yield f"{way.number} {way.name} {way.means} {way.shown.left_out} {way.remark}"
+        for step in edition.steps:
+            yield f"{step.key} {step.setting.start} {step.setting.direction} {step.setting.drone}"
+        yield from (typesetter.key(part.name) for part in edition.renditions)
+
+
 @dataclass(frozen=True, slots=True)
 class _Composed:
     """A print before it is broken into pages."""
 
-    title: str
+    document: Document
     about: DocumentInfo
-    outline: list[Entry]
     flow: Flow
 
 
@@ -212,173 +224,40 @@ def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
 
 
 def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
-    title, rows, outline = _rows(_row_builder(request, typesetter), request)
-    book = request.book
+    document = _document(_row_builder(request, typesetter), request, typesetter.form)
+    if request.is_book:
+        typesetter.problems |= dict.fromkeys(request.order.problems(typesetter.form.width))
+    title, book = document.title, request.book
     about = DocumentInfo(title if title == book else f"{title}: {book}", book)
-    return _Composed(title, about, outline, flow_rows(rows, typesetter))
+    return _Composed(document, about, flow_rows(document.rows, typesetter))
 
 
 def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
     """The words of a print, its running heads among them; nothing of its music is looked at."""
+    form = form_of(request.choice, form)
     system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
     row_builder = RowBuilder(lambda _: system, form.width, request.choice.has, form.layout.room)
-    title, rows, _ = _rows(row_builder, request)
-    yield from all_texts(rows)
-    for said in dict.fromkeys((title, *(row.head for row in rows if row.head))):
+    document = _document(row_builder, request, form)
+    yield from all_texts(document.rows)
+    heads = (row.head for row in document.rows if row.head)
+    for said in dict.fromkeys((document.title, *heads)):
         yield running_head(said, form)
     # Of the pages' numbers, as many blocks as such a print has as a rule.
-    for number in range(1, 2 + len(rows) // _ROWS_A_PAGE, words.NUMBERS_A_BLOCK):
+    for number in range(1, 2 + len(document.rows) // _ROWS_A_PAGE, words.NUMBERS_A_BLOCK):
         yield words.numeral(words.NUMBER, number)[0]
 
 
-def _rows(row_builder: RowBuilder, request: PrintRequest) -> tuple[str, list[Row], list[Entry]]:
-    """A print's title, all that stands in it, and its outline."""
-    if request.choice.key or request.choice.exercise:
-        return _pages(row_builder, request.instrument_book, request.choice)
-    return request.book, *_book(row_builder, request)
-
-
-def _pages(
-    row_builder: RowBuilder, found: InstrumentBook, choice: PrintChoice
-) -> tuple[str, list[Row], list[Entry]]:
-    """One key, one exercise, or an exercise in one key: music below a title."""
-    exercises = [exercise for exercise, _ in found.exercises]
-    pages = [page for _, group in found.exercises for page in group]
-    told: set[str] = set()
-    outline = []
-    rows: list[Row] = []
-    if choice.exercise:
-        exercise = exercises[0]
-        title = exercise.title if not choice.key else f"{exercise.title}, {pages[0].name}"
-        heading = text(words.PAGE_TITLE, title, row_builder.width * 0.75)
-        rows += opening(row_builder, exercise, heading, mark="#title", head=title)
-        for page in pages:
-            if not choice.key:
-                rows.append(_key_heading(row_builder, page))
-                outline.append(Entry(0, _capital(page.name), page.key))
-            rows += in_key(row_builder, page, told)
-    else:
-        title = f"Every exercise in {key_name(pages)}"
-        rows.append(row_builder.line(words.PAGE_TITLE, title, mark="#title", head=title, keep=True))
-        for page in pages:
-            called = f"{page.exercise.title}, {page.name}"
-            heading = text(words.TITLE, called, row_builder.width * 0.75)
-            mark = page.exercise.slug
-            rows += opening(
-                row_builder, page.exercise, heading, mark=mark, space=12, stretch=1.0, cost=BEFORE_EXERCISE
-            )
-            rows += in_key(row_builder, page, set())
-            outline.append(Entry(0, called, mark))
-    rows += rights(row_builder, exercises, name=not choice.exercise, space=8.0)
-    return title, rows, outline
-
-
-def _key_heading(row_builder: RowBuilder, page: KeyPage, **row: Unpack[RowOptions]) -> Row:
-    cell = Cell(text(words.KEY, _capital(page.name), row_builder.width))
-    options: RowOptions = {
-        "space": 9.0,
-        "stretch": 1.0,
-        "cost": BEFORE_KEY,
-        "keep": True,
-        "mark": page.key,
-        **row,
-    }
-    return Row((cell,), **options)
-
-
-def _book(row_builder: RowBuilder, request: PrintRequest) -> tuple[list[Row], list[Entry]]:
-    """The whole book: front matter, its parts in the order of their kinds, an index by key."""
-    found = request.instrument_book
-    divisions = _divisions(found)
-    pages_of = {exercise.slug: pages for exercise, pages in found.exercises}
-    first = next(
-        (
-            part.name
-            for _, pages in found.exercises
-            for page in pages
-            for placed in page.placed
-            for part in placed.parts
-            if part.score is not None
-            and isinstance(row_builder.strips(part.name), ExtractedPiece)
-            and row_builder.chosen(part)
-        ),
-        "",
-    )
-    rows = [
-        *front.title_page(
-            row_builder,
-            request.book,
-            request.description,
-            f"for {found.instrument.name.lower()}",
-            first,
-        ),
-        *front.imprint(row_builder, [exercise for exercise, _ in found.exercises]),
-        *front.word_to_the_player(row_builder),
-        *front.contents(row_builder, divisions),
-    ]
-    outline = [Entry(0, "A word to the player", "#word"), Entry(0, "Contents", "#contents")]
-    for division in divisions:
-        depth = 0
-        if division.title:
-            outline.append(Entry(0, division.title, division.chapters[0].mark))
-            depth = 1
-        for number, chapter in enumerate(division.chapters):
-            exercise = chapter.exercise
-            opens: RowOptions = {"opens_right": number == 0, "opens": number > 0}
-            if division.title and number == 0:
-                shown: RowOptions = {"keep": True, "head": exercise.title, **opens}
-                rows.append(row_builder.line(words.ASIDE, division.title, **shown))
-                opens = {"space": 2.0}
-            outline.append(Entry(depth, exercise.title, chapter.mark))
-            heading = text(words.PAGE_TITLE, exercise.title, row_builder.width * 0.75)
-            options: RowOptions = {"mark": chapter.mark, "head": exercise.title, **opens}
-            rows += opening(row_builder, exercise, heading, **options)
-            told: set[str] = set()
-            for page, (_, called, mark) in zip(pages_of[exercise.slug], chapter.keys, strict=True):
-                rows.append(_key_heading(row_builder, page, mark=mark, head=f"{exercise.title}, {page.name}"))
-                rows += in_key(row_builder, page, told)
-                outline.append(Entry(depth + 1, called, mark))
-    all_pages = [page for _, pages in found.exercises for page in pages]
-    keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
-    rows += front.index_by_key(row_builder, divisions, keys)
-    outline.append(Entry(0, "Index by key", "#index"))
-    return rows, outline
-
-
-def _divisions(found: InstrumentBook) -> tuple[Division, ...]:
-    kinds: dict[str, list[Chapter]] = {}
-    for exercise, pages in found.exercises:
-        keys = tuple((page.key, _capital(page.name), f"{exercise.slug}/{page.key}") for page in pages)
-        kinds.setdefault(exercise.kind, []).append(Chapter(exercise, exercise.slug, keys))
-    if len(kinds) == 1:
-        return (Division("", tuple(next(iter(kinds.values())))),)
-    return tuple(
-        Division(f"Part {number}. {_capital(kind or 'other exercises')}", tuple(chapters))
-        for number, (kind, chapters) in enumerate(kinds.items(), start=1)
-    )
-
-
-def _capital(said: str) -> str:
-    return said[:1].upper() + said[1:]
-
-
-def key_name(pages: Sequence[KeyPage]) -> str:
-    """A key page's name in words: `D flat and C sharp` where exercises spell it differently."""
-    names = dict.fromkeys(tonic_words(page.name) for page in pages)
-    return " and ".join(names)
-
-
-def site_choices(found: InstrumentBook) -> Iterator[tuple[str, str, str, PrintChoice]]:
-    """The files the site offers for an instrument: name, group, words, and what is in it."""
-    slug = found.instrument.slug
-    if found.exercises:
-        yield "book", "The whole book", "Every exercise in every key", PrintChoice(slug)
-    for key in KEY_SLUGS:
-        pages = found.in_key(key)
-        if pages:
-            said = f"Every exercise in {key_name(pages)}"
-            yield f"key-{key}", "One key", said, PrintChoice(slug, key=key)
-    for each, pages in found.exercises:
-        if pages:
-            said = f"{each.title} in every key"
-            yield f"exercise-{each.slug}", "One exercise", said, PrintChoice(slug, exercise=each.slug)
+def _document(row_builder: RowBuilder, request: PrintRequest, form: PageFormat) -> Document:
+    found, choice = request.instrument_book, request.choice
+    about = AboutBook(request.book, request.description, request.order)
+    if choice.is_bound:
+        editions = editions_of(found, choice.has)
+        staff = form.layout.staff
+        if choice.exercises:
+            return bound_exercises(row_builder, editions, staff)
+        return bound_book(row_builder, found, editions, staff, about)
+    if choice.exercises:
+        return written_out_exercises(row_builder, found, in_one_key=len(choice.keys) == 1)
+    if choice.keys:
+        return written_out_keys(row_builder, found, choice.keys)
+    return written_out_book(row_builder, found, about)

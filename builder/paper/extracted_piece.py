@@ -44,10 +44,11 @@ Run = tuple[str | float, ...]
 
 @dataclass(frozen=True, slots=True)
 class ExtractedSystem:
-    """A system or a line of words. Sizes in millimetres, `baseline` below the top, None where no words are.
+    """A system or a line of words. Sizes in millimetres.
 
-    `drawn` is PDF content in hundredths of a point from the strip's upper left corner, `top` above the line;
-    its odd places are runs of glyphs.
+    `baseline` is the height of the highest staff's middle line, or of the words' baseline, below the top;
+    None where there is neither. `drawn` is PDF content in hundredths of a point from the strip's upper left
+    corner, `top` above the line; its odd places are runs of glyphs.
     """
 
     top: float
@@ -58,11 +59,31 @@ class ExtractedSystem:
 
 
 @dataclass(frozen=True, slots=True)
+class EmbeddedPicture:
+    """A picture as a PDF holds it: its name there, its size in pixels, and its bytes.
+
+    They are a whole JPEG, or else the pixels row by row, packed as in zlib: three bytes for a pixel in
+    `colour` (red, green, blue), else one (0 is black).
+    """
+
+    name: str
+    width: int
+    height: int
+    colour: bool
+    jpeg: bool
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class ExtractedPiece:
-    """A piece: its lines, and the glyphs they name by key."""
+    """A piece: its lines, and the glyphs they name by key.
+
+    `picture` is drawn by its name in a piece that is no music and no words; such a piece is not cached.
+    """
 
     lines: tuple[ExtractedSystem, ...]
     glyphs: dict[str, Glyph]
+    picture: EmbeddedPicture | None = None
 
     def line(self, number: int) -> ExtractedSystem:
         """A line from 0; an empty one where there are fewer, as where words could not be engraved."""

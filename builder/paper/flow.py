@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TypedDict
 
-from .extracted_piece import ExtractedPiece, ExtractedSystem
+from .extracted_piece import ExtractedPiece
 from .page_breaks import FORBIDDEN, BreakableBlock
 from .text import Style, Text
 
@@ -21,24 +21,35 @@ class PageOf:
 
 @dataclass(frozen=True, slots=True)
 class Music:
-    """A system of an engraved piece, by the piece's name, counted from 0."""
+    """A system of an engraved piece, by the piece's name, counted from 0; `scale` makes it larger."""
 
     piece: str
     system: int
+    scale: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A thing in a row: words, a page's number, or one system of a piece.
+    """A thing in a row: words, a page's number, one system of a piece, or the line of a picture's piece.
 
-    `at` is 0 where it stands at the left edge and 1 at the right; `indent` moves it right by millimetres.
-    `after` puts it behind the cell before it instead.
+    `at` is 0 where it stands at the left edge and 1 at the right; `indent` moves it right by millimetres, and
+    `drop` down. `after` puts it behind the cell before it instead. Systems side by side have their highest
+    staves in one line, and words beside them stand level with those.
     """
 
-    what: Text | PageOf | Music
+    what: Text | PageOf | Music | ExtractedPiece
     at: float = 0.0
     indent: float = 0.0
+    drop: float = 0.0
     after: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Thumb:
+    """A mark at a page's outer edge, where a thumb finds it: its place of twelve from the top, a letter."""
+
+    place: int
+    text: Text
 
 
 class RowOptions(TypedDict, total=False):
@@ -56,6 +67,8 @@ class RowOptions(TypedDict, total=False):
     link: str
     head: str | None
     leader: bool
+    thumbs: tuple[Thumb, ...]
+    more_marks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +76,9 @@ class Row:
     """Cells side by side, and how they stand on a page.
 
     `space`, `stretch`, `cost`, `turn`, `opens` and `opens_right` are as in `page_breaks.BreakableBlock`.
-    `keep` holds the next row on the same page. `height` is the least height. `mark` names the place, `link`
-    leads to another. `head` is the running head from here on, None where it stays. `leader` draws dots
-    between two cells.
+    `keep` holds the next row on the same page. `height` is the least height. `mark` and
+    `more_marks` name the place, `link` leads to another. `head` is the running head from here on, None where
+    it stays. `leader` draws dots between two cells. `thumbs` stand at the outer edge of its page.
     """
 
     cells: tuple[Cell, ...] = ()
@@ -81,11 +94,19 @@ class Row:
     link: str = ""
     head: str | None = None
     leader: bool = False
+    thumbs: tuple[Thumb, ...] = ()
+    more_marks: tuple[str, ...] = ()
+
+    @property
+    def marks(self) -> Iterator[str]:
+        """Every name of its place."""
+        return filter(None, (self.mark, *self.more_marks))
 
     @property
     def texts(self) -> Iterator[Text]:
         """The words in it."""
-        return (cell.what for cell in self.cells if isinstance(cell.what, Text))
+        yield from (cell.what for cell in self.cells if isinstance(cell.what, Text))
+        yield from (thumb.text for thumb in self.thumbs)
 
     @property
     def musical(self) -> bool:
@@ -97,7 +118,7 @@ class Row:
 class Placed:
     """A line of a piece in a row: its left end, its right and its top, in millimetres from the row's corner.
 
-    `strip` and `line` are as in `leaf.Stamp`.
+    `strip`, `line` and `scale` are as in `page.PlacedSystem`.
     """
 
     strip: ExtractedPiece | str
@@ -105,14 +126,16 @@ class Placed:
     left: float
     right: float
     top: float
+    scale: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """A page number still to come: which, how it is aligned (as in `Cell`), and its baseline in the line."""
+    """A page number still to come: which, its place (as in `Cell`), and its baseline in the line."""
 
     what: PageOf
     at: float
+    indent: float
     baseline: float
 
 
@@ -146,27 +169,40 @@ def measure_row(
 
 
 def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float) -> Iterator[Line]:
-    depth = max((len(lettered[words].lines) for words in row.texts), default=1)
-    styles = [cell.what.style for cell in row.cells if not isinstance(cell.what, Music)]
-    leading = max((style.leading for style in styles), default=0.0)
-    ascent = max((style.ascent for style in styles), default=0.0)
+    texts = [cell.what for cell in row.cells if isinstance(cell.what, Text)]
+    depth = max((len(lettered[words].lines) for words in texts), default=1)
+    styles = [cell.what.style for cell in row.cells if isinstance(cell.what, (Text, PageOf))]
     spread = list(_spread(row, lettered, strips, width))
+    axis = max(
+        (_middle(cell.what, strip) for cell, strip, *_ in spread if isinstance(cell.what, Music)),
+        default=None,
+    )
+    leading = max((style.leading for style in styles), default=0.0) if axis is None else 0.0
+    ascent = max((style.ascent for style in styles), default=0.0)
     for number in range(depth):
         placed = []
         height = leading
         for cell, strip, left, extent in spread:
-            place = cell.what.system if isinstance(cell.what, Music) else number
-            if place >= len(strip.lines):
-                continue
-            line = strip.lines[place]
-            top = 0.0
             if isinstance(cell.what, Music):
-                height = max(height, line.height)
+                system = strip.lines[cell.what.system]
+                scale = cell.what.scale
+                top = (axis or 0.0) - _middle(cell.what, strip)
+                height = max(height, top + system.height * scale)
+                right = left + system.right * scale
+                placed.append(Placed(cell.what.piece, cell.what.system, left, right, top, scale))
+                continue
+            if number >= len(strip.lines):
+                continue
+            line = strip.lines[number]
+            top = cell.drop
+            if isinstance(cell.what, Text):
+                style = cell.what.style
+                baseline = ascent if axis is None else axis + style.capital / 2 + number * style.leading
+                top += baseline - (line.baseline or 0.0)
             else:
-                top = ascent - (line.baseline or 0.0)
+                height = max(height, line.height)
             shift = 0.0 if cell.after else cell.at * (extent - line.right)
-            piece = cell.what.piece if isinstance(cell.what, Music) else strip
-            placed.append(Placed(piece, place, left + shift, left + shift + line.right, top))
+            placed.append(Placed(strip, number, left + shift, left + shift + line.right, top))
         if number:
             # Neither the first line of a paragraph nor its last stands alone.
             alone = number == 1 or number == depth - 1
@@ -175,7 +211,9 @@ def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, wi
             )
             continue
         numbered = tuple(
-            Numbered(cell.what, cell.at, ascent) for cell in row.cells if isinstance(cell.what, PageOf)
+            Numbered(cell.what, cell.at, cell.indent, ascent)
+            for cell in row.cells
+            if isinstance(cell.what, PageOf)
         )
         box = BreakableBlock(
             max(height, row.height),
@@ -190,6 +228,11 @@ def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, wi
         yield Line(row, box, tuple(placed), numbered, True)
 
 
+def _middle(music: Music, strip: ExtractedPiece) -> float:
+    """Millimetres from a system's top to its highest staff's middle line."""
+    return (strip.lines[music.system].baseline or 0.0) * music.scale
+
+
 def _spread(
     row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float
 ) -> Iterator[tuple[Cell, ExtractedPiece, float, float]]:
@@ -200,11 +243,10 @@ def _spread(
             continue
         if isinstance(cell.what, Music):
             strip = strips(cell.what.piece)
-            lines: tuple[ExtractedSystem, ...] = (strip.lines[cell.what.system],)
+            extent = strip.lines[cell.what.system].right * cell.what.scale
         else:
-            strip = lettered[cell.what]
-            lines = strip.lines
-        extent = max(line.right for line in lines)
+            strip = cell.what if isinstance(cell.what, ExtractedPiece) else lettered[cell.what]
+            extent = max(line.right for line in strip.lines)
         left = cell.indent + (right if cell.after else cell.at * (width - extent))
         right = left + extent
         yield cell, strip, left, extent

@@ -35,10 +35,12 @@ class Chapter:
 
 @dataclass(frozen=True, slots=True)
 class Division:
-    """A part of the book: its title, empty where the book has no parts, and its exercises."""
+    """A part of the book: its title, empty where it has none, and its exercises."""
 
     title: str
     chapters: tuple[Chapter, ...]
+    page: str = ""
+    """The mark of a page of the author's, which has no exercises."""
 
 
 def title_page(
@@ -46,10 +48,10 @@ def title_page(
 ) -> Iterator[Row]:
     """The book's name, what it is, and a line of its music."""
     yield Row(height=52, head="")
-    # A title longer than a line is broken near its middle.
-    lines = -(-words.width_of(name, words.BOOK_TITLE) // (row_builder.width * 0.95))
-    width = row_builder.width * 0.95 if lines < 2 else words.width_of(name, words.BOOK_TITLE) / lines * 1.05
-    yield Row((Cell(text(words.BOOK_TITLE, name, width), 0.5),), keep=True)
+    title = text(words.BOOK_TITLE, name, row_builder.width * 0.95)
+    if words.width_of(name, words.BOOK_TITLE) > row_builder.width * 0.95:
+        title = words.halved(words.BOOK_TITLE, name, row_builder.width * 0.95) or title
+    yield Row((Cell(title, 0.5),), keep=True)
     if description:
         yield Row((Cell(text(words.LEAD, description, row_builder.width * 0.75), 0.5),), space=8, keep=True)
     yield Row((Cell(text(words.KEY, instrument, row_builder.width), 0.5),), space=16, keep=True)
@@ -80,13 +82,24 @@ def word_to_the_player(row_builder: RowBuilder) -> Iterator[Row]:
     width = min(row_builder.width, 140)
     for number, said in enumerate(PRACTICE):
         yield Row((Cell(text(words.BODY, said, width)),), space=6 if not number else 3)
-    yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, keep=True)
+    yield from take_care(row_builder)
+
+
+def take_care(row_builder: RowBuilder) -> Iterator[Row]:
+    """Cautions, which stand in every book."""
+    width = min(row_builder.width, 140)
+    yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, mark="#care", keep=True)
     for number, said in enumerate(GENERAL):
         yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3)
 
 
-def contents(row_builder: RowBuilder, divisions: Sequence[Division]) -> Iterator[Row]:
-    """Parts and exercises with their pages; each line leads to its page."""
+def contents(
+    row_builder: RowBuilder, divisions: Sequence[Division], before: Sequence[tuple[str, str]]
+) -> Iterator[Row]:
+    """Parts and exercises with their pages; each line leads to its page.
+
+    `before` are the titles and marks of what stands before them.
+    """
     yield Row(
         (Cell(text(words.PAGE_TITLE, "Contents", row_builder.width)),),
         opens=True,
@@ -94,9 +107,12 @@ def contents(row_builder: RowBuilder, divisions: Sequence[Division]) -> Iterator
         head="Contents",
         keep=True,
     )
-    yield _entry(row_builder, "A word to the player", "#word", space=8)
+    for number, (title, mark) in enumerate(before):
+        yield _entry(row_builder, title, mark, space=1.6 if number else 8)
     for division in divisions:
-        if division.title:
+        if division.page:
+            yield _entry(row_builder, division.title, division.page, space=5)
+        elif division.title:
             yield Row((Cell(text(words.HEADING, division.title, row_builder.width)),), space=5, keep=True)
         for chapter in division.chapters:
             indent = 6 if division.title else 0
@@ -107,10 +123,15 @@ def contents(row_builder: RowBuilder, divisions: Sequence[Division]) -> Iterator
     yield _entry(row_builder, "Index by key", "#index", space=8)
 
 
+_NAMES = 54.0
+"""Millimetres of the index for the names of exercises; the keys share the rest."""
+
+
 def index_by_key(
     row_builder: RowBuilder, divisions: Sequence[Division], keys: Sequence[tuple[str, str]]
 ) -> Iterator[Row]:
-    """For each key its exercises with their pages."""
+    """A table: a row for each exercise, a column for each key, and in it the page. `keys` have addresses and
+    names, such as `D flat and C sharp` where exercises spell a key differently."""
     yield Row(
         (Cell(text(words.PAGE_TITLE, "Index by key", row_builder.width)),),
         opens=True,
@@ -118,20 +139,24 @@ def index_by_key(
         head="Index by key",
         keep=True,
     )
-    for key, name in keys:
-        entries = [
-            (chapter.exercise.title, called, mark)
-            for division in divisions
-            for chapter in division.chapters
-            for page, called, mark in chapter.keys
-            if page == key
-        ]
-        if not entries:
-            continue
-        yield Row((Cell(text(words.HEADING, name, row_builder.width)),), space=5, stretch=0.5, keep=True)
-        for place, (title, called, mark) in enumerate(entries):
-            held = place + 1 < len(entries)
-            yield _entry(row_builder, f"{title}, {called}", mark, space=0.6, indent=6, keep=held)
+    there = [(key, name) for key, name in keys if name]
+    step = (row_builder.width - _NAMES) / max(len(there), 1)
+    places = {key: _NAMES + number * step for number, (key, _) in enumerate(there)}
+    names = [name.split(" and ") for _, name in there]
+    for line in range(max(map(len, names), default=0)):
+        cells = (
+            Cell(words.spoken_name(words.STAND_TEXT, name[line]), indent=places[key])
+            for (key, _), name in zip(there, names, strict=True)
+            if line < len(name)
+        )
+        yield Row(tuple(cells), space=0.0 if line else 8.0, keep=True)
+    for division in divisions:
+        for chapter in division.chapters:
+            title = words.shortened(chapter.exercise.title, words.BODY, _NAMES - 4)
+            numbers = (
+                Cell(PageOf(mark, words.NUMBER), indent=places[page]) for page, _, mark in chapter.keys
+            )
+            yield Row((Cell(text(words.BODY, title, _NAMES)), *numbers), space=2.0)
 
 
 def _entry(

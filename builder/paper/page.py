@@ -14,23 +14,26 @@ Area = tuple[float, float, float, float]
 class PlacedSystem:
     """A line of a piece on a page, counted from 0; its left end and top are millimetres from the upper left.
 
-    `strip` is the piece, or its name: music is read when its page is written, and not held until then.
+    `strip` is the piece, or its name: music is read when its page is written, and not held until then. It is
+    drawn `scale` times as large as it was engraved.
     """
 
     strip: ExtractedPiece | str
     line: int
     left: float
     top: float
+    scale: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A page: what is on it, the places links may lead to (name and height), the links, and dotted lines."""
+    """A page: what is on it, places that links lead to (name, height), links, dotted lines, black areas."""
 
     stamps: tuple[PlacedSystem, ...] = ()
     marks: tuple[tuple[str, float], ...] = ()
     links: tuple[tuple[str, Area], ...] = ()
     leaders: tuple[tuple[float, float, float], ...] = ()
+    blocks: tuple[Area, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,21 +30,38 @@ SMALLEST_STAFF = 6.0
 LARGEST_STAFF = 14.0
 
 
+INSIDE = 22.0
+"""Millimetres of a bound page's inner margin: room for a binding or for punched holes."""
+
+BOUND_WIDTH = 174.0
+"""Millimetres of a bound page's text and music, on A4 and on US Letter."""
+
+
 @dataclass(frozen=True, slots=True)
 class PageFormat:
-    """How a print is made. `staff` is the staff's height in millimetres, None for the book's own 7.03."""
+    """How a print is made. `staff` is the staff's height in millimetres, None for the book's own 7.03.
+
+    A `bound` one has an inner margin for a binding, the exercise at the outer edge of each page's head, its
+    keys beside them, and the page's number at the foot.
+    """
 
     paper: Paper = PAPERS["a4"]
     staff: float | None = None
     booklet: bool = False
     single_sided: bool = False
+    bound: bool = False
 
     head = 13.0
     """Millimetres from the sheet's top to the running head's baseline."""
     top = 19.0
     """Millimetres from the sheet's top to the first line."""
-    foot = 13.0
-    """Millimetres left free below the last line."""
+    folio = 8.0
+    """Millimetres from a bound page's number to the sheet's lower edge."""
+
+    @property
+    def foot(self) -> float:
+        """Millimetres left free below the last line."""
+        return 16.0 if self.bound else 13.0
 
     @property
     def layout(self) -> Layout:
@@ -55,13 +72,14 @@ class PageFormat:
 
     @property
     def width(self) -> float:
-        """Millimetres from the left end of a system to the right."""
-        return self.layout.width
+        """Millimetres from the left end of a line to the right."""
+        return BOUND_WIDTH if self.bound else self.layout.width
 
-    @property
-    def left(self) -> float:
-        """Millimetres from the sheet's left edge to a system's left end."""
-        return (self.paper.width - self.width) / 2
+    def left_of(self, number: int) -> float:
+        """Millimetres from the left edge of a page (counted from 1) to the left end of its lines."""
+        if not self.bound:
+            return (self.paper.width - self.width) / 2
+        return INSIDE if self.is_right_hand(number) else self.paper.width - INSIDE - self.width
 
     @property
     def depth(self) -> float:

@@ -20,7 +20,7 @@ from math import inf
 
 from pikepdf import Dictionary, Object, Page, Pdf, PdfError, parse_content_stream, unparse_content_stream
 
-from ..engrave.scheduler import Engraved
+from ..engrave.piece import Engraved, System
 from ..units import POINTS_PER_MM
 from .extracted_piece import ExtractedPiece, ExtractedSystem, Glyph, Run
 from .pdf_fonts import Face, Unreadable, faces
@@ -61,11 +61,18 @@ def extract_piece(piece: Engraved) -> ExtractedPiece:
                 top=round(system.top, 3),
                 height=round(system.bottom - system.top, 3),
                 right=round(system.right - _MARGIN, 3),
-                baseline=None if baseline is None else round(-baseline / _UNIT - system.top, 3),
+                baseline=_baseline(system, baseline),
                 drawn=tuple(drawn),
             )
         )
     return ExtractedPiece(tuple(found), dict(sorted(used.items())))
+
+
+def _baseline(system: System, words: float | None) -> float | None:
+    """Millimetres from a line's top to its highest staff's middle line, or to its first words' baseline."""
+    if system.middle is not None:
+        return round(system.middle - system.top, 3)
+    return None if words is None else round(-words / _UNIT - system.top, 3)
 
 
 def _system_of(item: _Item, edges: list[tuple[float, float]], before: int) -> int:

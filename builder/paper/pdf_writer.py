@@ -39,7 +39,10 @@ def write_pdf(
         for mark, top in leaf.marks
     }
     with Pdf.new() as book:
-        shared = book.make_indirect(Dictionary(Font=fonts.embedded(book)))
+        resources = Dictionary(Font=fonts.embedded(book))
+        if pictures := _pictures(book, sides):
+            resources.XObject = pictures
+        shared = book.make_indirect(resources)
         for side, content in zip(sides, contents, strict=True):
             page = book.add_blank_page(page_size=(side.width * POINTS_PER_MM, side.height * POINTS_PER_MM))
             page.obj.MediaBox = Array(
@@ -65,6 +68,32 @@ def write_pdf(
     return out.getvalue()
 
 
+def _pictures(book: Pdf, sides: Sequence[SheetSide]) -> Dictionary | None:
+    """Every picture on the sides, once each; None where there are none."""
+    found = {
+        stamp.strip.picture.name: stamp.strip.picture
+        for side in sides
+        for leaf, _ in side.leaves
+        for stamp in leaf.stamps
+        if isinstance(stamp.strip, ExtractedPiece) and stamp.strip.picture
+    }
+    if not found:
+        return None
+    embedded = Dictionary()
+    for name, picture in found.items():
+        embedded[f"/{name}"] = book.make_stream(
+            picture.data,
+            Type=Name.XObject,
+            Subtype=Name.Image,
+            Width=picture.width,
+            Height=picture.height,
+            ColorSpace=Name.DeviceRGB if picture.colour else Name.DeviceGray,
+            BitsPerComponent=8,
+            Filter=Name.DCTDecode if picture.jpeg else Name.FlateDecode,
+        )
+    return embedded
+
+
 def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str]) -> bytes:
     """A side in PDF's words; `shown` holds runs of glyphs that were written before, and grows."""
     rows = ["0 g 0 G"]
@@ -73,8 +102,9 @@ def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str
             x = (across + stamp.left) * POINTS_PER_MM
             strip = strips(stamp.strip) if isinstance(stamp.strip, str) else stamp.strip
             line = strip.line(stamp.line)
-            y = (side.height - stamp.top + line.top) * POINTS_PER_MM
-            rows.append(f"q .01 0 0 .01 {x:.2f} {y:.2f} cm")
+            y = (side.height - stamp.top + line.top * stamp.scale) * POINTS_PER_MM
+            size = f"{stamp.scale / 100:.4f}".strip("0")
+            rows.append(f"q {size} 0 0 {size} {x:.2f} {y:.2f} cm")
             for part in line.drawn:
                 if isinstance(part, str):
                     rows.append(part)
@@ -87,6 +117,9 @@ def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str
             y = (side.height - baseline) * POINTS_PER_MM
             start, end = (across + left) * POINTS_PER_MM, (across + right) * POINTS_PER_MM
             rows.append(f"q 0.7 w 1 J [0 5] {end % 5:.2f} d {end:.2f} {y:.2f} m {start:.2f} {y:.2f} l S Q")
+        for left, top, right, bottom in leaf.blocks:
+            edges = (across + left, side.height - bottom, right - left, bottom - top)
+            rows.append(" ".join(f"{edge * POINTS_PER_MM:.2f}" for edge in edges) + " re f")
     return "\n".join(rows).encode("latin-1")
 
 

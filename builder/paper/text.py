@@ -7,7 +7,15 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
-from ..engrave.markup import markup_list, note_and_text, text_lines, wrapped_text
+from ..engrave.markup import (
+    letter_and_sign,
+    markup_list,
+    note_and_text,
+    text_lines,
+    wrapped_text,
+    writing_line,
+)
+from ..music.pitch import LETTERS
 from ..music.score import Tempo
 from ..units import MM_PER_PRINTERS_POINT
 
@@ -26,19 +34,35 @@ class Style:
         """Millimetres from a line's top to its baseline."""
         return self.leading * 0.74
 
+    @property
+    def capital(self) -> float:
+        """Millimetres of a capital's height; 0.72 of the size in the engraver's letters, measured."""
+        return self.size * 0.72 * MM_PER_PRINTERS_POINT
 
-BOOK_TITLE = Style(34, 15, bold=True)
-PAGE_TITLE = Style(22, 10, bold=True)
-TITLE = Style(16, 7, bold=True)
-KEY = Style(13, 6, bold=True)
-HEADING = Style(10.5, 4.8, bold=True)
-LABEL = Style(10, 4.5, bold=True, italic=True)
+
+BOOK_TITLE = Style(36, 16)
+PAGE_TITLE = Style(24, 11)
+TITLE = Style(18, 8)
+KEY = Style(15, 6.6)
+HEADING = Style(12, 5.4)
+LABEL = Style(12, 5.2, italic=True)
 BODY = Style(11, 5.2)
 LEAD = Style(14, 6.4, italic=True)
 SMALL = Style(9.5, 4.4)
 ASIDE = Style(9.5, 4.4, italic=True)
 HEAD = Style(9.5, 4.4, italic=True)
 NUMBER = Style(10.5, 4.8)
+
+# The book: what is read at the stand has 14 points and more, what is read beforehand less.
+EXERCISE = Style(26, 11)
+PURPOSE = Style(14, 6.2, italic=True)
+SECTION = Style(15, 6.6, italic=True)
+STAND_TEXT = Style(14, 6.2)
+READ_TEXT = Style(11.5, 5.2)
+WAY = Style(10.5, 4.7, italic=True)
+KEY_LETTER = Style(24, 9)
+SMALL_KEY_LETTER = Style(17, 7)
+THUMB = Style(9.5, 4.4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +89,43 @@ def text(style: Style, words: str, width: float) -> Text:
     if _needs_own_breaks(words, style, width):
         return Text(style, words, text_lines(_broken(words, style, width)))
     return Text(style, words, wrapped_text(words, width))
+
+
+_SMALL_WORD = 3
+"""Letters of a word that ends no line of a title: of, the, for."""
+
+
+def halved(style: Style, words: str, width: float) -> Text | None:
+    """Words in two lines of about the same length, no small word at the first one's end; None if none fit."""
+    words = " ".join(_visible(words).split())
+    gaps = [place for place, sign in enumerate(words) if sign == " "]
+    good = [gap for gap in gaps if gap - words.rfind(" ", 0, gap) - 1 > _SMALL_WORD] or gaps
+    ways = [(words[:gap], words[gap + 1 :]) for gap in good]
+    ways = [lines for lines in ways if all(width_of(line, style) <= width for line in lines)]
+    if not ways:
+        return None
+    best = min(ways, key=lambda lines: abs(width_of(lines[0], style) - width_of(lines[1], style)))
+    return Text(style, words, text_lines(best))
+
+
+def rule(style: Style, width: float) -> Text:
+    """A thin line, `width` millimetres long."""
+    return Text(style, "", writing_line(width))
+
+
+def note_name(style: Style, letter: int, alter: int, octave: str = "") -> Text:
+    """A note's letter (0 is C), its sharp or flat as a sign, and its octave small below the line."""
+    name = LETTERS[letter]
+    return Text(style, name + octave, letter_and_sign(name, alter, octave, style.size))
+
+
+_ALTERS = {"flat": -1, "sharp": 1}
+
+
+def spoken_name(style: Style, name: str) -> Text:
+    """The name of a note as it is said (`E flat`), with a sign for its accidental."""
+    letter, _, accidental = name.partition(" ")
+    return note_name(style, LETTERS.index(letter), _ALTERS.get(accidental, 0))
 
 
 def tempo(style: Style, marking: Tempo) -> Text:

@@ -19,6 +19,7 @@ from ..jobs.pool import HelperPool
 from ..jobs.progress import progress
 from ..music.keys import in_words
 from ..paper import pdf_reader, pdf_writer
+from ..paper.edition_rows import editions_of, engrave_editions
 from ..paper.prefetch import extraction_tasks
 from ..paper.text import Text
 from . import daily_page, print_page
@@ -41,6 +42,7 @@ class SiteContent:
 
     engraved_book: EngravedBook
     screen_music: ScreenMusic
+    editions: Engravings[str]
     prints: PrintCatalogue
     language: LanguageView
     book: BookView
@@ -49,7 +51,12 @@ class SiteContent:
     @property
     def failures(self) -> tuple[str, ...]:
         """The pieces that could not be engraved, each in a sentence and once."""
-        sets = self.engraved_book.failures, self.language.failures, self.screen_music.failures
+        sets = (
+            self.engraved_book.failures,
+            self.editions.failures,
+            self.language.failures,
+            self.screen_music.failures,
+        )
         return tuple(dict.fromkeys(str(failure) for failures in sets for failure in failures))
 
 
@@ -59,17 +66,23 @@ def build_content(book: Book, description: str, helpers: HelperPool, pool: Pool)
     At the end the helpers are still at work on plans and prints. Raises EngraverMissing, and EngraverAtFault
     where most of what had to be engraved failed.
     """
-    # 1. Engrave the pieces, and behind them the words of the prints.
+    # 1. Engrave the pieces, and behind them the book edition and the words of the prints.
     with closing(BackgroundThread()) as background:
         with progress("Engraving") as report:
             engraved_book = engrave_book(book, pool, report, background)
-            prints = PrintCatalogue(engraved_book, description)
+            editions = engrave_editions(
+                (edition for each in engraved_book.instrument_books for edition in editions_of(each)),
+                pool=pool,
+                behind=background,
+            )
+            prints = PrintCatalogue(engraved_book, editions, description)
             words = prints.engrave_words(pool, background)
             language = language_view()
             engraved_book.engravings.wait()
         stop_where_most_failed(engraved_book.engravings)
         # 2. Engrave what only screens show: which lines are too wide for a phone is known by now.
         screen_music = engrave_for_screens(engraved_book, pool, background)
+        editions.wait()
         words.wait()
         screen_music.wait()
     if isinstance(pool, WorkerPool):
@@ -83,7 +96,7 @@ def build_content(book: Book, description: str, helpers: HelperPool, pool: Pool)
     pages[f"{FIND}index.md"] = Page("find.html", "Find in the book", find_view(view))
     pages |= daily_pages(engraved_book)
     pages |= prints.pages
-    return SiteContent(engraved_book, screen_music, prints, language, view, pages)
+    return SiteContent(engraved_book, screen_music, editions, prints, language, view, pages)
 
 
 def submit_tasks(

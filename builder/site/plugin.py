@@ -29,6 +29,7 @@ from mkdocs.utils.templates import TemplateContext
 from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
+from ..book.own_pages import HOME_PAGE
 from ..book.read import Book, BookProblem, read_book
 from ..cache.store import CacheRefused, CacheStore, own_folder
 from ..daily.cautions import GENERAL
@@ -42,6 +43,7 @@ from ..language.faults import BookFaults
 from ..language.read import SUFFIX
 from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
+from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .preview import Saved, preview
@@ -177,6 +179,13 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             page.meta.setdefault("title", found.title)
         return markdown
 
+    def on_page_content(self, html: str, *, page: MkDocsPage, config: MkDocsConfig, files: Files) -> str:
+        """Take away a first heading: the page's template prints the title."""
+        heading, rest = split_heading(html)
+        if heading and page.file.src_uri == HOME_PAGE:
+            page.meta["preface"] = heading
+        return rest
+
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """What every template may call."""
         env.autoescape = True
@@ -209,6 +218,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             return normalize_url(path, page) + hash_sign + anchor
 
         added["to"] = to
+        added["own_page"] = self._own_page
         added["instrument_book"] = self._instrument_book(page.file.src_uri)
         # What other places show beside a link here; they want it with the host's name.
         exercise = getattr(added["view"], "exercise", None)
@@ -240,6 +250,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             self._wait_for_helpers()
             return view()
         return view
+
+    def _own_page(self, name: str) -> str:
+        """The address of a page of the author's, or an empty string where MkDocs leaves it out."""
+        file = self.served.files.get_file_from_path(name) if self.served else None
+        return file.dest_uri if file and file.inclusion.is_included() else ""
 
     def _instrument_book(self, uri: str) -> InstrumentBookView | None:
         """The instrument's book that a page belongs to; the only one belongs to every page."""

@@ -14,17 +14,17 @@ from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
+from ..paper.choice import PrintChoice, chosen, site_choices
 from ..paper.documents import (
-    PrintChoice,
     PrintRequest,
-    chosen,
     compose_prints,
     compose_prints_for,
     kept_print,
+    order_of,
     print_keys,
-    site_choices,
     texts,
 )
+from ..paper.edition_rows import editions_known
 from ..paper.page_format import PAPERS, PageFormat
 from ..paper.prefetch import Pairs
 from ..paper.text import Text
@@ -103,30 +103,34 @@ class PrintView:
                     yield from item.files
 
 
+KeysAndFailures = tuple[dict[str, str], dict[str, Failure]]
+"""As `Engravings.keys_and_failures` gives them."""
+
+
 class PrintCatalogue:
     """The files that a site offers: each key, each exercise and the whole book, on every paper."""
 
-    def __init__(self, engraved_book: EngravedBook, description: str) -> None:
+    def __init__(self, engraved_book: EngravedBook, editions: Engravings[str], description: str) -> None:
         own = engraved_book.book.paper
         papers = own, *(name for name in PAPERS if name != own)
-        self._prints = _Prints(engraved_book, description, papers, tuple(_jobs(engraved_book)))
-        self._typesetters = self._prints.typesetters(CacheStore())
+        self._prints = _Prints(engraved_book, editions, description, papers, tuple(_jobs(engraved_book)))
+        self._store = CacheStore()
+        self._typesetters = self._prints.typesetters(self._store)
         self._missing = [job for job in self._prints.jobs if not self._kept(job)]
 
     def _kept(self, job: PrintJob) -> bool:
-        return all(
-            map(self._typesetters[0].kept.has, print_keys(job.request(self._prints), self._typesetters))
-        )
+        keys = print_keys(job.request(self._prints), self._typesetters[job.choice.is_bound])
+        return all(map(self._store.has, keys))
 
     def engrave_words(self, pool: Pool | None, behind: BackgroundThread) -> Engravings[Text]:
         """Engrave the words of what is not kept yet."""
-        first = self._typesetters[0]
+        first = self._typesetters[False][0]
         wanted = (words for job in self._missing for words in texts(job.request(self._prints), first.form))
         return first.written(wanted, pool, behind)
 
     def not_extracted(self, *engravings: Engravings[Any]) -> Pairs:
         """What of pieces or words has still to be taken apart."""
-        return self._typesetters[0].extract(*engravings)
+        return self._typesetters[False][0].extract(*engravings, self._prints.editions)
 
     def layout_tasks(self, most: int) -> list[Task]:
         """Tasks for helpers that are told of the book, `most` at most: to lay out what is not kept yet.
@@ -134,7 +138,8 @@ class PrintCatalogue:
         None where it is not worth it.
         """
         failed = self._prints.engraved_book.engravings.keys_and_failures()[1]
-        alike = self._prints.description, self._prints.papers, failed
+        editions = self._prints.editions.keys_and_failures()
+        alike = self._prints.description, self._prints.papers, failed, editions
         return [(lay_out_prints, (tuple(jobs), *alike)) for jobs in _shares(self._missing, most)]
 
     @property
@@ -165,14 +170,16 @@ class PrintCatalogue:
             )
             for number, rows in groups.items()
         )
-        typesetter = self._typesetters[0]
-        return PrintView(found, tuple(typesetter.problems), tuple(typesetter.failed))
+        firsts = [typesetters[0] for typesetters in self._typesetters.values()]
+        problems = tuple(problem for first in firsts for problem in first.problems)
+        return PrintView(found, problems, tuple(failed for first in firsts for failed in first.failed))
 
     def _files(self, job: PrintJob) -> Iterator[PrintFile]:
         request = job.request(self._prints)
-        made_now = compose_prints_for(request, self._typesetters)
+        typesetters = self._typesetters[job.choice.is_bound]
+        made_now = compose_prints_for(request, typesetters)
         papers = self._prints.papers
-        for paper, typesetter, printed in zip(papers, self._typesetters, made_now, strict=True):
+        for paper, typesetter, printed in zip(papers, typesetters, made_now, strict=True):
             other = "" if paper == papers[0] else f"-{paper}"
             address = f"{self._prints.root(job.instrument_book)}{PRINT}{job.file}{other}.pdf"
             fetch = (
@@ -220,14 +227,16 @@ class PrintJob:
         """What is to be laid out."""
         engraved_book = prints.engraved_book
         found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
-        return PrintRequest(engraved_book.book.name, prints.description, found, self.choice)
+        book = engraved_book.book
+        return PrintRequest(book.name, prints.description, found, self.choice, order_of(book))
 
 
 @dataclass(frozen=True, slots=True)
 class _Prints:
-    """All that it takes to lay out some of a book's prints."""
+    """All that it takes to lay out some of a book's prints; `editions` is the music of the book edition."""
 
     engraved_book: EngravedBook
+    editions: Engravings[str]
     description: str
     papers: tuple[str, ...]
     jobs: tuple[PrintJob, ...]
@@ -236,10 +245,14 @@ class _Prints:
         """The address of an instrument's book: empty where it is the only one."""
         return self.engraved_book.root(self.engraved_book.instrument_books[number].instrument)
 
-    def typesetters(self, kept: CacheStore) -> list[Typesetter]:
-        """A typesetter for each paper."""
-        first = Typesetter(self.engraved_book.engravings, PageFormat(PAPERS[self.papers[0]]), kept)
-        return [first, *(first.on(PageFormat(PAPERS[paper])) for paper in self.papers[1:])]
+    def typesetters(self, kept: CacheStore) -> dict[bool, list[Typesetter]]:
+        """A typesetter for each paper, bound as the book edition is or not."""
+        found = {}
+        for bound, engravings in ((False, self.engraved_book.engravings), (True, self.editions)):
+            first, *others = (PageFormat(PAPERS[paper], bound=bound) for paper in self.papers)
+            typesetter = Typesetter(engravings, first, kept)
+            found[bound] = [typesetter, *map(typesetter.on, others)]
+        return found
 
 
 def _jobs(engraved_book: EngravedBook) -> Iterator[PrintJob]:
@@ -256,17 +269,19 @@ def _pieces(instrument_book: InstrumentBook, choice: PrintChoice) -> int:
 
 def lay_out_prints(
     engraved_book: EngravedBook,
-    share: tuple[tuple[PrintJob, ...], str, tuple[str, ...], dict[str, Failure]],
+    share: tuple[tuple[PrintJob, ...], str, tuple[str, ...], dict[str, Failure], KeysAndFailures],
     cache: Path,
 ) -> None:
     """A helper's part: lay out prints, to be found in the cache."""
-    jobs, description, papers, failed = share
+    jobs, description, papers, failed, editions = share
     for key, failure in failed.items():
         engraved_book.engravings.store(key, failure)
-    prints = _Prints(engraved_book, description, papers, jobs)
-    typesetters = prints.typesetters(CacheStore(cache))
+    store = CacheStore(cache)
+    music = editions_known(engraved_book.instrument_books, *editions, store)
+    prints = _Prints(engraved_book, music, description, papers, jobs)
+    typesetters = prints.typesetters(store)
     for job in jobs:
-        for _ in compose_prints_for(job.request(prints), typesetters):
+        for _ in compose_prints_for(job.request(prints), typesetters[job.choice.is_bound]):
             pass
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from ..book.sorting import title_order
 from ..plurals import count_of
 from .page import script_json
 from .views import BookView, ExerciseView
@@ -44,7 +45,7 @@ class FindView:
 def find_view(book: BookView) -> FindView:
     """The page for finding in a whole book."""
     exercises = [view for instrument_book in book.instrument_books for view in instrument_book.exercises]
-    kinds = sorted({view.exercise.kind for view in exercises if view.exercise.kind}, key=str.casefold)
+    kinds = sorted({view.exercise.kind for view in exercises if view.exercise.kind}, key=title_order)
     registers = dict.fromkeys(
         register.name
         for instrument_book in book.instrument_books

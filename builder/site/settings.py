@@ -77,6 +77,7 @@ class PluginConfig(base.Config):
     courtesy = _Given[str]("courtesy")
     jobs = _Given[int | None]("jobs")
     links = _Given[list[str]]("links")
+    contents = _Given[list[Any]]("contents")
 
 
 def said_for_site(file: str, theme: str | None, options: Mapping[str, Any] | None) -> Config:

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 from ..book.addresses import exercise_address, key_address
+from ..book.contents import Contents, with_only
 from ..book.durations import BookTimes
+from ..book.own_pages import OwnPage
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
 from ..cache.memo import memo_json
 from ..cache.store import CacheStore
@@ -28,12 +30,14 @@ from .tuning_table import tuning_view
 from .views import (
     KEY_NAMES,
     BookView,
+    ChapterView,
     ExerciseView,
     InKeyView,
     InstrumentBookView,
     KeyView,
     Link,
     Music,
+    OwnPageView,
     PartView,
     SettingView,
     Shown,
@@ -240,6 +244,33 @@ def _keys(
     return tuple(found)
 
 
+def _linked(exercises: tuple[ExerciseView, ...]) -> tuple[ExerciseView, ...]:
+    """Exercises with the ways to the one before and the one after."""
+    links = [None, *(Link(view.address, view.exercise.title) for view in exercises), None]
+    return tuple(
+        replace(view, before=before, after=after)
+        for view, before, after in zip(exercises, links, links[2:], strict=False)
+    )
+
+
+def _contents(
+    contents: Contents, exercises: tuple[ExerciseView, ...]
+) -> tuple[ChapterView | OwnPageView, ...]:
+    """The author's order of these exercises; one list of them where she gives none."""
+    if not contents:
+        return (ChapterView("", 1, exercises),)
+    views = {view.exercise.slug: view for view in exercises}
+    found: list[ChapterView | OwnPageView] = []
+    first = 1
+    for each in with_only(contents, views):
+        if isinstance(each, OwnPage):
+            found.append(OwnPageView(each.file, each.title))
+        else:
+            found.append(ChapterView(each.title, first, tuple(views[slug] for slug in each.exercises)))
+            first += len(each.exercises)
+    return tuple(found)
+
+
 def book_view(engraved_book: EngravedBook, screen: ScreenMusic) -> BookView:
     """The whole site as views."""
     inputs = _inputs_of(engraved_book, screen)
@@ -249,6 +280,8 @@ def book_view(engraved_book: EngravedBook, screen: ScreenMusic) -> BookView:
         exercises = tuple(
             _exercise(root, exercise, pages, inputs) for exercise, pages in instrument_book.exercises if pages
         )
+        exercises = _linked(exercises)
         keys = _keys(root, instrument_book, exercises, inputs)
-        found.append(InstrumentBookView(instrument_book.instrument, root, exercises, keys))
+        contents = _contents(engraved_book.book.published_contents, exercises)
+        found.append(InstrumentBookView(instrument_book.instrument, root, exercises, keys, contents))
     return BookView(engraved_book.book.name, tuple(found))

@@ -209,6 +209,9 @@ class ExerciseView:
     seconds: float
     keys: tuple[InKeyView, ...]
     ranges: Callable[[], Music | None]
+    before: Link | None = None
+    after: Link | None = None
+    """The exercises before it and after it in the book."""
 
     @property
     def span(self) -> Music | None:
@@ -270,13 +273,37 @@ class KeyView:
 
 
 @dataclass(frozen=True, slots=True)
+class ChapterView:
+    """Exercises that follow each other in the contents; `title` is empty where they are no chapter.
+
+    `first` is the first one's number in the book, from 1.
+    """
+
+    title: str
+    first: int
+    exercises: tuple[ExerciseView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnPageView:
+    """A page of the author's in the contents; `file` is its place in the folder of pages."""
+
+    file: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
 class InstrumentBookView:
-    """One instrument's book; `root` is its address, empty where the site has one instrument."""
+    """One instrument's book; `root` is its address, empty where the site has one instrument.
+
+    `contents` has the same exercises as `exercises`, with chapters and the author's pages.
+    """
 
     instrument: Instrument
     root: str
     exercises: tuple[ExerciseView, ...]
     keys: tuple[KeyView, ...]
+    contents: tuple[ChapterView | OwnPageView, ...]
 
     @property
     def sprite(self) -> str:

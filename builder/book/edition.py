@@ -1,0 +1,182 @@
+"""What the book prints of an exercise: its line, its ways of playing, and every key in the order of travel.
+
+`pieces.py` has every variation in every key. The book shows a way of playing once, in the home key, and the
+line as written in all keys, so that it can be played through.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from ..music.exercise import Exercise
+from ..music.pitch import Pitch
+from ..music.score import Score, Staff
+from ..music.transpositions import Setting
+from ..variations.models import changes_notes, model_of
+from ..variations.printed_names import printed_name
+from .pieces import KeyPage, Rendition, SettingPieces
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way of playing: its number from 1, its printed name, what it asks for, and its music.
+
+    `shown` is the whole line where `whole` is set, else a model of a few bars; its score is None where the
+    home key has no such variation. `remark` names the keys that leave it out, with the first one's reason.
+    """
+
+    number: int
+    name: str
+    means: str
+    shown: Rendition
+    whole: bool
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A setting on the way through the keys: its key page's address, and the line as written."""
+
+    key: str
+    setting: Setting
+    cell: Rendition
+
+
+@dataclass(frozen=True, slots=True)
+class ExerciseEdition:
+    """An exercise as the book prints it. `home` is None where no key can be played.
+
+    `remarks` say what is left out or moved, and where.
+    """
+
+    exercise: Exercise
+    home: Step | None
+    ways: tuple[Way, ...]
+    steps: tuple[Step, ...]
+    remarks: tuple[str, ...]
+
+    @property
+    def renditions(self) -> Iterator[Rendition]:
+        """All its music."""
+        if self.home:
+            yield self.home.cell
+        yield from (way.shown for way in self.ways if way.shown.score is not None)
+        yield from (step.cell for step in self.steps)
+
+
+def edition_of(
+    exercise: Exercise, pages: Sequence[KeyPage], wanted: Callable[[Rendition], bool] = lambda part: True
+) -> ExerciseEdition:
+    """An exercise for the book. `wanted` says which of its variations are shown."""
+    travelled = sorted(
+        ((placed, page) for page in pages for placed in page.placed), key=lambda pair: pair[0].number
+    )
+    steps = tuple(
+        Step(page.key, placed.setting, _on_the_way(_cell(placed.parts[0], "in the book")))
+        for placed, page in travelled
+        if placed.parts
+    )
+    every = [placed for placed, _ in travelled]
+    home = _home(exercise, [(placed, page) for placed, page in travelled if placed.parts])
+    if home is None:
+        return ExerciseEdition(exercise, None, (), (), _remarks(every))
+    placed, page = home
+    line = Step(page.key, placed.setting, _cell(placed.parts[0], "large"))
+    ways = tuple(_ways(exercise, placed, every, wanted))
+    return ExerciseEdition(exercise, line, ways, steps, _remarks(every))
+
+
+def _home(
+    exercise: Exercise, found: Sequence[tuple[SettingPieces, KeyPage]]
+) -> tuple[SettingPieces, KeyPage] | None:
+    """The setting in the author's own key at the author's own height, or the nearest to it."""
+
+    def far(pair: tuple[SettingPieces, KeyPage]) -> tuple[bool, int]:
+        setting = pair[0].setting
+        start = setting.instrument.sounding(setting.start) if setting.concert else setting.start
+        return setting.called != exercise.key, abs(start.midi - exercise.home.midi)
+
+    return min(found, key=far, default=None)
+
+
+def _cell(plain: Rendition, where: str) -> Rendition:
+    """The player's line alone."""
+    score = plain.score
+    assert score is not None  # a setting that fits has a line
+    return replace(plain, name=f"{plain.name}, {where}", score=replace(score, lines=score.lines[:1]))
+
+
+def _on_the_way(cell: Rendition) -> Rendition:
+    """A line that another follows: it ends with a thin double bar."""
+    score = cell.score
+    if score is None or score.line.bars[-1].end != "|.":
+        return cell
+    *most, last = score.line.bars
+    line = replace(score.line, bars=(*most, replace(last, end="||")))
+    return replace(cell, score=replace(score, lines=(line,)))
+
+
+def _ways(
+    exercise: Exercise,
+    home: SettingPieces,
+    every: Sequence[SettingPieces],
+    wanted: Callable[[Rendition], bool],
+) -> Iterator[Way]:
+    plain = home.parts[0].score
+    assert plain is not None
+    number = 0
+    for place, (request, part) in enumerate(zip(exercise.wanted, home.parts[1:], strict=True), start=1):
+        if not wanted(part):
+            continue
+        number += 1
+        whole = part.score is not None and changes_notes(plain, part.score)
+        name = f"{part.name}, {'written out' if whole else 'in short'}"
+        shown = replace(part, name=name, score=part.score and _shown(plain, part.score, whole))
+        remark = _left_out([(placed.setting, placed.parts[place]) for placed in every if placed.parts])
+        yield Way(number, printed_name(request), part.means, shown, whole, remark)
+
+
+def _shown(plain: Score, varied: Score, whole: bool) -> Score:
+    if not whole:
+        return model_of(plain, varied)
+    # A drone that sounds as it did is said in words.
+    drones = [_sounds(line) for line in plain.lines if line.small]
+    lines = (line for line in varied.lines if not (line.small and _sounds(line) in drones))
+    return replace(varied, lines=tuple(lines))
+
+
+def _sounds(line: Staff) -> set[Pitch]:
+    return {pitch for event in line.notes() for pitch in event.pitches}
+
+
+def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> str:
+    """In which keys a variation is left out, and why in the first of them."""
+    out = [(setting, part.left_out) for setting, part in parts if part.score is None]
+    if not out:
+        return ""
+    names = _listed(list(dict.fromkeys(_called(setting) for setting, _ in out)))
+    reason = out[0][1].removeprefix("Left out here: ").rstrip(".")
+    return f"Not in {names}: in {_called(out[0][0])} {reason}."
+
+
+def _remarks(every: Sequence[SettingPieces]) -> tuple[str, ...]:
+    """What is said of settings, once for all that it is said of."""
+    said: dict[str, list[str]] = {}
+    for placed in every:
+        for remark in placed.setting.remarks:
+            said.setdefault(remark, []).append(_called(placed.setting))
+    return tuple(
+        f"{remark.rstrip('.')}: {_listed(list(dict.fromkeys(names)))}." for remark, names in said.items()
+    )
+
+
+def _called(setting: Setting) -> str:
+    """`D flat`, or the start pitch where travel goes by pitch: `D flat 6`."""
+    return setting.start.spoken if setting.exercise.travel.by_pitch else setting.called.tonic
+
+
+def _listed(names: Sequence[str]) -> str:
+    """`D, E flat and E`."""
+    *most, last = names
+    return f"{', '.join(most)} and {last}" if most else last

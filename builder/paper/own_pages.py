@@ -1,0 +1,180 @@
+"""The author's own pages on paper, and the parts of a book in her order."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Unpack
+from urllib.parse import unquote, urlsplit
+
+from ..book.contents import Contents, with_only
+from ..book.own_pages import Block, Heading, OwnPage, Paragraph, Picture, TableRow
+from ..book.plain_files import read_plain_file
+from ..language.faults import shown
+from . import text as words
+from .exercise_rows import RowBuilder
+from .flow import Cell, Row, RowOptions
+from .front_matter import Chapter, Division, contents, take_care, word_to_the_player
+from .pictures import MOST_BYTES, UnusablePicture, picture_piece
+from .text import text
+
+_WIDEST = 140.0
+"""Millimetres of a line of words."""
+
+_STEP = 6.0
+"""Millimetres that a list is set in."""
+
+
+@dataclass(frozen=True, slots=True)
+class AuthorsOrder:
+    """A book's order, with the folder of its own pages."""
+
+    contents: Contents = ()
+    pages: Path = Path()
+
+    @property
+    def own_pages(self) -> tuple[OwnPage, ...]:
+        """The pages in it."""
+        return tuple(each for each in self.contents if isinstance(each, OwnPage))
+
+    def decided_by(self) -> Iterator[str]:
+        """All that decides how it is printed: the order, the words, and the files of pictures."""
+        yield repr(self.contents)
+        for page in self.own_pages:
+            for picture in page.pictures:
+                try:
+                    yield hashlib.sha256(_data_of(self.pages, page, picture)).hexdigest()
+                except UnusablePicture as reason:
+                    yield str(reason)
+
+    def problems(self, width: float) -> Iterator[str]:
+        """A sentence for each picture that is not printed."""
+        for page in self.own_pages:
+            for picture in page.pictures:
+                try:
+                    picture_piece(picture.address, _data_of(self.pages, page, picture), width)
+                except UnusablePicture as reason:
+                    yield f"{page.file}: the picture {shown(picture.address, 80)} is not printed: {reason}"
+
+
+def page_mark(page: OwnPage) -> str:
+    """The name of the place where a page begins."""
+    return f"#page/{page.file}"
+
+
+def page_rows(
+    row_builder: RowBuilder, order: AuthorsOrder, page: OwnPage, **first: Unpack[RowOptions]
+) -> Iterator[Row]:
+    """A page: its title, and what stands below it. `first` says how its first row stands on the paper."""
+    width = min(row_builder.width, _WIDEST)
+    options: RowOptions = {"mark": page_mark(page), "head": page.title, "keep": True, **first}
+    yield Row((Cell(text(words.PAGE_TITLE, page.title, row_builder.width)),), **options)
+    space = 6.0
+    for block in page.blocks:
+        if isinstance(block, Picture):
+            yield from _picture(order, page, block, width, space)
+        else:
+            yield _row(block, width, space)
+        space = 3.0
+
+
+def _row(block: Block, width: float, space: float) -> Row:
+    if isinstance(block, Heading):
+        style = words.TITLE if block.level <= 2 else words.KEY
+        return Row((Cell(text(style, block.words, width)),), space=space + 4.0, keep=True)
+    if isinstance(block, TableRow):
+        return _table_row(block, width)
+    assert isinstance(block, Paragraph)
+    indent = _STEP * block.depth
+    cells = [Cell(text(words.BODY, block.words, width - indent), indent=indent)]
+    if block.sign:
+        cells.insert(0, Cell(text(words.BODY, block.sign, _STEP), indent=indent - _STEP))
+    return Row(tuple(cells), space=0.0 if block.close else min(space, 1.5) if block.sign else space)
+
+
+def _table_row(row: TableRow, width: float) -> Row:
+    column = width / len(row.cells)
+    style = words.HEADING if row.heading else words.BODY
+    cells = (
+        Cell(text(style, said, column - 3), indent=column * number) for number, said in enumerate(row.cells)
+    )
+    return Row(tuple(cells), space=3.0 if row.heading else 1.0, keep=row.heading)
+
+
+def _picture(
+    order: AuthorsOrder, page: OwnPage, picture: Picture, width: float, space: float
+) -> Iterator[Row]:
+    """A picture, or where it cannot be printed, what it shows in words."""
+    try:
+        piece = picture_piece(picture.address, _data_of(order.pages, page, picture), width)
+    except UnusablePicture:
+        if picture.words:
+            yield Row((Cell(text(words.ASIDE, f"[{picture.words}]", width)),), space=space)
+        return
+    yield Row((Cell(piece),), space=space)
+
+
+def _data_of(pages: Path, page: OwnPage, picture: Picture) -> bytes:
+    """A picture's file. Raises UnusablePicture where it is not one of the folder of pages."""
+    try:
+        parts = urlsplit(picture.address)
+    except ValueError:
+        raise UnusablePicture("this is no address") from None
+    if parts.scheme or parts.netloc or not parts.path or parts.path.startswith("/"):
+        raise UnusablePicture("it does not lie among the book's own pages")
+    place = os.path.normpath(Path(page.file).parent / unquote(parts.path))
+    if place.startswith(".."):
+        raise UnusablePicture("it does not lie among the book's own pages")
+    try:
+        return read_plain_file(pages / place, MOST_BYTES + 1)
+    except OSError as error:
+        raise UnusablePicture(error.strerror or "its file cannot be read") from None
+
+
+@dataclass(frozen=True, slots=True)
+class BookPlan:
+    """What stands between the rights and the index of a printed book: pages, cautions, contents and parts."""
+
+    order: AuthorsOrder
+    front: tuple[OwnPage, ...]
+    divisions: tuple[Division, ...]
+
+    @property
+    def before(self) -> list[tuple[str, str]]:
+        """The titles and marks of what stands before the contents."""
+        if not self.front:
+            return [("A word to the player", "#word")]
+        return [*((page.title, page_mark(page)) for page in self.front), ("Take care", "#care")]
+
+    def front_rows(self, row_builder: RowBuilder) -> Iterator[Row]:
+        """The author's first pages, or words on practising; then the cautions, and the contents."""
+        for page in self.front:
+            yield from page_rows(row_builder, self.order, page, opens_right=True)
+        yield from take_care(row_builder) if self.front else word_to_the_player(row_builder)
+        yield from contents(row_builder, self.divisions, self.before)
+
+    def page_rows(self, row_builder: RowBuilder, division: Division) -> Iterator[Row]:
+        """A later page of hers."""
+        page = next(each for each in self.order.own_pages if page_mark(each) == division.page)
+        return page_rows(row_builder, self.order, page, opens=True)
+
+
+def book_plan(
+    order: AuthorsOrder, exercises: Sequence[Chapter], by_kind: Callable[[], tuple[Division, ...]]
+) -> BookPlan:
+    """A book of these exercises in the author's order; where she gives none, with the parts of `by_kind`."""
+    chapters = {chapter.exercise.slug: chapter for chapter in exercises}
+    found = with_only(order.contents, chapters)
+    if not found:
+        return BookPlan(order, (), by_kind())
+    count = next((n for n, each in enumerate(found) if not isinstance(each, OwnPage)), len(found))
+    divisions = tuple(
+        Division(each.title, (), page_mark(each))
+        if isinstance(each, OwnPage)
+        else Division(each.title, tuple(chapters[slug] for slug in each.exercises))
+        for each in found[count:]
+    )
+    return BookPlan(order, tuple(each for each in found[:count] if isinstance(each, OwnPage)), divisions)

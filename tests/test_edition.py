@@ -1,0 +1,136 @@
+"""What the book prints of an exercise: each way of playing once, and every key in the order of travel."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from stavewright.book.edition import ExerciseEdition, edition_of
+from stavewright.book.pieces import InstrumentBook, instrument_book_of
+from stavewright.book.read import open_book
+from stavewright.paper.edition_rows import columns, layouts_of, pieces_of
+from stavewright.paper.page_format import BOUND_WIDTH
+from stavewright.variations import apply, variations
+from stavewright.variations.models import changes_notes, model_of
+from stavewright.variations.printed_names import _NAMES, printed_name
+
+BOOK = Path(__file__).parent.parent
+
+
+@pytest.fixture(scope="module")
+def plan() -> InstrumentBook:
+    book = open_book(BOOK)
+    return instrument_book_of(book.exercises, book.instruments[0])
+
+
+@pytest.fixture(scope="module")
+def editions(plan: InstrumentBook) -> dict[str, ExerciseEdition]:
+    return {exercise.slug: edition_of(exercise, pages) for exercise, pages in plan.exercises}
+
+
+def test_every_variation_has_a_printed_name() -> None:
+    assert set(_NAMES) == set(variations())
+
+
+@pytest.mark.parametrize(
+    ("slug", "names"),
+    [
+        (
+            "far-shore",
+            [
+                "Slurred, growing",
+                "Slurred, from nothing",
+                "Slurred, to nothing",
+                "Detached",
+                "Falling octave first",
+            ],
+        ),
+        (
+            "slow-tide",
+            ["Growing", "Fading", "Long swell", "Eight dynamic levels", "Double tongue in sixteenths"],
+        ),
+    ],
+)
+def test_ways_have_the_names_that_players_use(
+    editions: dict[str, ExerciseEdition], slug: str, names: list[str]
+) -> None:
+    edition = editions[slug]
+    assert [way.name for way in edition.ways] == names
+    assert [way.number for way in edition.ways] == list(range(1, len(names) + 1))
+    assert [printed_name(each) for each in edition.exercise.wanted] == names
+
+
+def test_the_keys_stand_in_the_order_of_travel(editions: dict[str, ExerciseEdition]) -> None:
+    """Slow tide is carried by semitones from D6 down to D4, then up again: neighbors are a semitone apart."""
+    starts = [step.setting.start.midi for step in editions["slow-tide"].steps]
+    down = list(range(86, 61, -1))
+    assert starts == [*down, *reversed(down)]
+
+
+def test_what_changes_notes_is_written_out_and_what_does_not_is_a_model(
+    plan: InstrumentBook, editions: dict[str, ExerciseEdition]
+) -> None:
+    for exercise, pages in plan.exercises:
+        for way in editions[exercise.slug].ways:
+            parts = [part for placed in pages[0].placed for part in placed.parts]
+            label = exercise.wanted[way.number - 1].label
+            part = next(each for each in parts if each.label == label)
+            assert part.score is not None and parts[0].score is not None
+            assert way.whole == changes_notes(parts[0].score, part.score)
+            assert way.shown.score is not None
+            if not way.whole:
+                # A few bars at most, and one staff.
+                assert len(way.shown.score.lines) == 1
+                assert len(way.shown.score.line.bars) <= 5
+
+
+def test_a_model_shows_the_first_phrase_that_differs(plan: InstrumentBook) -> None:
+    """Late light's second phrase alone has a note for vibrato on the last long note."""
+    [(_, pages)] = [pair for pair in plan.exercises if pair[0].slug == "late-light"]
+    plain = pages[0].placed[0].parts[0].score
+    assert plain is not None
+    first = model_of(plain, apply(plain, ("vibrato late",)))
+    last = model_of(plain, apply(plain, ("vibrato late on last long note",)))
+    assert first.line.bars[0].events[0].pitch == plain.line.bars[0].events[0].pitch
+    assert last.line.bars[0].events[0].pitch == plain.line.bars[4].events[0].pitch
+    assert any(event.vibrato for event in last.line.events())
+
+
+def test_a_model_ends_what_reaches_beyond_it(plan: InstrumentBook) -> None:
+    for _, pages in plan.exercises:
+        for placed in pages[0].placed:
+            plain = placed.parts[0].score
+            assert plain is not None
+            for part in placed.parts:
+                if part.score is None or changes_notes(plain, part.score):
+                    continue
+                events = list(model_of(plain, part.score).line.events())
+                opened = sum(len(event.opens) for event in events)
+                assert opened == sum(len(event.closes) for event in events)
+                assert not events[-1].tie
+
+
+def test_keys_that_leave_something_out_are_named_once(editions: dict[str, ExerciseEdition]) -> None:
+    ways = {way.name: way.remark for way in editions["new-britain"].ways}
+    assert ways["Upper octave first"].startswith("Not in E and E flat: in E the upper octave would reach B6")
+    assert ways["Slurred"] == ""
+    [moved] = [remark for remark in editions["new-britain"].remarks if "octave higher" in remark]
+    assert moved.endswith(": E, E flat, D, D flat, C, B, B flat, A and A flat.")
+
+
+def test_short_lines_stand_side_by_side(editions: dict[str, ExerciseEdition]) -> None:
+    assert layouts_of(editions["slow-tide"], 20).step_columns == columns(2)
+    assert layouts_of(editions["new-britain"], 20).step_columns == columns(1)
+    for count in (1, 2, 3):
+        grid = columns(count)
+        last = grid.left_of(count - 1) + grid.lane + grid.width
+        assert last == pytest.approx(BOUND_WIDTH, abs=0.05)
+
+
+def test_the_drone_is_a_staff_only_where_it_is_not_what_it_was(
+    editions: dict[str, ExerciseEdition],
+) -> None:
+    for piece in pieces_of(editions["new-britain"]):
+        assert not isinstance(piece.music, str)
+        assert [line.label for line in piece.music.lines[1:]] in ([], ["sing"])
