@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache, partial
 
 from ..book.edition import ExerciseEdition, Step, Way, edition_of
-from ..book.pieces import InstrumentBook, Rendition
+from ..book.pieces import InstrumentBook, Rendition, SettingPieces
 from ..cache.store import CacheStore
 from ..engrave.breaks import lines
 from ..engrave.scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool, engrave_all
@@ -19,7 +19,6 @@ from . import text as words
 from .exercise_rows import RowBuilder
 from .flow import Cell, Music, Row, RowOptions, Thumb
 from .page_format import BOUND_WIDTH
-from .text import text
 
 LARGE = 1.2
 """So much larger than the rest is the line at an exercise's opening."""
@@ -56,9 +55,9 @@ class Columns:
         return number * (self.lane + self.width + _GUTTER)
 
 
-def columns(count: int) -> Columns:
-    """The grid of a bound page for so many columns."""
-    lane = _LANE if count > 1 else _WIDE_LANE
+def columns(count: int, letters: float = 1.0) -> Columns:
+    """The grid of a bound page for so many columns, with `letters` times as large as usual."""
+    lane = round((_LANE if count > 1 else _WIDE_LANE) * letters, 2)
     return Columns(count, lane, round((BOUND_WIDTH - _GUTTER * (count - 1)) / count - lane, 2))
 
 
@@ -92,24 +91,37 @@ def _step_layout(grid: Columns, staff: float) -> Layout:
     return Layout(grid.width, staff, _SPACING, meter=False)
 
 
+def letters_for(staff: float) -> float:
+    """How many times as large as usual words are beside a staff of so many printer's points.
+
+    They grow with it, but by two fifths at most: the page has no room for more.
+    """
+    return round(min(1.4, max(1.0, staff / STAND.staff)), 2)
+
+
 def layouts_of(edition: ExerciseEdition, staff: float) -> EditionLayouts:
     """As many columns as the longest piece leaves room for."""
     large = Layout(round(BOUND_WIDTH / LARGE, 2), staff, alike=False)
+    letters = letters_for(staff)
     ways = (
-        columns(1) if way.whole else _grid([way.shown], 2, partial(_way_layout, staff=staff))
+        columns(1, letters)
+        if way.whole
+        else _grid([way.shown], 2, letters, partial(_way_layout, staff=staff))
         for way in edition.ways
     )
-    steps = _grid([step.cell for step in edition.steps], _MOST_COLUMNS, partial(_step_layout, staff=staff))
+    cells = [step.cell for step in edition.steps]
+    steps = _grid(cells, _MOST_COLUMNS, letters, partial(_step_layout, staff=staff))
     return EditionLayouts(large, tuple(ways), steps, staff)
 
 
-def _grid(parts: Sequence[Rendition], most: int, layout_of: Callable[[Columns], Layout]) -> Columns:
+def _grid(
+    parts: Sequence[Rendition], most: int, letters: float, layout_of: Callable[[Columns], Layout]
+) -> Columns:
     """The most columns in which each of some pieces has one line."""
     scores = [part.score for part in parts if part.score is not None]
-    grids = (columns(count) for count in range(most, 1, -1))
-    return next(
-        (grid for grid in grids if all(_is_one_line(score, layout_of(grid)) for score in scores)), columns(1)
-    )
+    grids = (columns(count, letters) for count in range(most, 1, -1))
+    fitting = (grid for grid in grids if all(_is_one_line(score, layout_of(grid)) for score in scores))
+    return next(fitting, columns(1, letters))
 
 
 def _is_one_line(score: Score, layout: Layout) -> bool:
@@ -141,10 +153,12 @@ def engrave_editions(
 
 
 def editions_of(
-    found: InstrumentBook, wanted: Callable[[Rendition], bool] = lambda part: True
+    found: InstrumentBook,
+    wanted: Callable[[Rendition], bool] = lambda part: True,
+    cautions: Callable[[SettingPieces], tuple[str, ...]] = lambda placed: (),
 ) -> list[ExerciseEdition]:
-    """The exercises of an instrument's book, as the book prints them; `wanted` as in `edition_of`."""
-    return [edition_of(exercise, pages, wanted) for exercise, pages in found.exercises]
+    """The exercises of an instrument's book, as the book prints them; the rest as in `edition_of`."""
+    return [edition_of(exercise, pages, wanted, cautions) for exercise, pages in found.exercises]
 
 
 def editions_known(
@@ -183,16 +197,18 @@ def _opening(builder: RowBuilder, edition: ExerciseEdition, row: RowOptions) -> 
     """Name and tempo, purpose, points to attend to, and what some keys leave out."""
     exercise = edition.exercise
     options: RowOptions = {**row, "keep": True}
-    title = text(words.EXERCISE, exercise.title, builder.width * 0.75)
-    yield Row((Cell(title), Cell(words.tempo(words.STAND_TEXT, exercise.tempo), 1.0)), **options)
+    title = builder.text(words.EXERCISE, exercise.title, builder.width * 0.75)
+    yield Row(
+        (Cell(title), Cell(words.tempo(builder.style(words.STAND_TEXT), exercise.tempo), 1.0)), **options
+    )
     if exercise.purpose:
         yield builder.line(words.PURPOSE, exercise.purpose, space=2.0, keep=True)
     if exercise.about:
         yield builder.line(words.READ_TEXT, exercise.about, space=2.0, keep=True)
     for number, point in enumerate(exercise.attend):
         said = point[:1].upper() + point[1:]
-        cell = Cell(text(words.READ_TEXT, said, builder.width - 12), indent=6.0)
-        bullet = Cell(text(words.READ_TEXT, "–", 6.0), indent=1.0)
+        cell = Cell(builder.text(words.READ_TEXT, said, builder.width - 12), indent=6.0)
+        bullet = Cell(builder.text(words.READ_TEXT, "–", 6.0), indent=1.0)
         yield Row((bullet, cell), space=0.6 if number else 2.4, keep=True)
     for number, remark in enumerate(edition.remarks):
         yield builder.line(words.ASIDE, remark, space=0.6 if number else 2.4, keep=True)
@@ -204,8 +220,8 @@ def _line(builder: RowBuilder, home: Step) -> Iterator[Row]:
     if drone is not None:
         said = f"Drone: {drone.spoken}"
         cells = (
-            Cell(text(words.STAND_TEXT, said, 60)),
-            Cell(words.rule(words.STAND_TEXT, 40), indent=3, after=True),
+            Cell(builder.text(words.STAND_TEXT, said, 60)),
+            Cell(words.rule(builder.style(words.STAND_TEXT), 40), indent=3, after=True),
         )
         yield Row(cells, space=5.0, keep=True)
     yield from _systems(builder, home.cell, 0.0, 8.0, scale=LARGE)
@@ -257,13 +273,13 @@ def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> 
     grids = dict(zip(ways, layouts.way_columns, strict=True))
     short = [way for way in ways if grids[way].count == 2]
     for place in range(0, len(short), 2):
-        yield from _abreast(builder, short[place : place + 2], columns(2))
+        yield from _abreast(builder, short[place : place + 2], columns(2, builder.letters))
     for way in ways:
         if grids[way].count == 2:
             continue
-        yield from _way_words(builder, [way], columns(1), 6.0)
+        yield from _way_words(builder, [way], columns(1, builder.letters), 6.0)
         if way.shown.score is not None:
-            yield from _systems(builder, way.shown, columns(1).lane, 1.0)
+            yield from _systems(builder, way.shown, columns(1, builder.letters).lane, 1.0)
 
 
 def _abreast(builder: RowBuilder, pair: Sequence[Way], grid: Columns) -> Iterator[Row]:
@@ -283,14 +299,14 @@ def _way_words(builder: RowBuilder, ways: Sequence[Way], grid: Columns, space: f
     asks: list[Cell] = []
     for column, way in enumerate(ways):
         left = grid.left_of(column)
-        number = text(words.STAND_TEXT, f"{way.number}", grid.lane)
-        heads.append(Cell(number, indent=left + grid.lane - _NUMBER))
-        heads.append(Cell(text(words.STAND_TEXT, way.name, grid.width), indent=left + grid.lane))
+        number = builder.text(words.STAND_TEXT, f"{way.number}", grid.lane)
+        heads.append(Cell(number, indent=left + grid.lane - _NUMBER * builder.letters))
+        heads.append(Cell(builder.text(words.STAND_TEXT, way.name, grid.width), indent=left + grid.lane))
         said = " ".join(
             filter(None, (way.means, way.shown.left_out if way.shown.score is None else "", way.remark))
         )
         if said:
-            asks.append(Cell(text(words.WAY, said, grid.width), indent=left + grid.lane))
+            asks.append(Cell(builder.text(words.WAY, said, grid.width), indent=left + grid.lane))
     yield Row(tuple(heads), space=space, stretch=_STRETCH, cost=_BETWEEN, keep=True)
     if asks:
         yield Row(tuple(asks), space=0.4, keep=any(way.shown.score is not None for way in ways))
@@ -313,7 +329,7 @@ def _steps(
             begins: RowOptions = {"thumbs": tuple(map(_thumb, group)), "more_marks": tuple(fresh)}
             space = 2.5 if place == 0 else 5.5
             if grid.count == 1:
-                beside = _beside(group[0].setting, 0.0, grid.lane)
+                beside = _beside(builder, group[0].setting, grid, 0.0)
                 yield from _systems(builder, group[0].cell, grid.lane, space, beside=beside, begun=begins)
             else:
                 options: RowOptions = {"space": space, "stretch": _STRETCH, "cost": _BETWEEN, **begins}
@@ -326,7 +342,7 @@ def _abreast_cells(builder: RowBuilder, group: Sequence[Step], grid: Columns) ->
     for column, step in enumerate(group):
         left = grid.left_of(column)
         if not isinstance(builder.strips(step.cell.name), Failure):
-            cells += _beside(step.setting, left, grid.lane)
+            cells += _beside(builder, step.setting, grid, left)
             cells.append(Cell(Music(step.cell.name, 0), indent=left + grid.lane))
     return tuple(cells)
 
@@ -341,10 +357,10 @@ def _directions(steps: Sequence[Step]) -> list[tuple[str, list[Step]]]:
     return runs
 
 
-def _beside(setting: Setting, left: float, lane: float) -> tuple[Cell, ...]:
+def _beside(builder: RowBuilder, setting: Setting, grid: Columns, left: float) -> tuple[Cell, ...]:
     """A key's letter beside its line, with the drone's name below it."""
     by_pitch = setting.exercise.travel.by_pitch
-    style = words.KEY_LETTER if lane > _LANE else words.SMALL_KEY_LETTER
+    style = builder.style(words.KEY_LETTER if grid.count == 1 else words.SMALL_KEY_LETTER)
     if by_pitch:
         letter = words.note_name(style, setting.start.letter, setting.start.alter, str(setting.start.octave))
     else:
@@ -352,9 +368,10 @@ def _beside(setting: Setting, left: float, lane: float) -> tuple[Cell, ...]:
     cells = [Cell(letter, indent=left)]
     if setting.drone is not None:
         drone = setting.drone
-        name = words.note_name(words.SMALL, drone.letter, drone.alter, str(drone.octave))
-        cells.append(Cell(text(words.SMALL, "drone", lane), indent=left, drop=_DRONE_DROP))
-        cells.append(Cell(name, indent=1.0, drop=_DRONE_DROP, after=True))
+        name = words.note_name(builder.style(words.SMALL), drone.letter, drone.alter, str(drone.octave))
+        drop = _DRONE_DROP * builder.letters
+        cells.append(Cell(builder.text(words.SMALL, "drone", grid.lane), indent=left, drop=drop))
+        cells.append(Cell(name, indent=1.0, drop=drop, after=True))
     return tuple(cells)
 
 

@@ -228,7 +228,9 @@ class PrintJob:
         engraved_book = prints.engraved_book
         found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
         book = engraved_book.book
-        return PrintRequest(book.name, prints.description, found, self.choice, order_of(book))
+        return PrintRequest(
+            book.name, prints.description, found, self.choice, order_of(book), book.breath_seconds
+        )
 
 
 @dataclass(frozen=True, slots=True)
