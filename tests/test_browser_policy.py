@@ -105,6 +105,8 @@ def windows(chromium: Browser) -> Iterator[list[tuple[Page, list[str]]]]:
 @pytest.mark.parametrize("kind", PAGES)
 def test_the_same_picture(windows: list[tuple[Page, list[str]]], free: str, strict: str, kind: str) -> None:
     pages = [page for page, _ in windows]
+    for _, said in windows:
+        said.clear()
     for width, look in ((390, "light"), (820, "dark")):
         for page, host in zip(pages, (free, strict), strict=True):
             page.set_viewport_size(size(width)["viewport"])
