@@ -402,7 +402,7 @@ def tried(seed: int, room: Path) -> str:
         if status_of(["check"])[0] == 0:
             # What `check` lets through, every command reads, and as MkDocs reads it.
             with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
-                assert as_mkdocs_reads(Path()) == open_book(Path()), "two readings of one book"
+                assert as_mkdocs_reads(Path()) == open_book(Path.cwd()), "two readings of one book"
     return ("good", "fault", "wrong use")[status]
 
 

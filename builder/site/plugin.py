@@ -30,7 +30,7 @@ from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
 from ..book.own_pages import HOME_PAGE
-from ..book.read import Book, BookProblem, read_book
+from ..book.read import Book, BookProblem, read_book, sources
 from ..cache.store import CacheRefused, CacheStore, own_folder
 from ..daily.cautions import GENERAL
 from ..engrave.lilypond import EngraverMissing
@@ -110,11 +110,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Read and engrave, while the earlier site still stands."""
+        folder = Path(config.config_file_path).parent
         try:
-            book_folder = Path(config.config_file_path).parent
-            check_links(
-                book_folder, [Path(config.docs_dir), book_folder / self.config.exercises], self.config
-            )
+            # MkDocs may publish another folder than mkdocs.yml says: a hook may have changed it.
+            check_links(folder, [Path(config.docs_dir), *sources(folder, self.config)], self.config)
         except BookFaults as problem:
             raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
