@@ -350,7 +350,7 @@ def without_engraving() -> Iterator[None]:
     with ExitStack() as stack:
         stack.enter_context(patch("stavewright.cli.printing.print_choice", empty))
         stack.enter_context(patch("stavewright.cli.printing.print_selection", empty))
-        stack.enter_context(patch("stavewright.paper.daily_sheets.daily_sheets", empty))
+        stack.enter_context(patch("stavewright.prints.daily_sheets.daily_sheets", empty))
         stack.enter_context(
             patch("stavewright.engrave.worker_processes.WorkerPool.start_worker", lambda _: None)
         )

@@ -15,7 +15,7 @@ from filelock import FileLock
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.engrave.lilypond import find_engraver
-from stavewright.site.language_page import language_view
+from stavewright.views.language_page import language_view
 
 HOST = "https://book.example/practice/"
 """An address for the book: in a folder of a host."""

@@ -25,8 +25,8 @@ from stavewright.music.instruments import FLUTE
 from stavewright.music.score import HAIRPIN_END, LEVELS, DynamicMark, Score
 from stavewright.music.timing import clock, unfold
 from stavewright.music.transpositions import settings_of as all_settings
-from stavewright.site.playback import Level, decibels, play_through
 from stavewright.variations import variations
+from stavewright.views.playback import Level, decibels, play_through
 
 seeds = st.integers(0, 10**9)
 scores = st.one_of(

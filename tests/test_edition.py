@@ -12,8 +12,8 @@ from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.pieces import InstrumentBook, instrument_book_of
 from stavewright.book.read import open_book
 from stavewright.paper import text as words
-from stavewright.paper.edition_rows import columns, layouts_of, letters_for, pieces_of
 from stavewright.paper.page_format import BOUND_WIDTH
+from stavewright.prints.edition_rows import columns, layouts_of, letters_for, pieces_of
 from stavewright.variations import apply, variations
 from stavewright.variations.models import changes_notes, model_of
 from stavewright.variations.printed_names import _NAMES, printed_name

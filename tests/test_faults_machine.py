@@ -30,7 +30,7 @@ from stavewright.engrave.piece import STAND
 from stavewright.engrave.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.worker import Worker
 from stavewright.jobs.folders import WorkingFolder
-from stavewright.site.incipits import OPENING, PHONE
+from stavewright.views.incipits import OPENING, PHONE
 
 Content = dict[str, bytes]
 Result = Engraved | Failure

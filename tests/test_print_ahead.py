@@ -16,13 +16,13 @@ from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 from stavewright.engrave.scheduler import BackgroundThread, Engravings
 from stavewright.jobs import pool as helpers_module
 from stavewright.jobs.pool import helper_pool
-from stavewright.paper.documents import print_keys
-from stavewright.paper.edition_rows import editions_of, engrave_editions
 from stavewright.paper.prefetch import extraction_tasks
 from stavewright.paper.text import Text
 from stavewright.paper.typesetter import Typesetter
-from stavewright.site import print_page as module
-from stavewright.site.print_page import PrintCatalogue, PrintView
+from stavewright.prints.documents import print_keys
+from stavewright.prints.edition_rows import editions_of, engrave_editions
+from stavewright.views import print_page as module
+from stavewright.views.print_page import PrintCatalogue, PrintView
 
 LONG = """\
 title: A long tide
@@ -140,7 +140,7 @@ def test_what_is_kept_is_not_laid_out_again(
     engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = files(catalogue(engraved_book, "").view)
-    monkeypatch.setattr("stavewright.paper.documents._composed", None)
+    monkeypatch.setattr("stavewright.prints.documents._composed", None)
     assert files(catalogue(engraved_book, "").view) == first
 
 

@@ -23,8 +23,8 @@ from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Event, pitch_range
 from stavewright.music.transpositions import Setting, settings_of
-from stavewright.site.alt_text import describe_score
 from stavewright.variations import apply
+from stavewright.views.alt_text import describe_score
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 

@@ -41,19 +41,19 @@ from ..jobs.pool import HelperPool
 from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
+from ..views.page_views import InstrumentBookView, Link
+from ..views.print_page import PrintFile
 from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
 from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .preview import Saved, preview
-from .print_page import PrintFile
 from .service_worker import write_service_worker
 from .settings import PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
 from .social_cards import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
-from .views import InstrumentBookView, Link
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 

@@ -12,10 +12,10 @@ from ..engrave.breaks import lines
 from ..engrave.scheduler import STAND, Failure
 from ..music.exercise import DIRECTION_TEXT, Exercise
 from ..music.score import Score
-from . import text as words
-from .extracted_piece import ExtractedPiece
-from .flow import Cell, Music, Row, RowOptions
-from .text import Text, text
+from ..paper import text as words
+from ..paper.extracted_piece import ExtractedPiece
+from ..paper.flow import Cell, Music, Row, RowOptions
+from ..paper.text import Text, text
 
 Strips = Callable[[str], ExtractedPiece | Failure]
 """A piece's strip by its part's name, or the engraver's failure."""

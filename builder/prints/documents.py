@@ -15,19 +15,19 @@ from ..engrave.scheduler import Failure, Pool
 from ..jobs.progress import Progress
 from ..music.exercise import exercise_fingerprint
 from ..music.timing import BREATH_SECONDS
-from . import text as words
+from ..paper import text as words
+from ..paper.compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
+from ..paper.extracted_piece import ExtractedPiece, ExtractedSystem
+from ..paper.flow import all_texts
+from ..paper.page import DocumentInfo
+from ..paper.page_format import PageFormat
+from ..paper.prefetch import extract_ahead
+from ..paper.text import Text
+from ..paper.typesetter import Typesetter
 from .choice import PrintChoice, chosen
-from .compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
 from .edition_rows import editions_of, engrave_editions, letters_for
 from .exercise_rows import RowBuilder
-from .extracted_piece import ExtractedPiece, ExtractedSystem
-from .flow import all_texts
 from .own_pages import AuthorsOrder
-from .page import DocumentInfo
-from .page_format import PageFormat
-from .prefetch import extract_ahead
-from .text import Text
-from .typesetter import Typesetter
 from .whole_documents import (
     AboutBook,
     Document,

@@ -24,7 +24,7 @@ from ..music.transpositions import first_setting
 from ..variations import Unsuitable, apply, variations
 from ..variations.equal_names import EQUAL_NAMES
 from .alt_text import describe_score
-from .views import Music, inline_music, sprite_of
+from .page_views import Music, inline_music, sprite_of
 
 PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
 """What the variations are shown on."""

@@ -15,10 +15,10 @@ from ..jobs.progress import Progress
 from ..music.exercise import DIRECTION_TEXT
 from ..music.score import Score
 from ..music.transpositions import Setting
-from . import text as words
+from ..paper import text as words
+from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
+from ..paper.page_format import BOUND_WIDTH
 from .exercise_rows import RowBuilder
-from .flow import Cell, Music, Row, RowOptions, Thumb
-from .page_format import BOUND_WIDTH
 
 LARGE = 1.2
 """So much larger than the rest is the line at an exercise's opening."""
