@@ -110,13 +110,14 @@ def size(width: int) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("kind", PAGES)
-@pytest.mark.parametrize("look", ["light", "dark"])
-def test_no_barrier(opened: Any, address: str, kind: str, look: str) -> None:
-    page = opened(address + PAGES[kind], color_scheme=look, **size(820))
+def test_no_barrier(opened: Any, address: str, kind: str) -> None:
+    page = opened(address + PAGES[kind], color_scheme="light", **size(820))
     # The second look differs by its colours alone.
-    asked = WCAG if look == "light" else {"type": "rule", "values": ["color-contrast"]}
-    found = axe.Axe().run(page, options={"runOnly": asked, "resultTypes": ["violations"]})
-    assert found.violations_count == 0, found.generate_report()
+    for look, asked in (("light", WCAG), ("dark", {"type": "rule", "values": ["color-contrast"]})):
+        page.emulate_media(color_scheme=look)
+        assert page.evaluate("getComputedStyle(document.documentElement).colorScheme") == look
+        found = axe.Axe().run(page, options={"runOnly": asked, "resultTypes": ["violations"]})
+        assert found.violations_count == 0, (look, found.generate_report())
 
 
 @pytest.mark.parametrize("look", ["light", "dark"])

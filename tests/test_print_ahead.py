@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import TINY, write_book
 
+from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 from stavewright.engrave.scheduler import BackgroundThread, Engravings
@@ -32,11 +35,28 @@ music:
 """
 
 
+@pytest.fixture(scope="module")
+def ink(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A cache with the ink of the book below."""
+    folder = tmp_path_factory.mktemp("ink")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("STAVEWRIGHT_CACHE", str(folder / "cache"))
+        book = write_book(folder / "book", {"long": LONG, "one": TINY.format(title="One")})
+        found = engrave_book(open_book(book))
+        assert found.failures == ()
+        engrave_editions(edition for each in found.instrument_books for edition in editions_of(each))
+    return folder / "cache"
+
+
 @pytest.fixture
 def engraved_book(
-    engraved: Callable[[dict[str, str | bytes]], EngravedBook], tiny: Callable[[str], str]
+    engraved: Callable[[dict[str, str | bytes]], EngravedBook],
+    tiny: Callable[[str], str],
+    ink: Path,
+    tmp_path: Path,
 ) -> EngravedBook:
-    """A small book, engraved."""
+    """A small book, engraved; nothing of it is laid out."""
+    shutil.copytree(ink, tmp_path / "cache")
     return engraved({"long": LONG, "one": tiny("One")})
 
 

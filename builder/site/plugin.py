@@ -44,6 +44,7 @@ from ..language.read import SUFFIX
 from ..views.page_views import InstrumentBookView, Link
 from ..views.print_page import PrintFile
 from .build import PRELOAD, SiteContent, build_content, in_key_page
+from .compiled_templates import compiled_templates
 from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
@@ -187,6 +188,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """What every template may call."""
         env.autoescape = True
+        env.bytecode_cache = compiled_templates(config)
         content = self.content
         env.globals["book"] = content.book
         env.globals["cautions"] = GENERAL

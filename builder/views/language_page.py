@@ -20,7 +20,7 @@ from ..language.words import FIELDS, WORDS, Field
 from ..music.figures import FIGURES
 from ..music.instruments import FLUTE
 from ..music.score import Score
-from ..music.transpositions import settings_of
+from ..music.transpositions import first_setting
 from ..variations import Unsuitable, apply, variations
 from ..variations.equal_names import EQUAL_NAMES
 from .alt_text import describe_score
@@ -47,7 +47,7 @@ def example_score(music: str, drone: str = "") -> Score:
     reading = example(music, drone)
     if reading.exercise is None:
         raise ValueError("\n".join(map(str, reading.faults)))
-    return settings_of(reading.exercise, FLUTE)[0].score()
+    return first_setting(reading.exercise, FLUTE).score()
 
 
 @dataclass(frozen=True, slots=True)
