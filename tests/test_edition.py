@@ -176,6 +176,7 @@ def test_a_transposing_instrument_s_keys_are_told_once() -> None:
     [(_, pages)] = instrument_book_of((exercise,), clarinet).exercises
     edition = edition_of(exercise, pages)
     assert edition.home is not None and edition.home.setting.called == exercise.key
+    told = "Written in E major for the clarinet in B flat, so that it sounds in D major"
     assert [remark for remark in edition.remarks if "sounds" in remark] == [
-        "Written in E major for the clarinet in B flat, so that it sounds in D major; the other keys likewise."
+        f"{told}; the other keys likewise."
     ]
