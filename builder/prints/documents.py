@@ -44,8 +44,7 @@ class PrintRequest:
     """A print of pieces that are engraved already.
 
     `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
-    names (`chosen`). `order` is the author's order of the book; a breath that lasts longer than
-    `breath_seconds` is named.
+    names (`chosen`). `order` is the author's order of the book; `times` are those of its pieces.
     """
 
     book: str
@@ -53,12 +52,12 @@ class PrintRequest:
     instrument_book: InstrumentBook
     choice: PrintChoice
     order: AuthorsOrder = field(default_factory=AuthorsOrder)
-    breath_seconds: float = BREATH_SECONDS
+    times: BookTimes = field(default_factory=lambda: BookTimes(BREATH_SECONDS), compare=False)
 
     @property
     def cautions(self) -> Callable[[SettingPieces], tuple[str, ...]]:
         """What to say of a setting's breaths."""
-        return BookTimes(self.breath_seconds).cautions
+        return self.times.cautions
 
     @property
     def is_book(self) -> bool:
@@ -84,7 +83,7 @@ def print_choice(
 
 
 def _request(book: Book, description: str, found: InstrumentBook, choice: PrintChoice) -> PrintRequest:
-    return PrintRequest(book.name, description, found, choice, order_of(book), book.breath_seconds)
+    return PrintRequest(book.name, description, found, choice, order_of(book), BookTimes(book.breath_seconds))
 
 
 def order_of(book: Book) -> AuthorsOrder:
@@ -197,7 +196,7 @@ def kept_print(typesetter: Typesetter, key: str) -> bytes | None:
 
 def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
-    yield from (request.book, request.description, repr(request.choice), repr(request.breath_seconds))
+    yield from (request.book, request.description, repr(request.choice), repr(request.times.limit))
     yield repr(request.instrument_book.instrument)
     if request.is_book:
         yield from request.order.decided_by()
