@@ -58,9 +58,10 @@ def daily_sheets(
         row_builder.line(words.ASIDE, f"{instrument.name}. {book.name}.", space=1.5, keep=True),
         row_builder.line(
             words.SMALL,
-            f"The registers come in the order {', '.join(plan.problem.registers)}; in each the easier items "
-            "come first. An item is listed under the register where most of its time lies. Times are at the "
-            "slowest tempo; the day's total also has a short rest after each item. Page numbers are those of "
+            f"The registers come in the order {', '.join(plan.problem.registers)}; in each the easier "
+            "exercise comes first, as written before it is varied, and the tongue comes after the tone. An "
+            "item is listed under the register where most of its time lies. Times are at the slowest tempo; "
+            "the day's total also has a short rest after each item. Page numbers are those of "
             "the whole book, printed on this paper.",
             space=1.5,
         ),
