@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..book.durations import BookTimes
@@ -11,9 +11,10 @@ from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
-from ..engrave.scheduler import Failure, Pool
+from ..engrave.scheduler import Engravings, Failure, Pool
 from ..jobs.progress import Progress
 from ..music.exercise import exercise_fingerprint
+from ..music.score import Score
 from ..music.timing import BREATH_SECONDS
 from ..paper import text as words
 from ..paper.compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
@@ -119,11 +120,21 @@ def engraved(
     ]
     music = {part.name: part.score for part in parts if part.score is not None}
     engravings = engrave_scores(music, pool, progress, form.layout)
+    return found, typesetter_of(engravings, music, form, pool)
+
+
+def typesetter_of(
+    engravings: Engravings[str], music: Mapping[str, Score], form: PageFormat, pool: Pool | None
+) -> Typesetter:
+    """What sets engraved music on pages; the scores by the pieces' names.
+
+    Raises EngraverAtFault where most of it failed.
+    """
     stop_where_most_failed(engravings)
     typesetter = Typesetter(engravings, form, CacheStore(), pool)
     extract_ahead(typesetter.extract(engravings), typesetter.kept)
     typesetter.check(music.items())
-    return found, typesetter
+    return typesetter
 
 
 def _edition_engraved(
@@ -131,16 +142,9 @@ def _edition_engraved(
 ) -> Typesetter:
     editions = editions_of(found, choice.has)
     engravings = engrave_editions(editions, form.layout.staff, pool, progress)
-    stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, CacheStore(), pool)
-    extract_ahead(typesetter.extract(engravings), typesetter.kept)
-    typesetter.check(
-        (part.name, part.score)
-        for edition in editions
-        for part in edition.renditions
-        if part.score is not None
-    )
-    return typesetter
+    parts = (part for edition in editions for part in edition.renditions)
+    music = {part.name: part.score for part in parts if part.score is not None}
+    return typesetter_of(engravings, music, form, pool)
 
 
 def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
