@@ -249,6 +249,7 @@ def _systems(
             "space": 3.5 if number else space,
             "stretch": _STRETCH,
             "cost": _WITHIN if number else _BETWEEN,
+            "turn": _TURN if number else 0.0,
             "keep": number + 1 < count <= _KEPT_SYSTEMS,
         }
         if number == 0:
@@ -258,6 +259,7 @@ def _systems(
 
 # What a page beginning at a place costs, as in exercise_rows.py.
 _WITHIN = 70.0
+_TURN = 130.0
 _BETWEEN = 2.0
 _BEFORE_HEADING = 1.0
 

@@ -90,7 +90,9 @@ def take_care(row_builder: RowBuilder) -> Iterator[Row]:
     width = min(row_builder.width, 140)
     yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, mark="#care", keep=True)
     for number, said in enumerate(GENERAL):
-        yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3)
+        # The cautions stay on one page.
+        kept = number + 1 < len(GENERAL)
+        yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3, keep=kept)
 
 
 def contents(
