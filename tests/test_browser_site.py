@@ -350,6 +350,7 @@ def test_the_stand_from_a_folder(chromium: Browser, folder: Path) -> None:
     page = chromium.new_page(viewport={"width": 820, "height": 1180})
     page.goto((folder / "exercises/low-lantern/a/index.html").as_uri())
     page.get_by_role("button", name="Put it on the stand").click()
+    page.locator(".stand[open]").wait_for()
     page.keyboard.press("PageDown")
     page.wait_for_url("**/low-lantern/d/index.html#stand")
     page.locator(".stand[open]").wait_for()
