@@ -59,8 +59,8 @@ def test_the_publishing_workflow_installs_the_locked_list_and_asks_for_little() 
     assert [step["if"] for step in steps] == [
         "hashFiles('.ci/locked.txt') != ''",
         "hashFiles('.ci/locked.txt') != ''",
-        "hashFiles('pyproject.toml') != ''",
-        "hashFiles('pyproject.toml') == ''",
+        "hashFiles('builder/templates/publish.yml') != ''",
+        "hashFiles('builder/templates/publish.yml') == ''",
     ]
     assert all("--require-hashes" in command and ".ci/locked.txt" in command for command in installs[:2])
     # What is not on the list is this program itself: the clone's, for which nothing is fetched, or a release.

@@ -13,7 +13,7 @@ from pathlib import Path, PurePosixPath
 from typing import TypeVar
 
 from .. import __version__
-from ..book.new_book import DEFAULT_TITLE, EXERCISE, TEMPLATES, NewBook, new_book_files, tidy_title
+from ..book.new_book import DEFAULT_TITLE, EXERCISE, TEMPLATES, WORKFLOW, NewBook, new_book_files, tidy_title
 from ..book.options import PAPERS
 from ..book.read import BookProblem
 from ..engrave.lilypond import EngraverMissing, look_for_engraver
@@ -26,6 +26,9 @@ from .selectors import WrongUse, listed, paper_wish, unknown
 
 _USUAL = {"clarinet": "clarinet-b-flat"}
 """A word that names several instruments, and the one that players mean by it (common practice, no source)."""
+
+_HERE = "./"
+"""How a file of the book's folder begins for pip."""
 
 _NEXT = (
     ("stavewright serve", "shows the book at 127.0.0.1:8000, and anew when you save a file"),
@@ -152,17 +155,21 @@ def _in_the_way(folder: Path, file: str) -> list[str]:
 
 
 def _program() -> str:
-    """What pip has to install for this version: where it came from a host, from there, else its release."""
-    release = f"stavewright=={__version__}"
+    """What pip has to install for this version: from where this copy came, by PEP 610.
+
+    From an index it is a release, from a host an address or a commit. A copy from this machine is none of
+    these; for it, it is a wheel in the book's folder. No other program of that name can then take its place.
+    """
     try:
         told = json.loads(distribution("stavewright").read_text("direct_url.json") or "{}")
-        address, commit = told.get("url", ""), told.get("vcs_info", {}).get("commit_id", "")
-    except (PackageNotFoundError, ValueError, AttributeError, OSError):
-        return release
-    # PEP 610: what was installed from a folder or a file of this machine has an address of the scheme `file`.
-    if not isinstance(address, str) or not address.startswith("https://"):
-        return release
-    return f"stavewright @ git+{address}@{commit}" if commit else f"stavewright @ {address}"
+        address, commit = str(told.get("url", "")), told.get("vcs_info", {}).get("commit_id", "")
+    except (PackageNotFoundError, ValueError, AttributeError):
+        address, commit = "file:", ""
+    if not address:
+        return f"stavewright=={__version__}"
+    if address.startswith("https://"):
+        return f"stavewright @ git+{address}@{commit}" if commit else f"stavewright @ {address}"
+    return f"{_HERE}stavewright-{__version__}-py3-none-any.whl"
 
 
 def _write(folder: Path, files: dict[str, str]) -> None:
@@ -203,6 +210,9 @@ def _tell(folder: Path, book: NewBook) -> None:
     for name in reversed(TEMPLATES):
         say(f"  {name}")
     say(f"In {EXERCISE}, write your name and terms into the line `rights:`; the preface is yours to write.")
+    if book.program.startswith(_HERE):
+        wheel = book.program.removeprefix(_HERE)
+        say(f"To publish the book, put {wheel} into it; the remarks in {WORKFLOW} say how.")
     say("Next:" if folder.absolute() == Path.cwd() else f"Next, in the folder {visible(folder)}:")
     width = max(len(command) for command, _ in _NEXT)
     for command, does in _NEXT:
