@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from ..book.pieces import InstrumentBook, instrument_book_of
+from ..book.pieces import InstrumentBook, Rendition, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
@@ -15,7 +15,7 @@ from ..jobs.progress import Progress
 from ..music.exercise import exercise_fingerprint
 from . import text as words
 from .choice import PrintChoice, chosen
-from .compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
+from .compose import Flow, Printed, describe_parts, flow_rows, page_numbers, paged, running_head
 from .edition_rows import editions_of, engrave_editions
 from .exercise_rows import RowBuilder
 from .extracted_piece import ExtractedPiece, ExtractedSystem
@@ -97,14 +97,7 @@ def engraved(
     form = form_of(choice, form)
     if choice.is_bound:
         return found, _edition_engraved(found, choice, form, pool, progress)
-    parts = [
-        part
-        for _, pages in found.exercises
-        for page in pages
-        for placed in page.placed
-        for part in placed.parts
-        if part.score is not None and choice.has(part)
-    ]
+    parts = [part for part in _written_out(found, choice) if part.score is not None]
     music = {part.name: part.score for part in parts if part.score is not None}
     engravings = engrave_scores(music, pool, progress, form.layout)
     stop_where_most_failed(engravings)
@@ -158,7 +151,10 @@ def compose_prints_for(request: PrintRequest, typesetters: Sequence[Typesetter])
             continue
         composed = composed or _composed(request, typesetter)
         document = composed.document
-        printed = paged(composed.flow, composed.about, document.title, document.outline, typesetter)
+        described = describe_parts(_parts(request))
+        printed = paged(
+            composed.flow, composed.about, document.title, document.outline, typesetter, described
+        )
         kept = not printed.problems and typesetter.kept.put(
             key, str(printed.pages).encode() + b"\n" + printed.data
         )
@@ -207,6 +203,23 @@ def _edition_decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterat
         for step in edition.steps:
             yield f"{step.key} {step.setting.start} {step.setting.direction} {step.setting.drone}"
         yield from (typesetter.key(part.name) for part in edition.renditions)
+
+
+def _parts(request: PrintRequest) -> Iterator[Rendition]:
+    """All music of a print."""
+    found, choice = request.instrument_book, request.choice
+    if choice.is_bound:
+        for edition in editions_of(found, choice.has):
+            yield from edition.renditions
+        return
+    yield from _written_out(found, choice)
+
+
+def _written_out(found: InstrumentBook, choice: PrintChoice) -> Iterator[Rendition]:
+    for _, pages in found.exercises:
+        for page in pages:
+            for placed in page.placed:
+                yield from filter(choice.has, placed.parts)
 
 
 @dataclass(frozen=True, slots=True)

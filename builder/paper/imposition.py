@@ -22,7 +22,9 @@ def sheet_sides(leaves: Sequence[Page], form: PageFormat) -> list[SheetSide]:
     if not form.booklet:
         return [SheetSide(width, height, ((leaf, 0.0),)) for leaf in leaves]
     return [
-        SheetSide(2 * width, height, ((_page(leaves, left), 0.0), (_page(leaves, right), width)))
+        SheetSide(
+            2 * width, height, ((_page(leaves, left), 0.0), (_page(leaves, right), width)), (left, right)
+        )
         for left, right in folded(len(leaves))
     ]
 

@@ -11,7 +11,7 @@ from typing import Unpack
 from urllib.parse import unquote, urlsplit
 
 from ..book.contents import Contents, with_only
-from ..book.own_pages import Block, Heading, OwnPage, Paragraph, Picture, TableRow
+from ..book.own_pages import Heading, OwnPage, Paragraph, Picture, TableRow
 from ..book.plain_files import read_plain_file
 from ..language.faults import shown
 from . import text as words
@@ -19,6 +19,7 @@ from .exercise_rows import RowBuilder
 from .flow import Cell, Row, RowOptions
 from .front_matter import Chapter, Division, contents, take_care, word_to_the_player
 from .pictures import MOST_BYTES, UnusablePicture, picture_piece
+from .tags import ARTIFACT, Element, Tag, heading, list_item
 from .text import text
 
 _WIDEST = 140.0
@@ -73,35 +74,60 @@ def page_rows(
     options: RowOptions = {"mark": page_mark(page), "head": page.title, "keep": True, **first}
     yield Row((Cell(text(words.PAGE_TITLE, page.title, row_builder.width)),), **options)
     space = 6.0
-    for block in page.blocks:
+    items: list[int] = []
+    for place, block in enumerate(page.blocks):
+        items = items if isinstance(block, Paragraph) else []
         if isinstance(block, Picture):
             yield from _picture(order, page, block, width, space)
+        elif isinstance(block, Heading):
+            style = words.TITLE if block.level <= 2 else words.KEY
+            cell = Cell(text(style, block.words, width), tag=(heading(block.level + 2),))
+            yield Row((cell,), space=space + 4.0, keep=True)
+        elif isinstance(block, TableRow):
+            yield _table_row(block, width, place)
         else:
-            yield _row(block, width, space)
+            items = _items(items, block)
+            yield _paragraph(block, items, width, space)
         space = 3.0
 
 
-def _row(block: Block, width: float, space: float) -> Row:
-    if isinstance(block, Heading):
-        style = words.TITLE if block.level <= 2 else words.KEY
-        return Row((Cell(text(style, block.words, width)),), space=space + 4.0, keep=True)
-    if isinstance(block, TableRow):
-        return _table_row(block, width)
-    assert isinstance(block, Paragraph)
+_DEEPEST = 6
+"""Lists within lists that the structure has; what is deeper belongs to the last of them."""
+
+
+def _items(before: list[int], block: Paragraph) -> list[int]:
+    """The number of the item in each list around a paragraph, from 0; `before` has the last one's."""
+    depth = min(block.depth, _DEEPEST)
+    if not block.sign:
+        return before[:depth]
+    above = [*before, *[0] * depth][: depth - 1]
+    return [*above, before[depth - 1] + 1 if len(before) >= depth else 0]
+
+
+def _paragraph(block: Paragraph, items: list[int], width: float, space: float) -> Row:
     indent = _STEP * block.depth
-    cells = [Cell(text(words.BODY, block.words, width - indent), indent=indent)]
+    inside: Tag = ()
+    for item in items:
+        inside = (*inside, Element("L", "list"), *list_item(item, "LBody"))
+    first = inside if block.sign else (*inside, Element("P"))
+    cells = [Cell(text(words.BODY, block.words, width - indent), indent=indent, tag=first[1:])]
     if block.sign:
-        cells.insert(0, Cell(text(words.BODY, block.sign, _STEP), indent=indent - _STEP))
-    return Row(tuple(cells), space=0.0 if block.close else min(space, 1.5) if block.sign else space)
+        label = (*inside[1:-1], Element("Lbl", "Lbl"))
+        cells.insert(0, Cell(text(words.BODY, block.sign, _STEP), indent=indent - _STEP, tag=label))
+    above = 0.0 if block.close else min(space, 1.5) if block.sign else space
+    return Row(tuple(cells), space=above, tag=first[:1])
 
 
-def _table_row(row: TableRow, width: float) -> Row:
+def _table_row(row: TableRow, width: float, place: int) -> Row:
     column = width / len(row.cells)
     style = words.HEADING if row.heading else words.BODY
+    role = Element("TH", scope="Column") if row.heading else Element("TD")
     cells = (
-        Cell(text(style, said, column - 3), indent=column * number) for number, said in enumerate(row.cells)
+        Cell(text(style, said, column - 3), indent=column * number, tag=(role,))
+        for number, said in enumerate(row.cells)
     )
-    return Row(tuple(cells), space=3.0 if row.heading else 1.0, keep=row.heading)
+    tag = Element("Table", "table"), Element("TR", f"{place}")
+    return Row(tuple(cells), space=3.0 if row.heading else 1.0, keep=row.heading, tag=tag)
 
 
 def _picture(
@@ -114,7 +140,8 @@ def _picture(
         if picture.words:
             yield Row((Cell(text(words.ASIDE, f"[{picture.words}]", width)),), space=space)
         return
-    yield Row((Cell(piece),), space=space)
+    tag = (Element("Figure", said=picture.words),) if picture.words else ARTIFACT
+    yield Row((Cell(piece, tag=tag),), space=space)
 
 
 def _data_of(pages: Path, page: OwnPage, picture: Picture) -> bytes:

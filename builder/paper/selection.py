@@ -20,12 +20,13 @@ from ..music.exercise import DIRECTION_TEXT
 from ..music.instrument import Instrument
 from . import text as words
 from .choice import NothingToPrint
-from .compose import Printed, filled, flow_rows, numbered_pages, write_pages
+from .compose import Printed, describe_parts, filled, flow_rows, numbered_pages, write_pages
 from .exercise_rows import RowBuilder, rights
 from .flow import Cell, Music, Row, all_texts
 from .page import DocumentInfo, Entry, Page
 from .page_format import PageFormat
 from .prefetch import extract_ahead
+from .tags import Element, heading
 from .text import Style, Text, text
 from .typesetter import Typesetter
 
@@ -163,11 +164,13 @@ def print_selection(
     for sheet in sheets:
         if len(leaves) % 2 and not form.single_sided:
             leaves.append(Page())
-        leaves += numbered_pages(flow_rows(sheet.filled_rows(typesetter), typesetter), "", typesetter)
+        flow = flow_rows(sheet.filled_rows(typesetter), typesetter)
+        leaves += numbered_pages(flow, "", typesetter, (Element("Part", f"{sheet.number}"),))
     name = pages.book.name
     title = "; ".join(dict.fromkeys(handout.title for handout in selection.handouts))
     outline = [entry for sheet in sheets for entry in sheet.outline()]
-    return write_pages(leaves, DocumentInfo(f"{title}: {name}", name), outline, typesetter)
+    about = DocumentInfo(f"{title}: {name}", name)
+    return write_pages(leaves, about, outline, typesetter, describe_parts(parts))
 
 
 def _parts(contents: Sequence[Sequence[_Content]]) -> Iterator[Rendition]:
@@ -359,7 +362,9 @@ class _Sheet:
 
     def notes(self, lines: int) -> Iterator[Row]:
         """Lines to write on."""
-        yield self.row_builder.line(words.HEADING, "Notes", space=_BEFORE_NOTES, keep=True, head=self.head)
+        yield self.row_builder.line(
+            words.HEADING, "Notes", space=_BEFORE_NOTES, keep=True, head=self.head, tag=(heading(4),)
+        )
         for _ in range(lines):
             yield Row((Cell(_ruled(self.row_builder.width)),), height=_LINE_HEIGHT)
 

@@ -24,6 +24,7 @@ from .flow import Cell, Row, RowOptions
 from .front_matter import Chapter, Division
 from .own_pages import AuthorsOrder, book_plan
 from .page import Entry
+from .tags import heading
 from .text import text
 
 
@@ -255,6 +256,7 @@ def _book(
             opens: RowOptions = {"opens": True}
             if division.title and number == 0:
                 shown: RowOptions = {"keep": True, "head": exercise.title, **opens}
+                shown["tag"] = (heading(2),)
                 rows.append(builder.line(words.ASIDE, division.title, **shown))
                 opens = {"space": 2.0}
             rows += sections[exercise.slug].rows({"mark": chapter.mark, "head": exercise.title, **opens})
