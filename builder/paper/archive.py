@@ -93,7 +93,7 @@ _PRIMARIES = ((0.4361, 0.2225, 0.0139), (0.3851, 0.7169, 0.0971), (0.1431, 0.060
 
 
 def colour_profile() -> bytes:
-    """A profile of a screen in the form of ICC.1:2001-04, version 2, without a date."""
+    """A profile of a screen in the form of ICC.1:2001-04, version 2, always the same."""
     name = _COLOURS.encode()
     # A text that stands in three ways, of which the latter two are empty.
     described = b"desc" + struct.pack(">II", 0, len(name) + 1) + name + b"\0" + bytes(8 + 3 + 67)
@@ -110,7 +110,8 @@ def colour_profile() -> bytes:
         table += tag + struct.pack(">II", start + len(body), len(block))
         body += block + bytes(-len(block) % 4)
     head = struct.pack(">I", start + len(body)) + bytes(4) + struct.pack(">I", 0x02100000)
-    head += b"mntrRGB XYZ " + bytes(12) + b"acsp" + bytes(28)
+    # A profile must have a date: here that of the standard.
+    head += b"mntrRGB XYZ " + struct.pack(">6H", 1999, 10, 1, 0, 0, 0) + b"acsp" + bytes(28)
     return head.ljust(68, b"\0") + _numbers(_WHITE) + bytes(128 - 80) + table + body
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from ..book.pieces import Rendition
 from ..engrave.scheduler import Failure
@@ -31,7 +32,7 @@ def describe_none(name: str) -> str:
 def describe_parts(parts: Iterable[Rendition]) -> Described:
     """What describes these parts, each when it is asked for."""
     scores = {part.name: part.score for part in parts if part.score is not None}
-    return lambda name: describe_score(scores[name])
+    return cache(lambda name: describe_score(scores[name]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from ..jobs.progress import Progress
 from ..music.exercise import exercise_fingerprint
 from . import text as words
 from .choice import PrintChoice, chosen
-from .compose import Flow, Printed, describe_parts, flow_rows, page_numbers, paged, running_head
+from .compose import Described, Flow, Printed, describe_parts, flow_rows, page_numbers, paged, running_head
 from .edition_rows import editions_of, engrave_editions
 from .exercise_rows import RowBuilder
 from .extracted_piece import ExtractedPiece, ExtractedSystem
@@ -151,9 +151,8 @@ def compose_prints_for(request: PrintRequest, typesetters: Sequence[Typesetter])
             continue
         composed = composed or _composed(request, typesetter)
         document = composed.document
-        described = describe_parts(_parts(request))
         printed = paged(
-            composed.flow, composed.about, document.title, document.outline, typesetter, described
+            composed.flow, composed.about, document.title, document.outline, typesetter, composed.described
         )
         kept = not printed.problems and typesetter.kept.put(
             key, str(printed.pages).encode() + b"\n" + printed.data
@@ -229,6 +228,7 @@ class _Composed:
     document: Document
     about: DocumentInfo
     flow: Flow
+    described: Described
 
 
 def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
@@ -242,7 +242,8 @@ def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
         typesetter.problems |= dict.fromkeys(request.order.problems(typesetter.form.width))
     title, book = document.title, request.book
     about = DocumentInfo(title if title == book else f"{title}: {book}", book)
-    return _Composed(document, about, flow_rows(document.rows, typesetter))
+    flow = flow_rows(document.rows, typesetter)
+    return _Composed(document, about, flow, describe_parts(_parts(request)))
 
 
 def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:

@@ -57,7 +57,7 @@ class Page:
 class SheetSide:
     """One side of a sheet: its size in millimetres, and the pages on it with each one's left edge.
 
-    `numbers` are the places of its pages in the order of reading; empty where the sides have that order.
+    They have the order of reading. `numbers` are their places in it, and empty where the sides have it too.
     """
 
     width: float

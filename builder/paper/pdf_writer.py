@@ -76,8 +76,7 @@ def write_pdf(
         _structure(sides, marked, described).write(book, _join(book, sides, places))
         if outline:
             _outline(book, outline, places)
-        labels = (", ".join(leaf.label for leaf, _ in side.leaves if leaf.label) for side in sides)
-        book.Root.PageLabels = page_labels(list(labels))
+        book.Root.PageLabels = page_labels([_label(side) for side in sides])
         add_metadata(book, about)
         out = BytesIO()
         book.save(
@@ -115,6 +114,12 @@ def _pictures(book: Pdf, sides: Sequence[SheetSide]) -> Dictionary | None:
             Filter=Name.DCTDecode if picture.jpeg else Name.FlateDecode,
         )
     return embedded
+
+
+def _label(side: SheetSide) -> str:
+    """The numbers of its pages from left to right."""
+    from_left = sorted(side.leaves, key=lambda placed: placed[1])
+    return ", ".join(leaf.label for leaf, _ in from_left if leaf.label)
 
 
 @dataclass(frozen=True, slots=True)
