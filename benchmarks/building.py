@@ -78,10 +78,10 @@ from pathlib import Path
 import stavewright.engrave.notation
 from stavewright.book.read import open_book
 from stavewright.engrave.scheduler import BackgroundThread
-from stavewright.paper.edition_rows import editions_of, engrave_editions
-from stavewright.site.print_page import PrintCatalogue
+from stavewright.prints.edition_rows import editions_of, engrave_editions
+from stavewright.views.print_page import PrintCatalogue
 from stavewright.engrave.engraved_book import engrave_book
-from stavewright.site.incipits import engrave_for_screens
+from stavewright.views.incipits import engrave_for_screens
 started = time.perf_counter()
 behind = BackgroundThread()
 engraved_book = engrave_book(open_book(Path(sys.argv[1])), behind=behind)

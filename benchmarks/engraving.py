@@ -36,7 +36,7 @@ from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.lilypond import find_engraver
 from stavewright.engrave.piece import Layout, Piece
 from stavewright.jobs.cores import cores
-from stavewright.site.incipits import OPENING, PHONE, engrave_for_screens
+from stavewright.views.incipits import OPENING, PHONE, engrave_for_screens
 
 _BATCH = 100
 
@@ -51,7 +51,7 @@ import sys
 from pathlib import Path
 from stavewright.book.read import open_book
 from stavewright.engrave.engraved_book import engrave_book
-from stavewright.site.incipits import engrave_for_screens
+from stavewright.views.incipits import engrave_for_screens
 engraved_book = engrave_book(open_book(Path(sys.argv[1])))
 engrave_for_screens(engraved_book)
 assert not engraved_book.failures, engraved_book.failures

@@ -23,8 +23,8 @@ from stavewright.language.words import FIELDS, WORDS
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
 from stavewright.music.transpositions import settings_of
-from stavewright.site.language_page import example_text
 from stavewright.variations import Unsuitable, apply, find, variations
+from stavewright.views.language_page import example_text
 from stavewright.visible import visible_rows
 
 BOOK = Path(__file__).parent.parent / "exercises"

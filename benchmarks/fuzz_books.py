@@ -350,7 +350,7 @@ def without_engraving() -> Iterator[None]:
     with ExitStack() as stack:
         stack.enter_context(patch("stavewright.cli.printing.print_choice", empty))
         stack.enter_context(patch("stavewright.cli.printing.print_selection", empty))
-        stack.enter_context(patch("stavewright.paper.daily_sheets.daily_sheets", empty))
+        stack.enter_context(patch("stavewright.prints.daily_sheets.daily_sheets", empty))
         stack.enter_context(
             patch("stavewright.engrave.worker_processes.WorkerPool.start_worker", lambda _: None)
         )
@@ -402,7 +402,7 @@ def tried(seed: int, room: Path) -> str:
         if status_of(["check"])[0] == 0:
             # What `check` lets through, every command reads, and as MkDocs reads it.
             with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):
-                assert as_mkdocs_reads(Path()) == open_book(Path()), "two readings of one book"
+                assert as_mkdocs_reads(Path()) == open_book(Path.cwd()), "two readings of one book"
     return ("good", "fault", "wrong use")[status]
 
 

@@ -30,9 +30,6 @@ from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.scheduler import Engraved
-from stavewright.paper.choice import PrintChoice
-from stavewright.paper.compose import describe_parts
-from stavewright.paper.documents import form_of, print_choice
 from stavewright.paper.extracted_piece import ExtractedPiece
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
 from stavewright.paper.page_breaks import BreakableBlock, paginate
@@ -40,6 +37,8 @@ from stavewright.paper.page_format import PAPERS, PageFormat
 from stavewright.paper.pdf_writer import write_pdf
 from stavewright.paper.tags import Element
 from stavewright.paper.typesetter import Typesetter
+from stavewright.prints.choice import PrintChoice
+from stavewright.prints.documents import describe_parts, form_of, print_choice
 from stavewright.units import POINTS_PER_MM
 
 T = TypeVar("T")

@@ -97,6 +97,20 @@ SLOW = frozenset(
 _quick: str | None = None
 """The quick test that runs now."""
 
+_CORES = os.sched_getaffinity(0) if sys.platform == "linux" else set()
+"""The cores that this process may use."""
+
+_NUMBER = int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw"))
+
+
+def _take_cores(every: bool) -> None:
+    """Use one core from now on, another for each of the run's workers, or every core.
+
+    On one core a build starts no helpers, nor an engraver before there is something to engrave.
+    """
+    if _CORES:
+        os.sched_setaffinity(0, _CORES if every else {sorted(_CORES)[_NUMBER % len(_CORES)]})
+
 
 def _watch_processes(event: str, arguments: tuple[object, ...]) -> None:
     if event == "subprocess.Popen" and _quick is not None:
@@ -104,6 +118,11 @@ def _watch_processes(event: str, arguments: tuple[object, ...]) -> None:
 
 
 sys.addaudithook(_watch_processes)
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Where only the quick tests are asked for, the slow modules need not even be imported."""
+    return True if config.option.markexpr == "not slow" and collection_path.stem in SLOW else None
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -118,9 +137,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
-    """Watch what a quick test does, its fixtures included."""
+    """Watch what a quick test does, its fixtures included, and give a test its cores."""
     global _quick
     _quick = None if item.get_closest_marker("slow") else item.nodeid
+    _take_cores(every=item.get_closest_marker("every_core") is not None)
     try:
         return (yield)
     finally:
@@ -206,10 +226,13 @@ def two_keys() -> Callable[[str], str]:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
-    """The machine's own Chromium; one for all tests, as Playwright starts only once in a thread."""
-    path = shutil.which("chromium")
+    """The machine's own Chromium; one for all tests, as Playwright starts only once in a thread.
+
+    Best the one without windows of its own, which opens a page with a third of the work.
+    """
+    path = shutil.which("chromium-headless-shell") or shutil.which("chromium")
     if path is None:
-        pytest.skip("no chromium on this machine: apt-get install chromium")
+        pytest.skip("no chromium on this machine: apt-get install chromium-headless-shell")
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:

@@ -187,8 +187,8 @@ class Notation:
                 scale = 1 / F(self._next()[1])
                 self._expect("{")
                 depth += 1
-            elif text in "[]":
-                # Beams are compared with music21's in tests/test_beams.py.
+            elif text in "[]-":
+                # Beams are compared with music21's in tests/test_beams.py; a dash leaves a sign its side.
                 continue
             elif text in "()":
                 sounds[-1] = replace(sounds[-1], slur=sounds[-1].slur + text)

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 from functools import cache
 from pathlib import Path
 
+import pytest
 from conftest import write_book
 from filelock import FileLock
 
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
+from stavewright.engrave.lilypond import find_engraver
+from stavewright.views.language_page import language_view
 
 HOST = "https://book.example/practice/"
 """An address for the book: in a folder of a host."""
@@ -105,3 +110,25 @@ def site(instruments: str = "flute", address: str = "") -> Path:
             book = book_in(folder / "book", instruments, address)
             assert main(["build", "--book", str(book), "--out", str(folder / "site")]) == 0
     return folder / "site"
+
+
+def keep_language(cache: Path) -> None:
+    """Put the ink of the language's page into a cache: every site has it, and it is most of a small site's.
+
+    It is engraved once a run. Nothing else is put there but what is known of the engraver.
+    """
+    folder = Path(os.environ["STAVEWRIGHT_TEST_SITES"]) / "language"
+    folder.mkdir(parents=True, exist_ok=True)
+    with FileLock(folder / "lock"):
+        if not (folder / "ink").exists():
+            with pytest.MonkeyPatch.context() as patch:
+                patch.setenv("STAVEWRIGHT_CACHE", str(folder / "made"))
+                # What the engraver can do is kept there too.
+                find_engraver.cache_clear()
+                assert not language_view().failures
+            for path in (folder / "made").glob("??/*.piece"):
+                data = CacheStore(folder / "made").get(path.parent.name + path.stem) or b""
+                if not data.startswith(b'{"drawing"'):
+                    path.unlink()
+            (folder / "made").rename(folder / "ink")
+    shutil.copytree(folder / "ink", cache, dirs_exist_ok=True)

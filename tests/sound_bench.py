@@ -26,7 +26,7 @@ from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
 from stavewright.music.transpositions import settings_of
-from stavewright.site.playback import play_through, play_through_json
+from stavewright.views.playback import play_through, play_through_json
 
 sync_api = pytest.importorskip("playwright.sync_api")
 Browser, Page = sync_api.Browser, sync_api.Page

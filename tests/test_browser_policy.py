@@ -86,17 +86,38 @@ def opened(chromium: Browser) -> Iterator[Any]:
     assert [said, *refused] == [[]] + [[] for _ in pages]
 
 
+@pytest.fixture(scope="module")
+def windows(chromium: Browser) -> Iterator[list[tuple[Page, list[str]]]]:
+    """Two windows that go from page to page, each in a profile of its own, and what went wrong in each."""
+    found = []
+    for _ in range(2):
+        page = chromium.new_context(**MOTIONLESS).new_page()
+        page.add_init_script(WATCHED)
+        said: list[str] = []
+        page.on("console", lambda line, said=said: said.append(line.text) if line.type == "error" else None)
+        page.on("pageerror", lambda error, said=said: said.append(str(error)))
+        found.append((page, said))
+    yield found
+    for page, _ in found:
+        page.context.close()
+
+
 @pytest.mark.parametrize("kind", PAGES)
-def test_the_same_picture(opened: Any, free: str, strict: str, kind: str) -> None:
+def test_the_same_picture(windows: list[tuple[Page, list[str]]], free: str, strict: str, kind: str) -> None:
+    pages = [page for page, _ in windows]
+    for _, said in windows:
+        said.clear()
     for width, look in ((390, "light"), (820, "dark")):
-        pages = []
-        for host in (free, strict):
-            page = opened(host + PAGES[kind], color_scheme=look, **size(width), **MOTIONLESS)
+        for page, host in zip(pages, (free, strict), strict=True):
+            page.set_viewport_size(size(width)["viewport"])
+            page.emulate_media(color_scheme=look)
+            page.goto(host + PAGES[kind])
             # What is off the screen is laid out only when it comes there.
             page.evaluate("document.querySelectorAll('.part').forEach((part) => part.scrollIntoView())")
             page.evaluate("scrollTo(0, 0)")
-            pages.append(page)
         assert difference_of_pages(*pages, full_page=True) == "", (kind, width)
+        assert [page.evaluate("window.refused") for page in pages] == [[], []], (kind, width)
+    assert [said for _, said in windows] == [[], []]
 
 
 def test_the_same_stand_over_a_drone(opened: Any, free: str, strict: str) -> None:

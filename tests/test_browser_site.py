@@ -110,13 +110,14 @@ def size(width: int) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("kind", PAGES)
-@pytest.mark.parametrize("look", ["light", "dark"])
-def test_no_barrier(opened: Any, address: str, kind: str, look: str) -> None:
-    page = opened(address + PAGES[kind], color_scheme=look, **size(820))
+def test_no_barrier(opened: Any, address: str, kind: str) -> None:
+    page = opened(address + PAGES[kind], color_scheme="light", **size(820))
     # The second look differs by its colours alone.
-    asked = WCAG if look == "light" else {"type": "rule", "values": ["color-contrast"]}
-    found = axe.Axe().run(page, options={"runOnly": asked, "resultTypes": ["violations"]})
-    assert found.violations_count == 0, found.generate_report()
+    for look, asked in (("light", WCAG), ("dark", {"type": "rule", "values": ["color-contrast"]})):
+        page.emulate_media(color_scheme=look)
+        assert page.evaluate("getComputedStyle(document.documentElement).colorScheme") == look
+        found = axe.Axe().run(page, options={"runOnly": asked, "resultTypes": ["violations"]})
+        assert found.violations_count == 0, (look, found.generate_report())
 
 
 @pytest.mark.parametrize("look", ["light", "dark"])
@@ -349,6 +350,7 @@ def test_the_stand_from_a_folder(chromium: Browser, folder: Path) -> None:
     page = chromium.new_page(viewport={"width": 820, "height": 1180})
     page.goto((folder / "exercises/low-lantern/a/index.html").as_uri())
     page.get_by_role("button", name="Put it on the stand").click()
+    page.locator(".stand[open]").wait_for()
     page.keyboard.press("PageDown")
     page.wait_for_url("**/low-lantern/d/index.html#stand")
     page.locator(".stand[open]").wait_for()

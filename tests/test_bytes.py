@@ -7,6 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from conftest import write_book
 
 EXERCISE = """\
@@ -43,6 +44,7 @@ def built(folder: Path, jobs: int, **environment: str) -> dict[str, bytes]:
     }
 
 
+@pytest.mark.every_core
 def test_two_clean_builds_are_the_same(tmp_path: Path) -> None:
     one = built(tmp_path / "one", 1, TZ="UTC", PYTHONHASHSEED="1", LANG="C")
     other = built(

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from made_site import keep_language
 
 import stavewright
 from stavewright.engrave import worker_processes as processes
@@ -138,6 +139,7 @@ def test_a_process_works_where_standard_files_are_closed(tmp_path: Path) -> None
 def build(folder: Path, *python: str, **more: str) -> subprocess.CompletedProcess[str]:
     """A build from the working folder by a Python with options, with workers and helpers of its own."""
     command = [sys.executable, *python, "build", "--book", str(folder), "--jobs", "2"]
+    keep_language(folder.parent / "pieces")
     environment = os.environ | {"STAVEWRIGHT_CACHE": str(folder.parent / "pieces")} | more
     return subprocess.run(command, env=environment, capture_output=True, text=True)
 
@@ -145,6 +147,7 @@ def build(folder: Path, *python: str, **more: str) -> subprocess.CompletedProces
 COMMAND = "import sys; from stavewright.cli import command; sys.exit(command())"
 
 
+@pytest.mark.every_core
 @pytest.mark.parametrize("options", [[], ["-O"], ["-I"]], ids=["plain", "O", "I"])
 def test_nothing_of_the_working_folder_is_run_by_a_build(
     options: list[str],
@@ -163,6 +166,7 @@ def test_nothing_of_the_working_folder_is_run_by_a_build(
     assert "<svg" in (folder / "site/exercises/tiny/d/index.html").read_text()
 
 
+@pytest.mark.every_core
 def test_a_source_checkout_works_from_its_root(
     trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], two_keys: Callable[[str], str]
 ) -> None:
@@ -178,6 +182,7 @@ def test_a_source_checkout_works_from_its_root(
     assert not trap.exists()
 
 
+@pytest.mark.every_core
 def test_an_unpacked_wheel_on_pythonpath_works(
     trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], two_keys: Callable[[str], str]
 ) -> None:

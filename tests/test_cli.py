@@ -166,6 +166,7 @@ def test_an_exercise_taken_away_leaves_no_page_behind(copy: Path) -> None:
     assert not (copy / "site" / "exercises" / "low-tide").exists()
 
 
+@pytest.mark.every_core
 def test_mkdocs_builds_the_same_site(copy: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet", "--site-dir", copy / "by-mkdocs"],

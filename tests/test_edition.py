@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
 
+from stavewright.book.durations import BookTimes
 from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.pieces import InstrumentBook, instrument_book_of
 from stavewright.book.read import open_book
-from stavewright.paper.edition_rows import columns, layouts_of, pieces_of
+from stavewright.paper import text as words
 from stavewright.paper.page_format import BOUND_WIDTH
+from stavewright.prints.edition_rows import columns, layouts_of, letters_for, pieces_of
 from stavewright.variations import apply, variations
 from stavewright.variations.models import changes_notes, model_of
 from stavewright.variations.printed_names import _NAMES, printed_name
@@ -134,3 +137,26 @@ def test_the_drone_is_a_staff_only_where_it_is_not_what_it_was(
     for piece in pieces_of(editions["new-britain"]):
         assert not isinstance(piece.music, str)
         assert [line.label for line in piece.music.lines[1:]] in ([], ["sing"])
+
+
+def test_words_grow_with_the_staff_and_leave_it_room() -> None:
+    assert [letters_for(staff) for staff in (17, 20, 24, 40)] == [1.0, 1.0, 1.2, 1.4]
+    assert words.STAND_TEXT.scaled(1.2).size == pytest.approx(16.8)
+    for count in (1, 2, 3):
+        grid, larger = columns(count), columns(count, 1.2)
+        assert larger.lane == pytest.approx(1.2 * grid.lane, abs=0.01)
+        assert larger.lane + larger.width == pytest.approx(grid.lane + grid.width, abs=0.02)
+
+
+def test_what_is_read_at_the_stand_is_large_enough() -> None:
+    """14 points and more: 16 minutes of arc and more for capitals at 80 cm (common practice, no source)."""
+    for style in (words.STAND_TEXT, words.SECTION, words.KEY_LETTER, words.SMALL_KEY_LETTER, words.PURPOSE):
+        assert style.size >= 14
+        assert math.degrees(math.atan(style.capital / 800)) * 60 >= 15
+
+
+def test_a_long_breath_is_named_at_the_opening(plan: InstrumentBook) -> None:
+    [(exercise, pages)] = [pair for pair in plan.exercises if pair[0].slug == "far-shore"]
+    for limit, named in ((16.0, True), (30.0, False)):
+        edition = edition_of(exercise, pages, cautions=BookTimes(limit).cautions)
+        assert any("without a breath" in remark for remark in edition.remarks) == named

@@ -14,7 +14,10 @@ from pathlib import Path
 import pytest
 from conftest import TWO_KEYS
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals are Unix's")
+pytestmark = [
+    pytest.mark.skipif(sys.platform == "win32", reason="signals are Unix's"),
+    pytest.mark.every_core,
+]
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 STATUS = {signal.SIGINT: 130, signal.SIGTERM: 143}

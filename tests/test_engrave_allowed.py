@@ -22,7 +22,7 @@ from stavewright.engrave.scheduler import Engraved, Failure, Piece, engrave_all
 from stavewright.engrave.svg import Drawing, drawing
 from stavewright.engrave.worker import Worker
 from stavewright.language.words import WORDS
-from stavewright.site.language_page import example_score
+from stavewright.views.language_page import example_score
 
 PIECE = Piece("a", "\\score { { c'1 } }\n")
 

@@ -23,16 +23,9 @@ from stavewright.engrave import scheduler as batch
 from stavewright.engrave import worker_processes as processes
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 from stavewright.engrave.lilypond import LilyPondServer
-from stavewright.engrave.scheduler import (
-    BackgroundThread,
-    Engraved,
-    Engravings,
-    Failure,
-    Piece,
-    engrave_all,
-)
+from stavewright.engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Piece, engrave_all
 from stavewright.engrave.worker_processes import WorkerPool
-from stavewright.site.incipits import engrave_for_screens
+from stavewright.views.incipits import engrave_for_screens
 
 NOTES = {
     "one": "\\score { { c'1 } }\n",

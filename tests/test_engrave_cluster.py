@@ -18,14 +18,7 @@ from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing
-from stavewright.engrave.scheduler import (
-    Engraved,
-    Engravings,
-    Failure,
-    Piece,
-    RemoteWorkers,
-    WorkersDiffer,
-)
+from stavewright.engrave.scheduler import Engraved, Engravings, Failure, Piece, RemoteWorkers, WorkersDiffer
 
 distributed = pytest.importorskip("distributed")
 dask = pytest.importorskip("dask")

@@ -12,6 +12,7 @@ from threading import local
 
 import pytest
 from conftest import TINY, write_book
+from made_site import keep_language
 from mkdocs.commands.build import build as mkdocs_build
 from mkdocs.config import load_config
 from mkdocs.exceptions import Abort
@@ -55,6 +56,7 @@ def published(tmp_path_factory: pytest.TempPathFactory) -> Path:
     )
     path.chmod(0o755)
     write_book(place / "book", {"old": OLD})
+    keep_language(place / "cache")
     environment = os.environ | {
         "STAVEWRIGHT_CACHE": str(place / "cache"),
         "STAVEWRIGHT_LILYPOND": str(path),
@@ -226,6 +228,7 @@ def test_a_full_temporary_folder_keeps_the_old_site(
     assert content(place / "book" / "site") == before
 
 
+@pytest.mark.every_core
 def test_a_small_temporary_disk_keeps_the_old_site(place: Path, tmp_path: Path) -> None:
     before = content(place / "book" / "site")
     small = tmp_path / "small"

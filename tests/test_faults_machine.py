@@ -18,6 +18,7 @@ from threading import local
 
 import pytest
 from conftest import TWO_KEYS, write_book
+from made_site import keep_language
 
 from stavewright.cache import store as cache_module
 from stavewright.cache.store import CacheStore
@@ -29,7 +30,7 @@ from stavewright.engrave.piece import STAND
 from stavewright.engrave.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.worker import Worker
 from stavewright.jobs.folders import WorkingFolder
-from stavewright.site.incipits import OPENING, PHONE
+from stavewright.views.incipits import OPENING, PHONE
 
 Content = dict[str, bytes]
 Result = Engraved | Failure
@@ -77,6 +78,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
         pieces.setdefault(f"{key[:2]}/{key[2:]}.piece", []).append(piece)
         return key
 
+    keep_language(folder / "cache")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Piece, "key", noted)
         patch.setenv("STAVEWRIGHT_CACHE", str(folder / "cache"))
@@ -206,6 +208,7 @@ def test_a_cache_on_a_full_disk_keeps_nothing_and_harms_nothing(
     assert [path for path in place.rglob("*") if path.is_file()] == []
 
 
+@pytest.mark.every_core
 def test_a_cache_on_a_small_disk_keeps_what_it_can(
     made: Made, site: Path, disk: Callable[[int], Path]
 ) -> None:
@@ -578,9 +581,11 @@ def test_ink_of_another_version_of_the_program_is_not_used(
 # Two builds at once.
 
 
+@pytest.mark.every_core
 def test_two_builds_at_once_with_one_cache_end_in_one_whole_site(
     made: Made, site: Path, tmp_path: Path
 ) -> None:
+    keep_language(tmp_path / "shared")
     environment = os.environ | {"STAVEWRIGHT_CACHE": str(tmp_path / "shared")}
     builds = [
         subprocess.Popen(
@@ -603,7 +608,8 @@ def test_two_builds_at_once_with_one_cache_end_in_one_whole_site(
 def test_a_clock_that_goes_back_while_a_site_is_built(
     made: Made, site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "empty"))
+    keep_language(tmp_path / "cache")
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "cache"))
     now = time.time()
     looks = iter(range(10**9))
     # An hour earlier at every look.

@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from made_site import keep_language
 
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
+from stavewright.engrave import worker_processes
 from stavewright.site import page_cache as written
 
 ONE = """\
@@ -111,6 +113,7 @@ def folder(book: Callable[[dict[str, str | bytes]], Path]) -> Path:
     return book({"one": ONE, "two": TWO})
 
 
+@pytest.mark.every_core
 @pytest.mark.parametrize("steps", [IN_AN_EXERCISE, IN_THE_BOOK], ids=["an exercise", "the book"])
 def test_every_step_ends_where_a_clean_build_would(
     steps: dict[str, Step], folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -122,6 +125,8 @@ def test_every_step_ends_where_a_clean_build_would(
         rendered.append(args[0]["page"].url if args[0].get("page") else "")
         return render(self, *args, **more)
 
+    # Helpers are at work in each step; workers of the engraver have tests of their own.
+    monkeypatch.setattr(worker_processes, "cores", lambda: 1)
     get = CacheStore.get
 
     def only_ink(self: CacheStore, key: str) -> bytes | None:
@@ -129,6 +134,8 @@ def test_every_step_ends_where_a_clean_build_would(
         found = get(self, key)
         return found if found is not None and found.startswith(b'{"drawing"') else None
 
+    for name in ("step by step", "clean cache"):
+        keep_language(tmp_path / name)
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "step by step"))
     assert main(["build", "--book", str(folder)]) == 0
     for name, step in steps.items():

@@ -25,8 +25,8 @@ from stavewright.music.pitch import Pitch
 from stavewright.music.score import Bar, Event, Score, Staff, Value
 from stavewright.music.transpositions import settings_of
 from stavewright.paper.page_format import PageFormat
-from stavewright.site.incipits import PHONE
 from stavewright.variations import apply
+from stavewright.views.incipits import PHONE
 
 SAMPLE = (
     "vibrato late",

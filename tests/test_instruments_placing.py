@@ -21,7 +21,7 @@ from stavewright.music.instrument import LEVELS
 from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import LETTERS, Pitch
 from stavewright.music.score import pitch_range
-from stavewright.music.transpositions import in_keys, settings_of
+from stavewright.music.transpositions import first_setting, in_keys, settings_of
 
 DEMO = open_book(Path(__file__).parent.parent).exercises
 EVERY = pytest.mark.parametrize("slug", INSTRUMENTS)
@@ -267,3 +267,9 @@ def test_the_label_names_the_register_of_most_of_the_time() -> None:
         assert register_of_setting(placed.setting) == choice.choice.register
     first = settings_of(rising, FLUTE)[0]
     assert (FLUTE.register(first.start), register_of_setting(first)) == ("low", "middle")
+
+
+@pytest.mark.parametrize("slug", ["flute", "clarinet-b-flat"])
+def test_the_first_setting_is_the_first_of_all(slug: str) -> None:
+    written = exercise(travel="semitones down from D6 to D4, then up")
+    assert first_setting(written, INSTRUMENTS[slug]) == settings_of(written, INSTRUMENTS[slug])[0]

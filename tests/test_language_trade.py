@@ -16,9 +16,9 @@ from stavewright.language.trade_words import EQUAL_FIELDS, EQUAL_WORDS, FIELD_HI
 from stavewright.language.words import FIELDS, GROUPS, MARKS, SIGNS
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
-from stavewright.site.language_page import with_equals
 from stavewright.variations import meaning, variations
 from stavewright.variations.equal_names import EQUAL_NAMES, NAME_HINTS
+from stavewright.views.language_page import with_equals
 
 HEAD = "title: T\nhome: D5 in D major\n"
 

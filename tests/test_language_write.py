@@ -15,7 +15,7 @@ from stavewright.language.words import WORDS
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
 from stavewright.music.score import Place, each_event
-from stavewright.site.language_page import example_text
+from stavewright.views.language_page import example_text
 
 RHYTHMS = (("w",), ("h", "h"), ("q", "q", "h"), ("h.", "q"), ("q.", "e", "h"), ("q", "q", "q", "q"))
 SIGNS = ("", "p", "ff", ",", "tenuto", "accent staccato", "fermata", 'above "still"', 'say "doo"')

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 from conftest import TWO_KEYS
+from made_site import keep_language
 
 REPORTER = """\
 import os, sys
@@ -67,7 +68,9 @@ def is_whole(site: Path) -> bool:
 
 
 @pytest.fixture(autouse=True)
-def empty_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def cache_without_the_book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The book's own pieces are still to be engraved."""
+    keep_language(tmp_path / "pieces")
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "pieces"))
 
 
@@ -86,6 +89,7 @@ def test_the_reporter_sees_what_is_asked(attempt: str, tmp_path: Path) -> None:
     assert asked
 
 
+@pytest.mark.every_core
 def test_no_process_of_a_build_asks_for_a_network(
     book: Callable[[dict[str, str | bytes]], Path], tmp_path: Path
 ) -> None:
@@ -97,6 +101,7 @@ def test_no_process_of_a_build_asks_for_a_network(
     assert is_whole(folder / "site")
 
 
+@pytest.mark.every_core
 def test_a_build_needs_no_network(book: Callable[[dict[str, str | bytes]], Path]) -> None:
     if shutil.which("unshare") is None or subprocess.run([*CUT_OFF, "true"], check=False).returncode:
         pytest.skip("this system gives a program no network of its own")

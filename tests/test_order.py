@@ -16,8 +16,8 @@ from test_print_book import outline
 from stavewright.book.read import open_book
 from stavewright.cli import main
 from stavewright.paper.compose import Printed
-from stavewright.paper.documents import PrintChoice, print_choice
 from stavewright.paper.page_format import PageFormat
+from stavewright.prints.documents import PrintChoice, print_choice
 
 CONTENTS = """\
       contents:

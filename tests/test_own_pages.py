@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from stavewright.book.own_pages import Heading, Paragraph, Picture, TableRow, blocks_of, own_page
-from stavewright.paper.own_pages import AuthorsOrder
 from stavewright.paper.pictures import UnusablePicture, picture_piece
+from stavewright.prints.own_pages import AuthorsOrder
 from stavewright.site.headings import split_heading
 
 PAGE = """\

@@ -17,7 +17,7 @@ from stavewright.music.instruments import FLUTE
 from stavewright.music.score import LEVELS, Score
 from stavewright.music.timing import unfold
 from stavewright.music.transpositions import settings_of
-from stavewright.site.playback import play_through
+from stavewright.views.playback import play_through
 
 VIBRATO = "second time: vibrato late on first long note + vibrato fading on last long note\n"
 

@@ -20,8 +20,8 @@ from stavewright.music.performance import perform, upper_note
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Ladder, Score
 from stavewright.music.timing import clock
-from stavewright.site.playback import play_through
 from stavewright.variations import apply, variations
+from stavewright.views.playback import play_through
 
 scores = st.one_of(
     st.integers(0, 10**9).map(lambda seed: made_score(Random(seed))),

@@ -171,6 +171,7 @@ def notes(page: str) -> list[str]:
     return found[1].split(", ")
 
 
+@pytest.mark.every_core
 def test_a_served_book_shows_one_key_and_then_all(served: tuple[Path, str], texts: dict) -> None:  # type: ignore[type-arg]
     folder, root = served
     here, other = "exercises/one/g/", "exercises/one/c/"

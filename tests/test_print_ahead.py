@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import TINY, write_book
 
+from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 from stavewright.engrave.scheduler import BackgroundThread, Engravings
 from stavewright.jobs import pool as helpers_module
 from stavewright.jobs.pool import helper_pool
-from stavewright.paper.documents import print_keys
-from stavewright.paper.edition_rows import editions_of, engrave_editions
 from stavewright.paper.prefetch import extraction_tasks
 from stavewright.paper.text import Text
 from stavewright.paper.typesetter import Typesetter
-from stavewright.site import print_page as module
-from stavewright.site.print_page import PrintCatalogue, PrintView
+from stavewright.prints.documents import print_keys
+from stavewright.prints.edition_rows import editions_of, engrave_editions
+from stavewright.views import print_page as module
+from stavewright.views.print_page import PrintCatalogue, PrintView
 
 LONG = """\
 title: A long tide
@@ -32,11 +35,28 @@ music:
 """
 
 
+@pytest.fixture(scope="module")
+def ink(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A cache with the ink of the book below."""
+    folder = tmp_path_factory.mktemp("ink")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("STAVEWRIGHT_CACHE", str(folder / "cache"))
+        book = write_book(folder / "book", {"long": LONG, "one": TINY.format(title="One")})
+        found = engrave_book(open_book(book))
+        assert found.failures == ()
+        engrave_editions(edition for each in found.instrument_books for edition in editions_of(each))
+    return folder / "cache"
+
+
 @pytest.fixture
 def engraved_book(
-    engraved: Callable[[dict[str, str | bytes]], EngravedBook], tiny: Callable[[str], str]
+    engraved: Callable[[dict[str, str | bytes]], EngravedBook],
+    tiny: Callable[[str], str],
+    ink: Path,
+    tmp_path: Path,
 ) -> EngravedBook:
-    """A small book, engraved."""
+    """A small book, engraved; nothing of it is laid out."""
+    shutil.copytree(ink, tmp_path / "cache")
     return engraved({"long": LONG, "one": tiny("One")})
 
 
@@ -120,7 +140,7 @@ def test_what_is_kept_is_not_laid_out_again(
     engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = files(catalogue(engraved_book, "").view)
-    monkeypatch.setattr("stavewright.paper.documents._composed", None)
+    monkeypatch.setattr("stavewright.prints.documents._composed", None)
     assert files(catalogue(engraved_book, "").view) == first
 
 

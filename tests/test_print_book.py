@@ -32,9 +32,9 @@ from stavewright.daily.cautions import GENERAL
 from stavewright.engrave.engraved_book import engrave_book
 from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
 from stavewright.music.keys import KEY_SLUGS
-from stavewright.paper.choice import PrintChoice
-from stavewright.paper.documents import print_choice
 from stavewright.paper.page_format import PAPERS, PageFormat
+from stavewright.prints.choice import PrintChoice
+from stavewright.prints.documents import print_choice
 
 BOOK = Path(__file__).parent.parent
 POINTS = 72 / 25.4

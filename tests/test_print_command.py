@@ -14,8 +14,8 @@ from made_site import site as made_site
 from pypdf import PdfReader
 
 from stavewright.cli import main
-from stavewright.paper import documents as make
 from stavewright.paper.page_format import PAPERS
+from stavewright.prints import documents as make
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 POINTS = 72 / 25.4

@@ -14,9 +14,9 @@ import pytest
 from pypdf import PdfReader
 
 from stavewright.book.read import open_book
-from stavewright.paper.choice import NothingToPrint, PrintChoice
-from stavewright.paper.documents import form_of, print_choice
 from stavewright.paper.page_format import INSIDE, PAPERS, PageFormat
+from stavewright.prints.choice import NothingToPrint, PrintChoice
+from stavewright.prints.documents import form_of, print_choice
 
 BOOK = Path(__file__).parent.parent
 POINTS = 72 / 25.4

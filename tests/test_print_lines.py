@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from small_scores import score_of
 
 from stavewright.book.pieces import AS_WRITTEN, instrument_book_of, renditions_of
 from stavewright.book.read import open_book
@@ -20,6 +21,7 @@ from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import Bar, Event, Meter, Score, Staff, Tempo, Value, transposed
 from stavewright.music.transpositions import settings_of
+from stavewright.paper.page_format import PageFormat
 from stavewright.variations import apply
 
 BOOK = Path(__file__).parent.parent
@@ -98,6 +100,13 @@ def test_a_line_ends_where_the_phrase_does() -> None:
     assert [end.bar for end in lines(found, STAND.room).ends] == [3]
     without = score([plain] * 10)
     assert [end.bar for end in lines(without, STAND.room).ends] == [4]
+
+
+@pytest.mark.parametrize("layout", [NARROW, PageFormat(staff=12).layout])
+def test_a_phrase_longer_than_a_line_does_not_share_its_lines_with_the_next(layout: Layout) -> None:
+    phrase = "slur( h D5 E5 | F#5 G5 | A5 G5 | F#5 E5 )"
+    ends = lines(score_of(f"{phrase} , | {phrase} , | {phrase}"), layout.room).ends
+    assert [end.bar + 1 for end in ends if end.calm] == [4, 8]
 
 
 def test_a_tune_with_a_pick_up_has_a_phrase_to_a_line_in_every_variation_that_keeps_its_notes() -> None:

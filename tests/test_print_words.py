@@ -18,12 +18,12 @@ from stavewright.language.read import read
 from stavewright.music.score import Score
 from stavewright.paper import text as words
 from stavewright.paper.compose import bind_pages
-from stavewright.paper.exercise_rows import RowBuilder
-from stavewright.paper.front_matter import imprint, word_to_the_player
 from stavewright.paper.page import DocumentInfo
 from stavewright.paper.page_format import PageFormat
 from stavewright.paper.text import BODY, HEAD, TITLE, Text, broken, missing, numeral, shortened, text
 from stavewright.paper.typesetter import Typesetter
+from stavewright.prints.exercise_rows import RowBuilder
+from stavewright.prints.front_matter import imprint, word_to_the_player
 
 WIDTH = 120.0
 

@@ -23,10 +23,10 @@ from stavewright.language.read import read as read_exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import KEY_SLUGS
 from stavewright.music.transpositions import settings_of
-from stavewright.site.incipits import opening
-from stavewright.site.page import script_json
 from stavewright.site.service_worker import LISTING, WORKER, write_service_worker
-from stavewright.site.views import key_sign
+from stavewright.views.incipits import opening
+from stavewright.views.page import script_json
+from stavewright.views.page_views import key_sign
 
 KINDS = {
     "home": "index.html",

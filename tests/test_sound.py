@@ -21,7 +21,8 @@ from stavewright.music.score import Score
 from stavewright.music.timing import FASTEST, SLOWEST, clock
 from stavewright.music.transpositions import Setting
 from stavewright.music.transpositions import settings_of as travelled
-from stavewright.site.playback import (
+from stavewright.variations import apply
+from stavewright.views.playback import (
     ACCENTED,
     JOINED,
     SILENCE,
@@ -34,7 +35,6 @@ from stavewright.site.playback import (
     play_through,
     play_through_json,
 )
-from stavewright.variations import apply
 
 W, H, Q, E = (Fraction(1, 2**power) for power in range(4))
 

@@ -30,7 +30,7 @@ from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import SLUR, Value
 from stavewright.music.spell import spelled_pair
 from stavewright.music.transpositions import Setting, settings_of
-from stavewright.site.views import key_sign
+from stavewright.views.page_views import key_sign
 
 WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7", "P8")
 TWELVE = "twelve keys, semitones up"

@@ -19,8 +19,8 @@ from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import LETTERS, Interval, Pitch
 from stavewright.music.transpositions import settings_of
 from stavewright.music.tuning import JUST, STRONG, WEAK, ConsonanceShare, offered, over_drone, tuned
-from stavewright.site.tuning_table import offer_words, tuning_view
 from stavewright.variations import Unsuitable, apply
+from stavewright.views.tuning_table import offer_words, tuning_view
 
 # Cents of just intervals. A. J. Ellis's table of intervals not exceeding an octave, in his translation of
 # Helmholtz, "On the Sensations of Tone", second English edition (1885), appendix XX, section D: from memory.

@@ -8,8 +8,8 @@ import pytest
 
 from stavewright.book.read import read_book
 from stavewright.language.faults import BookFaults, Fault
-from stavewright.site.language_page import example
 from stavewright.variations import variations
+from stavewright.views.language_page import example
 
 HEAD = "title: Bell\nhome: D5 in D major\n"
 

@@ -273,6 +273,10 @@ def test_a_swell_leaves_the_author_s_own_steps_alone() -> None:
     """A tail that may be left out, and notes that each have a level, keep what was written."""
     tail = "q D5 mf E5 F#5 G5 , | optional( q D5 ppp rest D5 p rest )"
     assert levels(varied(tail, "swell up")) == ["p <", "", "", "!@1 f@1", "ppp", "", "p", ""]
+    # The passage is spared without a breath before it too, and where each note is swelled.
+    at_once = "q D5 mf E5 F#5 G5 | optional( q D5 ppp rest D5 p rest )"
+    assert levels(varied(at_once, "swell up")) == ["p <", "", "", "!@1 f@1", "ppp", "", "p", ""]
+    assert levels(varied(at_once, "swell each note from p to f"))[4:] == ["ppp", "", "p", ""]
     steps = "q D5 E5 h F#5 , | q D5 ppp rest D5 p rest | D5 f rest E5 rest"
     found = levels(varied(steps, "swell down"))
     assert found[:3] == ["f >", "", "!@1 p@1"]

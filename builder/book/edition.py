@@ -66,9 +66,15 @@ class ExerciseEdition:
 
 
 def edition_of(
-    exercise: Exercise, pages: Sequence[KeyPage], wanted: Callable[[Rendition], bool] = lambda part: True
+    exercise: Exercise,
+    pages: Sequence[KeyPage],
+    wanted: Callable[[Rendition], bool] = lambda part: True,
+    cautions: Callable[[SettingPieces], tuple[str, ...]] = lambda placed: (),
 ) -> ExerciseEdition:
-    """An exercise for the book. `wanted` says which of its variations are shown."""
+    """An exercise for the book.
+
+    `wanted` says which of its variations are shown, `cautions` what to say of the breaths of its line.
+    """
     travelled = sorted(
         ((placed, page) for page in pages for placed in page.placed), key=lambda pair: pair[0].number
     )
@@ -84,7 +90,8 @@ def edition_of(
     placed, page = home
     line = Step(page.key, placed.setting, _cell(placed.parts[0], "large"))
     ways = tuple(_ways(exercise, placed, every, wanted))
-    return ExerciseEdition(exercise, line, ways, steps, _remarks(every))
+    breaths = cautions(replace(placed, parts=placed.parts[:1]))
+    return ExerciseEdition(exercise, line, ways, steps, (*breaths, *_remarks(every)))
 
 
 def _home(

@@ -106,7 +106,7 @@ def open_book(folder: Path) -> Book:
 
 
 def book_of(folder: Path, config: Config) -> Book:
-    """The book that a configuration is of. Raises as `read_book` does."""
+    """The book that a configuration is of, its links checked. Raises as `read_book` does."""
     options = config.options()
     check_links(folder, [pages_folder(folder, config), *sources(folder, options)], options)
     return read_book(folder, config.text("site_name") or "A book of exercises", options, config)
@@ -115,11 +115,10 @@ def book_of(folder: Path, config: Config) -> Book:
 def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Config | None = None) -> Book:
     """The book in a folder by its plugin options: `exercises`, `instruments`, `tops`, `paper`, and so on.
 
-    `config` knows where the options stand. Raises BookProblem, or BookFaults with every fault of the options
-    and of every exercise.
+    `config` knows where the options stand. The caller has checked the links among its `sources`. Raises
+    BookProblem, or BookFaults with every fault of the options and of every exercise.
     """
     config = config or Config()
-    check_links(folder, sources(folder, options), options)
     known, faults = known_instruments(folder)
     given, problems = read_options(options, known)
     wrong = option_faults(config, problems)

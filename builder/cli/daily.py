@@ -19,9 +19,9 @@ from ..daily.planner import SIMPLE, plan, remarks
 from ..daily.sets import plan_text
 from ..jobs.progress import progress
 from ..music.instrument import ABILITIES, LEVELS, Instrument
-from ..paper.choice import labels
 from ..paper.page_format import PAPERS, PageFormat
 from ..plurals import count_of
+from ..prints.choice import labels
 from ..visible import visible
 from .output_file import CALENDAR, PDF, fresh_file, put_in_place
 from .saying import say
@@ -89,7 +89,7 @@ def _daily(arguments: argparse.Namespace) -> int:
         )
         if pages:
             from ..engrave.worker_processes import WorkerPool
-            from ..paper.daily_sheets import daily_sheets
+            from ..prints.daily_sheets import daily_sheets
 
             description = config.text("site_description")
             form = PageFormat(paper)

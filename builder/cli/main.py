@@ -254,7 +254,7 @@ def _check(arguments: argparse.Namespace) -> int:
     from ..music.moves import moves_words
     from ..music.transpositions import settings_of
     from ..site.settings import open_publishable
-    from ..site.tuning_table import offer_words
+    from ..views.tuning_table import offer_words
 
     _, book = open_publishable(arguments.book)
     for sentence in book.withheld:

@@ -15,12 +15,12 @@ from ..language.faults import BookFaults
 from ..language.fields import MAX_BYTES
 from ..language.read_selection import read_selection
 from ..language.selection import Selection
-from ..paper.choice import NothingToPrint, PrintChoice, absent, labels
-from ..paper.documents import print_choice
 from ..paper.imposition import gatherings
 from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageFormat
-from ..paper.selection import ExercisePages, print_selection
 from ..plurals import count_of
+from ..prints.choice import NothingToPrint, PrintChoice, absent, labels
+from ..prints.documents import print_choice
+from ..prints.selection import ExercisePages, print_selection
 from ..visible import visible
 from .output_file import PDF, fresh_file, put_in_place
 from .saying import say

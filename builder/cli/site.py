@@ -15,7 +15,6 @@ from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, BuildError, ConfigurationError, MkDocsException
 
 from ..book.config import CONFIG
-from ..book.links import check_links
 from ..book.read import BookProblem
 from ..cache.build_stamp import fingerprint, site_inputs, write_stamp
 from ..cache.store import CacheStore
@@ -92,7 +91,6 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool, 
     except NoPlace as problem:
         say(problem, file=sys.stderr)
         return 2 if isinstance(problem, WrongPlace) else 1
-    check_links(book, [Path(config.docs_dir), book / plugin.config.exercises], plugin.config)
     places = site_inputs(config, plugin.config.exercises)
     try:
         before = fingerprint(places) if places else ""

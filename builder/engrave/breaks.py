@@ -52,6 +52,7 @@ _NO_PHRASE_END = 1.5
 _IN_A_TIE = 0.5
 _IN_A_BAR = 3.0
 _OVER_A_SECTION = 3.0
+_PAST_A_PHRASE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,11 @@ class _Stretch:
     end: LineEnd
     price: float
     section: bool = False
+
+    @property
+    def phrase(self) -> bool:
+        """Whether a phrase ends there: a line that goes on should end with a phrase too."""
+        return self.end.calm and not self.price
 
 
 @cache
@@ -141,14 +147,16 @@ def lines(
     best: list[tuple[float, int]] = [(0.0, 0)] + [(inf, 0)] * count
     for start in range(count):
         width = opening + (0.0 if start else first)
-        over = 0.0
+        over, past = 0.0, False
         for end in range(start + 1, count + 1):
             width += stretches[end - 1].width
             over += _OVER_A_SECTION if end - 1 > start and stretches[end - 2].section else 0.0
+            past = past or (end - 1 > start and stretches[end - 2].phrase)
             crowded = width * CROWDED > room
             if crowded and end > start + 1:
                 break
             price = stretches[end - 1].price if end < count else 0.0
+            price += _PAST_A_PHRASE if past and end < count and not stretches[end - 1].phrase else 0.0
             cost = best[start][0] + _LINE + _looks(width, room) + price + over
             if cost < best[end][0]:
                 best[end] = (cost, start)

@@ -6,8 +6,9 @@ no other module imports abjad. Every text of a user passes `quoted`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import abjad
@@ -25,15 +26,7 @@ from .markup import ALTERS, pitch_name, quoted
 if TYPE_CHECKING:
     from .piece import Layout
 
-_SCRIPTS = {
-    "staccato": r"\staccato",
-    "tenuto": r"\tenuto",
-    "portato": r"\portato",
-    "accent": r"\accent",
-    "marcato": r"\marcato",
-    "fermata": r"\fermata",
-    "trill": r"\trill",
-}
+_ARTICULATIONS = ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")
 _ACCIDENTALS = {-2: r"\doubleflat", -1: r"\flat", 0: r"\natural", 1: r"\sharp", 2: r"\doublesharp"}
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
@@ -42,12 +35,16 @@ _BREATH_ABOVE = 1.5
 _NUMBERED_FROM = 3
 """So many lines has a piece whose lines begin with the number of their first bar."""
 
-_BARS = {"|": '"|"', "||": '"||"', "|.": '"|."', ":|": '":|."'}
+_REPEAT_END = {":|": ":|."}
+"""A bar's end as the engraver names it, where it has another name."""
 
 
-def key_signature(key: Key) -> str:
-    """The `\\key` command; empty where there is no key, and so no signature."""
-    return key.mode and rf"\key {LETTERS[key.letter].lower()}{ALTERS[key.alter]} \{key.mode}"
+def _key_signature(key: Key) -> list[abjad.KeySignature]:
+    """None where there is no key."""
+    if not key.mode:
+        return []
+    tonic = abjad.NamedPitchClass(LETTERS[key.letter].lower() + ALTERS[key.alter])
+    return [abjad.KeySignature(tonic, abjad.Mode(key.mode))]
 
 
 def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) -> str:
@@ -96,31 +93,34 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
     breaths = iter(_breath_heights(line))
     for index, bar in enumerate(line.bars):
         beamed = beams(bar, places[index].meter, places[index].upbeat)
+        is_short = _is_short(bar, places[index])
         for place, event in enumerate(bar.events):
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
-            short = _is_short(bar, places[index]) and not ends
-            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends, short)]
+            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends, is_short and not ends)]
             height = next(breaths)
             if height is not None:
-                after.append(rf"\breatheAt #{height:g}")
+                after.append(_command(rf"\breatheAt #{height:g}", "after"))
             if line.label and index == place == 0:
-                after.append(rf"^\markup \italic \words {quoted(line.label)}")
+                after.append(_words(line.label, abjad.UP))
             end = broken.get((index, place))
             if end:
-                after += [r'\bar ""', r"\break"] if end.mid_bar else [r"\break"]
+                rows = [r'\bar ""', r"\break"] if end.mid_bar else [r"\break"]
+                after.append(_command(rows, "after"))
             asked = [sign.get(word, "") for word in signs[index][place]]
-            before = _before(score, line, index, place, asked)
+            commands = _before(score, line, index, place)
             # The first staff's time is everyone's.
             if not place and not number:
-                before += _bar_start(
+                commands += _bar_start(
                     places[index], line.bars[index - 1] if index else None, places[index - 1]
                 )
             if begins:
-                before.append(begins)
+                commands.append(begins)
             begins = rf"\lineNumber {end.number}" if end and end.number and numbered else ""
             if broken and index == place == 0:
-                before.append(r"\autoLineBreaksOff")
-            leaf = _leaf(event, before, after, asked[-1] if event.pitch else "")
+                commands.append(r"\autoLineBreaksOff")
+            before = [*_opening(score, line, index, place), *_graces(event, asked)]
+            before += [_command(commands, "before")] if commands else []
+            leaf = _leaf(event, [*before, *after], asked[-1] if event.pitch else "")
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
             if inside and event.closed_tuplet:
@@ -138,21 +138,42 @@ def _ratio(event: Event) -> str:
     return f"{scale.denominator}:{scale.numerator}"
 
 
-def _leaf(event: Event, before: list[str], after: list[str], accidental: str) -> abjad.Leaf:
+Indicator = Any
+"""What abjad attaches to a leaf: one of its indicators, or a pair of one and its direction."""
+
+
+def _command(rows: str | list[str], site: str) -> Indicator:
+    """A command of the house style, for which abjad has no indicator."""
+    return abjad.LilyPondLiteral(rows, site=site)
+
+
+def _words(text: str, direction: Any) -> Indicator:
+    """An italic text above or below a note."""
+    return abjad.Markup(rf"\markup \italic \words {quoted(text)}"), direction
+
+
+def _leaf(event: Event, indicators: Iterable[Indicator], accidental: str) -> abjad.Leaf:
     written = event.value.written
     duration = abjad.Duration(written.numerator, written.denominator)
     leaf: abjad.Leaf
     if event.pitch is None:
         leaf = _make(abjad.Rest, duration)
     else:
-        leaf = _make(abjad.Note, duration, abjad.NamedPitch(pitch_name(event.pitch)))
+        leaf = _make(abjad.Note, duration, _named_pitch(pitch_name(event.pitch)))
         if accidental:
             _ask(leaf, accidental)
-    if before:
-        abjad.attach(abjad.LilyPondLiteral(before, site="before"), leaf)
-    if after:
-        abjad.attach(abjad.LilyPondLiteral(after, site="after"), leaf)
+    for indicator in indicators:
+        if isinstance(indicator, tuple):
+            abjad.attach(indicator[0], leaf, direction=indicator[1])
+        else:
+            abjad.attach(indicator, leaf)
     return leaf
+
+
+@cache
+def _named_pitch(name: str) -> abjad.NamedPitch:
+    """A pitch as abjad has it: a value, which it takes long to make."""
+    return abjad.NamedPitch(name)
 
 
 def _ask(leaf: abjad.Leaf, accidental: str) -> None:
@@ -175,29 +196,49 @@ def _make(kind: Any, duration: abjad.Duration, pitch: abjad.NamedPitch | None = 
     return kind.from_duration_and_pitch(duration, pitch)
 
 
-def _before(score: Score, line: Staff, index: int, place: int, accidentals: list[str]) -> list[str]:
-    """What stands before an event: the opening of the staff, a pick-up, a repeat's beginning."""
+def _opening(score: Score, line: Staff, index: int, place: int) -> list[Indicator]:
+    """Clef, key and meter where the staff begins, and what changes of them."""
+    bar = line.bars[index]
+    event = bar.events[place]
+    begins = index == place == 0
+    clef = event.clef or (line.clef if begins else "")
+    found: list[Indicator] = [abjad.Clef(clef)] if clef else []
+    found += _key_signature(score.key) if begins else []
+    meter = (bar.meter or (score.meter if begins else None)) if place == 0 else None
+    if meter:
+        found.append(abjad.TimeSignature((meter.beats, meter.unit)))
+    return found
+
+
+def _before(score: Score, line: Staff, index: int, place: int) -> list[str]:
+    """Commands before an event: a pick-up, what a bar begins with, words over an optional part."""
     rows = []
-    if index == place == 0:
-        signature = key_signature(score.key)
-        rows += [rf"\clef {line.clef}", *([signature] if signature else []), rf"\time {score.meter}"]
-        if score.pickup:
-            rows.append(rf"\partial {_moment(score.pickup)}")
+    if index == place == 0 and score.pickup:
+        rows.append(rf"\partial {_moment(score.pickup)}")
     bar = line.bars[index]
     if place == 0:
         rows += _bar_opening(bar, line.bars[index - 1] if index else None)
     event = bar.events[place]
-    if event.clef:
-        rows.append(rf"\clef {event.clef}")
-    graces = [pitch_name(pitch) + asked for pitch, asked in zip(event.graces, accidentals, strict=False)]
-    if len(graces) == 1:
-        rows.append(rf"\acciaccatura {graces[0]}8")
-    elif graces:
-        first, *others = (f"{name}16" for name in graces)
-        rows.append(rf"\grace {{ {' '.join([f'{first}[', *others])}] }}")
     if OPTIONAL in event.opens and OPTIONAL not in event.closes:
         rows.append(r"\optionalPart")
     return rows
+
+
+def _graces(event: Event, accidentals: list[str]) -> list[Indicator]:
+    """The notes before an event, each with its accidental where one is asked for."""
+    if not event.graces:
+        return []
+    value = abjad.Duration(1, 8 if len(event.graces) == 1 else 16)
+    notes = []
+    for pitch, asked in zip(event.graces, accidentals, strict=False):
+        notes.append(_make(abjad.Note, value, abjad.NamedPitch(pitch_name(pitch))))
+        if asked:
+            _ask(notes[-1], asked)
+    if len(notes) == 1:
+        return [abjad.BeforeGraceContainer(notes, command=r"\acciaccatura")]
+    abjad.attach(abjad.StartBeam(), notes[0])
+    abjad.attach(abjad.StopBeam(), notes[-1])
+    return [abjad.BeforeGraceContainer(notes, command=r"\grace")]
 
 
 def _bar_start(here: BarPlace, before: Bar | None, place_before: BarPlace) -> list[str]:
@@ -211,11 +252,10 @@ def _bar_start(here: BarPlace, before: Bar | None, place_before: BarPlace) -> li
 
 
 def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
-    """What stands at a bar's beginning: changes of meter and tempo, a repeat's sign, an ending's bracket."""
+    """What stands at a bar's beginning: a change of tempo, a repeat's sign, an ending's bracket."""
     rows = []
-    if bar.meter:
-        rows.append(rf"\time {bar.meter}")
     if bar.tempo:
+        # abjad's metronome mark has one number.
         number = bar.tempo.low if bar.tempo.low == bar.tempo.high else f"{bar.tempo.low}-{bar.tempo.high}"
         beat = bar.tempo.beat
         rows.append(rf"\tempo {beat.base.denominator}{'.' * beat.dots} = {number}")
@@ -234,28 +274,28 @@ def _is_short(bar: Bar, place: BarPlace) -> bool:
     return place.start + bar.length < place.meter.length
 
 
-def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[str]:
-    rows = ["~"] if event.tie else []
+def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[Indicator]:
+    """What belongs to an event or follows it."""
+    found: list[Indicator] = [abjad.Tie()] if event.tie else []
     if OPTIONAL in event.opens and OPTIONAL in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
-        rows.append(r'^\markup \small \italic "(may be left out)"')
+        found.append((abjad.Markup(r'\markup \small \italic "(may be left out)"'), abjad.UP))
     for span in _on_one_note_apart(event.closes, event.opens):
-        rows += {SLUR: [")"], OPTIONAL: [r"\stopTextSpan"]}.get(span, [])
+        found += {SLUR: [abjad.StopSlur()], OPTIONAL: [_command(r"\stopTextSpan", "after")]}.get(span, [])
     for span in _on_one_note_apart(event.opens, event.closes):
-        rows += {SLUR: ["("], OPTIONAL: [r"\startTextSpan"]}.get(span, [])
-    scripts = _SCRIPTS
-    if event.trilled:
-        scripts = _SCRIPTS | {"trill": rf"\trillWith \markup {_ACCIDENTALS[event.trilled.alter]}"}
-    rows += [scripts[mark] for mark in event.marks if mark in scripts]
-    if event.above:
-        rows.append(rf"^\markup \italic \words {quoted(event.above)}")
-    if event.below:
-        rows.append(rf"_\markup \italic \words {quoted(event.below)}")
+        found += {SLUR: [abjad.StartSlur()], OPTIONAL: [_command(r"\startTextSpan", "after")]}.get(span, [])
+    for mark in event.marks:
+        if mark == "trill" and event.trilled:
+            found.append(_command(rf"\trillWith \markup {_ACCIDENTALS[event.trilled.alter]}", "after"))
+        elif mark in _ARTICULATIONS:
+            found.append(abjad.Articulation(mark))
+    found += [_words(event.above, abjad.UP)] if event.above else []
+    found += [_words(event.below, abjad.DOWN)] if event.below else []
     if place + 1 == len(bar.events) and (bar.end != "|" or short):
-        rows.append(rf"\bar {_BARS[bar.end]}")
+        found.append(abjad.BarLine(_REPEAT_END.get(bar.end, bar.end), site="after"))
     if ends and bar.ending:
-        rows.append(r"\set Score.repeatCommands = #'((volta #f))")
-    return rows
+        found.append(_command(r"\set Score.repeatCommands = #'((volta #f))", "after"))
+    return found
 
 
 def _breath_heights(line: Staff) -> list[float | None]:
@@ -275,9 +315,10 @@ def _breath_heights(line: Staff) -> list[float | None]:
     ]
 
 
-def _beam_signs(at: tuple[Beam, ...]) -> list[str]:
+def _beam_signs(at: tuple[Beam, ...]) -> list[Indicator]:
     """Where a beam begins or ends; its shorter ones follow from the note values."""
-    return [{"begin": "[", "end": "]"}[word] for level, word in at if level == 1 and word in ("begin", "end")]
+    signs = {"begin": abjad.StartBeam, "end": abjad.StopBeam}
+    return [signs[word]() for level, word in at if level == 1 and word in signs]
 
 
 def _on_one_note_apart(spans: tuple[Span, ...], others: tuple[Span, ...]) -> list[Span]:

@@ -105,13 +105,14 @@ def outline_of_box(outline: str) -> str | None:
     radius = abs(curves[0][3][0] - curves[0][0][0]) if curves else 0.0
     if len(curves) not in (0, 4) or not all(_quarter(*curve, radius) for curve in curves):
         return None
-    corners = {(left, top), (right, top), (left, bottom), (right, bottom)}
-    for number, step in enumerate(steps):
-        (x, y), (before_x, before_y) = step[-1], points[number - 1]
+    before_x, before_y = points[-1]
+    for step, (x, y) in zip(steps, points, strict=True):
         if len(step) == 1 and abs(x - before_x) > _NEAR and abs(y - before_y) > _NEAR:
             return None
-        if not any(abs(x - a) + abs(y - b) <= radius + 2 * _NEAR for a, b in corners):
+        # From the nearest corner.
+        if not min(x - left, right - x) + min(y - top, bottom - y) <= radius + 2 * _NEAR:
             return None
+        before_x, before_y = x, y
     if not curves and (len(set(points)) < 4 or len(points) != 4):
         return None
     return _write_box(left, top, right - left, bottom - top, radius)
@@ -132,8 +133,13 @@ def _steps(outline: str) -> list[tuple[_Point, ...]] | None:
     try:
         while index < len(words) - 1:
             size = _SIZES[words[index]]
-            numbers = [float(word) for word in words[index + 1 : index + 1 + size]]
-            steps.append(tuple(zip(numbers[::2], numbers[1::2], strict=True)))
+            numbers = list(map(float, words[index + 1 : index + 1 + size]))
+            if size == 6:
+                a, b, c, d, e, f = numbers
+                steps.append(((a, b), (c, d), (e, f)))
+            else:
+                x, y = numbers
+                steps.append(((x, y),))
             index += 1 + size
     except (KeyError, ValueError):
         return None
@@ -149,14 +155,12 @@ def _quarter(start: _Point, near: _Point, far: _Point, end: _Point, radius: floa
     across, down = end[0] - start[0], end[1] - start[1]
     if abs(abs(across) - radius) > _NEAR or abs(abs(down) - radius) > _NEAR:
         return False
-    level = start[0] + across * _CURVE, start[1]
-    upright = start[0], start[1] + down * _CURVE
-    level_end = end[0] - across * _CURVE, end[1]
-    upright_end = end[0], end[1] - down * _CURVE
-    return any(
-        abs(near[0] - a[0]) + abs(near[1] - a[1]) + abs(far[0] - b[0]) + abs(far[1] - b[1]) <= 4 * _NEAR
-        for a, b in ((level, upright_end), (upright, level_end))
-    )
+    # It leaves along a level side and comes to an upright one, or the other way round.
+    level = abs(near[0] - (start[0] + across * _CURVE)) + abs(near[1] - start[1])
+    level += abs(far[0] - end[0]) + abs(far[1] - (end[1] - down * _CURVE))
+    upright = abs(near[0] - start[0]) + abs(near[1] - (start[1] + down * _CURVE))
+    upright += abs(far[0] - (end[0] - across * _CURVE)) + abs(far[1] - end[1])
+    return level <= 4 * _NEAR or upright <= 4 * _NEAR
 
 
 def _write_box(left: float, top: float, width: float, height: float, radius: float) -> str:

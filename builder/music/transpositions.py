@@ -246,6 +246,15 @@ def settings_of(exercise: Exercise, instrument: Instrument) -> tuple[Setting, ..
 
     An exercise with a form for each direction is set in both. If no octave fits, the setting says so.
     """
+    return tuple(_settings(exercise, instrument))
+
+
+def first_setting(exercise: Exercise, instrument: Instrument) -> Setting:
+    """The first of `settings_of`; the others are not made."""
+    return next(_settings(exercise, instrument))
+
+
+def _settings(exercise: Exercise, instrument: Instrument) -> Iterator[Setting]:
     ways = list(exercise.travel.directions)
     ways += [
         form.direction
@@ -261,10 +270,8 @@ def settings_of(exercise: Exercise, instrument: Instrument) -> tuple[Setting, ..
     octaves = move_by_octaves(
         exercise, instrument, [(form, semitones) for (semitones, _), form in line.items()]
     )
-    return tuple(
-        _placed(exercise, form, instrument, semitones, octaves, exercise.travel.by_pitch)
-        for (semitones, _), form in line.items()
-    )
+    for (semitones, _), form in line.items():
+        yield _placed(exercise, form, instrument, semitones, octaves, exercise.travel.by_pitch)
 
 
 def in_keys(all_settings: tuple[Setting, ...]) -> dict[str, tuple[Setting, ...]]:

@@ -1,4 +1,4 @@
-"""Prints: engraved pieces and engraved words, laid out on pages, numbered and bound as one PDF.
+"""Pages: rows of engraved pieces and engraved words, laid out, numbered and bound as one PDF.
 
-It knows nothing of the site and nothing of how notes are engraved.
+It knows nothing of books and exercises, and nothing of how notes are engraved.
 """

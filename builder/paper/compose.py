@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 
-from ..book.pieces import Rendition
 from ..engrave.scheduler import Failure
-from ..music.description import describe_score
 from . import text as words
 from .extracted_piece import ExtractedPiece
 from .flow import Line, Row, Strips, Thumb, all_texts, measure_row
@@ -27,12 +24,6 @@ Described = Callable[[str], str]
 def describe_none(name: str) -> str:
     """For a print without music. Raises ValueError."""
     raise ValueError(f"nothing describes the piece {name}")
-
-
-def describe_parts(parts: Iterable[Rendition]) -> Described:
-    """What describes these parts, each when it is asked for."""
-    scores = {part.name: part.score for part in parts if part.score is not None}
-    return cache(lambda name: describe_score(scores[name]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from ..engrave.markup import (
@@ -37,6 +37,12 @@ class Style:
     def ascent(self) -> float:
         """Millimetres from a line's top to its baseline."""
         return self.leading * 0.74
+
+    def scaled(self, scale: float) -> Style:
+        """The same manner, so many times as large."""
+        if scale == 1:
+            return self
+        return replace(self, size=round(self.size * scale, 2), leading=round(self.leading * scale, 2))
 
     @property
     def capital(self) -> float:

@@ -7,10 +7,10 @@ from collections.abc import Hashable, Iterable, Mapping
 from functools import lru_cache, partial
 from typing import Any, TypeVar
 
-from ..book.pieces import Rendition
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Piece, Pool, engrave_all
+from ..music.score import Score
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .page_format import PageFormat
 from .prefetch import Pairs
@@ -130,13 +130,13 @@ class Typesetter:
     def _fail(self, said: str) -> None:
         self.problems[said] = self.failed[said] = None
 
-    def check(self, parts: Iterable[Rendition]) -> None:
-        """Whether everything written in the music is there to be seen."""
-        for part in parts:
-            words = _words_in(part)
-            strip = self._strip(part.name) if words else None
+    def check(self, music: Iterable[tuple[str, Score]]) -> None:
+        """Whether everything written in some pieces, each with its name, is there to be seen."""
+        for name, score in music:
+            words = _words_in(score)
+            strip = self._strip(name) if words else None
             if isinstance(strip, ExtractedPiece):
-                self._judge(part.name, words, strip)
+                self._judge(name, words, strip)
 
     def _judge(self, where: str, words: str, strip: ExtractedPiece) -> None:
         lost = missing(words, (strip.shown,))
@@ -154,8 +154,6 @@ def _named(found: Text) -> str:
     return f"the words {found.words[:60]!r}"
 
 
-def _words_in(part: Rendition) -> str:
-    if part.score is None:
-        return ""
-    rows = [event.above + event.below for line in part.score.lines for event in line.events()]
-    return "".join(rows) + "".join(line.label for line in part.score.lines)
+def _words_in(score: Score) -> str:
+    rows = [event.above + event.below for line in score.lines for event in line.events()]
+    return "".join(rows) + "".join(line.label for line in score.lines)

@@ -1,4 +1,4 @@
-"""The site: pages and their data, MkDocs's events, what is served, and the change from an old site to a new.
+"""The site: MkDocs's events, what is served, and the change from an old site to a new.
 
 It knows nothing of how notes are engraved.
 """

@@ -19,18 +19,18 @@ from ..jobs.pool import HelperPool
 from ..jobs.progress import progress
 from ..music.keys import in_words
 from ..paper import pdf_reader, pdf_writer
-from ..paper.edition_rows import editions_of, engrave_editions
 from ..paper.prefetch import extraction_tasks
 from ..paper.text import Text
-from . import daily_page, print_page
-from .daily_page import daily_pages, plan_tasks
-from .incipits import ScreenMusic, engrave_for_screens
-from .language_page import LanguageView, language_view
-from .page import Page
-from .print_page import PrintCatalogue
-from .search_page import find_view
-from .view_factory import book_view
-from .views import BookView, InKeyView
+from ..prints.edition_rows import editions_of, engrave_editions
+from ..views import daily_page, print_page
+from ..views.daily_page import daily_pages, plan_tasks
+from ..views.incipits import ScreenMusic, engrave_for_screens
+from ..views.language_page import LanguageView, language_view
+from ..views.page import Page
+from ..views.page_views import BookView, InKeyView
+from ..views.print_page import PrintCatalogue
+from ..views.search_page import find_view
+from ..views.view_factory import book_view
 
 PRELOAD = tuple(module.__name__ for module in (daily_page, print_page, pdf_reader, pdf_writer))
 """The modules that helpers need for plans and prints."""

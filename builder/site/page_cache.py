@@ -19,7 +19,7 @@ from ..book.addresses import EXERCISES, KEYS
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..music.exercise import exercise_fingerprint
-from .views import InKeyView, Link
+from ..views.page_views import InKeyView, Link
 
 DECIDED_BY = "decided_by"
 """In a page's context: everything that decides what is written; empty where that is not known."""

@@ -30,7 +30,7 @@ from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
 from ..book.own_pages import HOME_PAGE
-from ..book.read import Book, BookProblem, read_book
+from ..book.read import Book, BookProblem, read_book, sources
 from ..cache.store import CacheRefused, CacheStore, own_folder
 from ..daily.cautions import GENERAL
 from ..engrave.lilypond import EngraverMissing
@@ -41,18 +41,19 @@ from ..jobs.pool import HelperPool
 from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
+from ..views.page_views import InstrumentBookView, Link
+from ..views.print_page import PrintFile
 from .build import PRELOAD, SiteContent, build_content, in_key_page
+from .compiled_templates import compiled_templates
 from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .preview import Saved, preview
-from .print_page import PrintFile
 from .service_worker import write_service_worker
 from .settings import PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
 from .social_cards import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
-from .views import InstrumentBookView, Link
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -109,11 +110,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Read and engrave, while the earlier site still stands."""
+        folder = Path(config.config_file_path).parent
         try:
-            book_folder = Path(config.config_file_path).parent
-            check_links(
-                book_folder, [Path(config.docs_dir), book_folder / self.config.exercises], self.config
-            )
+            # MkDocs may publish another folder than mkdocs.yml says: a hook may have changed it.
+            check_links(folder, [Path(config.docs_dir), *sources(folder, self.config)], self.config)
         except BookFaults as problem:
             raise PluginError(_words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
@@ -188,6 +188,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """What every template may call."""
         env.autoescape = True
+        env.bytecode_cache = compiled_templates(config)
         content = self.content
         env.globals["book"] = content.book
         env.globals["cautions"] = GENERAL

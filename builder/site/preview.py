@@ -16,9 +16,9 @@ from ..book.read import Book
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.scheduler import Engravings, Pool
 from ..language.read import SUFFIX
-from .incipits import ScreenMusic, engrave_for_screens
-from .view_factory import in_key_view
-from .views import InKeyView
+from ..views.incipits import ScreenMusic, engrave_for_screens
+from ..views.page_views import InKeyView
+from ..views.view_factory import in_key_view
 
 _LARGE = 1_000_000
 """Bytes: a picture among the book's pages, perhaps."""

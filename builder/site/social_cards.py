@@ -13,7 +13,7 @@ from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.markup import titled_music
 from ..engrave.scheduler import Engraved, Pool
 from ..engrave.svg import Drawing
-from .incipits import OPENING, first_score, opening
+from ..views.incipits import OPENING, first_score, opening
 
 WIDTH, HEIGHT = 1200, 630
 """Pixels, as the Open Graph protocol's readers ask for: from memory of their guides for sharing."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import accumulate, pairwise
+from itertools import accumulate, groupby, pairwise
 
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Bar, DynamicMark, Event, Meter, Score, Value
-from .phrases import chains, change_phrases, phrases
+from .phrases import chains, change_groups, change_phrases, phrases
 from .registry import Unsuitable, variation
 
 _MOST_NOTES = 6
@@ -86,30 +86,44 @@ def _shaped(
     return bare
 
 
-def _swelled(score: Score, levels: Sequence[str], words: str) -> Score:
-    """Each phrase swelled through levels, except those with the author's own levels."""
-    early = words.endswith(_EARLY)
-    kept = _with_own_levels(score)
+def _swelled(score: Score, swell_notes: Callable[[list[Event]], list[Event]]) -> Score:
+    """Each phrase swelled, except those with the author's own levels.
 
-    def change(number: int, notes: list[Event]) -> list[Event]:
-        return notes if number in kept else _shaped(notes, levels, early=early)
-
-    return change_phrases(score, change)
-
-
-def _with_own_levels(score: Score) -> set[int]:
-    """The numbers of the phrases that a swell leaves alone.
-
-    These are optional passages, and rows of three or more notes with a level each, over rests too. Raises
-    Unsuitable if that is all of the music.
+    A phrase ends before and after a passage that may be left out. Raises Unsuitable if no phrase is left.
     """
-    events = list(score.line.events())
+    optional = _optional(score)
+    groups = [
+        list(part)
+        for phrase in phrases(score)
+        for _, part in groupby(phrase, lambda index: index in optional)
+    ]
+    stepped = _stepped(score)
+    kept = {number for number, group in enumerate(groups) if set(group) <= optional or set(group) <= stepped}
+    if len(kept) == len(groups):
+        raise Unsuitable("its author wrote all its dynamics")
+    return change_groups(score, groups, lambda number, notes: notes if number in kept else swell_notes(notes))
+
+
+def _each_breath(score: Score, levels: Sequence[str], words: str) -> Score:
+    """Each breath swelled through levels; with `by last note`, its last note begins at the last level."""
+    early = words.endswith(_EARLY)
+    return _swelled(score, lambda notes: _shaped(notes, levels, early=early))
+
+
+def _optional(score: Score) -> set[int]:
+    """The places of the events of all passages that may be left out."""
     optional, inside = set(), 0
-    for index, event in enumerate(events):
+    for index, event in enumerate(score.line.events()):
         inside += OPTIONAL in event.opens
         if inside > 0:
             optional.add(index)
         inside -= OPTIONAL in event.closes
+    return optional
+
+
+def _stepped(score: Score) -> set[int]:
+    """The places of the notes in rows of three or more with a level each, over rests too."""
+    events = list(score.line.events())
     stepped: set[int] = set()
     row: list[list[int]] = []
     for chain in [*chains(score), []]:
@@ -120,14 +134,7 @@ def _with_own_levels(score: Score) -> set[int]:
         if len(row) >= _ROW:
             stepped |= {index for each in row for index in each}
         row = []
-    found = {
-        number
-        for number, phrase in enumerate(phrases(score))
-        if set(phrase) <= optional or set(phrase) <= stepped
-    }
-    if len(found) == len(phrases(score)):
-        raise Unsuitable("its author wrote all its dynamics")
-    return found
+    return stepped
 
 
 @variation(
@@ -139,7 +146,7 @@ def _with_own_levels(score: Score) -> set[int]:
 )
 def swell_up(score: Score, words: str) -> Score:
     """Each phrase from p to f, instead of the dynamics that it had."""
-    return _swelled(score, _LEVELS_OF["swell up"], words)
+    return _each_breath(score, _LEVELS_OF["swell up"], words)
 
 
 @variation(
@@ -151,7 +158,7 @@ def swell_up(score: Score, words: str) -> Score:
 )
 def swell_down(score: Score, words: str) -> Score:
     """Each phrase from f to p, instead of the dynamics that it had."""
-    return _swelled(score, _LEVELS_OF["swell down"], words)
+    return _each_breath(score, _LEVELS_OF["swell down"], words)
 
 
 def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
@@ -182,8 +189,8 @@ def swell(score: Score, words: str) -> Score:
     if same or SILENCE in levels[1:-1]:
         raise Unsuitable("a swell goes from one dynamic to another, and uses silence only at its ends")
     if words.startswith("each note"):
-        return change_phrases(score, lambda _, notes: _each_shaped(notes, levels))
-    return _swelled(score, levels, words)
+        return _swelled(score, lambda notes: _each_shaped(notes, levels))
+    return _each_breath(score, levels, words)
 
 
 @variation(
@@ -195,13 +202,13 @@ def swell(score: Score, words: str) -> Score:
 )
 def from_silence(score: Score, words: str) -> Score:
     """Each phrase from silence to mf."""
-    return _swelled(score, _LEVELS_OF["from silence"], words)
+    return _each_breath(score, _LEVELS_OF["from silence"], words)
 
 
 @variation("to silence", "Let each breath end in nothing, the pitch held up to the last.", shapes="dynamics")
 def to_silence(score: Score, words: str) -> Score:
     """Each phrase from mf to silence."""
-    return _swelled(score, _LEVELS_OF["to silence"], "")
+    return _each_breath(score, _LEVELS_OF["to silence"], "")
 
 
 @variation(

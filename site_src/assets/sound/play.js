@@ -6,7 +6,7 @@
 
   const ratio = (decibels) => 10 ** (decibels / 20);
 
-  // Plays `piece` (the JSON of builder/site/playback.py) from `begin` on, a chunk a bar. `outs` has where
+  // Plays `piece` (the JSON of builder/views/playback.py) from `begin` on, a chunk a bar. `outs` has where
   // tones and clicks go. `wishes()` is asked at every bar for `tempo`, `pulse` (whether it sounds), `parts`,
   // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. `say` hears of
   // `{ at, head }` for every head (null for a rest), `{ at, bar, beat, tempo, counting }` for every beat,

@@ -11,7 +11,7 @@
     return Math.max(tempo, Math.min(ladder.top, tempo + ladder.by * Math.floor(barsDone / ladder.every)));
   }
 
-  // The seconds of each place in a play-through (see builder/site/playback.py for its rows) at `tempo` beats
+  // The seconds of each place in a play-through (see builder/views/playback.py for its rows) at `tempo` beats
   // a minute of its first tempo; other tempos keep the same place within their range.
   function clock(piece, tempo) {
     const [, low, high] = piece.tempos[0];

@@ -21,10 +21,10 @@ from ..music.description import describe_score
 from ..music.figures import FIGURES
 from ..music.instruments import FLUTE
 from ..music.score import Score
-from ..music.transpositions import settings_of
+from ..music.transpositions import first_setting
 from ..variations import Unsuitable, apply, variations
 from ..variations.equal_names import EQUAL_NAMES
-from .views import Music, inline_music, sprite_of
+from .page_views import Music, inline_music, sprite_of
 
 PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
 """What the variations are shown on."""
@@ -47,7 +47,7 @@ def example_score(music: str, drone: str = "") -> Score:
     reading = example(music, drone)
     if reading.exercise is None:
         raise ValueError("\n".join(map(str, reading.faults)))
-    return settings_of(reading.exercise, FLUTE)[0].score()
+    return first_setting(reading.exercise, FLUTE).score()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,11 +12,11 @@ from ..engrave.breaks import lines
 from ..engrave.scheduler import STAND, Failure
 from ..music.exercise import DIRECTION_TEXT, Exercise
 from ..music.score import Score
-from . import text as words
-from .extracted_piece import ExtractedPiece
-from .flow import Cell, Music, Row, RowOptions
-from .tags import Element, heading, list_item
-from .text import Text, text
+from ..paper import text as words
+from ..paper.extracted_piece import ExtractedPiece
+from ..paper.flow import Cell, Music, Row, RowOptions
+from ..paper.tags import Element, heading, list_item
+from ..paper.text import Text, text
 
 Strips = Callable[[str], ExtractedPiece | Failure]
 """A piece's strip by its part's name, or the engraver's failure."""
@@ -39,7 +39,11 @@ _TURN_IN_MUSIC = 300.0
 
 @dataclass(frozen=True, slots=True)
 class RowBuilder:
-    """Makes rows of `width` millimetres, `room` staff spaces; `chosen` says which parts are wanted."""
+    """Makes rows of `width` millimetres, `room` staff spaces; `chosen` says which parts are wanted.
+
+    `letters` is how many times as large as usual words are, `cautions` says what to print of a setting's
+    breaths.
+    """
 
     strips: Strips
     width: float
@@ -47,26 +51,36 @@ class RowBuilder:
     room: float = STAND.room
     calm: dict[str, tuple[bool, ...]] = field(default_factory=dict)
     """What is known already of the ends of a part's systems, by its name."""
+    letters: float = 1.0
+    cautions: Callable[[SettingPieces], tuple[str, ...]] = lambda placed: ()
+
+    def style(self, style: words.Style) -> words.Style:
+        """A manner of lettering as large as this print has it."""
+        return style.scaled(self.letters)
+
+    def text(self, style: words.Style, said: str, width: float) -> Text:
+        """Words broken into lines of at most `width` millimetres."""
+        return text(self.style(style), said, width)
 
     def line(self, style: words.Style, said: str, **row: Unpack[RowOptions]) -> Row:
         """Words over the whole width."""
-        return Row((Cell(text(style, said, self.width)),), **row)
+        return Row((Cell(self.text(style, said, self.width)),), **row)
 
 
 def opening(
     row_builder: RowBuilder, exercise: Exercise, title: Text, **row: Unpack[RowOptions]
 ) -> Iterator[Row]:
     """An exercise's name and tempo, its purpose, and what to attend to in small type."""
-    beat = Cell(words.tempo(words.NUMBER, exercise.tempo), 1.0)
+    beat = Cell(words.tempo(row_builder.style(words.NUMBER), exercise.tempo), 1.0)
     options: RowOptions = {**row, "keep": True}
     yield Row((Cell(title, tag=(heading(3),)), beat), **options)
     if exercise.purpose:
         yield row_builder.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
     if exercise.about:
         yield row_builder.line(words.SMALL, exercise.about, space=1.2, keep=True)
-    label = text(words.LABEL, "Focus", 40)
+    label = row_builder.text(words.LABEL, "Focus", 40)
     for number, point in enumerate(exercise.attend):
-        said = text(words.SMALL, point, row_builder.width - 30)
+        said = row_builder.text(words.SMALL, point, row_builder.width - 30)
         cell = Cell(said, indent=24, tag=list_item(number, "LBody"))
         cells = (Cell(label, tag=(Element("Caption"),)), cell) if number == 0 else (cell,)
         yield Row(cells, space=0.4 if number else 1.6, keep=True, tag=(Element("L", "focus"),))
@@ -87,9 +101,11 @@ def _setting(
     if named:
         says = ", ".join(filter(None, (f"From {setting.start.spoken}", DIRECTION_TEXT[setting.direction])))
         register = register_of_setting(setting)
-        cells = [Cell(text(words.HEADING, says, row_builder.width * 0.7))]
+        cells = [Cell(row_builder.text(words.HEADING, says, row_builder.width * 0.7))]
         if register:
-            cells.append(Cell(text(words.ASIDE, f"{register} register", row_builder.width * 0.25), 1.0))
+            cells.append(
+                Cell(row_builder.text(words.ASIDE, f"{register} register", row_builder.width * 0.25), 1.0)
+            )
         yield Row(
             tuple(cells),
             space=3.5 if first else 7.0,
@@ -98,7 +114,7 @@ def _setting(
             turn=_TURN_BETWEEN_PARTS / 3,
             keep=True,
         )
-    for remark in setting.remarks:
+    for remark in (*setting.remarks, *row_builder.cautions(placed)):
         yield row_builder.line(words.ASIDE, remark, space=0.8 if named else 2.0, keep=bool(placed.parts))
     for place, part in enumerate(filter(row_builder.chosen, placed.parts)):
         yield from _part(row_builder, part, told, place == 0)
@@ -106,11 +122,11 @@ def _setting(
 
 def _part(row_builder: RowBuilder, part: Rendition, told: set[str], first: bool) -> Iterator[Row]:
     """A variation: its name, what it asks for where it was not told before, and its systems."""
-    cells = [Cell(text(words.LABEL, part.label, row_builder.width * 0.5))]
+    cells = [Cell(row_builder.text(words.LABEL, part.label, row_builder.width * 0.5))]
     if part.means and part.label not in told:
         told.add(part.label)
-        left = row_builder.width - words.width_of(part.label, words.LABEL) - 4
-        cells.append(Cell(text(words.SMALL, part.means, left), indent=2.5, after=True))
+        left = row_builder.width - words.width_of(part.label, row_builder.style(words.LABEL)) - 4
+        cells.append(Cell(row_builder.text(words.SMALL, part.means, left), indent=2.5, after=True))
     label = Row(
         tuple(cells),
         # The first follows its heading closely.

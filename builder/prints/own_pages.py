@@ -14,13 +14,13 @@ from ..book.contents import Contents, with_only
 from ..book.own_pages import Heading, OwnPage, Paragraph, Picture, TableRow
 from ..book.plain_files import read_plain_file
 from ..language.faults import shown
-from . import text as words
+from ..paper import text as words
+from ..paper.flow import Cell, Row, RowOptions
+from ..paper.pictures import MOST_BYTES, UnusablePicture, picture_piece
+from ..paper.tags import ARTIFACT, Element, Tag, heading, list_item
+from ..paper.text import text
 from .exercise_rows import RowBuilder
-from .flow import Cell, Row, RowOptions
 from .front_matter import Chapter, Division, contents, take_care, word_to_the_player
-from .pictures import MOST_BYTES, UnusablePicture, picture_piece
-from .tags import ARTIFACT, Element, Tag, heading, list_item
-from .text import text
 
 _WIDEST = 140.0
 """Millimetres of a line of words."""

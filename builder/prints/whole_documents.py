@@ -15,17 +15,17 @@ from ..book.edition import ExerciseEdition, Step
 from ..book.pieces import InstrumentBook, KeyPage
 from ..music.exercise import Exercise
 from ..music.keys import KEY_SLUGS, tonic_words
+from ..paper import text as words
+from ..paper.extracted_piece import ExtractedPiece
+from ..paper.flow import Cell, Row, RowOptions
+from ..paper.page import Entry
+from ..paper.tags import heading
+from ..paper.text import text
 from . import front_matter as front
-from . import text as words
 from .edition_rows import edition_rows, layouts_of
 from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, opening, rights
-from .extracted_piece import ExtractedPiece
-from .flow import Cell, Row, RowOptions
 from .front_matter import Chapter, Division
 from .own_pages import AuthorsOrder, book_plan
-from .page import Entry
-from .tags import heading
-from .text import text
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,12 @@ from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
-from ..paper.choice import PrintChoice, chosen, site_choices
-from ..paper.documents import (
+from ..paper.page_format import PAPERS, PageFormat
+from ..paper.prefetch import Pairs
+from ..paper.text import Text
+from ..paper.typesetter import Typesetter
+from ..prints.choice import PrintChoice, chosen, site_choices
+from ..prints.documents import (
     PrintRequest,
     compose_prints,
     compose_prints_for,
@@ -24,11 +28,7 @@ from ..paper.documents import (
     print_keys,
     texts,
 )
-from ..paper.edition_rows import editions_known
-from ..paper.page_format import PAPERS, PageFormat
-from ..paper.prefetch import Pairs
-from ..paper.text import Text
-from ..paper.typesetter import Typesetter
+from ..prints.edition_rows import editions_known
 from .page import Page
 
 
@@ -228,7 +228,9 @@ class PrintJob:
         engraved_book = prints.engraved_book
         found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
         book = engraved_book.book
-        return PrintRequest(book.name, prints.description, found, self.choice, order_of(book))
+        return PrintRequest(
+            book.name, prints.description, found, self.choice, order_of(book), book.breath_seconds
+        )
 
 
 @dataclass(frozen=True, slots=True)

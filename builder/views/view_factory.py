@@ -25,9 +25,7 @@ from ..music.performance import performance_fingerprint
 from ..music.score import Score
 from ..music.timing import length
 from .incipits import ScreenMusic, first_score
-from .playback import ground_json, key_ground_json, play_through, play_through_json
-from .tuning_table import tuning_view
-from .views import (
+from .page_views import (
     KEY_NAMES,
     BookView,
     ChapterView,
@@ -45,6 +43,8 @@ from .views import (
     key_sign,
     tempo_words,
 )
+from .playback import ground_json, key_ground_json, play_through, play_through_json
+from .tuning_table import tuning_view
 
 
 @dataclass(frozen=True, slots=True)

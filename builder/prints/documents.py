@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 
-from ..book.pieces import InstrumentBook, Rendition, instrument_book_of
+from ..book.durations import BookTimes
+from ..book.pieces import InstrumentBook, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
-from ..engrave.scheduler import Pool
+from ..engrave.scheduler import Failure, Pool
 from ..jobs.progress import Progress
+from ..music.description import describe_score
 from ..music.exercise import exercise_fingerprint
-from . import text as words
+from ..music.timing import BREATH_SECONDS
+from ..paper import text as words
+from ..paper.compose import Described, Flow, Printed, flow_rows, page_numbers, paged, running_head
+from ..paper.extracted_piece import ExtractedPiece, ExtractedSystem
+from ..paper.flow import all_texts
+from ..paper.page import DocumentInfo
+from ..paper.page_format import PageFormat
+from ..paper.prefetch import extract_ahead
+from ..paper.text import Text
+from ..paper.typesetter import Typesetter
 from .choice import PrintChoice, chosen
-from .compose import Described, Flow, Printed, describe_parts, flow_rows, page_numbers, paged, running_head
-from .edition_rows import editions_of, engrave_editions
+from .edition_rows import editions_of, engrave_editions, letters_for
 from .exercise_rows import RowBuilder
-from .extracted_piece import ExtractedPiece, ExtractedSystem
-from .flow import all_texts
 from .own_pages import AuthorsOrder
-from .page import DocumentInfo
-from .page_format import PageFormat
-from .prefetch import extract_ahead
-from .text import Text
-from .typesetter import Typesetter
 from .whole_documents import (
     AboutBook,
     Document,
@@ -42,7 +46,8 @@ class PrintRequest:
     """A print of pieces that are engraved already.
 
     `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
-    names (`chosen`). `order` is the author's order of the book.
+    names (`chosen`). `order` is the author's order of the book; a breath that lasts longer than
+    `breath_seconds` is named.
     """
 
     book: str
@@ -50,6 +55,12 @@ class PrintRequest:
     instrument_book: InstrumentBook
     choice: PrintChoice
     order: AuthorsOrder = field(default_factory=AuthorsOrder)
+    breath_seconds: float = BREATH_SECONDS
+
+    @property
+    def cautions(self) -> Callable[[SettingPieces], tuple[str, ...]]:
+        """What to say of a setting's breaths."""
+        return BookTimes(self.breath_seconds).cautions
 
     @property
     def is_book(self) -> bool:
@@ -71,7 +82,11 @@ def print_choice(
 ) -> Printed:
     """Engrave and lay out, private exercises too. Raises NothingToPrint and EngraverMissing."""
     found, typesetter = engraved(book, choice, form, pool, progress)
-    return compose_prints(PrintRequest(book.name, description, found, choice, order_of(book)), typesetter)
+    return compose_prints(_request(book, description, found, choice), typesetter)
+
+
+def _request(book: Book, description: str, found: InstrumentBook, choice: PrintChoice) -> PrintRequest:
+    return PrintRequest(book.name, description, found, choice, order_of(book), book.breath_seconds)
 
 
 def order_of(book: Book) -> AuthorsOrder:
@@ -103,7 +118,7 @@ def engraved(
     stop_where_most_failed(engravings)
     typesetter = Typesetter(engravings, form, CacheStore(), pool)
     extract_ahead(typesetter.extract(engravings), typesetter.kept)
-    typesetter.check(parts)
+    typesetter.check(music.items())
     return found, typesetter
 
 
@@ -115,14 +130,19 @@ def _edition_engraved(
     stop_where_most_failed(engravings)
     typesetter = Typesetter(engravings, form, CacheStore(), pool)
     extract_ahead(typesetter.extract(engravings), typesetter.kept)
-    typesetter.check(part for edition in editions for part in edition.renditions)
+    typesetter.check(
+        (part.name, part.score)
+        for edition in editions
+        for part in edition.renditions
+        if part.score is not None
+    )
     return typesetter
 
 
 def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
     """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
     choice = PrintChoice(found.instrument.slug)
-    request = PrintRequest(book.name, description, found, choice, order_of(book))
+    request = _request(book, description, found, choice)
 
     def make() -> dict[str, int]:
         document = _document(_row_builder(request, typesetter), request, typesetter.form)
@@ -174,7 +194,7 @@ def kept_print(typesetter: Typesetter, key: str) -> bytes | None:
 
 def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
-    yield from (request.book, request.description, repr(request.choice))
+    yield from (request.book, request.description, repr(request.choice), repr(request.breath_seconds))
     yield repr(request.instrument_book.instrument)
     if request.is_book:
         yield from request.order.decided_by()
@@ -194,7 +214,7 @@ def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
 
 
 def _edition_decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
-    for edition in editions_of(request.instrument_book, request.choice.has):
+    for edition in editions_of(request.instrument_book, request.choice.has, request.cautions):
         yield exercise_fingerprint(edition.exercise)
         yield repr(edition.remarks)
         for way in edition.ways:
@@ -221,6 +241,12 @@ def _written_out(found: InstrumentBook, choice: PrintChoice) -> Iterator[Renditi
                 yield from filter(choice.has, placed.parts)
 
 
+def describe_parts(parts: Iterable[Rendition]) -> Described:
+    """What describes these parts by their names, each when it is asked for."""
+    scores = {part.name: part.score for part in parts if part.score is not None}
+    return cache(lambda name: describe_score(scores[name]))
+
+
 @dataclass(frozen=True, slots=True)
 class _Composed:
     """A print before it is broken into pages."""
@@ -231,9 +257,25 @@ class _Composed:
     described: Described
 
 
+def _no_strips(name: str) -> Failure:
+    return Failure(name, "it was not asked for")
+
+
+def _usual_builder(request: PrintRequest, form: PageFormat) -> RowBuilder:
+    """What makes the rows of a print, but for its music."""
+    return RowBuilder(
+        _no_strips,
+        form.width,
+        request.choice.has,
+        form.layout.room,
+        letters=letters_for(form.layout.staff),
+        cautions=request.cautions,
+    )
+
+
 def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
     form = typesetter.form
-    return RowBuilder(typesetter.shape, form.width, request.choice.has, form.layout.room, typesetter.calm)
+    return replace(_usual_builder(request, form), strips=typesetter.shape, calm=typesetter.calm)
 
 
 def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
@@ -250,7 +292,7 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
     """The words of a print, its running heads among them; nothing of its music is looked at."""
     form = form_of(request.choice, form)
     system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
-    row_builder = RowBuilder(lambda _: system, form.width, request.choice.has, form.layout.room)
+    row_builder = replace(_usual_builder(request, form), strips=lambda _: system)
     document = _document(row_builder, request, form)
     yield from all_texts(document.rows)
     heads = (row.head for row in document.rows if row.head)
@@ -265,7 +307,7 @@ def _document(row_builder: RowBuilder, request: PrintRequest, form: PageFormat) 
     found, choice = request.instrument_book, request.choice
     about = AboutBook(request.book, request.description, request.order)
     if choice.is_bound:
-        editions = editions_of(found, choice.has)
+        editions = editions_of(found, choice.has, request.cautions)
         staff = form.layout.staff
         if choice.exercises:
             return bound_exercises(row_builder, editions, staff)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 
 from ..book.edition import ExerciseEdition, Step, Way, edition_of
-from ..book.pieces import InstrumentBook, Rendition
+from ..book.pieces import InstrumentBook, Rendition, SettingPieces
 from ..cache.store import CacheStore
 from ..engrave.breaks import lines
 from ..engrave.scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool, engrave_all
@@ -15,12 +15,11 @@ from ..jobs.progress import Progress
 from ..music.exercise import DIRECTION_TEXT
 from ..music.score import Score
 from ..music.transpositions import Setting
-from . import text as words
+from ..paper import text as words
+from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
+from ..paper.page_format import BOUND_WIDTH
+from ..paper.tags import Element, Tag, heading, list_item
 from .exercise_rows import RowBuilder
-from .flow import Cell, Music, Row, RowOptions, Thumb
-from .page_format import BOUND_WIDTH
-from .tags import Element, Tag, heading, list_item
-from .text import text
 
 LARGE = 1.2
 """So much larger than the rest is the line at an exercise's opening."""
@@ -57,9 +56,9 @@ class Columns:
         return number * (self.lane + self.width + _GUTTER)
 
 
-def columns(count: int) -> Columns:
-    """The grid of a bound page for so many columns."""
-    lane = _LANE if count > 1 else _WIDE_LANE
+def columns(count: int, letters: float = 1.0) -> Columns:
+    """The grid of a bound page for so many columns, with `letters` times as large as usual."""
+    lane = round((_LANE if count > 1 else _WIDE_LANE) * letters, 2)
     return Columns(count, lane, round((BOUND_WIDTH - _GUTTER * (count - 1)) / count - lane, 2))
 
 
@@ -93,24 +92,37 @@ def _step_layout(grid: Columns, staff: float) -> Layout:
     return Layout(grid.width, staff, _SPACING, meter=False)
 
 
+def letters_for(staff: float) -> float:
+    """How many times as large as usual words are beside a staff of so many printer's points.
+
+    They grow with it, but by two fifths at most: the page has no room for more.
+    """
+    return round(min(1.4, max(1.0, staff / STAND.staff)), 2)
+
+
 def layouts_of(edition: ExerciseEdition, staff: float) -> EditionLayouts:
     """As many columns as the longest piece leaves room for."""
     large = Layout(round(BOUND_WIDTH / LARGE, 2), staff, alike=False)
+    letters = letters_for(staff)
     ways = (
-        columns(1) if way.whole else _grid([way.shown], 2, partial(_way_layout, staff=staff))
+        columns(1, letters)
+        if way.whole
+        else _grid([way.shown], 2, letters, partial(_way_layout, staff=staff))
         for way in edition.ways
     )
-    steps = _grid([step.cell for step in edition.steps], _MOST_COLUMNS, partial(_step_layout, staff=staff))
+    cells = [step.cell for step in edition.steps]
+    steps = _grid(cells, _MOST_COLUMNS, letters, partial(_step_layout, staff=staff))
     return EditionLayouts(large, tuple(ways), steps, staff)
 
 
-def _grid(parts: Sequence[Rendition], most: int, layout_of: Callable[[Columns], Layout]) -> Columns:
+def _grid(
+    parts: Sequence[Rendition], most: int, letters: float, layout_of: Callable[[Columns], Layout]
+) -> Columns:
     """The most columns in which each of some pieces has one line."""
     scores = [part.score for part in parts if part.score is not None]
-    grids = (columns(count) for count in range(most, 1, -1))
-    return next(
-        (grid for grid in grids if all(_is_one_line(score, layout_of(grid)) for score in scores)), columns(1)
-    )
+    grids = (columns(count, letters) for count in range(most, 1, -1))
+    fitting = (grid for grid in grids if all(_is_one_line(score, layout_of(grid)) for score in scores))
+    return next(fitting, columns(1, letters))
 
 
 def _is_one_line(score: Score, layout: Layout) -> bool:
@@ -142,10 +154,12 @@ def engrave_editions(
 
 
 def editions_of(
-    found: InstrumentBook, wanted: Callable[[Rendition], bool] = lambda part: True
+    found: InstrumentBook,
+    wanted: Callable[[Rendition], bool] = lambda part: True,
+    cautions: Callable[[SettingPieces], tuple[str, ...]] = lambda placed: (),
 ) -> list[ExerciseEdition]:
-    """The exercises of an instrument's book, as the book prints them; `wanted` as in `edition_of`."""
-    return [edition_of(exercise, pages, wanted) for exercise, pages in found.exercises]
+    """The exercises of an instrument's book, as the book prints them; the rest as in `edition_of`."""
+    return [edition_of(exercise, pages, wanted, cautions) for exercise, pages in found.exercises]
 
 
 def editions_known(
@@ -184,17 +198,19 @@ def _opening(builder: RowBuilder, edition: ExerciseEdition, row: RowOptions) -> 
     """Name and tempo, purpose, points to attend to, and what some keys leave out."""
     exercise = edition.exercise
     options: RowOptions = {**row, "keep": True}
-    title = text(words.EXERCISE, exercise.title, builder.width * 0.75)
-    yield Row((Cell(title), Cell(words.tempo(words.STAND_TEXT, exercise.tempo), 1.0)), **options)
+    title = builder.text(words.EXERCISE, exercise.title, builder.width * 0.75)
+    yield Row(
+        (Cell(title), Cell(words.tempo(builder.style(words.STAND_TEXT), exercise.tempo), 1.0)), **options
+    )
     if exercise.purpose:
         yield builder.line(words.PURPOSE, exercise.purpose, space=2.0, keep=True)
     if exercise.about:
         yield builder.line(words.READ_TEXT, exercise.about, space=2.0, keep=True)
     for number, point in enumerate(exercise.attend):
         said = point[:1].upper() + point[1:]
-        point_text = text(words.READ_TEXT, said, builder.width - 12)
+        point_text = builder.text(words.READ_TEXT, said, builder.width - 12)
         cell = Cell(point_text, indent=6.0, tag=list_item(number, "LBody"))
-        bullet = Cell(text(words.READ_TEXT, "–", 6.0), indent=1.0, tag=list_item(number, "Lbl"))
+        bullet = Cell(builder.text(words.READ_TEXT, "–", 6.0), indent=1.0, tag=list_item(number, "Lbl"))
         yield Row((bullet, cell), space=0.6 if number else 2.4, keep=True, tag=(Element("L", "focus"),))
     for number, remark in enumerate(edition.remarks):
         yield builder.line(words.ASIDE, remark, space=0.6 if number else 2.4, keep=True)
@@ -206,8 +222,8 @@ def _line(builder: RowBuilder, home: Step) -> Iterator[Row]:
     if drone is not None:
         said = f"Drone: {drone.spoken}"
         cells = (
-            Cell(text(words.STAND_TEXT, said, 60)),
-            Cell(words.rule(words.STAND_TEXT, 40), indent=3, after=True),
+            Cell(builder.text(words.STAND_TEXT, said, 60)),
+            Cell(words.rule(builder.style(words.STAND_TEXT), 40), indent=3, after=True),
         )
         yield Row(cells, space=5.0, keep=True)
     yield from _systems(builder, home.cell, 0.0, 8.0, scale=LARGE)
@@ -271,13 +287,14 @@ def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> 
     grids = dict(zip(ways, layouts.way_columns, strict=True))
     short = [way for way in ways if grids[way].count == 2]
     for place in range(0, len(short), 2):
-        yield from _abreast(builder, short[place : place + 2], columns(2))
+        yield from _abreast(builder, short[place : place + 2], columns(2, builder.letters))
     for way in ways:
         if grids[way].count == 2:
             continue
-        yield from _way_words(builder, [way], columns(1), 6.0)
+        yield from _way_words(builder, [way], columns(1, builder.letters), 6.0)
         if way.shown.score is not None:
-            yield from _systems(builder, way.shown, columns(1).lane, 1.0, tag=(_WAYS, _section(way.number)))
+            lane, tag = columns(1, builder.letters).lane, (_WAYS, _section(way.number))
+            yield from _systems(builder, way.shown, lane, 1.0, tag=tag)
 
 
 def _abreast(builder: RowBuilder, pair: Sequence[Way], grid: Columns) -> Iterator[Row]:
@@ -301,17 +318,17 @@ def _way_words(builder: RowBuilder, ways: Sequence[Way], grid: Columns, space: f
     asks: list[Cell] = []
     for column, way in enumerate(ways):
         left = grid.left_of(column)
-        number = text(words.STAND_TEXT, f"{way.number}", grid.lane)
+        number = builder.text(words.STAND_TEXT, f"{way.number}", grid.lane)
         section = _section(way.number)
         head = section, heading(5, "head")
-        heads.append(Cell(number, indent=left + grid.lane - _NUMBER, tag=head))
-        name = text(words.STAND_TEXT, way.name, grid.width)
+        heads.append(Cell(number, indent=left + grid.lane - _NUMBER * builder.letters, tag=head))
+        name = builder.text(words.STAND_TEXT, way.name, grid.width)
         heads.append(Cell(name, indent=left + grid.lane, tag=head))
         said = " ".join(
             filter(None, (way.means, way.shown.left_out if way.shown.score is None else "", way.remark))
         )
         if said:
-            asked = text(words.WAY, said, grid.width)
+            asked = builder.text(words.WAY, said, grid.width)
             asks.append(Cell(asked, indent=left + grid.lane, tag=(section,)))
     yield Row(tuple(heads), space=space, stretch=_STRETCH, cost=_BETWEEN, keep=True, tag=(_WAYS,))
     if asks:
@@ -336,7 +353,7 @@ def _steps(
             begins: RowOptions = {"thumbs": tuple(map(_thumb, group)), "more_marks": tuple(fresh)}
             space = 2.5 if place == 0 else 5.5
             if grid.count == 1:
-                beside = _beside(group[0].setting, 0.0, grid.lane)
+                beside = _beside(builder, group[0].setting, grid, 0.0)
                 tag = (_KEYS, _section(place))
                 yield from _systems(builder, group[0].cell, grid.lane, space, 1.0, beside, begins, tag)
             else:
@@ -352,7 +369,8 @@ def _abreast_cells(builder: RowBuilder, group: Sequence[Step], grid: Columns, pl
         left = grid.left_of(column)
         if not isinstance(builder.strips(step.cell.name), Failure):
             tag = (_section(place + column),)
-            cells += (replace(cell, tag=tag + cell.tag) for cell in _beside(step.setting, left, grid.lane))
+            beside = _beside(builder, step.setting, grid, left)
+            cells += (replace(cell, tag=tag + cell.tag) for cell in beside)
             cells.append(Cell(Music(step.cell.name, 0), indent=left + grid.lane, tag=tag))
     return tuple(cells)
 
@@ -367,10 +385,10 @@ def _directions(steps: Sequence[Step]) -> list[tuple[str, list[Step]]]:
     return runs
 
 
-def _beside(setting: Setting, left: float, lane: float) -> tuple[Cell, ...]:
+def _beside(builder: RowBuilder, setting: Setting, grid: Columns, left: float) -> tuple[Cell, ...]:
     """A key's letter beside its line, with the drone's name below it."""
     by_pitch = setting.exercise.travel.by_pitch
-    style = words.KEY_LETTER if lane > _LANE else words.SMALL_KEY_LETTER
+    style = builder.style(words.KEY_LETTER if grid.count == 1 else words.SMALL_KEY_LETTER)
     if by_pitch:
         letter = words.note_name(style, setting.start.letter, setting.start.alter, str(setting.start.octave))
     else:
@@ -378,10 +396,11 @@ def _beside(setting: Setting, left: float, lane: float) -> tuple[Cell, ...]:
     cells = [Cell(letter, indent=left)]
     if setting.drone is not None:
         drone = setting.drone
-        name = words.note_name(words.SMALL, drone.letter, drone.alter, str(drone.octave))
+        name = words.note_name(builder.style(words.SMALL), drone.letter, drone.alter, str(drone.octave))
+        drop = _DRONE_DROP * builder.letters
         tag = (Element("P", "drone"),)
-        cells.append(Cell(text(words.SMALL, "drone", lane), indent=left, drop=_DRONE_DROP, tag=tag))
-        cells.append(Cell(name, indent=1.0, drop=_DRONE_DROP, after=True, tag=tag))
+        cells.append(Cell(builder.text(words.SMALL, "drone", grid.lane), indent=left, drop=drop, tag=tag))
+        cells.append(Cell(name, indent=1.0, drop=drop, after=True, tag=tag))
     return tuple(cells)
 
 

@@ -15,17 +15,17 @@ from ..engrave.markup import checkbox_lines
 from ..engrave.scheduler import Pool
 from ..jobs.progress import Progress
 from ..music.instruments import Instrument
+from ..paper import text as words
+from ..paper.compose import Printed, bind_pages
+from ..paper.flow import Cell, Row
+from ..paper.page import DocumentInfo, Entry
+from ..paper.page_format import PageFormat
+from ..paper.tags import Element, heading, list_item
+from ..paper.text import Style, Text, text
 from ..plurals import count_of
-from . import text as words
 from .choice import PrintChoice
-from .compose import Printed, bind_pages
 from .documents import book_pages, engraved
 from .exercise_rows import RowBuilder
-from .flow import Cell, Row
-from .page import DocumentInfo, Entry
-from .page_format import PageFormat
-from .tags import Element, heading, list_item
-from .text import Style, Text, text
 
 _TITLE_WIDTH = 68.0
 _HOW = 71.0

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from ..daily.cautions import GENERAL
 from ..music.exercise import Exercise
-from . import text as words
+from ..paper import text as words
+from ..paper.flow import Cell, Music, PageOf, Row
+from ..paper.tags import ARTIFACT, Element, Tag
+from ..paper.text import text
 from .exercise_rows import RowBuilder, rights
-from .flow import Cell, Music, PageOf, Row
-from .tags import ARTIFACT, Element, Tag
-from .text import text
 
 PRACTICE = (
     "Choose an exercise for what you want to improve, not for how hard it is. Play the line as written "

@@ -11,7 +11,7 @@ from typing import Any
 from ..book.sorting import title_order
 from ..plurals import count_of
 from .page import script_json
-from .views import BookView, ExerciseView
+from .page_views import BookView, ExerciseView
 
 LENGTHS = (30, 60)
 """Seconds at the slowest tempo that part short from middling from long."""

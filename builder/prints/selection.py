@@ -18,17 +18,18 @@ from ..jobs.progress import Progress
 from ..language.selection import Handout, Item, Known, KnownExercise, KnownKey, Selection
 from ..music.exercise import DIRECTION_TEXT
 from ..music.instrument import Instrument
-from . import text as words
+from ..paper import text as words
+from ..paper.compose import Printed, filled, flow_rows, numbered_pages, write_pages
+from ..paper.flow import Cell, Music, Row, all_texts
+from ..paper.page import DocumentInfo, Entry, Page
+from ..paper.page_format import PageFormat
+from ..paper.prefetch import extract_ahead
+from ..paper.tags import Element, heading
+from ..paper.text import Style, Text, text
+from ..paper.typesetter import Typesetter
 from .choice import NothingToPrint
-from .compose import Printed, describe_parts, filled, flow_rows, numbered_pages, write_pages
+from .documents import describe_parts
 from .exercise_rows import RowBuilder, rights
-from .flow import Cell, Music, Row, all_texts
-from .page import DocumentInfo, Entry, Page
-from .page_format import PageFormat
-from .prefetch import extract_ahead
-from .tags import Element, heading
-from .text import Style, Text, text
-from .typesetter import Typesetter
 
 MOST_PIECES = 1_000
 """The most pieces of music that a selection may ask for, each counted as often as it is asked for."""
@@ -152,7 +153,7 @@ def print_selection(
     stop_where_most_failed(engravings)
     typesetter = Typesetter(engravings, form, CacheStore(), pool)
     extract_ahead(typesetter.extract(engravings), typesetter.kept)
-    typesetter.check(parts)
+    typesetter.check(music.items())
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
     sheets = [
         _Sheet(number, handout, content, row_builder)
