@@ -1,8 +1,8 @@
 """Every kind of print is tagged to PDF/UA-1 and made as PDF/A-2u asks.
 
 `outloud`, which is not ours, checks PDF/UA-1: 54 rules of ISO 14289-1, and others about the sense of what is
-tagged. PDFium reads the structure back. No validator of PDF/A is to be had from the registries of
-Python packages: the rules of ISO 19005-2 that are named below are tried here, and no others.
+tagged. PDFium reads the structure back. We found no validator of PDF/A that a test could install: the rules
+of ISO 19005-2 that are named below are tried here, and no others.
 """
 
 from __future__ import annotations
