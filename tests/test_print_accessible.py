@@ -53,11 +53,27 @@ Breathe **low**.
 - two
     1. inner
 
+    goes on
+
+Between two.
+
+1. another list
+
+> not in it
+
 #### Deep
 
 | fingers | note |
 |---|---|
 | 1 2 | A |
+
+Then:
+
+<table><tr><td>no</td><td>headings</td></tr></table>
+
+And:
+
+<table><tr><th>a row</th><th>lacks</th></tr><tr><td>a cell</td></tr></table>
 
 ![a red reed](reed.png)
 
@@ -97,8 +113,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with (found / "mkdocs.yml").open("a", encoding="utf-8") as config:
         config.write("      contents:\n        - preface.md\n        - Low tones: [bell]\n        - lamp\n")
     (found / "pages/preface.md").write_text(PREFACE, encoding="utf-8")
-    Image.new("RGB", (300, 150), "#a08080").save(found / "pages/reed.png")
-    Image.new("L", (300, 150), 90).save(found / "pages/grey.jpg")
+    Image.new("RGB", (120, 60), "#a08080").save(found / "pages/reed.png")
+    Image.new("L", (120, 60), 90).save(found / "pages/grey.jpg")
     (found / "week.set").write_text(SELECTION, encoding="utf-8")
     return found
 
@@ -248,8 +264,10 @@ def test_each_piece_is_one_figure_with_the_words_of_the_site(
 def test_lists_tables_and_signs(pages: dict[str, list[ReadPage]]) -> None:
     preface = next(page for page in pages["book"] if any(each.said == "To my students" for each in page))
     trees = [each.tree for each in preface.elements]
-    assert "L(LI(Lbl LBody) LI(Lbl LBody(L(LI(Lbl LBody)))))" in trees
-    assert "Table(TR(TH TH) TR(TD TD))" in trees
+    start = trees.index("L(LI(Lbl LBody) LI(Lbl LBody(L(LI(Lbl LBody)) P)))")
+    assert trees[start + 1 : start + 6] == ["P", "L(LI(Lbl LBody))", "P", "H3", "Table(TR(TH TH) TR(TD TD))"]
+    # A table without headings is words.
+    assert trees[start + 6 : start + 11] == ["P", "P", "P", "P", "Table(TR(TH TH) TR(TD TD))"]
     assert [each.alt for each in preface if each.role == "Figure"] == ["a red reed", "a grey reed"]
     said = [(each.role, each.said) for each in elements(pages["book"])]
     assert ("P", "dotted quarter = 60 to 72") in said

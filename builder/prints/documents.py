@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 
 from ..book.durations import BookTimes
+from ..book.edition import ExerciseEdition
 from ..book.pieces import InstrumentBook, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
@@ -145,7 +146,8 @@ def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: 
     request = _request(book, description, found, choice)
 
     def make() -> dict[str, int]:
-        document = _document(_row_builder(request, typesetter), request, typesetter.form)
+        row_builder = _row_builder(request, typesetter)
+        document = _document(row_builder, request, typesetter.form, _editions(request))
         return page_numbers(document.rows, typesetter)
 
     parts = repr(typesetter.form), *_decided_by(request, typesetter)
@@ -214,7 +216,7 @@ def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
 
 
 def _edition_decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
-    for edition in editions_of(request.instrument_book, request.choice.has, request.cautions):
+    for edition in _editions(request):
         yield exercise_fingerprint(edition.exercise)
         yield repr(edition.remarks)
         for way in edition.ways:
@@ -224,14 +226,11 @@ def _edition_decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterat
         yield from (typesetter.key(part.name) for part in edition.renditions)
 
 
-def _parts(request: PrintRequest) -> Iterator[Rendition]:
+def _parts(request: PrintRequest, editions: Sequence[ExerciseEdition]) -> Iterator[Rendition]:
     """All music of a print."""
-    found, choice = request.instrument_book, request.choice
-    if choice.is_bound:
-        for edition in editions_of(found, choice.has):
-            yield from edition.renditions
-        return
-    yield from _written_out(found, choice)
+    if request.choice.is_bound:
+        return (part for edition in editions for part in edition.renditions)
+    return _written_out(request.instrument_book, request.choice)
 
 
 def _written_out(found: InstrumentBook, choice: PrintChoice) -> Iterator[Rendition]:
@@ -279,13 +278,14 @@ def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
 
 
 def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
-    document = _document(_row_builder(request, typesetter), request, typesetter.form)
+    editions = _editions(request)
+    document = _document(_row_builder(request, typesetter), request, typesetter.form, editions)
     if request.is_book:
         typesetter.problems |= dict.fromkeys(request.order.problems(typesetter.form.width))
     title, book = document.title, request.book
     about = DocumentInfo(title if title == book else f"{title}: {book}", book)
     flow = flow_rows(document.rows, typesetter)
-    return _Composed(document, about, flow, describe_parts(_parts(request)))
+    return _Composed(document, about, flow, describe_parts(_parts(request, editions)))
 
 
 def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
@@ -293,7 +293,7 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
     form = form_of(request.choice, form)
     system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
     row_builder = replace(_usual_builder(request, form), strips=lambda _: system)
-    document = _document(row_builder, request, form)
+    document = _document(row_builder, request, form, _editions(request))
     yield from all_texts(document.rows)
     heads = (row.head for row in document.rows if row.head)
     for said in dict.fromkeys((document.title, *heads)):
@@ -303,11 +303,19 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
         yield words.numeral(words.NUMBER, number)[0]
 
 
-def _document(row_builder: RowBuilder, request: PrintRequest, form: PageFormat) -> Document:
+def _editions(request: PrintRequest) -> list[ExerciseEdition]:
+    """The exercises of a print that is bound; none of another."""
+    choice = request.choice
+    bound = choice.is_bound
+    return editions_of(request.instrument_book, choice.has, request.cautions) if bound else []
+
+
+def _document(
+    row_builder: RowBuilder, request: PrintRequest, form: PageFormat, editions: Sequence[ExerciseEdition]
+) -> Document:
     found, choice = request.instrument_book, request.choice
     about = AboutBook(request.book, request.description, request.order)
     if choice.is_bound:
-        editions = editions_of(found, choice.has, request.cautions)
         staff = form.layout.staff
         if choice.exercises:
             return bound_exercises(row_builder, editions, staff)

@@ -6,12 +6,13 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 from typing import Unpack
 from urllib.parse import unquote, urlsplit
 
 from ..book.contents import Contents, with_only
-from ..book.own_pages import Heading, OwnPage, Paragraph, Picture, TableRow
+from ..book.own_pages import Block, Heading, OwnPage, Paragraph, Picture, TableRow
 from ..book.plain_files import read_plain_file
 from ..language.faults import shown
 from ..paper import text as words
@@ -74,41 +75,37 @@ def page_rows(
     options: RowOptions = {"mark": page_mark(page), "head": page.title, "keep": True, **first}
     yield Row((Cell(text(words.PAGE_TITLE, page.title, row_builder.width)),), **options)
     space = 6.0
-    items: list[int] = []
-    for place, block in enumerate(page.blocks):
-        items = items if isinstance(block, Paragraph) else []
-        if isinstance(block, Picture):
-            yield from _picture(order, page, block, width, space)
-        elif isinstance(block, Heading):
-            style = words.TITLE if block.level <= 2 else words.KEY
-            cell = Cell(text(style, block.words, width), tag=(heading(block.level + 2),))
-            yield Row((cell,), space=space + 4.0, keep=True)
-        elif isinstance(block, TableRow):
-            yield _table_row(block, width, place)
-        else:
-            items = _items(items, block)
-            yield _paragraph(block, items, width, space)
-        space = 3.0
+    for is_table, together in groupby(page.blocks, key=lambda block: isinstance(block, TableRow)):
+        if is_table:
+            yield from _table([block for block in together if isinstance(block, TableRow)], width)
+            space = 3.0
+            continue
+        for block in together:
+            if isinstance(block, Picture):
+                yield from _picture(order, page, block, width, space)
+            else:
+                yield _row(block, width, space)
+            space = 3.0
+
+
+def _row(block: Block, width: float, space: float) -> Row:
+    if isinstance(block, Heading):
+        style = words.TITLE if block.level <= 2 else words.KEY
+        cell = Cell(text(style, block.words, width), tag=(heading(block.level + 2),))
+        return Row((cell,), space=space + 4.0, keep=True)
+    assert isinstance(block, Paragraph)
+    return _paragraph(block, width, space)
 
 
 _DEEPEST = 6
 """Lists within lists that the structure has; what is deeper belongs to the last of them."""
 
 
-def _items(before: list[int], block: Paragraph) -> list[int]:
-    """The number of the item in each list around a paragraph, from 0; `before` has the last one's."""
-    depth = min(block.depth, _DEEPEST)
-    if not block.sign:
-        return before[:depth]
-    above = [*before, *[0] * depth][: depth - 1]
-    return [*above, before[depth - 1] + 1 if len(before) >= depth else 0]
-
-
-def _paragraph(block: Paragraph, items: list[int], width: float, space: float) -> Row:
+def _paragraph(block: Paragraph, width: float, space: float) -> Row:
     indent = _STEP * block.depth
     inside: Tag = ()
-    for item in items:
-        inside = (*inside, Element("L", "list"), *list_item(item, "LBody"))
+    for number, item in block.items[:_DEEPEST]:
+        inside = (*inside, Element("L", f"list {number}"), *list_item(item, "LBody"))
     first = inside if block.sign else (*inside, Element("P"))
     cells = [Cell(text(words.BODY, block.words, width - indent), indent=indent, tag=first[1:])]
     if block.sign:
@@ -118,16 +115,23 @@ def _paragraph(block: Paragraph, items: list[int], width: float, space: float) -
     return Row(tuple(cells), space=above, tag=first[:1])
 
 
-def _table_row(row: TableRow, width: float, place: int) -> Row:
-    column = width / len(row.cells)
-    style = words.HEADING if row.heading else words.BODY
-    role = Element("TH", scope="Column") if row.heading else Element("TD")
-    cells = (
-        Cell(text(style, said, column - 3), indent=column * number, tag=(role,))
-        for number, said in enumerate(row.cells)
-    )
-    tag = Element("Table", "table"), Element("TR", f"{place}")
-    return Row(tuple(cells), space=3.0 if row.heading else 1.0, keep=row.heading, tag=tag)
+def _table(rows: Sequence[TableRow], width: float) -> Iterator[Row]:
+    """Rows that follow each other; each that has headings begins a table. Without headings they are words."""
+    columns = max(len(row.cells) for row in rows)
+    table = 0
+    for place, row in enumerate(rows):
+        table += row.heading
+        column = width / len(row.cells)
+        style = words.HEADING if row.heading else words.BODY
+        role = Element("TH", scope="Column") if row.heading else Element("TD")
+        # All rows of a table have as many cells.
+        said = (*row.cells, *("",) * (columns - len(row.cells))) if table else row.cells
+        cells = (
+            Cell(text(style, each, column - 3), indent=column * number, tag=(role,) if table else ())
+            for number, each in enumerate(said)
+        )
+        tag = (Element("Table", f"table {table}"), Element("TR", f"{place}")) if table else ()
+        yield Row(tuple(cells), space=3.0 if row.heading else 1.0, keep=row.heading, tag=tag)
 
 
 def _picture(
