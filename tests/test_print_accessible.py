@@ -113,8 +113,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with (found / "mkdocs.yml").open("a", encoding="utf-8") as config:
         config.write("      contents:\n        - preface.md\n        - Low tones: [bell]\n        - lamp\n")
     (found / "pages/preface.md").write_text(PREFACE, encoding="utf-8")
-    Image.new("RGB", (120, 60), "#a08080").save(found / "pages/reed.png")
-    Image.new("L", (120, 60), 90).save(found / "pages/grey.jpg")
+    Image.new("RGB", (30, 15), "#a08080").save(found / "pages/reed.png")
+    Image.new("L", (30, 15), 90).save(found / "pages/grey.jpg")
     (found / "week.set").write_text(SELECTION, encoding="utf-8")
     return found
 
