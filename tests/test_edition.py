@@ -16,7 +16,7 @@ from stavewright.language.read import read
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.paper import text as words
 from stavewright.paper.page_format import BOUND_WIDTH
-from stavewright.prints.edition_rows import columns, layouts_of, letters_for, pieces_of
+from stavewright.prints.edition_layouts import columns, layouts_of, letters_for, pieces_of
 from stavewright.variations import apply, variations
 from stavewright.variations.models import changes_notes, model_of
 from stavewright.variations.printed_names import _NAMES, printed_name

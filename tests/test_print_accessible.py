@@ -27,7 +27,7 @@ from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import Book, open_book
 from stavewright.cli import main
 from stavewright.music.description import describe_score
-from stavewright.prints.edition_rows import editions_of
+from stavewright.prints.edition_layouts import editions_of
 
 TUNE = """\
 title: {title}

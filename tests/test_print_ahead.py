@@ -20,7 +20,7 @@ from stavewright.paper.prefetch import extraction_tasks
 from stavewright.paper.text import Text
 from stavewright.paper.typesetter import Typesetter
 from stavewright.prints.documents import print_keys
-from stavewright.prints.edition_rows import editions_of, engrave_editions
+from stavewright.prints.edition_layouts import editions_of, engrave_editions
 from stavewright.views import print_page as module
 from stavewright.views.print_page import PrintCatalogue, PrintView
 

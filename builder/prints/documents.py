@@ -29,7 +29,7 @@ from ..paper.prefetch import extract_ahead
 from ..paper.text import Text
 from ..paper.typesetter import Typesetter
 from .choice import PrintChoice, chosen
-from .edition_rows import editions_of, engrave_editions, letters_for
+from .edition_layouts import editions_of, engrave_editions, letters_for
 from .exercise_rows import RowBuilder
 from .own_pages import AuthorsOrder
 from .whole_documents import (

@@ -2,35 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from functools import cache, partial
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
-from ..book.edition import ExerciseEdition, Step, Way, edition_of
-from ..book.pieces import InstrumentBook, Rendition, SettingPieces
-from ..cache.store import CacheStore
-from ..engrave.breaks import lines
-from ..engrave.scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool, engrave_all
-from ..jobs.progress import Progress
+from ..book.edition import ExerciseEdition, Step, Way
+from ..book.pieces import Rendition
+from ..engrave.scheduler import Failure
 from ..music.exercise import DIRECTION_TEXT
-from ..music.score import Score
 from ..music.transpositions import Setting
 from ..paper import text as words
 from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
-from ..paper.page_format import BOUND_WIDTH
 from ..paper.tags import Element, Tag, heading, list_item
+from .edition_layouts import LARGE, Columns, EditionLayouts
 from .exercise_rows import RowBuilder
-
-LARGE = 1.2
-"""So much larger than the rest is the line at an exercise's opening."""
-
-_SPACING = 1.2
-"""Staff spaces that a note twice as long takes more: closer than where a line stands alone."""
-
-_GUTTER = 5.0
-_LANE = 12.0
-_WIDE_LANE = 17.0
-"""Millimetres: between columns, and left of a line for its key; the last where there is one column."""
 
 _NUMBER = 8.0
 """Millimetres from the number of a way of playing to its name."""
@@ -38,142 +22,8 @@ _NUMBER = 8.0
 _DRONE_DROP = 6.0
 """Millimetres from a key's letter down to its drone."""
 
-_MOST_COLUMNS = 3
 _KEPT_SYSTEMS = 4
 """Lines of one key that stay on one page."""
-
-
-@dataclass(frozen=True, slots=True)
-class Columns:
-    """How many pieces stand side by side, and the width of each one's music in millimetres."""
-
-    count: int
-    lane: float
-    width: float
-
-    def left_of(self, number: int) -> float:
-        """Millimetres from the page's text to a column's lane, from 0."""
-        return number * (self.lane + self.width + _GUTTER)
-
-
-def columns(count: int, letters: float = 1.0) -> Columns:
-    """The grid of a bound page for so many columns, with `letters` times as large as usual."""
-    lane = round((_LANE if count > 1 else _WIDE_LANE) * letters, 2)
-    return Columns(count, lane, round((BOUND_WIDTH - _GUTTER * (count - 1)) / count - lane, 2))
-
-
-@dataclass(frozen=True, slots=True)
-class EditionLayouts:
-    """How an exercise's pieces are laid out: its large line, its ways of playing, and its keys.
-
-    `way_columns` are the grids of the ways, in their order; `staff` is in printer's points.
-    """
-
-    large: Layout
-    way_columns: tuple[Columns, ...]
-    step_columns: Columns
-    staff: float
-
-    def way(self, way: Way, grid: Columns) -> Layout:
-        """The layout of a way of playing: one that is written out has more room for its signs."""
-        return Layout(grid.width, self.staff, alike=False) if way.whole else _way_layout(grid, self.staff)
-
-    @property
-    def step(self) -> Layout:
-        """The layout of a key: the same lines in all keys, and no meter."""
-        return _step_layout(self.step_columns, self.staff)
-
-
-def _way_layout(grid: Columns, staff: float) -> Layout:
-    return Layout(grid.width, staff, _SPACING, alike=False)
-
-
-def _step_layout(grid: Columns, staff: float) -> Layout:
-    return Layout(grid.width, staff, _SPACING, meter=False)
-
-
-def letters_for(staff: float) -> float:
-    """How many times as large as usual words are beside a staff of so many printer's points.
-
-    They grow with it, but by two fifths at most: the page has no room for more.
-    """
-    return round(min(1.4, max(1.0, staff / STAND.staff)), 2)
-
-
-def layouts_of(edition: ExerciseEdition, staff: float) -> EditionLayouts:
-    """As many columns as the longest piece leaves room for."""
-    large = Layout(round(BOUND_WIDTH / LARGE, 2), staff, alike=False)
-    letters = letters_for(staff)
-    ways = (
-        columns(1, letters)
-        if way.whole or way.shown.score is None
-        else _grid([way.shown], 2, letters, partial(_way_layout, staff=staff))
-        for way in edition.ways
-    )
-    cells = [step.cell for step in edition.steps]
-    steps = _grid(cells, _MOST_COLUMNS, letters, partial(_step_layout, staff=staff))
-    return EditionLayouts(large, tuple(ways), steps, staff)
-
-
-def _grid(
-    parts: Sequence[Rendition], most: int, letters: float, layout_of: Callable[[Columns], Layout]
-) -> Columns:
-    """The most columns in which each of some pieces has one line."""
-    scores = [part.score for part in parts if part.score is not None]
-    grids = (columns(count, letters) for count in range(most, 1, -1))
-    fitting = (grid for grid in grids if all(_is_one_line(score, layout_of(grid)) for score in scores))
-    return next(fitting, columns(1, letters))
-
-
-def _is_one_line(score: Score, layout: Layout) -> bool:
-    return not lines(score, layout.room, layout.spacing, layout.meter, layout.alike).ends
-
-
-def pieces_of(edition: ExerciseEdition, staff: float = STAND.staff) -> Iterator[Piece]:
-    """All music of an exercise in the book, to be engraved."""
-    layouts = layouts_of(edition, staff)
-    asked = [(edition.home.cell, layouts.large)] if edition.home else []
-    ways = zip(edition.ways, layouts.way_columns, strict=True)
-    asked += [(way.shown, layouts.way(way, grid)) for way, grid in ways]
-    asked += [(step.cell, layouts.step) for step in edition.steps]
-    for part, layout in asked:
-        if part.score is not None:
-            yield Piece(part.name, part.score, layout)
-
-
-def engrave_editions(
-    editions: Iterable[ExerciseEdition],
-    staff: float = STAND.staff,
-    pool: Pool | None = None,
-    progress: Progress | None = None,
-    behind: BackgroundThread | None = None,
-) -> Engravings[str]:
-    """Engrave all music of exercises in the book, as `engrave_all` does it. Raises EngraverMissing."""
-    pieces = {piece.name: piece for edition in editions for piece in pieces_of(edition, staff)}
-    return engrave_all(pieces, pieces.__getitem__, pool, progress, None, behind)
-
-
-def editions_of(
-    found: InstrumentBook,
-    wanted: Callable[[Rendition], bool] = lambda part: True,
-    cautions: Callable[[SettingPieces], tuple[str, ...]] = lambda placed: (),
-) -> list[ExerciseEdition]:
-    """The exercises of an instrument's book, as the book prints them; the rest as in `edition_of`."""
-    return [edition_of(exercise, pages, wanted, cautions) for exercise, pages in found.exercises]
-
-
-def editions_known(
-    found: Iterable[InstrumentBook], keys: dict[str, str], failures: dict[str, Failure], store: CacheStore
-) -> Engravings[str]:
-    """The same as `engrave_editions` gives, in a process that engraves nothing of it unless it must."""
-
-    @cache
-    def pieces() -> dict[str, Piece]:
-        editions = (edition for each in found for edition in editions_of(each))
-        return {piece.name: piece for edition in editions for piece in pieces_of(edition)}
-
-    return Engravings(keys, lambda name: pieces()[name], store, failures)
-
 
 KeyMark = Callable[[Step], str]
 

@@ -22,7 +22,8 @@ from ..paper.page import Entry
 from ..paper.tags import heading
 from ..paper.text import text
 from . import front_matter as front
-from .edition_rows import edition_rows, layouts_of
+from .edition_layouts import layouts_of
+from .edition_rows import edition_rows
 from .exercise_rows import BEFORE_EXERCISE, BEFORE_KEY, RowBuilder, in_key, opening, rights
 from .front_matter import Chapter, Division
 from .own_pages import AuthorsOrder, book_plan

@@ -21,7 +21,7 @@ from ..music.keys import in_words
 from ..paper import pdf_reader, pdf_writer
 from ..paper.prefetch import extraction_tasks
 from ..paper.text import Text
-from ..prints.edition_rows import editions_of, engrave_editions
+from ..prints.edition_layouts import editions_of, engrave_editions
 from ..views import daily_page, print_page
 from ..views.daily_page import daily_pages, plan_tasks
 from ..views.incipits import ScreenMusic, engrave_for_screens

@@ -29,7 +29,7 @@ from ..prints.documents import (
     print_keys,
     texts,
 )
-from ..prints.edition_rows import editions_known
+from ..prints.edition_layouts import editions_known
 from .page import Page
 
 
