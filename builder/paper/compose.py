@@ -221,7 +221,7 @@ def _thumbs(
 
 
 def _inside(within: Tag, tag: Tag) -> Tag:
-    """The path of a thing in an element; what is not read out stays so."""
+    """The tag of a thing in an element; what is not read out stays so."""
     return within + tag if tag else ()
 
 

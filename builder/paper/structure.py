@@ -48,23 +48,23 @@ class Structure:
         self._described = described
         self._root = _Node(Element("Document"))
 
-    def add_content(self, path: Tag, side: int, number: int, box: Area) -> None:
-        """What a side marks with this number belongs to the element that a path leads to.
+    def add_content(self, tag: Tag, side: int, number: int, box: Area) -> None:
+        """What a side marks with this number belongs to the element that a tag leads to.
 
         `box` is its place on the side in points: left, bottom, right, top.
         """
         node = self._root
-        for element in path:
+        for element in tag:
             node = _child(node, element)
             if element.role in _BOXED:
                 before = node.boxes.get(side)
                 node.boxes[side] = box if before is None else _around(before, box)
         node.held.append(_Content(side, number))
 
-    def add_link(self, path: Tag, side: int, number: int) -> None:
-        """A link's annotation, by its number on a side, belongs to the element that a path leads to."""
+    def add_link(self, tag: Tag, side: int, number: int) -> None:
+        """A link's annotation, by its number on a side, belongs to the element that a tag leads to."""
         node = self._root
-        for element in path:
+        for element in tag:
             node = _child(node, element)
         node.held.append(_Annotation(side, number))
 
