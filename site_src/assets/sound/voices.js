@@ -57,21 +57,26 @@
   const RISE = Float32Array.from({ length: 65 }, (_, step) => Math.sin((step / 64) * (Math.PI / 2)) ** 2);
   const FALL = RISE.slice().reverse();
 
-  // Begins a drone of `hertz` softly at `when`; `stop(when)` ends it as softly.
-  function drone(context, out, hertz, when = context.currentTime) {
-    const oscillator = new OscillatorNode(context, { frequency: hertz });
-    oscillator.setPeriodicWave(wave(context, DRONE));
+  // Begins a drone of `hertz` softly at `when`; `stop(when)` ends it as softly. `ratios` are those of its notes
+  // to `hertz`; together they are as loud as one.
+  function drone(context, out, hertz, when = context.currentTime, ratios = [1]) {
     // One gain to begin with and one to end with: it can be stopped while it still begins.
-    const rising = new GainNode(context, { gain: 0 }), falling = context.createGain();
+    const rising = new GainNode(context, { gain: 0 });
+    const falling = new GainNode(context), shared = new GainNode(context, { gain: 1 / ratios.length });
+    const oscillators = ratios.map((ratio) => new OscillatorNode(context, { frequency: hertz * ratio }));
     rising.gain.setValueCurveAtTime(RISE, when, FADE_IN);
-    oscillator.connect(rising).connect(falling).connect(out);
-    oscillator.start(when);
+    shared.connect(rising).connect(falling).connect(out);
+    for (const oscillator of oscillators) {
+      oscillator.setPeriodicWave(wave(context, DRONE));
+      oscillator.connect(shared);
+      oscillator.start(when);
+    }
     return {
       hertz,
       stop(end = context.currentTime) {
         falling.gain.setValueCurveAtTime(FALL, end, FADE_OUT);
-        oscillator.stop(end + FADE_OUT + 0.05);
-        oscillator.onended = () => falling.disconnect();
+        for (const oscillator of oscillators) oscillator.stop(end + FADE_OUT + 0.05);
+        oscillators[0].onended = () => falling.disconnect();
       },
     };
   }
