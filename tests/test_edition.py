@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ from stavewright.book.durations import BookTimes
 from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.pieces import InstrumentBook, instrument_book_of
 from stavewright.book.read import open_book
+from stavewright.language.read import read
+from stavewright.music.instruments import INSTRUMENTS
 from stavewright.paper import text as words
 from stavewright.paper.page_format import BOUND_WIDTH
 from stavewright.prints.edition_rows import columns, layouts_of, letters_for, pieces_of
@@ -160,3 +163,20 @@ def test_a_long_breath_is_named_at_the_opening(plan: InstrumentBook) -> None:
     for limit, named in ((16.0, True), (30.0, False)):
         edition = edition_of(exercise, pages, cautions=BookTimes(limit).cautions)
         assert any("without a breath" in remark for remark in edition.remarks) == named
+
+
+def test_a_transposing_instrument_s_keys_are_told_once() -> None:
+    text = (
+        "title: Two notes\nhome: D5 in D major\ntravel: semitones down from D5 to B4\n"
+        "variations: upper octave first\nmusic:\n  h D5 E5 ,\n"
+    )
+    exercise = read("two.warmup", text.encode()).exercise
+    assert exercise is not None
+    clarinet = replace(INSTRUMENTS["clarinet-b-flat"], concert=True)
+    [(_, pages)] = instrument_book_of((exercise,), clarinet).exercises
+    edition = edition_of(exercise, pages)
+    assert edition.home is not None and edition.home.setting.called == exercise.key
+    told = "Written in E major for the clarinet in B flat, so that it sounds in D major"
+    assert [remark for remark in edition.remarks if "sounds" in remark] == [
+        f"{told}; the other keys likewise."
+    ]

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from ..music.exercise import Exercise
 from ..music.pitch import Pitch
+from ..music.placing import concert_remark
 from ..music.score import Score, Staff
 from ..music.transpositions import Setting
 from ..variations.models import changes_notes, model_of
@@ -170,10 +171,17 @@ def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> str:
 def _remarks(every: Sequence[SettingPieces]) -> tuple[str, ...]:
     """What is said of settings, once for all that it is said of."""
     said: dict[str, list[str]] = {}
+    moved = ""
     for placed in every:
-        for remark in placed.setting.remarks:
-            said.setdefault(remark, []).append(_called(placed.setting))
-    return tuple(
+        setting = placed.setting
+        concert = concert_remark(setting.instrument, setting.key, setting.called)
+        moved = moved or concert
+        for remark in setting.remarks:
+            if remark != concert:
+                said.setdefault(remark, []).append(_called(setting))
+    # One key shows how a transposing instrument reads all of them.
+    first = (f"{moved.rstrip('.')}; the other keys likewise.",) if moved else ()
+    return first + tuple(
         f"{remark.rstrip('.')}: {_listed(list(dict.fromkeys(names)))}." for remark, names in said.items()
     )
 

@@ -84,14 +84,20 @@ def octaves_words(shift: int) -> str:
     return f"{count} {'higher' if shift > 0 else 'lower'}"
 
 
+def concert_remark(instrument: Instrument, key: Key, concert: Key) -> str:
+    """What to say where the key on the page is not the key that sounds; empty where they are one."""
+    if key == concert:
+        return ""
+    written, sounds = in_words(key.name), in_words(concert.name)
+    return f"Written {written} for the {instrument.said}, so that it sounds {sounds}."
+
+
 def remarks(
     instrument: Instrument, key: Key, concert: Key, shift: int, low: Pitch, high: Pitch
 ) -> tuple[str, ...]:
     """Remarks for the player on a setting that goes from one written pitch to another."""
-    said, compass, name = [], instrument.compass, instrument.said
-    if key != concert:
-        written, sounds = in_words(key.name), in_words(concert.name)
-        said.append(f"Written {written} for the {name}, so that it sounds {sounds}.")
+    compass, name = instrument.compass, instrument.said
+    said = list(filter(None, [concert_remark(instrument, key, concert)]))
     if shift and compass.holds(low, high):
         first, last = compass.low, compass.high
         if compass.prefers(low, high):

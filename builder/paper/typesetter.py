@@ -42,7 +42,7 @@ class Typesetter:
         self._letters: dict[Text, ExtractedPiece] = {}
 
     def on(self, form: PageFormat) -> Typesetter:
-        """The same pieces and letters for another form of the same width and staff."""
+        """The same pieces and letters for another form of the same staff."""
         other = Typesetter(self._engravings, form, self.kept, self._pool)
         other.calm = self.calm
         other.problems, other.failed, other._letters = self.problems, self.failed, self._letters

@@ -45,8 +45,10 @@ def daily_sheets(
     progress: Progress | None = None,
 ) -> Printed:
     """A plan as sheets, with the pages of the book printed whole in the same form. Raises EngraverMissing."""
-    found, typesetter = engraved(book, PrintChoice(instrument.slug), form, pool, progress)
-    pages = book_pages(book, description, found, typesetter)
+    found, of_book = engraved(book, PrintChoice(instrument.slug), form, pool, progress)
+    pages = book_pages(book, description, found, of_book)
+    # The book is bound, the sheet is not.
+    typesetter = of_book.on(form)
     wish = plan.problem.wish
     title = f"Daily sets: {count_of(wish.minutes, 'minute')} for {count_of(wish.days, 'day')}"
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)

@@ -105,7 +105,7 @@ def layouts_of(edition: ExerciseEdition, staff: float) -> EditionLayouts:
     letters = letters_for(staff)
     ways = (
         columns(1, letters)
-        if way.whole
+        if way.whole or way.shown.score is None
         else _grid([way.shown], 2, letters, partial(_way_layout, staff=staff))
         for way in edition.ways
     )
@@ -266,20 +266,22 @@ _STRETCH = 0.07
 
 
 def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> Iterator[Row]:
-    """The numbered models: in two columns where they are short, then those over the whole width."""
+    """The numbered ways in their order: two short ones side by side, the others over the whole width."""
     if not ways:
         return
     yield builder.line(words.SECTION, "Ways of playing", space=9.0, cost=_BEFORE_HEADING, keep=True)
-    grids = dict(zip(ways, layouts.way_columns, strict=True))
-    short = [way for way in ways if grids[way].count == 2]
-    for place in range(0, len(short), 2):
-        yield from _abreast(builder, short[place : place + 2], columns(2, builder.letters))
-    for way in ways:
-        if grids[way].count == 2:
+    waiting = list(zip(ways, layouts.way_columns, strict=True))
+    while waiting:
+        way, grid = waiting.pop(0)
+        if grid.count == 2:
+            pair = [way]
+            if waiting and waiting[0][1].count == 2:
+                pair.append(waiting.pop(0)[0])
+            yield from _abreast(builder, pair, grid)
             continue
-        yield from _way_words(builder, [way], columns(1, builder.letters), 6.0)
+        yield from _way_words(builder, [way], grid, 6.0)
         if way.shown.score is not None:
-            yield from _systems(builder, way.shown, columns(1, builder.letters).lane, 1.0)
+            yield from _systems(builder, way.shown, grid.lane, 1.0)
 
 
 def _abreast(builder: RowBuilder, pair: Sequence[Way], grid: Columns) -> Iterator[Row]:
@@ -302,9 +304,7 @@ def _way_words(builder: RowBuilder, ways: Sequence[Way], grid: Columns, space: f
         number = builder.text(words.STAND_TEXT, f"{way.number}", grid.lane)
         heads.append(Cell(number, indent=left + grid.lane - _NUMBER * builder.letters))
         heads.append(Cell(builder.text(words.STAND_TEXT, way.name, grid.width), indent=left + grid.lane))
-        said = " ".join(
-            filter(None, (way.means, way.shown.left_out if way.shown.score is None else "", way.remark))
-        )
+        said = " ".join(filter(None, (way.means, way.remark)))
         if said:
             asks.append(Cell(builder.text(words.WAY, said, grid.width), indent=left + grid.lane))
     yield Row(tuple(heads), space=space, stretch=_STRETCH, cost=_BETWEEN, keep=True)
