@@ -35,9 +35,10 @@ from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
 from stavewright.paper.page_breaks import BreakableBlock, paginate
 from stavewright.paper.page_format import PAPERS, PageFormat
 from stavewright.paper.pdf_writer import write_pdf
+from stavewright.paper.tags import Element
 from stavewright.paper.typesetter import Typesetter
 from stavewright.prints.choice import PrintChoice
-from stavewright.prints.documents import form_of, print_choice
+from stavewright.prints.documents import describe_parts, form_of, print_choice
 from stavewright.units import POINTS_PER_MM
 
 T = TypeVar("T")
@@ -108,6 +109,12 @@ def _index(reader: PdfReader) -> int:
     return next(page for title, page in _entries(reader) if title == "Index by key")
 
 
+def _placed(name: str, line: int, time: int, form: PageFormat, top: float) -> PlacedSystem:
+    """A line of a piece, which belongs to a figure of the piece."""
+    figure = Element("Figure", f"{name}#{time}", piece=name)
+    return PlacedSystem(name, line, form.left_of(1), form.top + top, tag=(figure,))
+
+
 def main(folder: Path) -> None:
     """Print the rows."""
     tell_pages(folder)
@@ -120,6 +127,15 @@ def main(folder: Path) -> None:
         if isinstance(strip := typesetter.shape(name), ExtractedPiece)
     }
     strips = list(named.values())
+    parts = (
+        part
+        for each in engraved_book.instrument_books
+        for _, pages in each.exercises
+        for page in pages
+        for placed in page.placed
+        for part in placed.parts
+    )
+    described = describe_parts(parts)
     apart = sum(len(ink.pdf) for ink in engraved_book.engravings.values() if isinstance(ink, Engraved))
     first = BreakableBlock(0, space=4, stretch=1, turn=15, system=True)
     later = BreakableBlock(0, space=4, stretch=1, cost=60, turn=300, system=True)
@@ -139,13 +155,15 @@ def main(folder: Path) -> None:
         for page in pages:
             placed = zip(range(page.first, page.end), page.tops, strict=True)
             stamps = tuple(
-                PlacedSystem(*lines[number % len(lines)], form.left_of(1), form.top + top)
+                _placed(*lines[number % len(lines)], number // len(lines), form, top)
                 for number, top in placed
             )
             sides.append(SheetSide(form.paper.width, form.paper.height, ((Page(stamps), 0.0),)))
         writing, data = timed(
-            lambda sides=sides: write_pdf(sides, DocumentInfo("Pages", "A book"), (), typesetter.engrave)
-        )  # type: ignore[misc]
+            lambda sides=sides: write_pdf(  # type: ignore[misc]
+                sides, DocumentInfo("Pages", "A book"), (), typesetter.engrave, described
+            )
+        )
         row = (breaking / len(pages), writing / len(pages), len(data) / len(pages))
         base = base or row
         single = single or len(data)

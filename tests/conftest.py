@@ -75,6 +75,7 @@ SLOW = frozenset(
         "test_notation",
         "test_order",
         "test_preview",
+        "test_print_accessible",
         "test_print_ahead",
         "test_print_book",
         "test_print_command",

@@ -464,7 +464,7 @@ def test_a_book_whose_settings_cannot_be_read(
 @pytest.mark.parametrize(
     ("config", "expected"),
     [
-        (None, "mkdocs.yml: there is no book here; name its folder with --book"),
+        (None, "mkdocs.yml: there is no book here; `stavewright init` begins one, or name its "),
         (b"site_name: [\n", "mkdocs.yml:2:1: this cannot be read: "),
         (b"site_name: \xe9\n", "mkdocs.yml:1:12: the file is not UTF-8 text (byte 0xe9); save it "),
     ],

@@ -373,7 +373,10 @@ def test_wrong_use_is_status_2(arguments: list[str], capsys: pytest.CaptureFixtu
 @pytest.mark.parametrize("command", ["build", "check", "serve"])
 def test_a_folder_without_a_book(tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(command, "--book", tmp_path) in (1, 2)
-    assert "there is no book here; name its folder with --book" in capsys.readouterr().err
+    assert (
+        "there is no book here; `stavewright init` begins one, or name its folder with --book"
+        in capsys.readouterr().err
+    )
 
 
 @pytest.mark.parametrize("command", ["build", "check"])

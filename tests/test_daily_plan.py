@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import combinations
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import combinations, groupby
 
 import pytest
 from hypothesis import given, settings
@@ -48,6 +49,49 @@ def choice(
         rest=rest_after(seconds),
         difficulty=difficulty or seconds,
     )
+
+
+def assert_order(day: Sequence[Choice]) -> None:
+    """Registers, tone before tongue, easier exercises first, plain before varied, keys by travel."""
+    for register in REGISTERS:
+        inside = [item for item in day if item.register == register]
+        assert [item.tongued for item in inside] == sorted(item.tongued for item in inside)
+        for tongued in (False, True):
+            part = [item for item in inside if item.tongued == tongued]
+            runs = [list(run) for _, run in groupby(part, key=lambda item: item.exercise)]
+            assert len(runs) == len({item.exercise for item in part})
+            easiest = [min(item.difficulty for item in run) for run in runs]
+            assert easiest == sorted(easiest)
+            for run in runs:
+                assert [item.variation != "as written" for item in run] == sorted(
+                    item.variation != "as written" for item in run
+                )
+                for _, alike in groupby(run, key=lambda item: item.variation):
+                    numbers = [item.number for item in alike]
+                    assert numbers == sorted(numbers)
+    assert [item.register for item in day] == sorted((item.register for item in day), key=REGISTERS.index)
+
+
+def test_a_day_goes_from_tone_to_tongue_and_from_plain_to_varied() -> None:
+    items = [
+        replace(choice("stair", "d", "middle", 9, "tonguing double", 5), tongued=True, number=1),
+        replace(choice("stair", "c", "middle", 9, "slurred", 3), number=2),
+        replace(choice("stair", "e", "middle", 9, difficulty=4), number=3),
+        replace(choice("stair", "d", "middle", 9, difficulty=4), number=1),
+        choice("bell", "g", "middle", 9, difficulty=8),
+        choice("bell", "g", "low", 9, difficulty=1),
+    ]
+    asked = problem_of(Promise(5, 1, keys=1), items, REGISTERS)
+    found = asked.ordered(items)
+    assert_order(found)
+    assert [(item.exercise, item.key, item.variation) for item in found] == [
+        ("stair", "d", "as written"),
+        ("stair", "e", "as written"),
+        ("stair", "c", "slurred"),
+        ("bell", "g", "as written"),
+        ("stair", "d", "tonguing double"),
+        ("bell", "g", "as written"),
+    ]
 
 
 def every_day(asked: Problem) -> Iterator[tuple[Choice, ...]]:
@@ -181,8 +225,7 @@ def test_a_plan_keeps_its_promises(wish: Promise) -> None:
         assert pauses_in(day) <= pauses(wish.minutes)
         pause = 5 * 60 * pauses(wish.minutes)
         assert sum(item.seconds + item.rest for item in day) + pause <= 60 * wish.minutes
-        places = [(REGISTERS.index(item.register), item.difficulty) for item in day]
-        assert places == sorted(places)
+        assert_order(day)
         topics = [(item.exercise, item.key) for item in day]
         assert len(set(topics)) == len(topics)
         after = made.days[(number + 1) % len(made.days)]

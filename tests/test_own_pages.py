@@ -48,9 +48,9 @@ x  y
 BLOCKS = (
     Paragraph("A strong word and a link on two lines."),
     Paragraph("A new line.", close=True),
-    Paragraph("one", 1, "•"),
-    Paragraph("two", 1, "•"),
-    Paragraph("inner", 2, "1."),
+    Paragraph("one", 1, "•", items=((0, 0),)),
+    Paragraph("two", 1, "•", items=((0, 1),)),
+    Paragraph("inner", 2, "1.", items=((0, 1), (1, 0))),
     Paragraph("quoted", 1),
     Picture("hand.png", "a hand"),
     TableRow(("fingers", "note"), heading=True),

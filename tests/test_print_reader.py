@@ -22,6 +22,7 @@ from stavewright.jobs import pool as helpers
 from stavewright.music.instruments import FLUTE
 from stavewright.music.transpositions import settings_of
 from stavewright.paper import prefetch as ahead
+from stavewright.paper.compose import describe_none
 from stavewright.paper.extracted_piece import ExtractedPiece
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
 from stavewright.paper.pdf_fonts import Unreadable
@@ -75,7 +76,9 @@ def together(strip: ExtractedPiece, piece: Engraved) -> bytes:
     box = PdfReader(BytesIO(piece.pdf)).pages[0].mediabox
     width, height = float(box.width) / POINTS_PER_MM, float(box.height) / POINTS_PER_MM
     stamps = tuple(PlacedSystem(strip, number, 1.0, line.top) for number, line in enumerate(strip.lines))
-    return write_pdf([SheetSide(width, height, ((Page(stamps), 0.0),))], ABOUT, (), {}.__getitem__)
+    return write_pdf(
+        [SheetSide(width, height, ((Page(stamps), 0.0),))], ABOUT, (), {}.__getitem__, describe_none
+    )
 
 
 def near(ink: NDArray[np.int16]) -> NDArray[np.int16]:

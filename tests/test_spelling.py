@@ -21,6 +21,7 @@ from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import open_book
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.music.description import describe_score
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
@@ -29,7 +30,6 @@ from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import SLUR, Value
 from stavewright.music.spell import spelled_pair
 from stavewright.music.transpositions import Setting, settings_of
-from stavewright.views.alt_text import describe_score
 from stavewright.views.page_views import key_sign
 
 WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7", "P8")

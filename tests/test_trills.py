@@ -19,12 +19,12 @@ from stavewright.engrave.notation import notation
 from stavewright.export.midi import midi
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.music.description import describe_score
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Event, pitch_range
 from stavewright.music.transpositions import Setting, settings_of
 from stavewright.variations import apply
-from stavewright.views.alt_text import describe_score
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 

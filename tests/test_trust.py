@@ -49,17 +49,22 @@ def test_to_build_a_book_is_to_run_its_configuration(stranger: Path, tmp_path: P
 
 
 def test_the_publishing_workflow_installs_the_locked_list_and_asks_for_little() -> None:
-    told = yaml.safe_load((ROOT / "docs/publish-on-github-pages.yml").read_text(encoding="utf-8"))
+    told = yaml.safe_load((ROOT / "builder/templates/publish.yml").read_text(encoding="utf-8"))
     assert told["permissions"] == {}
     jobs = told["jobs"]
     assert jobs["build"]["permissions"] == {"contents": "read"}
     assert jobs["publish"]["permissions"] == {"pages": "write", "id-token": "write"}
-    installs = [step["run"] for step in jobs["build"]["steps"] if "pip install" in step.get("run", "")]
-    assert len(installs) == 3
-    for command in installs:
-        # What is not on the list is this program itself, and nothing is fetched for it.
-        locked = "--require-hashes" in command and ".ci/locked.txt" in command
-        assert locked or command == "pip install --no-deps --no-build-isolation ."
+    steps = [step for step in jobs["build"]["steps"] if "pip install" in step.get("run", "")]
+    installs = [step["run"] for step in steps]
+    assert [step["if"] for step in steps] == [
+        "hashFiles('.ci/locked.txt') != ''",
+        "hashFiles('.ci/locked.txt') != ''",
+        "hashFiles('builder/templates/publish.yml') != ''",
+        "hashFiles('builder/templates/publish.yml') == ''",
+    ]
+    assert all("--require-hashes" in command and ".ci/locked.txt" in command for command in installs[:2])
+    # What is not on the list is this program itself: the clone's, for which nothing is fetched, or a release.
+    assert installs[2:] == ["pip install --no-deps --no-build-isolation .", 'pip install "$STAVEWRIGHT"']
     # They are those by which the checks install it too.
     checks = (ROOT / ".ci/run").read_text(encoding="utf-8").replace("install -q", "install")
     for command in installs[:2]:

@@ -139,7 +139,7 @@ def text_faults(config: Config) -> list[Fault]:
         if given is not None and not isinstance(given, str):
             mend = "write it in quotation marks"
             faults.append(config.fault((name,), f"{name}: {_shown(given)} is not text", mend))
-        elif given and any(_unprintable(sign) for sign in given):
+        elif given and any(is_unprintable(sign) for sign in given):
             mend = "retype it without it"
             faults.append(config.fault((name,), f"{name}: it contains an invisible character", mend))
         elif given and name == "site_url" and not _is_address(given):
@@ -148,7 +148,8 @@ def text_faults(config: Config) -> list[Fault]:
     return faults
 
 
-def _unprintable(sign: str) -> bool:
+def is_unprintable(sign: str) -> bool:
+    """Whether a character is a control other than a tab or an end of line, or half of a pair."""
     return sign not in "\n\t" and unicodedata.category(sign) in ("Cc", "Cs")
 
 
@@ -185,7 +186,7 @@ def _foreign_in(value: Any, steps: Steps) -> PlayersProblem | None:
 
 def _folder(given: Mapping[str, Any], problems: list[PlayersProblem]) -> str:
     name = given.get("exercises", DEFAULTS["exercises"])
-    if isinstance(name, str) and name.strip() and not any(map(_unprintable, name)):
+    if isinstance(name, str) and name.strip() and not any(map(is_unprintable, name)):
         return name
     mend = "name a folder in the book, such as `exercises`"
     problems.append(PlayersProblem(("exercises",), f"exercises: {_shown(name)} is not a folder's name", mend))

@@ -40,13 +40,15 @@ class Heading:
 class Paragraph:
     """Words in one piece. `depth` counts the lists and quotations around it.
 
-    `sign` stands before it: a list's dot or number. `close` holds it near to what stands above.
+    `sign` stands before it: a list's dot or number. `close` holds it near to what stands above. `items` has
+    for each list around it, from the outermost, the list's number on the page and the item's in it, from 0.
     """
 
     words: str
     depth: int = 0
     sign: str = ""
     close: bool = False
+    items: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +171,9 @@ class _HtmlReader(HTMLParser):
         self._heads = False
         # Of each list around: the number of its next item, 0 for a list without numbers.
         self._lists: list[int] = []
+        # Of each list around: its own number, and that of its item, -1 before the first.
+        self._items: list[tuple[int, int]] = []
+        self._list_count = 0
         self._quotes = 0
         self._sign = ""
         self._close = False
@@ -203,6 +208,8 @@ class _HtmlReader(HTMLParser):
                 start = given.get("start", "1")
                 number = int(start) if start.isdecimal() and len(start) < 7 else 1
                 self._lists.append(number if tag == "ol" else 0)
+                self._items.append((self._list_count, -1))
+                self._list_count += 1
             elif tag == "li":
                 self._begin_item()
             elif tag == "blockquote":
@@ -237,6 +244,7 @@ class _HtmlReader(HTMLParser):
         self._end_block()
         if tag in ("ul", "ol") and self._lists:
             self._lists.pop()
+            self._items.pop()
             self._sign = ""
         elif tag == "blockquote":
             self._quotes = max(0, self._quotes - 1)
@@ -261,6 +269,8 @@ class _HtmlReader(HTMLParser):
         number = self._lists[-1]
         self._sign = f"{number}." if number else "•"
         self._lists[-1] += bool(number)
+        own, item = self._items[-1]
+        self._items[-1] = own, item + 1
 
     def _picture(self, given: dict[str, str]) -> None:
         if self._cells is not None:
@@ -289,5 +299,6 @@ class _HtmlReader(HTMLParser):
     def _add_paragraph(self) -> None:
         if words := self._taken():
             depth = len(self._lists) + self._quotes
-            self._blocks.append(Paragraph(words, depth, self._sign, self._close))
+            items = tuple(each for each in self._items if each[1] >= 0)
+            self._blocks.append(Paragraph(words, depth, self._sign, self._close, items))
             self._sign = ""

@@ -92,7 +92,8 @@ def read_config(folder: Path, name: str = CONFIG) -> Config:
     try:
         config = read_config_file(path)
     except (FileNotFoundError, NotADirectoryError):
-        raise BookProblem(f"{visible(path)}: there is no book here; name its folder with --book") from None
+        mend = "`stavewright init` begins one, or name its folder with --book"
+        raise BookProblem(f"{visible(path)}: there is no book here; {mend}") from None
     except OSError as error:
         raise BookProblem(f"{visible(path)}: cannot be read: {error.strerror}") from None
     if faults := plugin_faults(config) + text_faults(config):

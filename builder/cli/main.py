@@ -1,4 +1,4 @@
-"""`stavewright`: build, serve, check, print, daily, export, cache, new.
+"""`stavewright`: init, build, serve, check, print, daily, export, cache, new.
 
 Exit status: 0 good, 1 a fault in the book, 2 wrong use, 130 and 143 where a signal ended it.
 """
@@ -21,6 +21,7 @@ from ..visible import shown, visible
 from .door import through_door
 from .saying import say
 
+_INIT = "Begin a book in a folder; on a terminal, ask for what no option says."
 _CACHE = "Show where engraved music is cached and how much there is, or empty the cache."
 
 
@@ -55,6 +56,7 @@ def _parser() -> argparse.ArgumentParser:
         )
         return sub
 
+    _add_init(commands.add_parser("init", help=_INIT, description=_INIT))
     build = command("build", "Build the site.")
     build.add_argument(
         "--out", type=_path, metavar="DIR", help="folder to write to (default: site/ in the book)"
@@ -91,6 +93,20 @@ def _parser() -> argparse.ArgumentParser:
     new = command("new", "Write an exercise with comments to start from.")
     new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
     return parser
+
+
+def _add_init(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "folder",
+        type=_path,
+        nargs="?",
+        default=Path(),
+        metavar="DIR",
+        help="the folder of the new book (default: the current one)",
+    )
+    sub.add_argument("--title", metavar="TEXT", help="the book's title")
+    sub.add_argument("--instruments", metavar="A,B", help="who plays, such as flute,clarinet-b-flat")
+    sub.add_argument("--paper", metavar="NAME", help="a4 or letter")
 
 
 def _add_print(sub: argparse.ArgumentParser) -> None:
@@ -328,6 +344,12 @@ def _cache(arguments: argparse.Namespace) -> int:
     return cache(arguments.clear)
 
 
+def _init(arguments: argparse.Namespace) -> int:
+    from .init import init
+
+    return init(arguments.folder, arguments.title, arguments.instruments, arguments.paper)
+
+
 def _new(arguments: argparse.Namespace) -> int:
     from .new import new
 
@@ -352,10 +374,11 @@ def _export(arguments: argparse.Namespace) -> int:
     return exporting(arguments)
 
 
-_WITHOUT_CACHE = ("check", "new")
+_WITHOUT_CACHE = ("check", "init", "new")
 """Commands that keep nothing between builds."""
 
 _COMMANDS = {
+    "init": _init,
     "check": _check,
     "build": _build,
     "serve": _serve,

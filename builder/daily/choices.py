@@ -23,7 +23,8 @@ class Choice:
     `name` is unique in the book. `topic`, the exercise in that key, must not come again the next day.
     `seconds` is its length at the slowest tempo and `rest` the short rest after it, both whole seconds,
     rounded up; `loud` of its seconds are at f or above. `difficulty` is in tenths of a point. `key` is the
-    key page's address, `anchor` the setting's place on its page.
+    key page's address, `anchor` the setting's place on its page, `number` its place in the order of travel.
+    `tongued` where it has syllables for the tongue.
     """
 
     name: str
@@ -40,6 +41,8 @@ class Choice:
     rest: int
     difficulty: int
     loud: int = 0
+    number: int = 0
+    tongued: bool = False
 
     @property
     def topic(self) -> tuple[str, str]:
@@ -114,5 +117,8 @@ def _measured(page: KeyPage, placed: SettingPieces, part: Rendition, score: Scor
         rest=rest_after(seconds),
         difficulty=difficulty(notes, float(length), page.instrument).tenths,
         loud=ceil(sum(share for note in notes for level, share in note.levels if level >= _LOUD)),
+        number=placed.number,
+        # Figures below the notes are digits.
+        tongued=any(sign.isalpha() for event in score.line.events() for sign in event.syllable),
     )
     return Measured(choice, notes, *pitch_range(score.line.bars))

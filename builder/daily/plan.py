@@ -10,7 +10,9 @@ A plan gives each day some choices. It must:
 The best of these plans is worth most. Worth is counted in seconds. The filled time of each day counts. Every
 key in every register adds a minute the first time and half as much each further time, up to the fourth, so a
 plan that evens out keys is worth more. Every exercise in every variation adds half a minute in the same way.
-Within a day the order is fixed: the registers in their order, in each the easier pieces first.
+Within a day the order is fixed: the registers in their order, in each the exercises one after another, the
+one with the easiest piece first. An exercise comes as written before it is varied, and each variation goes
+through its keys in the order of travel. What exercises the tongue comes after all tone of its register.
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from math import ceil
 
+from ..book.pieces import AS_WRITTEN
 from ..music.keys import KEY_SLUGS
 from ..plurals import count_of
 from .choices import Choice
@@ -119,8 +122,27 @@ class Problem:
 
     def ordered(self, items: Iterable[Choice]) -> tuple[Choice, ...]:
         """A day's choices in the order they are played."""
+        found = list(items)
         place = {register: number for number, register in enumerate(self.registers)}
-        return tuple(sorted(items, key=lambda item: (place[item.register], item.difficulty, item.name)))
+        easiest: dict[tuple[str, bool, str], int] = {}
+        for item in found:
+            group = item.register, item.tongued, item.exercise
+            easiest[group] = min(easiest.get(group, item.difficulty), item.difficulty)
+
+        def order(item: Choice) -> tuple[object, ...]:
+            group = item.register, item.tongued, item.exercise
+            return (
+                place[item.register],
+                item.tongued,
+                easiest[group],
+                item.exercise,
+                item.variation != AS_WRITTEN,
+                item.variation,
+                item.number,
+                item.name,
+            )
+
+        return tuple(sorted(found, key=order))
 
 
 def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str]) -> Problem:

@@ -154,8 +154,22 @@ def find_engraver() -> Engraver:
             tried.append(f"{path}: {error.strerror or error}")
     if full := no_room_left():
         raise EngraverAtFault(f"nothing can be engraved: {full}")
+    raise EngraverMissing(_none_found(tried))
+
+
+def look_for_engraver() -> None:
+    """Look whether there is a program to try as an engraver; none is started. Raises EngraverMissing."""
+    tried = []
+    for path in _candidates():
+        if shutil.which(path):
+            return
+        tried.append(f"{path}: this is no program")
+    raise EngraverMissing(_none_found(tried))
+
+
+def _none_found(tried: list[str]) -> str:
     detail = f" (tried {'; '.join(tried)})" if tried else ""
-    raise EngraverMissing(
+    return (
         f"no usable engraver was found{detail}; install one with `pip install 'lilypond>=2.24,<2.25'`, "
         "or put LilyPond 2.24 or later on the path"
     )

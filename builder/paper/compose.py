@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..engrave.scheduler import Failure
@@ -10,11 +10,20 @@ from . import text as words
 from .extracted_piece import ExtractedPiece
 from .flow import Line, Row, Strips, Thumb, all_texts, measure_row
 from .imposition import sheet_sides
-from .page import Area, DocumentInfo, Entry, Page, PlacedSystem
+from .page import Area, DocumentInfo, Entry, Page, PlacedLink, PlacedSystem
 from .page_breaks import PageFill, paginate
 from .page_format import PageFormat
+from .tags import PAGINATION, Tag
 from .text import Text, text
 from .typesetter import Typesetter
+
+Described = Callable[[str], str]
+"""A piece of music in words, by its name."""
+
+
+def describe_none(name: str) -> str:
+    """For a print without music. Raises ValueError."""
+    raise ValueError(f"nothing describes the piece {name}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +62,22 @@ def flow_rows(rows: Sequence[Row], typesetter: Typesetter) -> Flow:
 
 
 def paged(
-    flow: Flow, about: DocumentInfo, title: str, outline: Sequence[Entry], typesetter: Typesetter
+    flow: Flow,
+    about: DocumentInfo,
+    title: str,
+    outline: Sequence[Entry],
+    typesetter: Typesetter,
+    described: Described = describe_none,
 ) -> Printed:
     """Lines on the pages of a typesetter's form, as `bind_pages` describes it."""
-    return write_pages(numbered_pages(flow, title, typesetter), about, outline, typesetter)
+    return write_pages(numbered_pages(flow, title, typesetter), about, outline, typesetter, described)
 
 
-def numbered_pages(flow: Flow, title: str, typesetter: Typesetter) -> list[Page]:
+def numbered_pages(flow: Flow, title: str, typesetter: Typesetter, within: Tag = ()) -> list[Page]:
     """Lines on pages that are numbered from 1, with running heads as `bind_pages` describes them.
 
-    Without a title, left-hand pages have the same heads as right-hand ones.
+    Without a title, left-hand pages have the same heads as right-hand ones. `within` leads to the element
+    that holds them.
     """
     form = typesetter.form
     lines, lettered = flow.lines, dict(flow.lettered)
@@ -76,18 +91,22 @@ def numbered_pages(flow: Flow, title: str, typesetter: Typesetter) -> list[Page]
     leaves = []
     for number, (page, head) in enumerate(zip(pages, heads, strict=True), start=1):
         furniture = _furniture(number, head, lettered, form) if head else ()
-        leaves.append(_leaf(page, number, lines, page_of, lettered, form, furniture))
+        leaves.append(_leaf(page, number, lines, page_of, lettered, form, furniture, within))
     return leaves
 
 
 def write_pages(
-    pages: Sequence[Page], about: DocumentInfo, outline: Sequence[Entry], typesetter: Typesetter
+    pages: Sequence[Page],
+    about: DocumentInfo,
+    outline: Sequence[Entry],
+    typesetter: Typesetter,
+    described: Described = describe_none,
 ) -> Printed:
-    """Finished pages as a PDF."""
+    """Finished pages as a PDF. `described` gives the words that stand for a piece of music, by its name."""
     # What writes the file is slow to load, and not needed where nothing changed.
     from .pdf_writer import write_pdf
 
-    data = write_pdf(sheet_sides(pages, typesetter.form), about, outline, typesetter.engrave)
+    data = write_pdf(sheet_sides(pages, typesetter.form), about, outline, typesetter.engrave, described)
     return Printed(data, len(pages), tuple(typesetter.problems))
 
 
@@ -169,7 +188,8 @@ def _furniture(
         strip = lettered[what]
         line = strip.line(place)
         left = form.left_of(number) + at * (form.width - line.right)
-        found.append(PlacedSystem(strip, place, left, baseline - (line.baseline or 0.0)))
+        top = baseline - (line.baseline or 0.0)
+        found.append(PlacedSystem(strip, place, left, top, tag=PAGINATION))
     return tuple(found)
 
 
@@ -197,7 +217,12 @@ def _thumbs(
         beside = edge - 1.0 - line.right if right_hand else edge + _THUMB + 1.0
         top = middle + thumb.text.style.capital / 2 - (line.baseline or 0.0)
         area = (edge, middle - step * 0.3, edge + _THUMB, middle + step * 0.3)
-        yield area, PlacedSystem(strip, 0, beside, top)
+        yield area, PlacedSystem(strip, 0, beside, top, tag=PAGINATION)
+
+
+def _inside(within: Tag, tag: Tag) -> Tag:
+    """The path of a thing in an element; what is not read out stays so."""
+    return within + tag if tag else ()
 
 
 def _leaf(
@@ -208,34 +233,42 @@ def _leaf(
     lettered: Mapping[Text, ExtractedPiece],
     form: PageFormat,
     furniture: tuple[PlacedSystem, ...],
+    within: Tag,
 ) -> Page:
     stamps = list(furniture)
     marks: list[tuple[str, float]] = []
-    links: list[tuple[str, Area]] = []
+    links: list[PlacedLink] = []
     leaders: list[tuple[float, float, float]] = []
     edge = form.left_of(page_number)
     inside = lines[page.first : page.end]
     for line, top in zip(inside, page.tops, strict=True):
         y = form.top + top
         for placed in line.placed:
+            left, height = edge + placed.left, y + placed.top
             stamps.append(
-                PlacedSystem(placed.strip, placed.line, edge + placed.left, y + placed.top, placed.scale)
+                PlacedSystem(
+                    placed.strip, placed.line, left, height, placed.scale, _inside(within, placed.tag)
+                )
             )
         for each in line.numbered:
-            block, place = words.numeral(each.what.style, page_of[each.what.mark])
+            number, tag = page_of[each.what.mark], _inside(within, each.tag)
+            block, place = words.numeral(each.what.style, number)
             numeral = lettered[block].line(place)
             left = edge + each.indent + each.at * (form.width - numeral.right)
-            stamps.append(
-                PlacedSystem(lettered[block], place, left, y + each.baseline - (numeral.baseline or 0.0))
-            )
+            height = y + each.baseline - (numeral.baseline or 0.0)
+            stamps.append(PlacedSystem(lettered[block], place, left, height, tag=tag))
             if not line.row.link:
-                links.append((each.what.mark, (left, y, left + numeral.right, y + line.box.height)))
+                area = (left, y, left + numeral.right, y + line.box.height)
+                links.append(PlacedLink(each.what.mark, area, f"Page {number}", tag))
             if line.row.leader and line.placed:
                 last = line.placed[-1]
                 start = edge + last.right
                 leaders.append((start + 2, left - 2, y + each.baseline))
         if line.row.link:
-            links.append((line.row.link, (edge, y, edge + form.width, y + line.box.height)))
+            area = (edge, y, edge + form.width, y + line.box.height)
+            said = " ".join(each.words for each in line.row.texts)
+            said = f"{said}, page {page_of[line.row.link]}"
+            links.append(PlacedLink(line.row.link, area, said, _inside(within, line.tag)))
         if line.first:
             marks += [(mark, y) for mark in line.row.marks]
     found = list(
@@ -243,4 +276,4 @@ def _leaf(
     )
     stamps += [stamp for _, stamp in found]
     blocks = tuple(area for area, _ in found)
-    return Page(tuple(stamps), tuple(marks), tuple(links), tuple(leaders), blocks)
+    return Page(tuple(stamps), tuple(marks), tuple(links), tuple(leaders), blocks, f"{page_number}")

@@ -8,6 +8,7 @@ from typing import TypedDict
 
 from .extracted_piece import ExtractedPiece
 from .page_breaks import FORBIDDEN, BreakableBlock
+from .tags import RowTagger, Tag, is_artifact
 from .text import Style, Text
 
 
@@ -34,7 +35,8 @@ class Cell:
 
     `at` is 0 where it stands at the left edge and 1 at the right; `indent` moves it right by millimetres, and
     `drop` down. `after` puts it behind the cell before it instead. Systems side by side have their highest
-    staves in one line, and words beside them stand level with those.
+    staves in one line, and words beside them stand level with those. `tag` leads from the row's element to
+    that which holds it.
     """
 
     what: Text | PageOf | Music | ExtractedPiece
@@ -42,6 +44,7 @@ class Cell:
     indent: float = 0.0
     drop: float = 0.0
     after: bool = False
+    tag: Tag = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,7 @@ class RowOptions(TypedDict, total=False):
     leader: bool
     thumbs: tuple[Thumb, ...]
     more_marks: tuple[str, ...]
+    tag: Tag
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +82,8 @@ class Row:
     `space`, `stretch`, `cost`, `turn`, `opens` and `opens_right` are as in `page_breaks.BreakableBlock`.
     `keep` holds the next row on the same page. `height` is the least height. `mark` and
     `more_marks` name the place, `link` leads to another. `head` is the running head from here on, None where
-    it stays. `leader` draws dots between two cells. `thumbs` stand at the outer edge of its page.
+    it stays. `leader` draws dots between two cells. `thumbs` stand at the outer edge of its page. `tag` leads
+    to the element that holds all its cells, as in `tags.RowTagger`.
     """
 
     cells: tuple[Cell, ...] = ()
@@ -96,6 +101,7 @@ class Row:
     leader: bool = False
     thumbs: tuple[Thumb, ...] = ()
     more_marks: tuple[str, ...] = ()
+    tag: Tag = ()
 
     @property
     def marks(self) -> Iterator[str]:
@@ -118,7 +124,7 @@ class Row:
 class Placed:
     """A line of a piece in a row: its left end, its right and its top, in millimetres from the row's corner.
 
-    `strip`, `line` and `scale` are as in `page.PlacedSystem`.
+    `strip`, `line`, `scale` and `tag` are as in `page.PlacedSystem`.
     """
 
     strip: ExtractedPiece | str
@@ -127,27 +133,30 @@ class Placed:
     right: float
     top: float
     scale: float = 1.0
+    tag: Tag = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Numbered:
-    """A page number still to come: which, its place (as in `Cell`), and its baseline in the line."""
+    """A page number still to come: which, its place (as in `Cell`), its baseline in the line, its link."""
 
     what: PageOf
     at: float
     indent: float
     baseline: float
+    tag: Tag
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A measured line of the flow; `first` where it is its row's first."""
+    """A measured line of the flow; `first` where it is its row's first, `tag` its row's link."""
 
     row: Row
     box: BreakableBlock
     placed: tuple[Placed, ...]
     numbered: tuple[Numbered, ...]
     first: bool
+    tag: Tag = ()
 
 
 Strips = Callable[[str], ExtractedPiece]
@@ -160,19 +169,26 @@ def measure_row(
     """Rows as single lines: words that were broken make several, a system of music is one."""
     lines: list[Line] = []
     kept = False
+    tagger = RowTagger()
     for row in rows:
-        for number, line in enumerate(_lines(row, lettered, strips, width)):
+        tagger.begin_row(row.tag, bool(row.link))
+        for number, line in enumerate(_lines(row, lettered, strips, width, tagger)):
             held = kept and number == 0
             lines.append(replace(line, box=replace(line.box, cost=FORBIDDEN)) if held else line)
         kept = row.keep
     return lines
 
 
-def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float) -> Iterator[Line]:
+def _lines(
+    row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, width: float, tagger: RowTagger
+) -> Iterator[Line]:
     texts = [cell.what for cell in row.cells if isinstance(cell.what, Text)]
     depth = max((len(lettered[words].lines) for words in texts), default=1)
     styles = [cell.what.style for cell in row.cells if isinstance(cell.what, (Text, PageOf))]
     spread = list(_spread(row, lettered, strips, width))
+    tags = [_tag(cell, number, tagger) for number, cell in enumerate(row.cells)]
+    inked = [tag for cell, tag in zip(row.cells, tags, strict=True) if not isinstance(cell.what, PageOf)]
+    row_link = tagger.row_link() if row.link else ()
     axis = max(
         (_middle(cell.what, strip) for cell, strip, *_ in spread if isinstance(cell.what, Music)),
         default=None,
@@ -182,14 +198,14 @@ def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, wi
     for number in range(depth):
         placed = []
         height = leading
-        for cell, strip, left, extent in spread:
+        for (cell, strip, left, extent), tag in zip(spread, inked, strict=True):
             if isinstance(cell.what, Music):
                 system = strip.lines[cell.what.system]
                 scale = cell.what.scale
                 top = (axis or 0.0) - _middle(cell.what, strip)
                 height = max(height, top + system.height * scale)
                 right = left + system.right * scale
-                placed.append(Placed(cell.what.piece, cell.what.system, left, right, top, scale))
+                placed.append(Placed(cell.what.piece, cell.what.system, left, right, top, scale, tag))
                 continue
             if number >= len(strip.lines):
                 continue
@@ -202,17 +218,22 @@ def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, wi
             else:
                 height = max(height, line.height)
             shift = 0.0 if cell.after else cell.at * (extent - line.right)
-            placed.append(Placed(strip, number, left + shift, left + shift + line.right, top))
+            placed.append(Placed(strip, number, left + shift, left + shift + line.right, top, 1.0, tag))
         if number:
             # Neither the first line of a paragraph nor its last stands alone.
             alone = number == 1 or number == depth - 1
             yield Line(
-                row, BreakableBlock(height, cost=FORBIDDEN if alone else 10.0), tuple(placed), (), False
+                row,
+                BreakableBlock(height, cost=FORBIDDEN if alone else 10.0),
+                tuple(placed),
+                (),
+                False,
+                row_link,
             )
             continue
         numbered = tuple(
-            Numbered(cell.what, cell.at, cell.indent, ascent)
-            for cell in row.cells
+            Numbered(cell.what, cell.at, cell.indent, ascent, tag)
+            for cell, tag in zip(row.cells, tags, strict=True)
             if isinstance(cell.what, PageOf)
         )
         box = BreakableBlock(
@@ -225,7 +246,22 @@ def _lines(row: Row, lettered: Mapping[Text, ExtractedPiece], strips: Strips, wi
             opens=row.opens,
             opens_right=row.opens_right,
         )
-        yield Line(row, box, tuple(placed), numbered, True)
+        yield Line(row, box, tuple(placed), numbered, True, row_link)
+
+
+def _tag(cell: Cell, number: int, tagger: RowTagger) -> Tag:
+    """The element of a cell, counted from 0; none for a ruled line and for a picture without words."""
+    what = cell.what
+    if isinstance(what, Text):
+        silent = is_artifact(cell.tag) if cell.tag else not what.words
+        return () if silent else tagger.words(number, cell.tag, what.style.rank, what.said)
+    if isinstance(what, PageOf):
+        return tagger.link(number, cell.tag)
+    if cell.tag and is_artifact(cell.tag):
+        return ()
+    if isinstance(what, Music):
+        return tagger.music(cell.tag, what.piece, what.system)
+    return tagger.picture(number, cell.tag) if cell.tag else ()
 
 
 def _middle(music: Music, strip: ExtractedPiece) -> float:

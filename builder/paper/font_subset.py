@@ -149,11 +149,14 @@ def _box(glyph: Glyph) -> tuple[int, int, int, int] | None:
     return int(min(xs)), int(min(ys)), int(max(xs)), int(max(ys))
 
 
+_UNKNOWN = "\ufffd"
+"""For a glyph of which nobody knows what it stands for: a PDF that lasts has a character for each."""
+
+
 def _to_unicode(glyphs: list[Glyph]) -> bytes:
     rows = [
-        f"<{number:04X}> <{glyph.text.encode('utf-16-be').hex().upper()}>"
+        f"<{number:04X}> <{(glyph.text or _UNKNOWN).encode('utf-16-be').hex().upper()}>"
         for number, glyph in enumerate(glyphs, start=1)
-        if glyph.text
     ]
     blocks = []
     for start in range(0, len(rows), 100):

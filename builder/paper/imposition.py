@@ -21,10 +21,12 @@ def sheet_sides(leaves: Sequence[Page], form: PageFormat) -> list[SheetSide]:
     width, height = form.paper.width, form.paper.height
     if not form.booklet:
         return [SheetSide(width, height, ((leaf, 0.0),)) for leaf in leaves]
-    return [
-        SheetSide(2 * width, height, ((_page(leaves, left), 0.0), (_page(leaves, right), width)))
-        for left, right in folded(len(leaves))
-    ]
+    sides = []
+    for left, right in folded(len(leaves)):
+        placed = sorted(((left, 0.0), (right, width)))
+        found = tuple((_page(leaves, number), edge) for number, edge in placed)
+        sides.append(SheetSide(2 * width, height, found, tuple(number for number, _ in placed)))
+    return sides
 
 
 def _page(leaves: Sequence[Page], number: int) -> Page:

@@ -1,17 +1,25 @@
-"""Pages as PDF: every line of every piece set in its place, in black, from fonts that the file holds once."""
+"""Pages as PDF: every line of every piece set in its place, in black, from fonts that the file holds once.
+
+Whatever is drawn is marked, as belonging to an element of the structure or to none (ISO 32000-1, 14.6).
+"""
 
 from __future__ import annotations
 
 import zlib
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from io import BytesIO
+from itertools import groupby
 
-from pikepdf import Array, Dictionary, Name, ObjectStreamMode, OutlineItem, Pdf, String
+from pikepdf import Array, Dictionary, Name, Object, ObjectStreamMode, OutlineItem, Pdf, String
 
 from ..units import POINTS_PER_MM
+from .archive import add_metadata
 from .extracted_piece import ExtractedPiece, Run
 from .font_subset import Fonts
-from .page import DocumentInfo, Entry, SheetSide
+from .page import Area, DocumentInfo, Entry, PlacedSystem, SheetSide
+from .structure import Structure, page_labels
+from .tags import PAGINATION, Tag, is_artifact
 
 _ABOVE = 4
 """Millimetres shown above a place that a link leads to."""
@@ -20,18 +28,33 @@ _ABOVE = 4
 _LEVEL = 5
 """How hard pages are packed: 6 takes half as long again for two hundredths less."""
 
+_PRINTED = 4
+"""The flag of what is seen on paper too (ISO 32000-1, table 165)."""
+
 Strips = Callable[[str], ExtractedPiece]
 """A piece by its name."""
 
 
 def write_pdf(
-    sides: Sequence[SheetSide], about: DocumentInfo, outline: Sequence[Entry], strips: Strips
+    sides: Sequence[SheetSide],
+    about: DocumentInfo,
+    outline: Sequence[Entry],
+    strips: Strips,
+    described: Callable[[str], str],
 ) -> bytes:
-    """The sides as one PDF file; the same sides make the same bytes."""
+    """The sides as one PDF file; the same sides make the same bytes.
+
+    `described` gives the words that stand for a piece of music, by its name.
+    """
     fonts = Fonts()
     # Packed as they are made, so that a long book takes little memory.
     shown: dict[Run, str] = {}
-    contents = [zlib.compress(_content(side, fonts, strips, shown), _LEVEL) for side in sides]
+    contents = []
+    marked = []
+    for side in sides:
+        content, marks = _content(side, fonts, strips, shown)
+        contents.append(zlib.compress(content, _LEVEL))
+        marked.append(marks)
     places = {
         mark: (number, left, side.height - top + _ABOVE)
         for number, side in enumerate(sides)
@@ -50,16 +73,15 @@ def write_pdf(
             )
             page.obj.Contents = book.make_stream(content, Filter=Name.FlateDecode)
             page.obj.Resources = shared
-        _join(book, sides, places)
+        _structure(sides, marked, described).write(book, _join(book, sides, places))
         if outline:
             _outline(book, outline, places)
-        book.Root.Lang = String(about.language)
-        book.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
-        for name, said in (("Title", about.title), ("Author", about.author), ("Producer", "Stavewright")):
-            book.docinfo[f"/{name}"] = said
+        book.Root.PageLabels = page_labels([_label(side) for side in sides])
+        add_metadata(book, about)
         out = BytesIO()
         book.save(
             out,
+            force_version="1.7",
             deterministic_id=True,
             object_stream_mode=ObjectStreamMode.generate,
             compress_streams=True,
@@ -94,25 +116,47 @@ def _pictures(book: Pdf, sides: Sequence[SheetSide]) -> Dictionary | None:
     return embedded
 
 
-def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str]) -> bytes:
-    """A side in PDF's words; `shown` holds runs of glyphs that were written before, and grows."""
+def _label(side: SheetSide) -> str:
+    """The numbers of its pages from left to right."""
+    from_left = sorted(side.leaves, key=lambda placed: placed[1])
+    return ", ".join(leaf.label for leaf, _ in from_left if leaf.label)
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    """Marked content: where it belongs, its number on its side, and its place there as in `Structure`."""
+
+    tag: Tag
+    number: int
+    box: Area
+
+
+def _content(
+    side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str]
+) -> tuple[bytes, list[list[_Mark]]]:
+    """A side in PDF's words, and what is marked on each of its pages.
+
+    `shown` holds runs of glyphs that were written before, and grows.
+    """
     rows = ["0 g 0 G"]
+    marked: list[list[_Mark]] = []
+    count = 0
     for leaf, across in side.leaves:
-        for stamp in leaf.stamps:
-            x = (across + stamp.left) * POINTS_PER_MM
-            strip = strips(stamp.strip) if isinstance(stamp.strip, str) else stamp.strip
-            line = strip.line(stamp.line)
-            y = (side.height - stamp.top + line.top * stamp.scale) * POINTS_PER_MM
-            size = f"{stamp.scale / 100:.4f}".strip("0")
-            rows.append(f"q {size} 0 0 {size} {x:.2f} {y:.2f} cm")
-            for part in line.drawn:
-                if isinstance(part, str):
-                    rows.append(part)
-                    continue
-                if part not in shown:
-                    shown[part] = _shown(part, strip, fonts)
-                rows.append(shown[part])
-            rows.append("Q")
+        marks: list[_Mark] = []
+        for tag, stamps in groupby(_by_element(leaf.stamps), key=lambda stamp: stamp.tag):
+            if is_artifact(tag):
+                rows.append("/Artifact <</Type/Pagination>>BDC" if tag == PAGINATION else "/Artifact BMC")
+            else:
+                rows.append(f"/{tag[-1].role} <</MCID {count}>>BDC")
+            boxes = [_draw(rows, stamp, across, side.height, fonts, strips, shown) for stamp in stamps]
+            rows.append("EMC")
+            if not is_artifact(tag):
+                lefts, bottoms, rights, tops = zip(*boxes, strict=True)
+                marks.append(_Mark(tag, count, (min(lefts), min(bottoms), max(rights), max(tops))))
+                count += 1
+        marked.append(marks)
+        if leaf.leaders or leaf.blocks:
+            rows.append("/Artifact BMC")
         for left, right, baseline in leaf.leaders:
             y = (side.height - baseline) * POINTS_PER_MM
             start, end = (across + left) * POINTS_PER_MM, (across + right) * POINTS_PER_MM
@@ -120,7 +164,49 @@ def _content(side: SheetSide, fonts: Fonts, strips: Strips, shown: dict[Run, str
         for left, top, right, bottom in leaf.blocks:
             edges = (across + left, side.height - bottom, right - left, bottom - top)
             rows.append(" ".join(f"{edge * POINTS_PER_MM:.2f}" for edge in edges) + " re f")
-    return "\n".join(rows).encode("latin-1")
+        if leaf.leaders or leaf.blocks:
+            rows.append("EMC")
+    return "\n".join(rows).encode("latin-1"), marked
+
+
+def _by_element(stamps: Sequence[PlacedSystem]) -> list[PlacedSystem]:
+    """What is on a page in the order in which it is read: what belongs to one element comes together."""
+    places: dict[Tag, int] = {}
+
+    def place(stamp: PlacedSystem) -> tuple[int, ...]:
+        starts = (stamp.tag[:depth] for depth in range(1, len(stamp.tag) + 1))
+        return tuple(places.setdefault(start, len(places)) for start in starts)
+
+    return sorted(stamps, key=place)
+
+
+def _draw(
+    rows: list[str],
+    stamp: PlacedSystem,
+    across: float,
+    height: float,
+    fonts: Fonts,
+    strips: Strips,
+    shown: dict[Run, str],
+) -> Area:
+    """Add a line of a piece to the words of a side; its place there, as in `Structure`."""
+    x = (across + stamp.left) * POINTS_PER_MM
+    strip = strips(stamp.strip) if isinstance(stamp.strip, str) else stamp.strip
+    line = strip.line(stamp.line)
+    top = (height - stamp.top) * POINTS_PER_MM
+    y = top + line.top * stamp.scale * POINTS_PER_MM
+    size = f"{stamp.scale / 100:.4f}".strip("0")
+    rows.append(f"q {size} 0 0 {size} {x:.2f} {y:.2f} cm")
+    for part in line.drawn:
+        if isinstance(part, str):
+            rows.append(part)
+            continue
+        if part not in shown:
+            shown[part] = _shown(part, strip, fonts)
+        rows.append(shown[part])
+    rows.append("Q")
+    across_ink, down = (length * stamp.scale * POINTS_PER_MM for length in (line.right, line.height))
+    return x, top - down, x + across_ink, top
 
 
 def _shown(run: Run, strip: ExtractedPiece, fonts: Fonts) -> str:
@@ -137,12 +223,37 @@ def _shown(run: Run, strip: ExtractedPiece, fonts: Fonts) -> str:
     return f"{fonts.name(strip.glyphs[first].font)} 1 Tf [{codes}] TJ"
 
 
-def _join(book: Pdf, sides: Sequence[SheetSide], places: dict[str, tuple[int, float, float]]) -> None:
+def _structure(
+    sides: Sequence[SheetSide], marked: Sequence[Sequence[Sequence[_Mark]]], described: Callable[[str], str]
+) -> Structure:
+    """What is marked on the sides, and the links on them, in the order of reading."""
+    structure = Structure(described)
+    places = [
+        (side.numbers[place] if side.numbers else number, number, place)
+        for number, side in enumerate(sides)
+        for place in range(len(side.leaves))
+    ]
+    for _, number, place in sorted(places):
+        leaves = [leaf for leaf, _ in sides[number].leaves]
+        for mark in marked[number][place]:
+            structure.add_content(mark.tag, number, mark.number, mark.box)
+        before = sum(len(leaf.links) for leaf in leaves[:place])
+        for count, link in enumerate(leaves[place].links, start=before):
+            structure.add_link(link.tag, number, count)
+    return structure
+
+
+def _join(
+    book: Pdf, sides: Sequence[SheetSide], places: dict[str, tuple[int, float, float]]
+) -> list[list[Object]]:
+    """The annotations that make links of areas, for each side."""
+    joined: list[list[Object]] = []
     for page, side in zip(book.pages, sides, strict=True):
-        notes = []
+        notes: list[Object] = []
         for leaf, across in side.leaves:
-            for mark, (left, top, right, bottom) in leaf.links:
-                number, at, height = places[mark]
+            for link in leaf.links:
+                left, top, right, bottom = link.area
+                number, at, height = places[link.mark]
                 edges = (across + left, side.height - bottom, across + right, side.height - top)
                 target = [
                     book.pages[number].obj,
@@ -157,10 +268,15 @@ def _join(book: Pdf, sides: Sequence[SheetSide], places: dict[str, tuple[int, fl
                     Rect=Array([round(edge * POINTS_PER_MM, 1) for edge in edges]),
                     Border=Array([0, 0, 0]),
                     Dest=Array(target),
+                    Contents=String(link.said),
+                    F=_PRINTED,
                 )
                 notes.append(book.make_indirect(note))
         if notes:
             page.obj.Annots = Array(notes)
+            page.obj.Tabs = Name.S
+        joined.append(notes)
+    return joined
 
 
 def _outline(book: Pdf, entries: Sequence[Entry], places: dict[str, tuple[int, float, float]]) -> None:

@@ -22,12 +22,16 @@ from ..units import MM_PER_PRINTERS_POINT
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """A manner of lettering: `size` in printer's points, `leading` from line to line in millimetres."""
+    """A manner of lettering: `size` in printer's points, `leading` from line to line in millimetres.
+
+    `rank` is that of a heading, from 1, the highest; 0 for other words.
+    """
 
     size: float
     leading: float
     bold: bool = False
     italic: bool = False
+    rank: int = 0
 
     @property
     def ascent(self) -> float:
@@ -46,12 +50,12 @@ class Style:
         return self.size * 0.72 * MM_PER_PRINTERS_POINT
 
 
-BOOK_TITLE = Style(36, 16)
-PAGE_TITLE = Style(24, 11)
-TITLE = Style(18, 8)
-KEY = Style(15, 6.6)
-HEADING = Style(12, 5.4)
-LABEL = Style(12, 5.2, italic=True)
+BOOK_TITLE = Style(36, 16, rank=1)
+PAGE_TITLE = Style(24, 11, rank=2)
+TITLE = Style(18, 8, rank=3)
+KEY = Style(15, 6.6, rank=4)
+HEADING = Style(12, 5.4, rank=5)
+LABEL = Style(12, 5.2, italic=True, rank=6)
 BODY = Style(11, 5.2)
 LEAD = Style(14, 6.4, italic=True)
 SMALL = Style(9.5, 4.4)
@@ -60,24 +64,28 @@ HEAD = Style(9.5, 4.4, italic=True)
 NUMBER = Style(10.5, 4.8)
 
 # The book: what is read at the stand has 14 points and more, what is read beforehand less.
-EXERCISE = Style(26, 11)
+EXERCISE = Style(26, 11, rank=3)
 PURPOSE = Style(14, 6.2, italic=True)
-SECTION = Style(15, 6.6, italic=True)
+SECTION = Style(15, 6.6, italic=True, rank=4)
 STAND_TEXT = Style(14, 6.2)
 READ_TEXT = Style(11.5, 5.2)
 WAY = Style(10.5, 4.7, italic=True)
-KEY_LETTER = Style(24, 9)
-SMALL_KEY_LETTER = Style(17, 7)
+KEY_LETTER = Style(24, 9, rank=5)
+SMALL_KEY_LETTER = Style(17, 7, rank=5)
 THUMB = Style(9.5, 4.4)
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Words in a style, as markup for the engraver; `words` are what the reader will see."""
+    """Words in a style, as markup for the engraver; `words` are what the reader will see.
+
+    `said` is read out in their place where signs stand among them.
+    """
 
     style: Style
     words: str
     markup: str
+    said: str = ""
 
     @property
     def notation(self) -> str:
@@ -122,10 +130,12 @@ def rule(style: Style, width: float) -> Text:
 def note_name(style: Style, letter: int, alter: int, octave: str = "") -> Text:
     """A note's letter (0 is C), its sharp or flat as a sign, and its octave small below the line."""
     name = LETTERS[letter]
-    return Text(style, name + octave, letter_and_sign(name, alter, octave, style.size))
+    said = f"{name} {_ALTER_WORDS[alter]} {octave}".rstrip() if alter else ""
+    return Text(style, name + octave, letter_and_sign(name, alter, octave, style.size), said)
 
 
 _ALTERS = {"flat": -1, "sharp": 1}
+_ALTER_WORDS = {-2: "double flat", -1: "flat", 1: "sharp", 2: "double sharp"}
 
 
 def spoken_name(style: Style, name: str) -> Text:
@@ -138,7 +148,7 @@ def tempo(style: Style, marking: Tempo) -> Text:
     """The beat as a note and how many of it to a minute."""
     numbers = f"{marking.low}" if marking.low == marking.high else f"{marking.low} to {marking.high}"
     words = f"= {numbers}"
-    return Text(style, words, note_and_text(marking.beat, words))
+    return Text(style, words, note_and_text(marking.beat, words), f"{marking.beat.name} {words}")
 
 
 NUMBERS_A_BLOCK = 50

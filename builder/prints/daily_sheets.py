@@ -20,6 +20,7 @@ from ..paper.compose import Printed, bind_pages
 from ..paper.flow import Cell, Row
 from ..paper.page import DocumentInfo, Entry
 from ..paper.page_format import PageFormat
+from ..paper.tags import Element, heading, list_item
 from ..paper.text import Style, Text, text
 from ..plurals import count_of
 from .choice import PrintChoice
@@ -58,9 +59,10 @@ def daily_sheets(
         row_builder.line(words.ASIDE, f"{instrument.name}. {book.name}.", space=1.5, keep=True),
         row_builder.line(
             words.SMALL,
-            f"The registers come in the order {', '.join(plan.problem.registers)}; in each the easier items "
-            "come first. An item is listed under the register where most of its time lies. Times are at the "
-            "slowest tempo; the day's total also has a short rest after each item. Page numbers are those of "
+            f"The registers come in the order {', '.join(plan.problem.registers)}; in each the easier "
+            "exercise comes first, as written before it is varied, and the tongue comes after the tone. An "
+            "item is listed under the register where most of its time lies. Times are at the slowest tempo; "
+            "the day's total also has a short rest after each item. Page numbers are those of "
             "the whole book, printed on this paper.",
             space=1.5,
         ),
@@ -83,10 +85,10 @@ def _day(row_builder: RowBuilder, day: Day, pages: Mapping[str, int]) -> Iterato
         for place, item in enumerate(group.items):
             if place in group.pauses:
                 yield row_builder.line(words.ASIDE, PAUSE, space=1.0, cost=30.0)
-            yield _item(row_builder, item, pages)
+            yield _item(row_builder, item, pages, place)
 
 
-def _item(row_builder: RowBuilder, item: Item, pages: Mapping[str, int]) -> Row:
+def _item(row_builder: RowBuilder, item: Item, pages: Mapping[str, int], place: int) -> Row:
     page = pages.get(f"{item.exercise}/{item.key}")
     manner = row_builder.width - _HOW - _TIME - 12
     cells = [
@@ -96,13 +98,15 @@ def _item(row_builder: RowBuilder, item: Item, pages: Mapping[str, int]) -> Row:
     ]
     if page:
         cells.append(Cell(text(_ITEM, f"page {page}", _TIME), 1.0))
-    return Row(tuple(cells), space=0.4, stretch=0.4, cost=40.0)
+    tag = (Element("L", "items"), *list_item(place, "LBody"))
+    return Row(tuple(cells), space=0.4, stretch=0.4, cost=40.0, tag=tag)
 
 
 def _notes(row_builder: RowBuilder, plan: Plan) -> Iterator[Row]:
     """How good the plan is, and cautions."""
     width = min(row_builder.width, 150)
-    yield Row((Cell(text(words.HEADING, "About these sets", width)),), space=9, keep=True, head=None)
+    about = Cell(text(words.HEADING, "About these sets", width), tag=(heading(4),))
+    yield Row((about,), space=9, keep=True, head=None)
     for said in (*remarks(plan), *cautions(plan)):
         yield Row((Cell(text(words.SMALL, said, width)),), space=1.4)
 

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 
 from ..book.durations import BookTimes
-from ..book.pieces import InstrumentBook, SettingPieces, instrument_book_of
+from ..book.edition import ExerciseEdition
+from ..book.pieces import InstrumentBook, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
-from ..engrave.scheduler import Failure, Pool
+from ..engrave.scheduler import Engravings, Failure, Pool
 from ..jobs.progress import Progress
+from ..music.description import describe_score
 from ..music.exercise import exercise_fingerprint
+from ..music.score import Score
 from ..music.timing import BREATH_SECONDS
 from ..paper import text as words
-from ..paper.compose import Flow, Printed, flow_rows, page_numbers, paged, running_head
+from ..paper.compose import Described, Flow, Printed, flow_rows, page_numbers, paged, running_head
 from ..paper.extracted_piece import ExtractedPiece, ExtractedSystem
 from ..paper.flow import all_texts
 from ..paper.page import DocumentInfo
@@ -44,8 +48,7 @@ class PrintRequest:
     """A print of pieces that are engraved already.
 
     `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
-    names (`chosen`). `order` is the author's order of the book; a breath that lasts longer than
-    `breath_seconds` is named.
+    names (`chosen`). `order` is the author's order of the book; `times` are those of its pieces.
     """
 
     book: str
@@ -53,12 +56,12 @@ class PrintRequest:
     instrument_book: InstrumentBook
     choice: PrintChoice
     order: AuthorsOrder = field(default_factory=AuthorsOrder)
-    breath_seconds: float = BREATH_SECONDS
+    times: BookTimes = field(default_factory=lambda: BookTimes(BREATH_SECONDS), compare=False)
 
     @property
     def cautions(self) -> Callable[[SettingPieces], tuple[str, ...]]:
         """What to say of a setting's breaths."""
-        return BookTimes(self.breath_seconds).cautions
+        return self.times.cautions
 
     @property
     def is_book(self) -> bool:
@@ -84,7 +87,7 @@ def print_choice(
 
 
 def _request(book: Book, description: str, found: InstrumentBook, choice: PrintChoice) -> PrintRequest:
-    return PrintRequest(book.name, description, found, choice, order_of(book), book.breath_seconds)
+    return PrintRequest(book.name, description, found, choice, order_of(book), BookTimes(book.breath_seconds))
 
 
 def order_of(book: Book) -> AuthorsOrder:
@@ -110,21 +113,24 @@ def engraved(
     form = form_of(choice, form)
     if choice.is_bound:
         return found, _edition_engraved(found, choice, form, pool, progress)
-    parts = [
-        part
-        for _, pages in found.exercises
-        for page in pages
-        for placed in page.placed
-        for part in placed.parts
-        if part.score is not None and choice.has(part)
-    ]
+    parts = [part for part in _written_out(found, choice) if part.score is not None]
     music = {part.name: part.score for part in parts if part.score is not None}
     engravings = engrave_scores(music, pool, progress, form.layout)
+    return found, typesetter_of(engravings, music, form, pool)
+
+
+def typesetter_of(
+    engravings: Engravings[str], music: Mapping[str, Score], form: PageFormat, pool: Pool | None
+) -> Typesetter:
+    """What sets engraved music on pages; the scores by the pieces' names.
+
+    Raises EngraverAtFault where most of it failed.
+    """
     stop_where_most_failed(engravings)
     typesetter = Typesetter(engravings, form, CacheStore(), pool)
     extract_ahead(typesetter.extract(engravings), typesetter.kept)
     typesetter.check(music.items())
-    return found, typesetter
+    return typesetter
 
 
 def _edition_engraved(
@@ -132,16 +138,9 @@ def _edition_engraved(
 ) -> Typesetter:
     editions = editions_of(found, choice.has)
     engravings = engrave_editions(editions, form.layout.staff, pool, progress)
-    stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, CacheStore(), pool)
-    extract_ahead(typesetter.extract(engravings), typesetter.kept)
-    typesetter.check(
-        (part.name, part.score)
-        for edition in editions
-        for part in edition.renditions
-        if part.score is not None
-    )
-    return typesetter
+    parts = (part for edition in editions for part in edition.renditions)
+    music = {part.name: part.score for part in parts if part.score is not None}
+    return typesetter_of(engravings, music, form, pool)
 
 
 def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
@@ -150,7 +149,8 @@ def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: 
     request = _request(book, description, found, choice)
 
     def make() -> dict[str, int]:
-        document = _document(_row_builder(request, typesetter), request, typesetter.form)
+        row_builder = _row_builder(request, typesetter)
+        document = _document(row_builder, request, typesetter.form, _editions(request))
         return page_numbers(document.rows, typesetter)
 
     parts = repr(typesetter.form), *_decided_by(request, typesetter)
@@ -176,7 +176,9 @@ def compose_prints_for(request: PrintRequest, typesetters: Sequence[Typesetter])
             continue
         composed = composed or _composed(request, typesetter)
         document = composed.document
-        printed = paged(composed.flow, composed.about, document.title, document.outline, typesetter)
+        printed = paged(
+            composed.flow, composed.about, document.title, document.outline, typesetter, composed.described
+        )
         kept = not printed.problems and typesetter.kept.put(
             key, str(printed.pages).encode() + b"\n" + printed.data
         )
@@ -197,7 +199,7 @@ def kept_print(typesetter: Typesetter, key: str) -> bytes | None:
 
 def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
-    yield from (request.book, request.description, repr(request.choice), repr(request.breath_seconds))
+    yield from (request.book, request.description, repr(request.choice), repr(request.times.limit))
     yield repr(request.instrument_book.instrument)
     if request.is_book:
         yield from request.order.decided_by()
@@ -217,7 +219,7 @@ def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
 
 
 def _edition_decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
-    for edition in editions_of(request.instrument_book, request.choice.has, request.cautions):
+    for edition in _editions(request):
         yield exercise_fingerprint(edition.exercise)
         yield repr(edition.remarks)
         for way in edition.ways:
@@ -227,6 +229,26 @@ def _edition_decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterat
         yield from (typesetter.key(part.name) for part in edition.renditions)
 
 
+def _parts(request: PrintRequest, editions: Sequence[ExerciseEdition]) -> Iterator[Rendition]:
+    """All music of a print."""
+    if request.choice.is_bound:
+        return (part for edition in editions for part in edition.renditions)
+    return _written_out(request.instrument_book, request.choice)
+
+
+def _written_out(found: InstrumentBook, choice: PrintChoice) -> Iterator[Rendition]:
+    for _, pages in found.exercises:
+        for page in pages:
+            for placed in page.placed:
+                yield from filter(choice.has, placed.parts)
+
+
+def describe_parts(parts: Iterable[Rendition]) -> Described:
+    """What describes these parts by their names, each when it is asked for."""
+    scores = {part.name: part.score for part in parts if part.score is not None}
+    return cache(lambda name: describe_score(scores[name]))
+
+
 @dataclass(frozen=True, slots=True)
 class _Composed:
     """A print before it is broken into pages."""
@@ -234,6 +256,7 @@ class _Composed:
     document: Document
     about: DocumentInfo
     flow: Flow
+    described: Described
 
 
 def _no_strips(name: str) -> Failure:
@@ -258,12 +281,14 @@ def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
 
 
 def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
-    document = _document(_row_builder(request, typesetter), request, typesetter.form)
+    editions = _editions(request)
+    document = _document(_row_builder(request, typesetter), request, typesetter.form, editions)
     if request.is_book:
         typesetter.problems |= dict.fromkeys(request.order.problems(typesetter.form.width))
     title, book = document.title, request.book
     about = DocumentInfo(title if title == book else f"{title}: {book}", book)
-    return _Composed(document, about, flow_rows(document.rows, typesetter))
+    flow = flow_rows(document.rows, typesetter)
+    return _Composed(document, about, flow, describe_parts(_parts(request, editions)))
 
 
 def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
@@ -271,7 +296,7 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
     form = form_of(request.choice, form)
     system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
     row_builder = replace(_usual_builder(request, form), strips=lambda _: system)
-    document = _document(row_builder, request, form)
+    document = _document(row_builder, request, form, _editions(request))
     yield from all_texts(document.rows)
     heads = (row.head for row in document.rows if row.head)
     for said in dict.fromkeys((document.title, *heads)):
@@ -281,11 +306,19 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
         yield words.numeral(words.NUMBER, number)[0]
 
 
-def _document(row_builder: RowBuilder, request: PrintRequest, form: PageFormat) -> Document:
+def _editions(request: PrintRequest) -> list[ExerciseEdition]:
+    """The exercises of a print that is bound; none of another."""
+    choice = request.choice
+    bound = choice.is_bound
+    return editions_of(request.instrument_book, choice.has, request.cautions) if bound else []
+
+
+def _document(
+    row_builder: RowBuilder, request: PrintRequest, form: PageFormat, editions: Sequence[ExerciseEdition]
+) -> Document:
     found, choice = request.instrument_book, request.choice
     about = AboutBook(request.book, request.description, request.order)
     if choice.is_bound:
-        editions = editions_of(found, choice.has, request.cautions)
         staff = form.layout.staff
         if choice.exercises:
             return bound_exercises(row_builder, editions, staff)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 
 from ..book.edition import ExerciseEdition, Step, Way, edition_of
@@ -18,6 +18,7 @@ from ..music.transpositions import Setting
 from ..paper import text as words
 from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
 from ..paper.page_format import BOUND_WIDTH
+from ..paper.tags import Element, Tag, heading, list_item
 from .exercise_rows import RowBuilder
 
 LARGE = 1.2
@@ -207,9 +208,10 @@ def _opening(builder: RowBuilder, edition: ExerciseEdition, row: RowOptions) -> 
         yield builder.line(words.READ_TEXT, exercise.about, space=2.0, keep=True)
     for number, point in enumerate(exercise.attend):
         said = point[:1].upper() + point[1:]
-        cell = Cell(builder.text(words.READ_TEXT, said, builder.width - 12), indent=6.0)
-        bullet = Cell(builder.text(words.READ_TEXT, "–", 6.0), indent=1.0)
-        yield Row((bullet, cell), space=0.6 if number else 2.4, keep=True)
+        point_text = builder.text(words.READ_TEXT, said, builder.width - 12)
+        cell = Cell(point_text, indent=6.0, tag=list_item(number, "LBody"))
+        bullet = Cell(builder.text(words.READ_TEXT, "–", 6.0), indent=1.0, tag=list_item(number, "Lbl"))
+        yield Row((bullet, cell), space=0.6 if number else 2.4, keep=True, tag=(Element("L", "focus"),))
     for number, remark in enumerate(edition.remarks):
         yield builder.line(words.ASIDE, remark, space=0.6 if number else 2.4, keep=True)
 
@@ -235,12 +237,13 @@ def _systems(
     scale: float = 1.0,
     beside: tuple[Cell, ...] = (),
     begun: RowOptions | None = None,
+    tag: Tag = (),
 ) -> Iterator[Row]:
     """The systems of a piece one below another; `beside` and `begun` belong to the first."""
     strip = builder.strips(part.name)
     if isinstance(strip, Failure):
         said = f"The engraver could not write this out: {strip.said}"
-        yield builder.line(words.ASIDE, said, space=space)
+        yield builder.line(words.ASIDE, said, space=space, tag=tag)
         return
     count = len(strip.lines)
     for number in range(count):
@@ -249,15 +252,28 @@ def _systems(
             "space": 3.5 if number else space,
             "stretch": _STRETCH,
             "cost": _WITHIN if number else _BETWEEN,
+            "turn": _TURN if number else 0.0,
             "keep": number + 1 < count <= _KEPT_SYSTEMS,
+            "tag": tag,
         }
         if number == 0:
             options |= begun or {}
         yield Row((music,) if number else (*beside, music), **options)
 
 
+_WAYS = Element("Div", "ways")
+_KEYS = Element("Div", "keys")
+"""What holds the ways of playing, and the keys of one direction."""
+
+
+def _section(number: int) -> Element:
+    """What holds a way of playing or a key: its name and its music belong together, whatever is beside."""
+    return Element("Sect", f"{number}")
+
+
 # What a page beginning at a place costs, as in exercise_rows.py.
 _WITHIN = 70.0
+_TURN = 130.0
 _BETWEEN = 2.0
 _BEFORE_HEADING = 1.0
 
@@ -281,18 +297,23 @@ def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> 
             continue
         yield from _way_words(builder, [way], grid, 6.0)
         if way.shown.score is not None:
-            yield from _systems(builder, way.shown, grid.lane, 1.0)
+            tag = (_WAYS, _section(way.number))
+            yield from _systems(builder, way.shown, grid.lane, 1.0, tag=tag)
 
 
 def _abreast(builder: RowBuilder, pair: Sequence[Way], grid: Columns) -> Iterator[Row]:
     yield from _way_words(builder, pair, grid, 6.0)
     cells = [
-        Cell(Music(way.shown.name, 0), indent=grid.left_of(column) + grid.lane)
+        Cell(
+            Music(way.shown.name, 0),
+            indent=grid.left_of(column) + grid.lane,
+            tag=(_section(way.number),),
+        )
         for column, way in enumerate(pair)
         if way.shown.score is not None and not isinstance(builder.strips(way.shown.name), Failure)
     ]
     if cells:
-        yield Row(tuple(cells), space=1.0)
+        yield Row(tuple(cells), space=1.0, tag=(_WAYS,))
 
 
 def _way_words(builder: RowBuilder, ways: Sequence[Way], grid: Columns, space: float) -> Iterator[Row]:
@@ -302,14 +323,19 @@ def _way_words(builder: RowBuilder, ways: Sequence[Way], grid: Columns, space: f
     for column, way in enumerate(ways):
         left = grid.left_of(column)
         number = builder.text(words.STAND_TEXT, f"{way.number}", grid.lane)
-        heads.append(Cell(number, indent=left + grid.lane - _NUMBER * builder.letters))
-        heads.append(Cell(builder.text(words.STAND_TEXT, way.name, grid.width), indent=left + grid.lane))
+        section = _section(way.number)
+        head = section, heading(5, "head")
+        heads.append(Cell(number, indent=left + grid.lane - _NUMBER * builder.letters, tag=head))
+        name = builder.text(words.STAND_TEXT, way.name, grid.width)
+        heads.append(Cell(name, indent=left + grid.lane, tag=head))
         said = " ".join(filter(None, (way.means, way.remark)))
         if said:
-            asks.append(Cell(builder.text(words.WAY, said, grid.width), indent=left + grid.lane))
-    yield Row(tuple(heads), space=space, stretch=_STRETCH, cost=_BETWEEN, keep=True)
+            asked = builder.text(words.WAY, said, grid.width)
+            asks.append(Cell(asked, indent=left + grid.lane, tag=(section,)))
+    yield Row(tuple(heads), space=space, stretch=_STRETCH, cost=_BETWEEN, keep=True, tag=(_WAYS,))
     if asks:
-        yield Row(tuple(asks), space=0.4, keep=any(way.shown.score is not None for way in ways))
+        goes_on = any(way.shown.score is not None for way in ways)
+        yield Row(tuple(asks), space=0.4, keep=goes_on, tag=(_WAYS,))
 
 
 def _steps(
@@ -330,20 +356,24 @@ def _steps(
             space = 2.5 if place == 0 else 5.5
             if grid.count == 1:
                 beside = _beside(builder, group[0].setting, grid, 0.0)
-                yield from _systems(builder, group[0].cell, grid.lane, space, beside=beside, begun=begins)
+                tag = (_KEYS, _section(place))
+                yield from _systems(builder, group[0].cell, grid.lane, space, 1.0, beside, begins, tag)
             else:
                 options: RowOptions = {"space": space, "stretch": _STRETCH, "cost": _BETWEEN, **begins}
-                yield Row(_abreast_cells(builder, group, grid), **options)
+                options["tag"] = (_KEYS,)
+                yield Row(_abreast_cells(builder, group, grid, place), **options)
 
 
-def _abreast_cells(builder: RowBuilder, group: Sequence[Step], grid: Columns) -> tuple[Cell, ...]:
-    """Short lines side by side, each with its key."""
+def _abreast_cells(builder: RowBuilder, group: Sequence[Step], grid: Columns, place: int) -> tuple[Cell, ...]:
+    """Short lines side by side, each with its key; `place` is the first one's in its direction."""
     cells: list[Cell] = []
     for column, step in enumerate(group):
         left = grid.left_of(column)
         if not isinstance(builder.strips(step.cell.name), Failure):
-            cells += _beside(builder, step.setting, grid, left)
-            cells.append(Cell(Music(step.cell.name, 0), indent=left + grid.lane))
+            tag = (_section(place + column),)
+            beside = _beside(builder, step.setting, grid, left)
+            cells += (replace(cell, tag=tag + cell.tag) for cell in beside)
+            cells.append(Cell(Music(step.cell.name, 0), indent=left + grid.lane, tag=tag))
     return tuple(cells)
 
 
@@ -370,8 +400,9 @@ def _beside(builder: RowBuilder, setting: Setting, grid: Columns, left: float) -
         drone = setting.drone
         name = words.note_name(builder.style(words.SMALL), drone.letter, drone.alter, str(drone.octave))
         drop = _DRONE_DROP * builder.letters
-        cells.append(Cell(builder.text(words.SMALL, "drone", grid.lane), indent=left, drop=drop))
-        cells.append(Cell(name, indent=1.0, drop=drop, after=True))
+        tag = (Element("P", "drone"),)
+        cells.append(Cell(builder.text(words.SMALL, "drone", grid.lane), indent=left, drop=drop, tag=tag))
+        cells.append(Cell(name, indent=1.0, drop=drop, after=True, tag=tag))
     return tuple(cells)
 
 

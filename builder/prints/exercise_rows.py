@@ -15,6 +15,7 @@ from ..music.score import Score
 from ..paper import text as words
 from ..paper.extracted_piece import ExtractedPiece
 from ..paper.flow import Cell, Music, Row, RowOptions
+from ..paper.tags import Element, heading, list_item
 from ..paper.text import Text, text
 
 Strips = Callable[[str], ExtractedPiece | Failure]
@@ -72,16 +73,17 @@ def opening(
     """An exercise's name and tempo, its purpose, and what to attend to in small type."""
     beat = Cell(words.tempo(row_builder.style(words.NUMBER), exercise.tempo), 1.0)
     options: RowOptions = {**row, "keep": True}
-    yield Row((Cell(title), beat), **options)
+    yield Row((Cell(title, tag=(heading(3),)), beat), **options)
     if exercise.purpose:
         yield row_builder.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
     if exercise.about:
         yield row_builder.line(words.SMALL, exercise.about, space=1.2, keep=True)
     label = row_builder.text(words.LABEL, "Focus", 40)
     for number, point in enumerate(exercise.attend):
-        cell = Cell(row_builder.text(words.SMALL, point, row_builder.width - 30), indent=24)
-        cells = (Cell(label), cell) if number == 0 else (cell,)
-        yield Row(cells, space=0.4 if number else 1.6, keep=True)
+        said = row_builder.text(words.SMALL, point, row_builder.width - 30)
+        cell = Cell(said, indent=24, tag=list_item(number, "LBody"))
+        cells = (Cell(label, tag=(Element("Caption"),)), cell) if number == 0 else (cell,)
+        yield Row(cells, space=0.4 if number else 1.6, keep=True, tag=(Element("L", "focus"),))
 
 
 def in_key(row_builder: RowBuilder, page: KeyPage, told: set[str]) -> Iterator[Row]:

@@ -9,6 +9,7 @@ from ..daily.cautions import GENERAL
 from ..music.exercise import Exercise
 from ..paper import text as words
 from ..paper.flow import Cell, Music, PageOf, Row
+from ..paper.tags import ARTIFACT, Element, Tag
 from ..paper.text import text
 from .exercise_rows import RowBuilder, rights
 
@@ -54,9 +55,11 @@ def title_page(
     yield Row((Cell(title, 0.5),), keep=True)
     if description:
         yield Row((Cell(text(words.LEAD, description, row_builder.width * 0.75), 0.5),), space=8, keep=True)
-    yield Row((Cell(text(words.KEY, instrument, row_builder.width), 0.5),), space=16, keep=True)
+    player = Cell(text(words.KEY, instrument, row_builder.width), 0.5, tag=(Element("P"),))
+    yield Row((player,), space=16, keep=True)
     if vignette:
-        yield Row((Cell(Music(vignette, 0), 0.5),), space=34, keep=True)
+        # An ornament: the piece stands whole in its exercise.
+        yield Row((Cell(Music(vignette, 0), 0.5, tag=ARTIFACT),), space=34, keep=True)
 
 
 def imprint(row_builder: RowBuilder, exercises: Sequence[Exercise]) -> Iterator[Row]:
@@ -90,7 +93,9 @@ def take_care(row_builder: RowBuilder) -> Iterator[Row]:
     width = min(row_builder.width, 140)
     yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, mark="#care", keep=True)
     for number, said in enumerate(GENERAL):
-        yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3)
+        # The cautions stay on one page.
+        kept = number + 1 < len(GENERAL)
+        yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3, keep=kept)
 
 
 def contents(
@@ -107,21 +112,30 @@ def contents(
         head="Contents",
         keep=True,
     )
+    table: Tag = (Element("TOC", "contents"),)
     for number, (title, mark) in enumerate(before):
-        yield _entry(row_builder, title, mark, space=1.6 if number else 8)
-    for division in divisions:
+        yield _entry(row_builder, title, mark, table, space=1.6 if number else 8)
+    for place, division in enumerate(divisions):
+        inner = table
         if division.page:
-            yield _entry(row_builder, division.title, division.page, space=5)
+            yield _entry(row_builder, division.title, division.page, table, space=5)
         elif division.title:
-            yield Row((Cell(text(words.HEADING, division.title, row_builder.width)),), space=5, keep=True)
+            part: Tag = (*table, Element("TOCI", f"part {place}"))
+            said = text(words.HEADING, division.title, row_builder.width)
+            yield Row((Cell(said, tag=(Element("P"),)),), space=5, keep=True, tag=part)
+            inner = (*part, Element("TOC", "part"))
         for chapter in division.chapters:
             indent = 6 if division.title else 0
-            yield _entry(row_builder, chapter.exercise.title, chapter.mark, space=1.6, indent=indent)
+            yield _entry(row_builder, chapter.exercise.title, chapter.mark, inner, space=1.6, indent=indent)
             if chapter.exercise.purpose:
                 purpose = text(words.ASIDE, chapter.exercise.purpose, row_builder.width - 40)
-                yield Row((Cell(purpose, indent=indent + 4),), space=0.2, cost=1e6)
-    yield _entry(row_builder, "Index by key", "#index", space=8)
+                tag = (*inner, Element("TOCI", chapter.mark))
+                yield Row((Cell(purpose, indent=indent + 4),), space=0.2, cost=1e6, tag=tag)
+    yield _entry(row_builder, "Index by key", "#index", table, space=8)
 
+
+_NOTHING = text(words.BODY, "", 1.0)
+"""For a place in a table that has nothing."""
 
 _NAMES = 54.0
 """Millimetres of the index for the names of exercises; the keys share the rest."""
@@ -139,29 +153,44 @@ def index_by_key(
         head="Index by key",
         keep=True,
     )
+    table = Element("Table", "index")
     there = [(key, name) for key, name in keys if name]
     step = (row_builder.width - _NAMES) / max(len(there), 1)
     places = {key: _NAMES + number * step for number, (key, _) in enumerate(there)}
     names = [name.split(" and ") for _, name in there]
     for line in range(max(map(len, names), default=0)):
-        cells = (
-            Cell(words.spoken_name(words.STAND_TEXT, name[line]), indent=places[key])
+        # The table's first column has no heading.
+        cells = [] if line else [Cell(_NOTHING, tag=(Element("TD"),))]
+        cells += (
+            Cell(
+                words.spoken_name(words.STAND_TEXT, name[line]),
+                indent=places[key],
+                tag=(Element("TH", key, scope="Column"),),
+            )
             for (key, _), name in zip(there, names, strict=True)
             if line < len(name)
         )
-        yield Row(tuple(cells), space=0.0 if line else 8.0, keep=True)
+        tag = (table, Element("TR", "head"))
+        yield Row(tuple(cells), space=0.0 if line else 8.0, keep=True, tag=tag)
     for division in divisions:
         for chapter in division.chapters:
             title = words.shortened(chapter.exercise.title, words.BODY, _NAMES - 4)
+            name = Cell(text(words.BODY, title, _NAMES), tag=(Element("TH", scope="Row"),))
+            marks = {page: mark for page, _, mark in chapter.keys}
             numbers = (
-                Cell(PageOf(mark, words.NUMBER), indent=places[page]) for page, _, mark in chapter.keys
+                Cell(
+                    PageOf(marks[key], words.NUMBER) if key in marks else _NOTHING,
+                    indent=places[key],
+                    tag=(Element("TD", key),),
+                )
+                for key, _ in there
             )
-            yield Row((Cell(text(words.BODY, title, _NAMES)), *numbers), space=2.0)
+            yield Row((name, *numbers), space=2.0, tag=(table, Element("TR", chapter.mark)))
 
 
-def _entry(
-    row_builder: RowBuilder, said: str, mark: str, space: float, indent: float = 0, keep: bool = False
-) -> Row:
+def _entry(row_builder: RowBuilder, said: str, mark: str, table: Tag, space: float, indent: float = 0) -> Row:
+    """A line of the contents; `table` leads to the list that has it."""
     cell = Cell(text(words.BODY, said, row_builder.width - 30), indent=indent)
     number = Cell(PageOf(mark, words.NUMBER), 1.0)
-    return Row((cell, number), space=space, link=mark, leader=True, keep=keep)
+    tag = (*table, Element("TOCI", mark), Element("Reference", "to"))
+    return Row((cell, number), space=space, link=mark, leader=True, tag=tag)

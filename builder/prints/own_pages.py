@@ -6,6 +6,7 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 from typing import Unpack
 from urllib.parse import unquote, urlsplit
@@ -17,6 +18,7 @@ from ..language.faults import shown
 from ..paper import text as words
 from ..paper.flow import Cell, Row, RowOptions
 from ..paper.pictures import MOST_BYTES, UnusablePicture, picture_piece
+from ..paper.tags import ARTIFACT, Element, Tag, heading, list_item
 from ..paper.text import text
 from .exercise_rows import RowBuilder
 from .front_matter import Chapter, Division, contents, take_care, word_to_the_player
@@ -73,35 +75,63 @@ def page_rows(
     options: RowOptions = {"mark": page_mark(page), "head": page.title, "keep": True, **first}
     yield Row((Cell(text(words.PAGE_TITLE, page.title, row_builder.width)),), **options)
     space = 6.0
-    for block in page.blocks:
-        if isinstance(block, Picture):
-            yield from _picture(order, page, block, width, space)
-        else:
-            yield _row(block, width, space)
-        space = 3.0
+    for is_table, together in groupby(page.blocks, key=lambda block: isinstance(block, TableRow)):
+        if is_table:
+            yield from _table([block for block in together if isinstance(block, TableRow)], width)
+            space = 3.0
+            continue
+        for block in together:
+            if isinstance(block, Picture):
+                yield from _picture(order, page, block, width, space)
+            else:
+                yield _row(block, width, space)
+            space = 3.0
 
 
 def _row(block: Block, width: float, space: float) -> Row:
     if isinstance(block, Heading):
         style = words.TITLE if block.level <= 2 else words.KEY
-        return Row((Cell(text(style, block.words, width)),), space=space + 4.0, keep=True)
-    if isinstance(block, TableRow):
-        return _table_row(block, width)
+        cell = Cell(text(style, block.words, width), tag=(heading(block.level + 2),))
+        return Row((cell,), space=space + 4.0, keep=True)
     assert isinstance(block, Paragraph)
+    return _paragraph(block, width, space)
+
+
+_DEEPEST = 6
+"""Lists within lists that the structure has; what is deeper belongs to the last of them."""
+
+
+def _paragraph(block: Paragraph, width: float, space: float) -> Row:
     indent = _STEP * block.depth
-    cells = [Cell(text(words.BODY, block.words, width - indent), indent=indent)]
+    inside: Tag = ()
+    for number, item in block.items[:_DEEPEST]:
+        inside = (*inside, Element("L", f"list {number}"), *list_item(item, "LBody"))
+    first = inside if block.sign else (*inside, Element("P"))
+    cells = [Cell(text(words.BODY, block.words, width - indent), indent=indent, tag=first[1:])]
     if block.sign:
-        cells.insert(0, Cell(text(words.BODY, block.sign, _STEP), indent=indent - _STEP))
-    return Row(tuple(cells), space=0.0 if block.close else min(space, 1.5) if block.sign else space)
+        label = (*inside[1:-1], Element("Lbl", "Lbl"))
+        cells.insert(0, Cell(text(words.BODY, block.sign, _STEP), indent=indent - _STEP, tag=label))
+    above = 0.0 if block.close else min(space, 1.5) if block.sign else space
+    return Row(tuple(cells), space=above, tag=first[:1])
 
 
-def _table_row(row: TableRow, width: float) -> Row:
-    column = width / len(row.cells)
-    style = words.HEADING if row.heading else words.BODY
-    cells = (
-        Cell(text(style, said, column - 3), indent=column * number) for number, said in enumerate(row.cells)
-    )
-    return Row(tuple(cells), space=3.0 if row.heading else 1.0, keep=row.heading)
+def _table(rows: Sequence[TableRow], width: float) -> Iterator[Row]:
+    """Rows that follow each other; each that has headings begins a table. Without headings they are words."""
+    columns = max(len(row.cells) for row in rows)
+    table = 0
+    for place, row in enumerate(rows):
+        table += row.heading
+        column = width / len(row.cells)
+        style = words.HEADING if row.heading else words.BODY
+        role = Element("TH", scope="Column") if row.heading else Element("TD")
+        # All rows of a table have as many cells.
+        said = (*row.cells, *("",) * (columns - len(row.cells))) if table else row.cells
+        cells = (
+            Cell(text(style, each, column - 3), indent=column * number, tag=(role,) if table else ())
+            for number, each in enumerate(said)
+        )
+        tag = (Element("Table", f"table {table}"), Element("TR", f"{place}")) if table else ()
+        yield Row(tuple(cells), space=3.0 if row.heading else 1.0, keep=row.heading, tag=tag)
 
 
 def _picture(
@@ -114,7 +144,8 @@ def _picture(
         if picture.words:
             yield Row((Cell(text(words.ASIDE, f"[{picture.words}]", width)),), space=space)
         return
-    yield Row((Cell(piece),), space=space)
+    tag = (Element("Figure", said=picture.words),) if picture.words else ARTIFACT
+    yield Row((Cell(piece, tag=tag),), space=space)
 
 
 def _data_of(pages: Path, page: OwnPage, picture: Picture) -> bytes:

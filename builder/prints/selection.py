@@ -9,9 +9,8 @@ from itertools import islice
 
 from ..book.pieces import AS_WRITTEN, KeyPage, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
-from ..cache.store import CacheStore
 from ..daily.measure import main_register, moments, register_order
-from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
+from ..engrave.engraved_book import engrave_scores
 from ..engrave.markup import writing_line
 from ..engrave.scheduler import Failure, Pool
 from ..jobs.progress import Progress
@@ -23,10 +22,11 @@ from ..paper.compose import Printed, filled, flow_rows, numbered_pages, write_pa
 from ..paper.flow import Cell, Music, Row, all_texts
 from ..paper.page import DocumentInfo, Entry, Page
 from ..paper.page_format import PageFormat
-from ..paper.prefetch import extract_ahead
+from ..paper.tags import Element, heading
 from ..paper.text import Style, Text, text
 from ..paper.typesetter import Typesetter
 from .choice import NothingToPrint
+from .documents import describe_parts, typesetter_of
 from .exercise_rows import RowBuilder, rights
 
 MOST_PIECES = 1_000
@@ -148,10 +148,7 @@ def print_selection(
         )
     music = {part.name: part.score for part in parts if part.score is not None}
     engravings = engrave_scores(music, pool, progress, form.layout)
-    stop_where_most_failed(engravings)
-    typesetter = Typesetter(engravings, form, CacheStore(), pool)
-    extract_ahead(typesetter.extract(engravings), typesetter.kept)
-    typesetter.check(music.items())
+    typesetter = typesetter_of(engravings, music, form, pool)
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
     sheets = [
         _Sheet(number, handout, content, row_builder)
@@ -163,11 +160,13 @@ def print_selection(
     for sheet in sheets:
         if len(leaves) % 2 and not form.single_sided:
             leaves.append(Page())
-        leaves += numbered_pages(flow_rows(sheet.filled_rows(typesetter), typesetter), "", typesetter)
+        flow = flow_rows(sheet.filled_rows(typesetter), typesetter)
+        leaves += numbered_pages(flow, "", typesetter, (Element("Part", f"{sheet.number}"),))
     name = pages.book.name
     title = "; ".join(dict.fromkeys(handout.title for handout in selection.handouts))
     outline = [entry for sheet in sheets for entry in sheet.outline()]
-    return write_pages(leaves, DocumentInfo(f"{title}: {name}", name), outline, typesetter)
+    about = DocumentInfo(f"{title}: {name}", name)
+    return write_pages(leaves, about, outline, typesetter, describe_parts(parts))
 
 
 def _parts(contents: Sequence[Sequence[_Content]]) -> Iterator[Rendition]:
@@ -359,7 +358,9 @@ class _Sheet:
 
     def notes(self, lines: int) -> Iterator[Row]:
         """Lines to write on."""
-        yield self.row_builder.line(words.HEADING, "Notes", space=_BEFORE_NOTES, keep=True, head=self.head)
+        yield self.row_builder.line(
+            words.HEADING, "Notes", space=_BEFORE_NOTES, keep=True, head=self.head, tag=(heading(4),)
+        )
         for _ in range(lines):
             yield Row((Cell(_ruled(self.row_builder.width)),), height=_LINE_HEIGHT)
 

@@ -7,7 +7,7 @@ write every variation out in every key.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Unpack
 
@@ -19,6 +19,7 @@ from ..paper import text as words
 from ..paper.extracted_piece import ExtractedPiece
 from ..paper.flow import Cell, Row, RowOptions
 from ..paper.page import Entry
+from ..paper.tags import heading
 from ..paper.text import text
 from . import front_matter as front
 from .edition_rows import edition_rows, layouts_of
@@ -255,9 +256,12 @@ def _book(
             opens: RowOptions = {"opens": True}
             if division.title and number == 0:
                 shown: RowOptions = {"keep": True, "head": exercise.title, **opens}
+                shown["tag"] = (heading(2),)
                 rows.append(builder.line(words.ASIDE, division.title, **shown))
                 opens = {"space": 2.0}
-            rows += sections[exercise.slug].rows({"mark": chapter.mark, "head": exercise.title, **opens})
+            first: RowOptions = {"mark": chapter.mark, "head": exercise.title, **opens}
+            title, *others = sections[exercise.slug].rows(first)
+            rows += [title if division.title else _like_part(title), *others]
             outline.append(Entry(depth, exercise.title, chapter.mark))
             outline += _entries(chapter.keys, depth + 1)
     all_pages = [page for _, pages in found.exercises for page in pages]
@@ -265,6 +269,12 @@ def _book(
     rows += front.index_by_key(builder, plan.divisions, keys)
     outline.append(Entry(0, "Index by key", "#index"))
     return Document(about.name, rows, outline)
+
+
+def _like_part(title: Row) -> Row:
+    """The title of an exercise that stands in no part, as a heading of the parts' rank."""
+    words_of_it, *beside = title.cells
+    return replace(title, cells=(replace(words_of_it, tag=(heading(2),)), *beside))
 
 
 def _parts_by_kind(chapters: Sequence[Chapter]) -> tuple[Division, ...]:

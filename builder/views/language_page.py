@@ -17,13 +17,13 @@ from ..engrave.scheduler import Engraved, Failure, Piece, engrave_all
 from ..language.read import Reading, read
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from ..language.words import FIELDS, WORDS, Field
+from ..music.description import describe_score
 from ..music.figures import FIGURES
 from ..music.instruments import FLUTE
 from ..music.score import Score
 from ..music.transpositions import first_setting
 from ..variations import Unsuitable, apply, variations
 from ..variations.equal_names import EQUAL_NAMES
-from .alt_text import describe_score
 from .page_views import Music, inline_music, sprite_of
 
 PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"

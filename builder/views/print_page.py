@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..book.addresses import PRINT
+from ..book.durations import BookTimes
 from ..book.pieces import InstrumentBook
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
@@ -228,12 +229,11 @@ class PrintJob:
         engraved_book = prints.engraved_book
         found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
         book = engraved_book.book
-        return PrintRequest(
-            book.name, prints.description, found, self.choice, order_of(book), book.breath_seconds
-        )
+        order = order_of(book)
+        return PrintRequest(book.name, prints.description, found, self.choice, order, prints.times)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Prints:
     """All that it takes to lay out some of a book's prints; `editions` is the music of the book edition."""
 
@@ -242,6 +242,11 @@ class _Prints:
     description: str
     papers: tuple[str, ...]
     jobs: tuple[PrintJob, ...]
+
+    @cached_property
+    def times(self) -> BookTimes:
+        """The times of the book's pieces, reckoned once for all prints."""
+        return BookTimes(self.engraved_book.book.breath_seconds)
 
     def root(self, number: int) -> str:
         """The address of an instrument's book: empty where it is the only one."""

@@ -17,13 +17,13 @@ from ..daily.measure import register_of_setting
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import Engraved, Failure
 from ..export.downloads import addresses
+from ..music.description import describe_score
 from ..music.exercise import DIRECTION_TEXT, Exercise
 from ..music.instruments import Instrument
 from ..music.keys import KEY_SLUGS, tonic_words
 from ..music.performance import performance_fingerprint
 from ..music.score import Score
 from ..music.timing import length
-from .alt_text import describe_score
 from .incipits import ScreenMusic, first_score
 from .page_views import (
     KEY_NAMES,

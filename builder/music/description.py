@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..music.score import SLUR, Event, Score, is_wave
+from .score import SLUR, Event, Score, is_wave
 
 _SHADES = {
     "<": "getting louder",
