@@ -89,7 +89,7 @@ def rendering(browser: Browser) -> Iterator[Page]:
     page = browser.new_page()
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
-    for name in ("tuning", "voices", "timing", "play"):
+    for name in ("tuning", "voices", "timing", "levels", "play"):
         page.add_script_tag(path=SCRIPTS / f"{name}.js")
     yield page
     assert errors == []

@@ -128,7 +128,7 @@ def test_the_same_stand_over_a_drone(opened: Any, free: str, strict: str) -> Non
     for page in pages:
         page.locator("details.sound > summary").click()
         page.get_by_role("button", name="Start the drone").click()
-        page.locator(".sound-words").get_by_text("Drone at").wait_for()
+        page.locator(".sound-words").get_by_text("Drone on").wait_for()
         page.locator("button[data-play-button]").first.click()
         page.locator(".sound-mark.shown").first.wait_for()
         page.get_by_role("button", name="Stop all sound").click()

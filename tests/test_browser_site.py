@@ -297,6 +297,37 @@ def test_the_stand_turns_from_key_to_key(opened: Any, address: str) -> None:
     assert "in D flat major" in page.locator("h1").inner_text()
 
 
+def test_the_drone_follows_the_key_on_the_stand(opened: Any, address: str) -> None:
+    page = opened(address + "exercises/long-road/e-flat/index.html", **size(820))
+    page.locator("details.sound > summary").click()
+    page.locator("form.sound-desk").get_by_role("button", name="Start the drone").click()
+    words = page.locator(".sound-words")
+    words.get_by_text("Drone on E flat 4, 311.1 hertz").wait_for()
+    page.get_by_role("button", name="Put it on the stand").click()
+    page.locator(".stand[open]").wait_for()
+    page.keyboard.press("PageUp")
+    page.wait_for_function("document.querySelector('.stand-title').textContent.includes('D major')")
+    words.get_by_text("Drone on D4, 293.7 hertz").wait_for()
+    page.keyboard.press("PageDown")
+    words.get_by_text("Drone on E flat 4, 311.1 hertz").wait_for()
+
+
+def test_a_drone_that_the_player_chose_stays_on_the_stand(opened: Any, address: str) -> None:
+    page = opened(address + "exercises/cell/d-flat/index.html", **size(820))
+    page.locator("details.sound > summary").click()
+    form = page.locator("form.sound-desk")
+    form.get_by_label("Note").select_option("A")
+    form.get_by_label("Octave").fill("3")
+    form.get_by_role("button", name="Start the drone").click()
+    words = page.locator(".sound-words")
+    words.get_by_text("Drone on A3, 220.0 hertz").wait_for()
+    page.get_by_role("button", name="Put it on the stand").click()
+    page.locator(".stand[open]").wait_for()
+    page.keyboard.press("PageUp")
+    page.wait_for_function("document.querySelector('.stand-title').textContent.includes('D major')")
+    assert words.inner_text() == "Drone on A3, 220.0 hertz"
+
+
 def test_closing_the_stand_lets_the_screen_sleep(opened: Any, address: str) -> None:
     page = opened(address + PAGES["in key"], before=AWAKE)
     page.get_by_role("button", name="Put it on the stand").click()

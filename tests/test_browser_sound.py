@@ -31,6 +31,17 @@ def server(page: Page) -> Any:
     return page.locator("form.sound-desk")
 
 
+KEEP_TUNINGS = """() => {
+    const hertz = stavewrightSound.hertz;
+    window.tunings = [];
+    stavewrightSound.hertz = (midi, tuning, cents) => {
+        window.tunings.push(tuning);
+        return hertz(midi, tuning, cents);
+    };
+}"""
+"""A script that keeps each tuning in which a note is asked for."""
+
+
 def stored(what: str, text: str) -> str:
     """A script that keeps something on the device as the book itself does: under the book's own root."""
     name = f"stavewright {urlsplit(site().as_uri()).path}/ {what}"
@@ -40,16 +51,18 @@ def stored(what: str, text: str) -> str:
 def test_a_player_sounds_the_drone_and_stops_it(page: Page) -> None:
     form = server(page)
     form.get_by_role("button", name="Start the drone").click()
-    status(page).get_by_text("Drone at 293.7 hertz").wait_for()
+    status(page).get_by_text("Drone on D4, 293.7 hertz").wait_for()
     form.get_by_label("Octave").fill("3")
-    status(page).get_by_text("Drone at 146.8 hertz").wait_for()
+    status(page).get_by_text("Drone on D3, 146.8 hertz").wait_for()
     form.get_by_label("A4, in hertz").fill("415")
-    status(page).get_by_text("Drone at 138.5 hertz").wait_for()
+    status(page).get_by_text("Drone on D3, 138.5 hertz").wait_for()
     form.get_by_label("Note").select_option("A")
-    status(page).get_by_text("Drone at 207.5 hertz").wait_for()
-    form.get_by_label("Intervals").select_option("just")
-    # A fifth above D3, which is at 415 * 2 ** (-19 / 12) hertz: 3/2.
-    status(page).get_by_text("Drone at 207.7 hertz").wait_for()
+    # The exercise writes a drone, so it is just: a fifth above D3 (415 * 2 ** (-19 / 12) hertz), 3/2.
+    status(page).get_by_text("Drone on A3, 207.7 hertz").wait_for()
+    form.get_by_label("Intervals").select_option("tempered")
+    status(page).get_by_text("Drone on A3, 207.5 hertz").wait_for()
+    form.get_by_label("Add to it").select_option("both")
+    status(page).get_by_text("Drone on A3 with fifth and octave, 207.5 hertz").wait_for()
     page.get_by_role("button", name="Stop all sound").click()
     form.get_by_role("button", name="Start the drone").wait_for()
     assert status(page).inner_text() == ""
@@ -181,13 +194,51 @@ def test_one_piece_plays_at_a_time(page: Page) -> None:
     page.get_by_role("button", name="Play slurred").wait_for()
 
 
-def test_over_the_drone(page: Page) -> None:
-    form = server(page)
-    form.get_by_label("with the drone").check()
+def test_an_exercise_that_writes_a_drone_sounds_it_and_just(page: Page) -> None:
+    page.evaluate(KEEP_TUNINGS)
     page.get_by_role("button", name="Play as written").click()
-    status(page).get_by_text("Playing through, drone at 293.7 hertz").wait_for()
+    status(page).get_by_text("Playing through, drone on D4, 293.7 hertz").wait_for()
+    # The drone's, and those of the first tones.
+    page.wait_for_function("window.tunings.length > 2")
     page.get_by_role("button", name="Stop as written").click()
     page.wait_for_function("document.querySelector('.sound-words').textContent === ''")
+    assert page.evaluate("window.tunings.every(({ just }) => just)")
+
+
+def test_the_player_may_choose_otherwise(page: Page) -> None:
+    form = server(page)
+    form.get_by_label("With the drone").select_option("never")
+    form.get_by_label("Intervals").select_option("tempered")
+    page.evaluate(KEEP_TUNINGS)
+    page.get_by_role("button", name="Play as written").click()
+    status(page).get_by_text("Playing through", exact=True).wait_for()
+    page.wait_for_function("window.tunings.length > 1")
+    page.get_by_role("button", name="Stop as written").click()
+    assert page.evaluate("window.tunings.every(({ just }) => !just)")
+
+
+def test_an_exercise_without_a_drone_sounds_tempered_and_alone(chromium: Browser) -> None:
+    page = open_page(chromium, site() / "exercises/plain/g/index.html")
+    page.evaluate(KEEP_TUNINGS)
+    page.get_by_role("button", name="Play as written").click()
+    status(page).get_by_text("Playing through", exact=True).wait_for()
+    page.wait_for_function("window.tunings.length > 1")
+    page.get_by_role("button", name="Stop as written").click()
+    assert page.evaluate("window.tunings.every(({ just }) => !just)")
+    form = server(page)
+    form.get_by_label("With the drone").select_option("always")
+    page.get_by_role("button", name="Play as written").click()
+    status(page).get_by_text("Playing through, drone on G3, 196.0 hertz").wait_for()
+    assert page.errors == []
+    page.close()
+
+
+def test_on_a_keys_page_a_piece_brings_its_own_drone(chromium: Browser) -> None:
+    page = open_page(chromium, site() / "keys/d/index.html")
+    page.get_by_role("button", name="Play Slope, From D5, middle register").click()
+    status(page).get_by_text("Playing through, drone on D4, 293.7 hertz").wait_for()
+    assert page.errors == []
+    page.close()
 
 
 def test_choices_are_remembered_on_the_device(chromium: Browser) -> None:
@@ -230,7 +281,7 @@ def test_what_another_version_kept_does_no_harm(chromium: Browser, kept: str) ->
     assert form.get_by_label("A4, in hertz").input_value() == "440"
     assert 0 <= int(form.locator("[name=droneLevel]").input_value()) <= 10
     form.get_by_role("button", name="Start the drone").click()
-    status(page).get_by_text("Drone at").wait_for()
+    status(page).get_by_text("Drone on").wait_for()
     assert page.errors == []
     page.close()
 
@@ -242,7 +293,7 @@ def test_blocked_storage_is_said_and_does_no_harm(chromium: Browser) -> None:
     form.locator("[name=droneLevel]").fill("3")
     page.get_by_text("This browser is not saving data").first.wait_for()
     form.get_by_role("button", name="Start the drone").click()
-    status(page).get_by_text("Drone at").wait_for()
+    status(page).get_by_text("Drone on").wait_for()
     assert page.errors == []
     page.close()
 
@@ -320,7 +371,7 @@ def test_every_page_has_a_drone_and_a_pulse(chromium: Browser) -> None:
         page = open_page(chromium, site() / address)
         form = server(page)
         form.get_by_role("button", name="Start the drone").click()
-        status(page).get_by_text("Drone at").wait_for()
+        status(page).get_by_text("Drone on").wait_for()
         form.get_by_role("button", name="Start the metronome").click()
         status(page).get_by_text("metronome").wait_for()
         assert page.errors == [], address
@@ -335,7 +386,7 @@ def test_a_transposing_instrument_reads_its_own_names_and_hears_the_sound(chromi
     assert "G (sounds F)" in labels
     form.get_by_role("button", name="Start the drone").click()
     # Written G, heard as F3 in the octave that the drone begins in: 440 * 2 ** ((53 - 69) / 12).
-    status(page).get_by_text("Drone at 174.6 hertz").wait_for()
+    status(page).get_by_text("Drone on G3 (sounds F3), 174.6 hertz").wait_for()
     tones = json.loads(page.locator("script[data-play]").first.text_content())["tones"]
     assert [row[2] % 12 for row in tones] == [5, 7, 9]  # F G A
     assert page.errors == []

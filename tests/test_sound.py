@@ -195,6 +195,19 @@ def test_the_ground_of_an_exercise() -> None:
     assert (ground["units"], ground["slower"]) == (3, 1)
 
 
+def test_a_piece_tells_its_written_drone() -> None:
+    made = setting("h. D5", "meter: 3/4\ndrone: D4\nvariations: figured, singing alto\n")
+    clarinet = setting("h. D5", "meter: 3/4\ndrone: D4\n", instrument="clarinet-b-flat")
+    for played in (made, clarinet):
+        assert played.drone is not None
+        for wishes in ((), ("figured",), ("singing alto",)):
+            rows = json.loads(
+                play_through_json(play_through(apply(played.score(), wishes), played.instrument))
+            )
+            assert rows["drone"] == [played.drone.midi, played.drone.spoken]
+    assert json.loads(play_through_json(heard("w D5")))["drone"] is None
+
+
 def test_the_ground_of_a_key() -> None:
     ground = json.loads(key_ground_json(setting("w D5", home="D5 in D minor")))
     assert ground == {"a4": 440, "sounds": 0, "tonic": 2, "tonicName": "D"}

@@ -70,6 +70,28 @@ def test_a_drone_stopped_while_it_begins_still_stops_softly(bench: Page) -> None
     assert np.max(np.abs(samples[int(0.6 * RATE) :])) < 0.3
 
 
+@pytest.mark.parametrize("ratios", [[1, 3 / 2], [1, 2], [1, 3 / 2, 2]])
+def test_a_drones_fifth_and_octave_are_pure_and_no_louder(bench: Page, ratios: list[float]) -> None:
+    body = "sound.drone(context, context.destination, 146.83, 0, given)"
+    alone, chord = (render(bench, body, 5, given)[RATE:] for given in ([1], ratios))
+    assert decibels(chord) <= decibels(alone) + 0.01
+    # All of its partials are whole multiples of half the lowest note: nothing beats.
+    for hertz in partials(chord, 6):
+        multiple = hertz / (146.83 / 2)
+        assert abs(cents(multiple, round(multiple))) < 1
+    for ratio in ratios:
+        turns = np.exp(-2j * np.pi * 146.83 * ratio * np.arange(len(chord)) / RATE)
+        assert np.abs(chord @ turns) / len(chord) > 0.05
+
+
+def test_notes_are_named_with_the_octave_of_their_letter(bench: Page) -> None:
+    # Scientific pitch names: middle C is C4, MIDI note 60, and B sharp 3 and C flat 4 lie beside it.
+    names = {("C", 60): "C4", ("B sharp", 60): "B sharp 3", ("C flat", 59): "C flat 4", ("B", 59): "B3"}
+    names[("D sharp, E flat", 51)] = "D sharp/E flat 3"
+    for (name, midi), wanted in names.items():
+        assert bench.evaluate("([n, m]) => stavewrightSound.noteName(n, m)", [name, midi]) == wanted
+
+
 JUST = {  # Ratios of the five-limit scale as given by Helmholtz (tr. Ellis, 1885) and any primer; from memory
     2: Fraction(9, 8),
     3: Fraction(6, 5),

@@ -89,7 +89,11 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class PlayThrough:
-    """A score as it is heard. `vibrato` holds the spans in which the tone waves, in whole notes."""
+    """A score as it is heard.
+
+    `vibrato` holds the spans in which the tone waves, in whole notes. `drone` is the written pitch of the
+    drone's staff, None where there is none.
+    """
 
     tones: tuple[Tone, ...]
     bars: tuple[Beats, ...]
@@ -97,6 +101,7 @@ class PlayThrough:
     tempos: tuple[Tempo, ...]
     levels: tuple[Level, ...]
     vibrato: tuple[tuple[Fraction, Fraction], ...]
+    drone: Pitch | None
     end: Fraction
 
 
@@ -120,8 +125,14 @@ def play_through(score: Score, instrument: Instrument) -> PlayThrough:
         tempos=kinds,
         levels=_levels(performance.dynamics),
         vibrato=performance.vibrato,
+        drone=_drone(score),
         end=performance.end,
     )
+
+
+def _drone(score: Score) -> Pitch | None:
+    lines = (line for line in score.lines[1:] if line.label == "drone")
+    return next((note.pitch for line in lines for note in line.notes()), None)
 
 
 def _first_heads(line: Staff) -> list[int]:
@@ -230,6 +241,7 @@ def play_through_json(piece: PlayThrough) -> str:
         "tones": [row(tone) for tone in piece.tones],
         "levels": [[ticks(level.at), level.decibels, int(level.gradual)] for level in piece.levels],
         "vibrato": [[ticks(begin), ticks(until)] for begin, until in piece.vibrato],
+        "drone": [piece.drone.midi, piece.drone.spoken] if piece.drone else None,
     }
     return json.dumps(rows, separators=(",", ":"))
 

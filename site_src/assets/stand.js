@@ -170,6 +170,12 @@
     choice.value = labels.includes(shown) ? shown : ALL;
   }
 
+  // Whoever sounds a drone hears which key is shown now, by what its own page says of it.
+  function tellOfPage(page) {
+    const desk = page.querySelector("[data-sound]");
+    if (desk) document.dispatchEvent(new CustomEvent("stavewright-turned", { detail: desk.dataset.ground }));
+  }
+
   let turning = false;
   async function turn(by) {
     if (turning) return;
@@ -187,6 +193,7 @@
       if (!answer.ok) throw new Error(answer.statusText);
       const found = new DOMParser().parseFromString(await answer.text(), "text/html");
       current = contents(found, way.href);
+      tellOfPage(found);
       glyphs(current.glyphs);
       offered();
       layOut();

@@ -11,16 +11,24 @@
     beat: "beat", low: 60, high: 72, units: 4, slower: 1,
   };
 
+  // The notes of a drone, as ratios to its lowest: pure in every intonation, so that it does not beat by itself.
+  const CHORDS = { alone: [1], fifth: [1, 3 / 2], octave: [1, 2], both: [1, 3 / 2, 2] };
+  const CHORD_WORDS = { alone: "", fifth: " with its fifth", octave: " with its octave", both: " with fifth and octave" };
+
+  // What the page says of an exercise, or of its key alone, or of neither; and the octave of its drone.
+  function readGround(words) {
+    const given = JSON.parse(words || "{}"), ground = { ...GROUND, ...given, inKey: "tonic" in given };
+    const tonic = sound.modulo(ground.tonic + ground.sounds, 12);
+    ground.octave = Math.floor((ground.drone === null ? 48 + tonic : ground.drone + ground.sounds) / 12) - 1;
+    return ground;
+  }
+
   function desk(details) {
     const form = details.querySelector("form");
-    // Of the exercise's page, or of its key alone, or of neither.
-    const given = JSON.parse(details.dataset.ground || "{}"), ground = { ...GROUND, ...given };
-    const inKey = "tonic" in given;
     const fault = details.querySelector(".sound-fault");
-    const tonic = sound.modulo(ground.tonic + ground.sounds, 12);
+    let ground = readGround(details.dataset.ground);
 
-    fillNotes(form.elements.pitch, ground, inKey);
-    ground.octave = Math.floor((ground.drone === null ? 48 + tonic : ground.drone + ground.sounds) / 12) - 1;
+    fillNotes(form.elements.pitch, ground);
     const settings = sound.settings(form, ground);
     label(details, ground);
 
@@ -58,19 +66,46 @@
       return context.state === "running";
     }
 
-    const tuning = () => ({ a4: settings.get("a4"), just: settings.get("intervals") === "just", tonic });
-
-    function droneHertz() {
-      const chosen = settings.get("pitch");
-      let pitchClass = sound.modulo(Number(chosen) + ground.sounds, 12);
-      if (chosen === "tonic") pitchClass = tonic;
-      if (chosen === "drone") pitchClass = sound.modulo(ground.drone + ground.sounds, 12);
-      return sound.hertz((settings.get("octave") + 1) * 12 + pitchClass, tuning());
+    // How notes are tuned. `written` is the drone of the piece that plays (`drone` of its JSON), or null.
+    function tuning(written = null) {
+      const wish = settings.get("intonation"), over = written !== null || ground.drone !== null;
+      const tonic = sound.modulo(ground.tonic + ground.sounds, 12);
+      return { a4: settings.get("a4"), just: wish === "just" || (wish === "written" && over), tonic };
     }
 
-    function startDrone() {
-      droning = sound.drone(context, outs.drone, droneHertz());
+    // The note of the drone: its sounding MIDI number, and its written name with what sounds.
+    function droneNote(written) {
+      const chosen = settings.get("pitch");
+      let midi, name;
+      // On a page of several exercises each has its own drone for the keynote.
+      if (written && ground.drone === null && chosen === "tonic") {
+        midi = written[0] + ground.sounds;
+        name = written[1];
+      } else {
+        const drone = ground.droneName.replace(/ ?-?\d+$/, "");
+        const named = { tonic: [ground.tonic, ground.tonicName], drone: [ground.drone, drone] };
+        const [place, letter] = named[chosen] || [Number(chosen), sound.NAMES[chosen]];
+        midi = (settings.get("octave") + 1) * 12 + sound.modulo(place + ground.sounds, 12);
+        name = sound.noteName(letter, midi - ground.sounds);
+      }
+      const sounding = sound.noteName(sound.NAMES[sound.modulo(midi, 12)], midi);
+      return { midi, name: ground.sounds ? `${name} (sounds ${sounding})` : name };
+    }
+
+    // Begins the drone of the page, or of a piece that plays.
+    function startDrone(piece = null) {
+      const written = piece && piece.drone;
+      const { midi, name } = droneNote(written), chord = settings.get("chord");
+      const hertz = sound.hertz(midi, tuning(written));
+      droning = { ...sound.drone(context, outs.drone, hertz, context.currentTime, CHORDS[chord]), piece };
+      droning.words = `drone on ${name}${CHORD_WORDS[chord]}, ${hertz.toFixed(1)} hertz`;
       tell();
+    }
+
+    // The old drone fades while the new one begins.
+    function changeDrone() {
+      droning.stop();
+      startDrone(droning.piece);
     }
 
     function stopDrone() {
@@ -122,11 +157,12 @@
         countIn: settings.get("countIn"),
         times: settings.get("times"),
         ladder: ladder(),
-        tuning: tuning(),
+        tuning: tuning(piece.drone),
       });
       const begin = context.currentTime + (settings.get("countIn") ? SOON : BEFORE_PLAYING);
-      const ownDrone = settings.get("withDrone") && !droning;
-      if (ownDrone) startDrone();
+      const wish = settings.get("withDrone");
+      const ownDrone = (wish === "always" || (wish === "written" && piece.drone !== null)) && !droning;
+      if (ownDrone) startDrone(piece);
       const player = sound.playThrough(context, { tones: own, pulse: clicks }, piece, begin, wishes, (news) => {
         if ("head" in news) times.add(news.at, () => mark.move(news.head));
         else if (news.over) times.add(news.at + TAIL, () => stopPlaying());
@@ -173,7 +209,7 @@
       form.elements.pulse.textContent = clicking ? "Stop the metronome" : "Start the metronome";
       const parts = [];
       if (playing) parts.push("Playing through");
-      if (droning) parts.push(`drone at ${droning.hertz.toFixed(1)} hertz`);
+      if (droning) parts.push(droning.words);
       if (clicking) parts.push("metronome");
       line.show(parts.join(", "));
     }
@@ -188,10 +224,15 @@
           outs[voice].gain.setTargetAtTime(sound.level(settings.get(name)), context.currentTime, 0.05);
         }
       }
-      if (droning && ["pitch", "octave", "a4", "intervals"].includes(name)) {
-        droning.stop();
-        startDrone();
-      }
+      if (droning && ["pitch", "octave", "chord", "a4", "intonation"].includes(name)) changeDrone();
+    });
+
+    // The stand shows another key. The page's drone goes with it; that of a piece that plays stays.
+    document.addEventListener("stavewright-turned", ({ detail }) => {
+      ground = readGround(detail);
+      fillNotes(form.elements.pitch, ground);
+      settings.offer("octave", ground.octave);
+      if (droning && !droning.piece) changeDrone();
     });
 
     form.elements.drone.addEventListener("click", async ({ target }) => {
@@ -220,7 +261,9 @@
   }
 
   // Notes by their written names; where the instrument transposes, with the name of what sounds.
-  function fillNotes(select, ground, inKey) {
+  function fillNotes(select, ground) {
+    const { inKey } = ground, chosen = select.value;
+    select.replaceChildren();
     const option = (value, words) => select.append(new Option(words, value));
     if (ground.drone !== null) option("drone", `as written, ${ground.droneName}`);
     option("tonic", inKey ? `the keynote, ${ground.tonicName}` : "C");
@@ -228,6 +271,7 @@
       const sounding = sound.NAMES[sound.modulo(pitchClass + ground.sounds, 12)];
       if (inKey || pitchClass > 0) option(pitchClass, ground.sounds % 12 ? `${name} (sounds ${sounding})` : name);
     });
+    if ([...select.options].some(({ value }) => value === chosen)) select.value = chosen;
   }
 
   function label(details, ground) {

@@ -1,10 +1,8 @@
 // A piece played through: its tones, its pulse where wanted, and when the mark moves to which note head.
 "use strict";
 (function (sound) {
-  const SOFTENED = 0.015, VIBRATO_HERTZ = 5.5, VIBRATO_CENTS = 14, VIBRATO_GROWS = 0.15;
+  const VIBRATO_HERTZ = 5.5, VIBRATO_CENTS = 14, VIBRATO_GROWS = 0.15;
   const JOINED = 1, ACCENTED = 2;
-
-  const ratio = (decibels) => 10 ** (decibels / 20);
 
   // Plays `piece` (the JSON of builder/views/playback.py) from `begin` on, a chunk a bar. `outs` has where
   // tones and clicks go. `wishes()` is asked at every bar for `tempo`, `pulse` (whether it sounds), `parts`,
@@ -14,11 +12,16 @@
   function playThrough(context, outs, piece, begin, wishes, say = () => {}) {
     const shaped = context.createGain();
     shaped.connect(outs.tones);
+    const colour = new ConstantSourceNode(context, { offset: 0 });
+    colour.start();
+    const level = sound.levels(context, piece, shaped.gain, colour.offset);
     const bend = piece.vibrato.length ? vibrato(context) : null;
     const starts = new Map(piece.tones.filter((row) => row[4]).map((row) => [row[0] + row[4], row]));
     // Musicians count from the first full bar: a pick-up is bar 0.
     const firstBar = piece.bars[0][2] ? 0 : 1;
-    let bar = -1, time = 0, done = 0, decibels = 0;
+    // Tones that have begun, each with the place at which it ends.
+    let held = [];
+    let bar = -1, passes = 0, done = 0;
 
     function countIn() {
       const want = wishes(), [first] = piece.bars, full = first[1] + first[2];
@@ -40,39 +43,43 @@
       const want = wishes(), tempo = sound.raised(want.tempo, want.ladder, done);
       const clock = sound.clock(piece, tempo), [start, length, offset, unit] = piece.bars[bar];
       const end = start + length, last = bar + 1 === piece.bars.length;
-      time = player.next;
-      const from = clock.seconds(start), when = (tick) => time + clock.seconds(tick) - from;
-      const inBar = (tick) => (tick >= start || bar === 0) && (tick < end || last);
+      // The bar begins at the very moment at which the last one ended: no place has two times.
+      const time = player.next, from = clock.seconds(start), when = (tick) => time + (clock.seconds(tick) - from);
+      const inBar = (tick) => tick >= start && tick < end;
 
       for (let tick = start - offset, number = 0; tick < end; tick += unit, number += 1) {
-        if (tick < start || held(clock, tick)) continue;
+        if (tick < start || waits(clock, tick)) continue;
         const at = when(tick), kind = number ? "beat" : "bar";
         say({ at, bar: bar + firstBar, beat: number + 1, tempo, counting: false });
         if (!want.pulse) continue;
         sound.click(context, outs.pulse, kind, at);
         for (let part = 1; part < want.parts; part += 1) {
           const between = tick + (unit * part) / want.parts;
-          if (between < end && !held(clock, between)) sound.click(context, outs.pulse, "part", when(between));
+          if (between < end && !waits(clock, between)) sound.click(context, outs.pulse, "part", when(between));
         }
       }
-      levels(inBar, when);
-      if (bend) bend.wave(piece.vibrato, inBar, when);
+      if (bar === 0) level.begin(time);
+      level.draw([start, ...clock.starts.filter((tick) => tick > start && tick < end), end], when);
+      if (bend) bend.wave(piece.vibrato, (tick) => inBar(tick) || (last && tick === end), when);
       for (const [tick, ticks, midi, head, sounds, touch, cents] of piece.tones.filter((row) => inBar(row[0]))) {
         const at = Math.max(when(tick), context.currentTime);
         say({ at, head });
         if (!piece.tones.some((row) => row[0] === tick + ticks)) say({ at: when(tick + ticks), head: null });
         if (!sounds) continue;
         const before = starts.get(tick);
-        sound.tone(context, shaped, {
+        const tone = sound.tone(context, { out: shaped, colour, bend: bend && bend.node }, {
           hertz: sound.hertz(midi, want.tuning, cents),
           start: at,
           length: when(tick + sounds) - at,
           from: Boolean(before && before[5] & JOINED),
-          to: Boolean(touch & JOINED) && piece.tones.some((row) => row[0] === tick + sounds),
           accented: Boolean(touch & ACCENTED),
-          bend: bend && bend.node,
         });
+        const to = Boolean(touch & JOINED) && piece.tones.some((row) => row[0] === tick + sounds);
+        held.push({ tone, to, end: tick + sounds });
       }
+      // A tone ends by the clock of the bar in which it ends: the tempo may have changed since it began.
+      for (const { tone, to, end: place } of held.filter((each) => each.end <= end)) tone.release(when(place), to);
+      held = held.filter((each) => each.end > end);
       player.next = when(end);
       bar += 1;
       if (!last) return;
@@ -86,32 +93,11 @@
     }
 
     // Within a note that is held the pulse waits.
-    function held(clock, tick) {
+    function waits(clock, tick) {
       const stretch = clock.find(tick);
       return stretch.factor > 1 && tick > stretch.start;
     }
 
-    function levels(inBar, when) {
-      if (bar === 0) {
-        decibels = 0;
-        shaped.gain.setValueAtTime(1, Math.max(time - SOFTENED, context.currentTime));
-      }
-      piece.levels.forEach(([tick, to, gradual], place) => {
-        if (gradual || !inBar(tick)) return;
-        const at = Math.max(when(tick), context.currentTime);
-        // A step of level within a slur would click: it takes a moment.
-        shaped.gain.setValueAtTime(ratio(decibels), at);
-        shaped.gain.exponentialRampToValueAtTime(ratio(to), at + SOFTENED);
-        decibels = to;
-        // A slope is scheduled whole, though it may end bars later: what is begun late would jump.
-        const next = piece.levels[place + 1];
-        if (!next || !next[2]) return;
-        shaped.gain.exponentialRampToValueAtTime(ratio(next[1]), Math.max(when(next[0]), at + 2 * SOFTENED));
-        decibels = next[1];
-      });
-    }
-
-    let passes = 0;
     const player = {
       next: begin,
       advance() {
@@ -120,6 +106,8 @@
       },
       stop() {
         shaped.disconnect();
+        colour.stop();
+        for (const { tone } of held) tone.release(context.currentTime, false);
         if (bend) bend.stop();
       },
     };

@@ -4,11 +4,11 @@
   const KEPT = "sound", TEMPOS = "tempos", MOST_TEMPOS = 200;
 
   const FIRST = {
-    pitch: "", octave: "", droneLevel: 5,
+    pitch: "", octave: "", chord: "alone", droneLevel: 5,
     parts: 1, countIn: 1, pulseLevel: 6,
     ladder: false, by: 2, every: 4,
-    withPulse: false, withDrone: false, times: 1, toneLevel: 5,
-    a4: "", intervals: "tempered", open: false,
+    withPulse: false, withDrone: "written", times: 1, toneLevel: 5,
+    a4: "", intonation: "written", open: false,
   };
 
   function read(name) {
@@ -94,6 +94,13 @@
         return Number.isFinite(tempos[exercise]) ? Math.min(max, Math.max(min, tempos[exercise])) : otherwise;
       },
       get: (name) => value(form.elements[name]),
+      // Another value to begin with, where the player has chosen none.
+      offer(name, begin) {
+        const control = form.elements[name];
+        if (kept[name] !== "") return;
+        show(control, begin);
+        control.dataset.good = control.value;
+      },
       open: kept.open === true,
       setOpen(open) {
         kept.open = open;

@@ -31,6 +31,8 @@
     const find = (tick) => stretches.findLast((stretch) => stretch.start <= tick) || stretches[0];
     return {
       find,
+      // The places at which time changes its pace.
+      starts: stretches.map(({ start }) => start),
       seconds(tick) {
         const stretch = find(tick);
         return stretch.at + (tick - stretch.start) * stretch.rate;

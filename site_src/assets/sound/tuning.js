@@ -25,8 +25,14 @@
     return tempered(midi - above, tuning.a4) * JUST[above];
   }
 
+  // A note by a name that may have two spellings, with the octave of a MIDI note: `D4`, `E flat 3`.
+  function noteName(name, midi) {
+    const over = { "C flat": 1, "B sharp": -1 }[name] || 0, octave = Math.floor(midi / 12) - 1 + over;
+    return `${name.replace(", ", "/")}${name.length > 1 ? " " : ""}${octave}`;
+  }
+
   // Level 0 is silence; 1 to 10 are peaks of -36 to -9 dBFS, three decibels apart.
   const level = (number) => (number > 0 ? 10 ** ((3 * Math.min(number, 10) - 39) / 20) : 0);
 
-  Object.assign(sound, { JUST, NAMES, hertz, level, modulo });
+  Object.assign(sound, { JUST, NAMES, hertz, level, modulo, noteName });
 })((window.stavewrightSound = window.stavewrightSound || {}));

@@ -7,6 +7,10 @@
   const TONE = [1, 0.5, 0.22, 0.12, 0.06, 0.03];
   const FADE_IN = 0.6, FADE_OUT = 0.4;
   const BEGUN = 0.035, SLURRED = 0.06, LET_GO = 0.07, GAP = 0.02;
+  const ACCENT_FALLS = 0.15, ACCENT_FALLS_TO = 0.8;
+  // At mf a tone's filter lies this many times above its pitch. A Q of -3 decibels has no peak (Butterworth);
+  // but the filter delays the partials unevenly, which may raise the wave's, so the tone is a little softer.
+  const OPEN = 3, FLAT = -3.0103, FULL = 0.94;
 
   // Clicks: a struck bar's two partials, too short to be heard as a pitch against the drone.
   const CLICKS = {
@@ -53,47 +57,65 @@
   const RISE = Float32Array.from({ length: 65 }, (_, step) => Math.sin((step / 64) * (Math.PI / 2)) ** 2);
   const FALL = RISE.slice().reverse();
 
-  // Begins a drone of `hertz` softly at `when`; `stop(when)` ends it as softly.
-  function drone(context, out, hertz, when = context.currentTime) {
-    const oscillator = new OscillatorNode(context, { frequency: hertz });
-    oscillator.setPeriodicWave(wave(context, DRONE));
+  // Begins a drone of `hertz` softly at `when`; `stop(when)` ends it as softly. `ratios` are those of its notes
+  // to `hertz`; together they are as loud as one.
+  function drone(context, out, hertz, when = context.currentTime, ratios = [1]) {
     // One gain to begin with and one to end with: it can be stopped while it still begins.
-    const rising = new GainNode(context, { gain: 0 }), falling = context.createGain();
+    const rising = new GainNode(context, { gain: 0 });
+    const falling = new GainNode(context), shared = new GainNode(context, { gain: 1 / ratios.length });
+    const oscillators = ratios.map((ratio) => new OscillatorNode(context, { frequency: hertz * ratio }));
     rising.gain.setValueCurveAtTime(RISE, when, FADE_IN);
-    oscillator.connect(rising).connect(falling).connect(out);
-    oscillator.start(when);
+    shared.connect(rising).connect(falling).connect(out);
+    for (const oscillator of oscillators) {
+      oscillator.setPeriodicWave(wave(context, DRONE));
+      oscillator.connect(shared);
+      oscillator.start(when);
+    }
     return {
       hertz,
       stop(end = context.currentTime) {
         falling.gain.setValueCurveAtTime(FALL, end, FADE_OUT);
-        oscillator.stop(end + FADE_OUT + 0.05);
-        oscillator.onended = () => falling.disconnect();
+        for (const oscillator of oscillators) oscillator.stop(end + FADE_OUT + 0.05);
+        oscillators[0].onended = () => falling.disconnect();
       },
     };
   }
 
-  // One tone of a play-through, from `start` for `length` seconds. `from` says that it is slurred to from the
-  // tone before, `to` that the next one is slurred to; `wave` may bend its pitch.
-  function tone(context, out, { hertz, start, length, from, to, accented, bend }) {
+  // Begins a tone of a play-through at `start`, to last about `length` seconds. `from` says that it is slurred
+  // to from the tone before. It goes to `out`; `colour` opens its filter and `bend` may bend its pitch, both in
+  // cents. `release(when, to)` ends it: `to` says that the next one is slurred to.
+  function tone(context, { out, colour, bend }, { hertz, start, length, from, accented }) {
     const oscillator = new OscillatorNode(context, { frequency: hertz });
     oscillator.setPeriodicWave(wave(context, TONE));
+    const filter = new BiquadFilterNode(context, { type: "lowpass", frequency: hertz * OPEN, Q: FLAT });
+    filter.detune.automationRate = "k-rate";
     const gain = new GainNode(context, { gain: 0 });
-    const rise = Math.min(from ? SLURRED : BEGUN, length / 3);
-    const fall = to ? SLURRED : Math.min(LET_GO, length / 3);
-    const end = start + length + (to ? SLURRED : -Math.min(GAP, length / 6));
-    const full = accented ? 0.8 : 1;
+    const full = accented ? ACCENT_FALLS_TO * FULL : FULL, risen = start + Math.min(from ? SLURRED : BEGUN, length / 3);
+    let steady = risen;
     gain.gain.setValueAtTime(0, start);
-    gain.gain.linearRampToValueAtTime(1, start + rise);
-    if (accented) gain.gain.linearRampToValueAtTime(full, start + rise + Math.min(0.15, (end - fall - start - rise) / 2));
-    gain.gain.setValueAtTime(full, end - fall);
-    gain.gain.linearRampToValueAtTime(0, end);
-    oscillator.connect(gain).connect(out);
+    gain.gain.linearRampToValueAtTime(FULL, risen);
+    if (accented) {
+      steady += Math.min(ACCENT_FALLS, length / 6);
+      gain.gain.linearRampToValueAtTime(full, steady);
+    }
+    oscillator.connect(filter).connect(gain).connect(out);
+    colour.connect(filter.detune);
     if (bend) bend.connect(oscillator.detune);
     oscillator.start(start);
-    oscillator.stop(end + 0.01);
     oscillator.onended = () => {
       gain.disconnect();
+      colour.disconnect(filter.detune);
       if (bend) bend.disconnect(oscillator.detune);
+    };
+    return {
+      release(when, to) {
+        const lasted = Math.max(0, when - start), fall = to ? SLURRED : Math.min(LET_GO, lasted / 3);
+        const silent = when + (to ? SLURRED : -Math.min(GAP, lasted / 6));
+        const falling = Math.max(silent - fall, steady, context.currentTime);
+        gain.gain.setValueAtTime(full, falling);
+        gain.gain.linearRampToValueAtTime(0, falling + fall);
+        oscillator.stop(falling + fall + 0.01);
+      },
     };
   }
 
