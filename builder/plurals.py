@@ -1,4 +1,8 @@
-"""Counts in words."""
+"""Counts and lists in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
 
 
 def plural(count: float, word: str) -> str:
@@ -9,3 +13,8 @@ def plural(count: float, word: str) -> str:
 def count_of(count: int, word: str) -> str:
     """`1 day`, `14 days`."""
     return f"{count} {plural(count, word)}"
+
+
+def listed(names: Sequence[str]) -> str:
+    """`slurred, detached and swell up`; empty for none."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))

@@ -14,6 +14,7 @@ from ..music.pitch import Pitch
 from ..music.placing import concert_remark
 from ..music.score import Score, Staff
 from ..music.transpositions import Setting
+from ..plurals import listed
 from ..variations.models import changes_notes, model_of
 from ..variations.printed_names import printed_name
 from .pieces import KeyPage, Rendition, SettingPieces
@@ -163,7 +164,7 @@ def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> str:
     out = [(setting, part.left_out) for setting, part in parts if part.score is None]
     if not out:
         return ""
-    names = _listed(list(dict.fromkeys(_called(setting) for setting, _ in out)))
+    names = listed(list(dict.fromkeys(_called(setting) for setting, _ in out)))
     reason = out[0][1].removeprefix("Left out here: ").rstrip(".")
     return f"Not in {names}: in {_called(out[0][0])} {reason}."
 
@@ -182,16 +183,10 @@ def _remarks(every: Sequence[SettingPieces]) -> tuple[str, ...]:
     # One key shows how a transposing instrument reads all of them.
     first = (f"{moved.rstrip('.')}; the other keys likewise.",) if moved else ()
     return first + tuple(
-        f"{remark.rstrip('.')}: {_listed(list(dict.fromkeys(names)))}." for remark, names in said.items()
+        f"{remark.rstrip('.')}: {listed(list(dict.fromkeys(names)))}." for remark, names in said.items()
     )
 
 
 def _called(setting: Setting) -> str:
     """`D flat`, or the start pitch where travel goes by pitch: `D flat 6`."""
     return setting.start.spoken if setting.exercise.travel.by_pitch else setting.called.tonic
-
-
-def _listed(names: Sequence[str]) -> str:
-    """`D, E flat and E`."""
-    *most, last = names
-    return f"{', '.join(most)} and {last}" if most else last

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from ..plurals import count_of
+from ..plurals import count_of, listed
 from .choices import Choice
 from .greedy import simple_days
 from .plan import (
@@ -154,8 +154,3 @@ def remarks(made: Plan) -> tuple[str, ...]:
     if count := max(map(pauses_in, made.days)):
         found.append(f"A day has {count_of(count, 'pause')} of five minutes.")
     return tuple(found)
-
-
-def listed(names: Sequence[str]) -> str:
-    """`slurred, detached and swell up`."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""

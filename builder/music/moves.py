@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..plurals import listed
 from .placing import octaves_words
 from .transpositions import Setting
 
@@ -21,7 +22,7 @@ def moves_words(found: Sequence[Setting]) -> str:
     for shift in sorted(groups.keys() - {0}):
         names = list(dict.fromkeys(groups[shift]))
         many = len(names) > 1
-        whom = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+        whom = listed(names)
         if len(groups) == 1:
             whom, many = "every key" if many else whom, False
         said.append(f"{whom} stand{'' if many else 's'} {octaves_words(shift)} than the exercise asks")
