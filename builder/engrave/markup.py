@@ -69,21 +69,20 @@ def note_and_text(value: Value, text: str) -> str:
     return rf"\line {{ \fontsize #-1.5 \note {{ {note} }} #UP {quoted(text)} }}"
 
 
-_SIGNS = {
-    -2: (r"\doubleflat", 0.05),
-    -1: (r"\flat", 0.05),
-    1: (r"\sharp", 0.075),
-    2: (r"\doublesharp", 0.075),
-}
-"""An accidental, and how far it is raised for each point of the letter's size, in staff spaces."""
+ACCIDENTALS = {-2: r"\doubleflat", -1: r"\flat", 0: r"\natural", 1: r"\sharp", 2: r"\doublesharp"}
+"""An accidental's sign as markup."""
+
+_FLAT_RAISED = 0.05
+_SHARP_RAISED = 0.075
+"""How far a sign is raised beside a letter for each point of its size, in staff spaces."""
 
 
 def letter_and_sign(letter: str, alter: int, octave: str, size: float) -> str:
     """A line with a note's letter in `size` printer's points, its accidental raised, its octave lowered."""
     sign = below = ""
     if alter:
-        name, height = _SIGNS[alter]
-        sign = rf"\hspace #0.1 \raise #{height * size:.2f} \fontsize #-3 {name}"
+        height = size * (_SHARP_RAISED if alter > 0 else _FLAT_RAISED)
+        sign = rf"\hspace #0.1 \raise #{height:.2f} \fontsize #-3 {ACCIDENTALS[alter]}"
     if octave:
         below = rf"\hspace #0.1 \lower #{size / 34:.2f} \fontsize #-5 {quoted(octave)}"
     return rf"\concat {{ {quoted(letter)} {sign} {below} }}"

@@ -21,13 +21,12 @@ from ..music.keys import Key
 from ..music.pitch import LETTERS
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
 from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
-from .markup import ALTERS, pitch_name, quoted
+from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
     from .piece import Layout
 
 _ARTICULATIONS = ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")
-_ACCIDENTALS = {-2: r"\doubleflat", -1: r"\flat", 0: r"\natural", 1: r"\sharp", 2: r"\doublesharp"}
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
@@ -286,7 +285,7 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[
         found += {SLUR: [abjad.StartSlur()], OPTIONAL: [_command(r"\startTextSpan", "after")]}.get(span, [])
     for mark in event.marks:
         if mark == "trill" and event.trilled:
-            found.append(_command(rf"\trillWith \markup {_ACCIDENTALS[event.trilled.alter]}", "after"))
+            found.append(_command(rf"\trillWith \markup {ACCIDENTALS[event.trilled.alter]}", "after"))
         elif mark in _ARTICULATIONS:
             found.append(abjad.Articulation(mark))
     found += [_words(event.above, abjad.UP)] if event.above else []
