@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ..daily.cautions import GENERAL
 from ..music.exercise import Exercise
 from ..paper import text as words
-from ..paper.flow import Cell, Music, PageOf, Row
+from ..paper.flow import Cell, Music, PageOf, Row, RowOptions
 from ..paper.tags import ARTIFACT, Element, Tag
 from ..paper.text import text
 from .exercise_rows import RowBuilder, rights
@@ -18,8 +18,8 @@ PRACTICE = (
     "before any of its variations, at the slower number of its tempo; treat the faster number as a limit, "
     "not a goal. You may leave out a part in brackets.",
     "Play an exercise through its keys in the order of the book, or take one key a day; the index at the "
-    "end lists every exercise in a key. If a line had to move to another octave to fit your instrument, a "
-    "note above it says so.",
+    "end lists every exercise in a key. If a line had to move to another octave to fit your instrument, "
+    "the exercise says so.",
     "Of the focus points, choose one or two for today. Rest as long as you have played.",
 )
 
@@ -62,6 +62,12 @@ def title_page(
         yield Row((Cell(Music(vignette, 0), 0.5, tag=ARTIFACT),), space=34, keep=True)
 
 
+def page_heading(row_builder: RowBuilder, title: str, place: RowOptions) -> Row:
+    """The title of a page, which is its running head too; `place` names it and says where it begins."""
+    options: RowOptions = {"head": title, "keep": True, **place}
+    return Row((Cell(text(words.PAGE_TITLE, title, row_builder.width)),), **options)
+
+
 def imprint(row_builder: RowBuilder, exercises: Sequence[Exercise]) -> Iterator[Row]:
     """Behind the title page: rights and sources."""
     yield Row(
@@ -75,13 +81,7 @@ def imprint(row_builder: RowBuilder, exercises: Sequence[Exercise]) -> Iterator[
 
 def word_to_the_player(row_builder: RowBuilder) -> Iterator[Row]:
     """How to practise, and cautions."""
-    yield Row(
-        (Cell(text(words.PAGE_TITLE, "A word to the player", row_builder.width)),),
-        opens_right=True,
-        mark="#word",
-        head="A word to the player",
-        keep=True,
-    )
+    yield page_heading(row_builder, "A word to the player", {"mark": "#word", "opens_right": True})
     width = min(row_builder.width, 140)
     for number, said in enumerate(PRACTICE):
         yield Row((Cell(text(words.BODY, said, width)),), space=6 if not number else 3)
@@ -105,13 +105,7 @@ def contents(
 
     `before` are the titles and marks of what stands before them.
     """
-    yield Row(
-        (Cell(text(words.PAGE_TITLE, "Contents", row_builder.width)),),
-        opens=True,
-        mark="#contents",
-        head="Contents",
-        keep=True,
-    )
+    yield page_heading(row_builder, "Contents", {"mark": "#contents", "opens": True})
     table: Tag = (Element("TOC", "contents"),)
     for number, (title, mark) in enumerate(before):
         yield _entry(row_builder, title, mark, table, space=1.6 if number else 8)
@@ -146,13 +140,7 @@ def index_by_key(
 ) -> Iterator[Row]:
     """A table: a row for each exercise, a column for each key, and in it the page. `keys` have addresses and
     names, such as `D flat and C sharp` where exercises spell a key differently."""
-    yield Row(
-        (Cell(text(words.PAGE_TITLE, "Index by key", row_builder.width)),),
-        opens=True,
-        mark="#index",
-        head="Index by key",
-        keep=True,
-    )
+    yield page_heading(row_builder, "Index by key", {"mark": "#index", "opens": True})
     table = Element("Table", "index")
     there = [(key, name) for key, name in keys if name]
     step = (row_builder.width - _NAMES) / max(len(there), 1)

@@ -21,7 +21,7 @@ from ..paper.pictures import MOST_BYTES, UnusablePicture, picture_piece
 from ..paper.tags import ARTIFACT, Element, Tag, heading, list_item
 from ..paper.text import text
 from .exercise_rows import RowBuilder
-from .front_matter import Chapter, Division, contents, take_care, word_to_the_player
+from .front_matter import Chapter, Division, contents, page_heading, take_care, word_to_the_player
 
 _WIDEST = 140.0
 """Millimetres of a line of words."""
@@ -72,8 +72,7 @@ def page_rows(
 ) -> Iterator[Row]:
     """A page: its title, and what stands below it. `first` says how its first row stands on the paper."""
     width = min(row_builder.width, _WIDEST)
-    options: RowOptions = {"mark": page_mark(page), "head": page.title, "keep": True, **first}
-    yield Row((Cell(text(words.PAGE_TITLE, page.title, row_builder.width)),), **options)
+    yield page_heading(row_builder, page.title, {"mark": page_mark(page), **first})
     space = 6.0
     for is_table, together in groupby(page.blocks, key=lambda block: isinstance(block, TableRow)):
         if is_table:

@@ -1,7 +1,7 @@
 """The rows of whole documents: the book, an exercise, a key, each bound or written out.
 
-The book (`bound_book`, `bound_exercise`) shows the ways of playing once and the line in every key; the others
-write every variation out in every key.
+The book (`bound_book`, `bound_exercises`) shows the ways of playing once and the line in every key; the
+others write every variation out in every key.
 """
 
 from __future__ import annotations
@@ -121,13 +121,13 @@ def written_out_exercises(builder: RowBuilder, found: InstrumentBook, in_one_key
     for exercise, pages in found.exercises:
         title = f"{exercise.title}, {pages[0].name}" if in_one_key else exercise.title
         mark = exercise.slug if titles else "#title"
-        heading = text(words.PAGE_TITLE, title, builder.width * 0.75)
+        shown = text(words.PAGE_TITLE, title, builder.width * 0.75)
         options: RowOptions = {"mark": mark, "head": title}
         if titles:
             # In one key, several stand on a page.
             more: RowOptions = {"space": 14, "stretch": 0.2, "cost": BEFORE_EXERCISE}
             options = {**options, **(more if in_one_key else {"opens": True})}
-        rows += opening(builder, exercise, heading, **options)
+        rows += opening(builder, exercise, shown, **options)
         if not one:
             outline.append(Entry(0, title, mark))
         titles.append(title)
@@ -150,8 +150,8 @@ def written_out_keys(builder: RowBuilder, found: InstrumentBook, keys: Sequence[
     for key, pages in groups:
         title = f"Every exercise in {key_name(pages)}"
         top = f"#{key}" if rows else "#title"
-        heading: RowOptions = {"mark": top, "head": title, "keep": True, "opens": bool(rows)}
-        rows.append(builder.line(words.PAGE_TITLE, title, **heading))
+        begins: RowOptions = {"mark": top, "head": title, "keep": True, "opens": bool(rows)}
+        rows.append(builder.line(words.PAGE_TITLE, title, **begins))
         if len(groups) > 1:
             outline.append(Entry(0, title, top))
         for page in pages:
@@ -192,8 +192,8 @@ def written_out_book(builder: RowBuilder, found: InstrumentBook, about: AboutBoo
 def _written_out_rows(
     builder: RowBuilder, exercise: Exercise, pages: Iterable[KeyPage], options: RowOptions
 ) -> Iterator[Row]:
-    heading = text(words.PAGE_TITLE, exercise.title, builder.width * 0.75)
-    yield from opening(builder, exercise, heading, **options)
+    title = text(words.PAGE_TITLE, exercise.title, builder.width * 0.75)
+    yield from opening(builder, exercise, title, **options)
     told: set[str] = set()
     for page in pages:
         mark = _key_mark(exercise, page.key)
