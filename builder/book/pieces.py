@@ -94,10 +94,10 @@ def instrument_book_of(exercises: tuple[Exercise, ...], instrument: Instrument) 
     for exercise in exercises:
         pages = []
         settings = settings_of(exercise, instrument)
-        numbers = {id(setting): number for number, setting in enumerate(settings)}
+        numbers = {setting.name: number for number, setting in enumerate(settings)}
         for key, group in in_keys(settings).items():
             placed = tuple(
-                SettingPieces(setting, renditions_of(setting), numbers[id(setting)]) for setting in group
+                SettingPieces(setting, renditions_of(setting), numbers[setting.name]) for setting in group
             )
             pages.append(KeyPage(exercise, instrument, key, group[0].called.name, placed))
         found.append((exercise, tuple(pages)))

@@ -261,5 +261,10 @@ class Failure:
     said: str
     blame: Blame = Blame.PIECE
 
+    @property
+    def instead(self) -> str:
+        """What a page says where the music would stand."""
+        return f"The engraver could not write this out: {self.said}"
+
     def __str__(self) -> str:
         return f"{self.name}: the engraver failed: {self.said}"

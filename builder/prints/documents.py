@@ -13,7 +13,7 @@ from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
-from ..engrave.scheduler import Engravings, Failure, Pool
+from ..engrave.scheduler import Engravings, Pool
 from ..jobs.progress import Progress
 from ..music.description import describe_score
 from ..music.exercise import exercise_fingerprint
@@ -30,7 +30,7 @@ from ..paper.text import Text
 from ..paper.typesetter import Typesetter
 from .choice import PrintChoice, chosen
 from .edition_layouts import editions_of, engrave_editions, letters_for
-from .exercise_rows import RowBuilder
+from .exercise_rows import RowBuilder, Strips
 from .own_pages import AuthorsOrder
 from .whole_documents import (
     AboutBook,
@@ -113,8 +113,7 @@ def engraved(
     form = form_of(choice, form)
     if choice.is_bound:
         return found, _edition_engraved(found, choice, form, pool, progress)
-    parts = [part for part in _written_out(found, choice) if part.score is not None]
-    music = {part.name: part.score for part in parts if part.score is not None}
+    music = scores_of(_written_out(found, choice))
     engravings = engrave_scores(music, pool, progress, form.layout)
     return found, typesetter_of(engravings, music, form, pool)
 
@@ -138,9 +137,13 @@ def _edition_engraved(
 ) -> Typesetter:
     editions = editions_of(found, choice.has)
     engravings = engrave_editions(editions, form.layout.staff, pool, progress)
-    parts = (part for edition in editions for part in edition.renditions)
-    music = {part.name: part.score for part in parts if part.score is not None}
+    music = scores_of(part for edition in editions for part in edition.renditions)
     return typesetter_of(engravings, music, form, pool)
+
+
+def scores_of(parts: Iterable[Rendition]) -> dict[str, Score]:
+    """The music of parts by their names."""
+    return {part.name: part.score for part in parts if part.score is not None}
 
 
 def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
@@ -245,7 +248,7 @@ def _written_out(found: InstrumentBook, choice: PrintChoice) -> Iterator[Renditi
 
 def describe_parts(parts: Iterable[Rendition]) -> Described:
     """What describes these parts by their names, each when it is asked for."""
-    scores = {part.name: part.score for part in parts if part.score is not None}
+    scores = scores_of(parts)
     return cache(lambda name: describe_score(scores[name]))
 
 
@@ -259,14 +262,10 @@ class _Composed:
     described: Described
 
 
-def _no_strips(name: str) -> Failure:
-    return Failure(name, "it was not asked for")
-
-
-def _usual_builder(request: PrintRequest, form: PageFormat) -> RowBuilder:
-    """What makes the rows of a print, but for its music."""
+def _builder(request: PrintRequest, form: PageFormat, strips: Strips) -> RowBuilder:
+    """What makes the rows of a print."""
     return RowBuilder(
-        _no_strips,
+        strips,
         form.width,
         request.choice.has,
         form.layout.room,
@@ -276,8 +275,7 @@ def _usual_builder(request: PrintRequest, form: PageFormat) -> RowBuilder:
 
 
 def _row_builder(request: PrintRequest, typesetter: Typesetter) -> RowBuilder:
-    form = typesetter.form
-    return replace(_usual_builder(request, form), strips=typesetter.shape, calm=typesetter.calm)
+    return replace(_builder(request, typesetter.form, typesetter.shape), calm=typesetter.calm)
 
 
 def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
@@ -295,7 +293,7 @@ def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
     """The words of a print, its running heads among them; nothing of its music is looked at."""
     form = form_of(request.choice, form)
     system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
-    row_builder = replace(_usual_builder(request, form), strips=lambda _: system)
+    row_builder = _builder(request, form, lambda _: system)
     document = _document(row_builder, request, form, _editions(request))
     yield from all_texts(document.rows)
     heads = (row.head for row in document.rows if row.head)

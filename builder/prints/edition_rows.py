@@ -14,7 +14,7 @@ from ..paper import text as words
 from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
 from ..paper.tags import Element, Tag, heading, list_item
 from .edition_layouts import LARGE, Columns, EditionLayouts
-from .exercise_rows import RowBuilder
+from .exercise_rows import WITHIN_PART, RowBuilder
 
 _NUMBER = 8.0
 """Millimetres from the number of a way of playing to its name."""
@@ -92,8 +92,7 @@ def _systems(
     """The systems of a piece one below another; `beside` and `begun` belong to the first."""
     strip = builder.strips(part.name)
     if isinstance(strip, Failure):
-        said = f"The engraver could not write this out: {strip.said}"
-        yield builder.line(words.ASIDE, said, space=space, tag=tag)
+        yield builder.line(words.ASIDE, strip.instead, space=space, tag=tag)
         return
     count = len(strip.lines)
     for number in range(count):
@@ -101,7 +100,7 @@ def _systems(
         options: RowOptions = {
             "space": 3.5 if number else space,
             "stretch": _STRETCH,
-            "cost": _WITHIN if number else _BETWEEN,
+            "cost": WITHIN_PART if number else _BETWEEN,
             "turn": _TURN if number else 0.0,
             "keep": number + 1 < count <= _KEPT_SYSTEMS,
             "tag": tag,
@@ -122,7 +121,6 @@ def _section(number: int) -> Element:
 
 
 # What a page beginning at a place costs, as in exercise_rows.py.
-_WITHIN = 70.0
 _TURN = 130.0
 _BETWEEN = 2.0
 _BEFORE_HEADING = 1.0

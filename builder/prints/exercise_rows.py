@@ -28,13 +28,13 @@ Chosen = Callable[[Rendition], bool]
 # nothing, so that no page is started only to improve its first line.
 BEFORE_EXERCISE = 0.0
 BEFORE_KEY = 4.0
-_BEFORE_SETTING = 10.0
-_BEFORE_PART = 14.0
-_WITHIN_PART = 70.0
+BEFORE_SETTING = 10.0
+BEFORE_PART = 14.0
+WITHIN_PART = 70.0
 _ONE_APART = 40.0
-_TURN_BETWEEN_PARTS = 15.0
+TURN_BETWEEN_PARTS = 15.0
 _TURN_AT_REST = 20.0
-_TURN_IN_MUSIC = 300.0
+TURN_IN_MUSIC = 300.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +110,8 @@ def _setting(
             tuple(cells),
             space=3.5 if first else 7.0,
             stretch=1.0,
-            cost=_BEFORE_SETTING,
-            turn=_TURN_BETWEEN_PARTS / 3,
+            cost=BEFORE_SETTING,
+            turn=TURN_BETWEEN_PARTS / 3,
             keep=True,
         )
     for remark in (*setting.remarks, *row_builder.cautions(placed)):
@@ -132,8 +132,8 @@ def _part(row_builder: RowBuilder, part: Rendition, told: set[str], first: bool)
         # The first follows its heading closely.
         space=2.0 if first else 5.0,
         stretch=0.5 if first else 1.0,
-        cost=_BEFORE_PART,
-        turn=_TURN_BETWEEN_PARTS,
+        cost=BEFORE_PART,
+        turn=TURN_BETWEEN_PARTS,
         keep=True,
     )
     yield label
@@ -142,8 +142,7 @@ def _part(row_builder: RowBuilder, part: Rendition, told: set[str], first: bool)
         return
     strip = row_builder.strips(part.name)
     if isinstance(strip, Failure):
-        said = f"The engraver could not write this out: {strip.said}"
-        yield row_builder.line(words.ASIDE, said, space=0.5)
+        yield row_builder.line(words.ASIDE, strip.instead, space=0.5)
         return
     calm = row_builder.calm.get(part.name)
     if calm is None:
@@ -153,14 +152,14 @@ def _part(row_builder: RowBuilder, part: Rendition, told: set[str], first: bool)
             (Cell(Music(part.name, number)),),
             space=3.5 if number else 0.8,
             stretch=1.0 if number else 0.3,
-            cost=_within(number, len(strip.lines)) if number else 0.0,
-            turn=_TURN_AT_REST if number and calm[number - 1] else _TURN_IN_MUSIC,
+            cost=within_part(number, len(strip.lines)) if number else 0.0,
+            turn=_TURN_AT_REST if number and calm[number - 1] else TURN_IN_MUSIC,
         )
 
 
-def _within(number: int, systems: int) -> float:
+def within_part(number: int, systems: int) -> float:
     """The cost of a page that begins with a system of a part, counted from 0, but its first."""
-    return _WITHIN_PART + (_ONE_APART if number in (1, systems - 1) else 0.0)
+    return WITHIN_PART + (_ONE_APART if number in (1, systems - 1) else 0.0)
 
 
 def _calm_ends(score: Score, systems: int, room: float) -> tuple[bool, ...]:

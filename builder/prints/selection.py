@@ -26,8 +26,17 @@ from ..paper.tags import Element, heading
 from ..paper.text import Style, Text, text
 from ..paper.typesetter import Typesetter
 from .choice import NothingToPrint
-from .documents import describe_parts, typesetter_of
-from .exercise_rows import RowBuilder, rights
+from .documents import describe_parts, scores_of, typesetter_of
+from .exercise_rows import (
+    BEFORE_KEY,
+    BEFORE_PART,
+    BEFORE_SETTING,
+    TURN_BETWEEN_PARTS,
+    TURN_IN_MUSIC,
+    RowBuilder,
+    rights,
+    within_part,
+)
 
 MOST_PIECES = 1_000
 """The most pieces of music that a selection may ask for, each counted as often as it is asked for."""
@@ -37,15 +46,6 @@ _LINE_HEIGHT = 9.0
 _BEFORE_NOTES = 8.0
 _FEWEST_LINES = 3
 """Lines for notes that a page must have room for; where there is less, there are none."""
-
-# What a page beginning at a place costs, as in `page_breaks`.
-_BEFORE_PIECE = 4.0
-_BEFORE_SETTING = 10.0
-_BEFORE_PART = 14.0
-_WITHIN_PART = 70.0
-_ONE_APART = 40.0
-_TURN_BETWEEN_PARTS = 15.0
-_TURN_IN_MUSIC = 300.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ def print_selection(
         raise NothingToPrint(
             f"this asks for more than {MOST_PIECES:,} pieces of music: divide it into several files"
         )
-    music = {part.name: part.score for part in parts if part.score is not None}
+    music = scores_of(parts)
     engravings = engrave_scores(music, pool, progress, form.layout)
     typesetter = typesetter_of(engravings, music, form, pool)
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
@@ -285,7 +285,7 @@ class _Sheet:
             space = 4.0 if after is None else 2.0 if isinstance(after, str) else 7.0
             held = place + 1 < len(self.content) and isinstance(self.content[place + 1], _Piece)
             cell = Cell(text(_WORDS, each, self.row_builder.width))
-            yield Row((cell,), space=space, stretch=1.0, cost=_BEFORE_PIECE, keep=held, head=self.head)
+            yield Row((cell,), space=space, stretch=1.0, cost=BEFORE_KEY, keep=held, head=self.head)
 
     def piece(self, place: int, piece: _Piece, told: set[str]) -> Iterator[Row]:
         """A piece; `told` are the exercises whose points were told, and grows."""
@@ -298,7 +298,7 @@ class _Sheet:
                 (heading, beat),
                 space=6.0,
                 stretch=1.0,
-                cost=_BEFORE_PIECE,
+                cost=BEFORE_KEY,
                 keep=True,
                 mark=self.mark(place),
                 head=self.head,
@@ -319,8 +319,8 @@ class _Sheet:
                 label,
                 space=space if number == 0 else 3.0,
                 stretch=1.0,
-                cost=_BEFORE_PART if number else _BEFORE_SETTING,
-                turn=_TURN_BETWEEN_PARTS,
+                cost=BEFORE_PART if number else BEFORE_SETTING,
+                turn=TURN_BETWEEN_PARTS,
                 keep=True,
                 # A page that begins within the piece names it.
                 head=self.head_within(piece) if number == 0 else None,
@@ -344,17 +344,16 @@ class _Sheet:
         if strip is None:
             yield builder.line(words.ASIDE, part.left_out, space=0.5)
         elif isinstance(strip, Failure):
-            said = f"The engraver could not write this out: {strip.said}"
-            yield builder.line(words.ASIDE, said, space=0.5)
+            yield builder.line(words.ASIDE, strip.instead, space=0.5)
         else:
-            last = len(strip.lines) - 1
-            for system in range(last + 1):
+            count = len(strip.lines)
+            for system in range(count):
                 music = Cell(Music(part.name, system))
                 if not system:
                     yield Row((music,), space=0.8, stretch=1.0)
                     continue
-                cost = _WITHIN_PART + (_ONE_APART if system in (1, last) else 0.0)
-                yield Row((music,), space=3.0, stretch=1.0, cost=cost, turn=_TURN_IN_MUSIC)
+                cost = within_part(system, count)
+                yield Row((music,), space=3.0, stretch=1.0, cost=cost, turn=TURN_IN_MUSIC)
 
     def notes(self, lines: int) -> Iterator[Row]:
         """Lines to write on."""

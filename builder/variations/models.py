@@ -107,6 +107,6 @@ def _closed(events: Sequence[Event]) -> list[Event]:
     last = kept[-1]
     kept[-1] = replace(last, tie=False, closes=(*last.closes, *open_spans))
     marks = [mark.mark for event in kept for mark in sorted(event.dynamic_marks, key=lambda mark: mark.at)]
-    if next((mark for mark in reversed(marks)), "") in HAIRPINS:
+    if marks and marks[-1] in HAIRPINS:
         kept[-1] = kept[-1].with_dynamic_marks(DynamicMark(Fraction(1), HAIRPIN_END))
     return kept

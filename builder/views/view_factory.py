@@ -95,7 +95,7 @@ def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str],
         score, instrument = found[name]
         wide, narrow = engraved_book.engravings[name], screen.narrow.get(name)
         if isinstance(wide, Failure) or score is None:
-            return f"The engraver could not write this out: {wide.said}" if isinstance(wide, Failure) else ""
+            return wide.instead if isinstance(wide, Failure) else ""
         parts = (
             engraved_book.engravings.key(name),
             performance_fingerprint(score),
