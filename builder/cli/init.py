@@ -22,7 +22,7 @@ from ..music.instrument import Instrument
 from ..music.instruments import FLUTE, INSTRUMENTS
 from ..visible import visible
 from .saying import say, short
-from .selectors import WrongUse, listed, paper_wish, unknown
+from .selectors import WrongUse, paper_wish, split_lists, unknown
 
 _USUAL = {"clarinet": "clarinet-b-flat"}
 """A word that names several instruments, and the one that players mean by it (common practice, no source)."""
@@ -84,7 +84,7 @@ def _instruments(text: str) -> tuple[Instrument, ...]:
     by_word = {each.name.lower(): each for each in INSTRUMENTS.values()}
     by_word |= {word: INSTRUMENTS[slug] for word, slug in _USUAL.items()} | INSTRUMENTS
     found = []
-    for word in listed([text]):
+    for word in split_lists([text]):
         if word.lower() not in by_word:
             raise WrongUse(unknown("instrument", word, list(INSTRUMENTS)))
         found.append(by_word[word.lower()])

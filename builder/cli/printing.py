@@ -24,7 +24,7 @@ from ..prints.selection import ExercisePages, print_selection
 from ..visible import visible
 from .output_file import PDF, fresh_file, put_in_place
 from .saying import say
-from .selectors import WrongUse, all_known, key_wish, known, listed, paper_wish, variations_wish
+from .selectors import WrongUse, all_known, key_wish, known, paper_wish, split_lists, variations_wish
 
 
 def printing(arguments: argparse.Namespace) -> int:
@@ -37,8 +37,8 @@ def printing(arguments: argparse.Namespace) -> int:
 
 
 def _printing(arguments: argparse.Namespace) -> int:
-    keys = tuple(dict.fromkeys(map(key_wish, listed(arguments.key))))
-    exercises = listed(arguments.exercise)
+    keys = tuple(dict.fromkeys(map(key_wish, split_lists(arguments.key))))
+    exercises = split_lists(arguments.exercise)
     if [arguments.all, bool(keys or exercises), bool(arguments.selection)].count(True) != 1:
         raise WrongUse(
             "say what to print: --key KEY, --exercise NAME, both of them, --all, or --selection FILE"

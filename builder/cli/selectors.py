@@ -22,7 +22,7 @@ def key_wish(words: str) -> str:
     return KEY_SLUGS[found]
 
 
-def listed(wishes: Sequence[str]) -> tuple[str, ...]:
+def split_lists(wishes: Sequence[str]) -> tuple[str, ...]:
     """What options given several times name, each a list with commas, in the order given and each once."""
     parts = (" ".join(part.split()) for wish in wishes for part in wish.split(","))
     return tuple(dict.fromkeys(filter(None, parts)))
@@ -42,7 +42,7 @@ def paper_wish(word: str | None) -> str:
 
 def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
     """The variations that a list with commas names. Raises WrongUse."""
-    return all_known("variation", listed([wish or ""]), names)
+    return all_known("variation", split_lists([wish or ""]), names)
 
 
 def all_known(kind: str, wanted: tuple[str, ...], names: Sequence[str]) -> tuple[str, ...]:

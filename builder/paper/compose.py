@@ -176,7 +176,7 @@ def running_head(said: str, form: PageFormat) -> Text:
 def _furniture(
     number: int, head: Text, lettered: Mapping[Text, ExtractedPiece], form: PageFormat
 ) -> tuple[PlacedSystem, ...]:
-    """The running head in the middle, its number at the outer edge; the other way where it is bound."""
+    """The running head in the middle and the number at the edge; where it is bound, the other way round."""
     outer = 1.0 if form.is_right_hand(number) else 0.0
     numeral = words.numeral(words.NUMBER, number)
     if form.bound:
@@ -195,11 +195,10 @@ def _furniture(
 
 _THUMB = 2.0
 _EDGE = 4.5
-_MOST_THUMBS = 6
-"""Millimetres: a thumb mark's width, and its distance from the sheet's edge (printers leave 4 white).
+"""Millimetres: a thumb mark's width, and its distance from the sheet's edge (printers leave 4 white)."""
 
-A page has so many marks at most: of more, none would help.
-"""
+_MOST_THUMBS = 6
+"""Marks on a page at most. A page with more keys has none, for no mark would help."""
 
 
 def _thumbs(
