@@ -12,7 +12,7 @@ from uuid import NAMESPACE_URL, uuid5
 from ..book.addresses import DAILY
 from .cautions import GENERAL
 from .plan import Plan
-from .sets import PAUSE, Day, clock_time, days, how
+from .sets import PAUSE, Day, block_how, block_keys, block_title, clock_time, days
 
 
 def calendar(plan: Plan, book: str, start: date, at: time | None = None, site: str = "") -> bytes:
@@ -49,9 +49,10 @@ def calendar(plan: Plan, book: str, start: date, at: time | None = None, site: s
 
 def _described(day: Day) -> str:
     rows = []
-    for group in day.sets:
-        rows.append(f"{group.register.capitalize()} register")
-        for place, item in enumerate(group.items):
-            rows += [PAUSE] if place in group.pauses else []
-            rows.append(f"- {item.title}, {item.key_name}: {how(item)} ({clock_time(item.seconds)})")
+    for place, sitting in enumerate(day.sittings):
+        rows += [PAUSE] if place else []
+        rows += [
+            f"- {block_title(block)}, {block_keys(block)}: {block_how(block)} ({clock_time(block.seconds)})"
+            for block in sitting
+        ]
     return "\n".join((*rows, "", GENERAL[0]))
