@@ -96,8 +96,12 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """One variation on a page: engraved, or left out for a `reason`, or failed with the engraver's line."""
+    """One variation on a page: engraved, or left out for a `reason`, or failed with the engraver's line.
 
+    `anchor` is its place on the page of its exercise in one key.
+    """
+
+    anchor: str
     label: str
     means: str
     reason: str

@@ -6,7 +6,7 @@ from collections.abc import Callable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
-from ..book.addresses import exercise_address, key_address
+from ..book.addresses import exercise_address, key_address, piece_anchor
 from ..book.contents import Contents, with_only
 from ..book.durations import BookTimes
 from ..book.own_pages import OwnPage
@@ -66,10 +66,12 @@ def seconds_of(pages: tuple[KeyPage, ...]) -> float:
 
 
 def _part(placed: SettingPieces, part: Rendition, inputs: _Inputs) -> PartView:
+    anchor = piece_anchor(placed.setting.name, part.label)
     if part.score is None:
-        return PartView(part.label, part.means, part.left_out)
+        return PartView(anchor, part.label, part.means, part.left_out)
     time = inputs.times.of(placed, part)
-    return PartView(part.label, part.means, "", time.words if time else "", partial(inputs.shown, part.name))
+    shown = partial(inputs.shown, part.name)
+    return PartView(anchor, part.label, part.means, "", time.words if time else "", shown)
 
 
 def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str], Shown | str]:
