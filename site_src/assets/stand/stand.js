@@ -82,7 +82,15 @@
     title.textContent = current.title;
     under.textContent = [current.note, current.tempo].filter(Boolean).join(" · ");
     panel.show(current, list ? [] : labels(), shown);
-    pages = stand.layOut(sheet, piecesShown(), panel.get("size"), phone(), attention());
+    if (current.words) pages = [[wordsPage()]];
+    else pages = stand.layOut(sheet, piecesShown(), panel.get("size"), phone(), attention());
+  }
+
+  // What a block of words shows: its title, and each of its sentences on a line.
+  function wordsPage() {
+    const page = make("div", "stand-over");
+    page.append(make("h2", "", current.title), ...current.words.map((words) => make("p", "", words)));
+    return page;
   }
 
   const labels = () => current.inKey ? [...new Set(current.pieces.map((piece) => piece.label))] : [];
@@ -145,18 +153,22 @@
 
   // Shows a block; `end` says to begin with its last page.
   async function showBlock(block, end) {
-    const page = await stand.fetchPage(block.address);
-    const found = stand.readPage(page, block.address, block.ids || []);
-    current = { ...found, note: block.note || "", title: (list && block.title) || found.title };
-    if (page !== document) bringGlyphs(current.glyphs);
-    document.dispatchEvent(new CustomEvent("stavewright-turned", { detail: current.ground }));
+    if (block.words) {
+      current = { ...block, note: block.note || "", tempo: "", attend: [], pieces: [] };
+    } else {
+      const page = await stand.fetchPage(block.address);
+      const found = stand.readPage(page, block.address, block.ids || []);
+      current = { ...found, note: block.note || "", title: (list && block.title) || found.title };
+      if (page !== document) bringGlyphs(current.glyphs);
+      document.dispatchEvent(new CustomEvent("stavewright-turned", { detail: current.ground }));
+    }
     over = false;
     chosen = 0;
     layOut();
     at = end ? pages.length - 1 : 0;
     show();
     const next = way(1);
-    if (next && location.protocol.startsWith("http")) stand.fetchPage(next.address).catch(() => {});
+    if (next && next.address && location.protocol.startsWith("http")) stand.fetchPage(next.address).catch(() => {});
   }
 
   // Files opened without a server cannot be fetched: the browser goes there, and the stand opens again.
@@ -188,16 +200,28 @@
       list.onEnd();
       return show();
     }
+    if (list) list.at += by;
+    await goOn(block, by < 0);
+  }
+
+  // Brings a block to the front, that of the list which is at its place now.
+  async function goOn(block, end) {
     turning = true;
     try {
-      if (list) list.at += by;
-      await showBlock(block, by < 0);
+      await showBlock(block, end);
       if (list) list.onBlock?.(list.at, block);
     } catch {
-      goThere(block, by < 0);
+      goThere(block, end);
     } finally {
       turning = false;
     }
+  }
+
+  // Goes to a block of the list by its number.
+  function goTo(number) {
+    if (turning || !list?.blocks[number]) return;
+    list.at = number;
+    goOn(list.blocks[number], false);
   }
 
   // -- opening and closing ---------------------------------------------------------------------------------
@@ -235,7 +259,7 @@
   // the caller hears.
   function putOnStand(blocks, { at: first = 0, onBlock = null, onEnd = null, onClose = null } = {}) {
     if (!blocks.length) return null;
-    const found = blocks.map((block) => ({ ...block, address: new URL(block.address, location.href).href }));
+    const found = blocks.map((block) => ({ ...block, address: block.words ? "" : new URL(block.address, location.href).href }));
     list = { blocks: found, at: first, from: stand.withoutAnchor(location.href), onBlock, onEnd, onClose };
     open(found[first]);
     return {
@@ -244,6 +268,7 @@
         current.note = note;
         under.textContent = [note, current.tempo].filter(Boolean).join(" · ");
       },
+      goTo,
       close: () => dialog.close(),
     };
   }
