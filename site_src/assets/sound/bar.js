@@ -37,7 +37,7 @@
   // `step(by)` for the tempo and `volume(by)`.
   function bar(section, acts) {
     const key = (name) => section.querySelector(`[data-bar=${name}]`);
-    const sign = (name) => key(name).querySelector("b"), word = (name) => key(name).querySelector("span");
+    const sign = (name) => key(name).querySelector(".sign"), word = (name) => key(name).querySelector(".word");
     const words = section.querySelector(".sound-words"), count = section.querySelector(".sound-count");
     const details = section.querySelector("details");
     let back = null, sounding = "", notice = "", forget = 0;
