@@ -40,6 +40,16 @@ def key_address(root: str, key: str) -> str:
     return f"{root}{KEYS}{key}/"
 
 
+def key_print_name(key: str) -> str:
+    """The print of one key, among an instrument's: `key-d-flat`."""
+    return f"key-{key}"
+
+
+def key_print_address(root: str, key: str) -> str:
+    """The same on the book's own paper, as a file of the site."""
+    return f"{root}{PRINT}{key_print_name(key)}.pdf"
+
+
 def piece_anchor(setting: str, label: str) -> str:
     """Where a setting's variation stands on its page, after the `#`: `d-5-falling-swell-up`.
 

@@ -256,7 +256,7 @@ class ExerciseView:
 
 @dataclass(frozen=True, slots=True)
 class KeyView:
-    """A key page: every exercise in it."""
+    """A key page: every exercise in it. `pdf` is the address of its print."""
 
     key: str
     name: str
@@ -268,6 +268,7 @@ class KeyView:
     after: Link
     ground: str
     total: str
+    pdf: str
 
     @property
     def sprite(self) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
-from ..book.addresses import exercise_address, key_address, piece_anchor
+from ..book.addresses import exercise_address, key_address, key_print_address, piece_anchor
 from ..book.contents import Contents, with_only
 from ..book.durations import BookTimes
 from ..book.own_pages import OwnPage
@@ -241,6 +241,7 @@ def _keys(
                 after=Link(key_address(root, after), KEY_NAMES[after]),
                 ground=key_ground_json(found_here[0].placed[0].setting, inputs.a4) if found_here else "",
                 total=inputs.times.total(found_here, as_written=True),
+                pdf=key_print_address(root, key),
             )
         )
     return tuple(found)

@@ -50,6 +50,14 @@
     return made;
   }
 
+  // Whether a drawing's window shows a head.
+  function hasHead(svg, head) {
+    const [, top, , height] = svg.getAttribute("viewBox").split(" ").map(Number);
+    const listed = (svg.dataset.heads || "").split(" ")[head];
+    const y = listed ? Number(listed.split(",")[1]) : Number(svg.querySelector(`[data-n="${head}"]`)?.getAttribute("y") ?? NaN);
+    return y >= top && y <= top + height;
+  }
+
   function labelOf(piece, withHeading) {
     const label = make("p", "stand-label");
     if (withHeading) label.append(make("strong", "", piece.heading));
@@ -125,5 +133,5 @@
     return pages;
   }
 
-  Object.assign(stand, { SIZES: Object.keys(SIZES), layOut, make });
+  Object.assign(stand, { SIZES: Object.keys(SIZES), layOut, hasHead, make });
 })((window.stavewrightStand = window.stavewrightStand || {}));

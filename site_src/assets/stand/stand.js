@@ -5,6 +5,7 @@
 (function (stand) {
   const ALL = "", SET = "#stand-set";
   const storage = stavewrightStorage;
+  const sound = window.stavewrightSound;
   const { make } = stand;
 
   const button = (name, text, does) => {
@@ -119,7 +120,6 @@
     say(back, "←", at === 0 && !over, way(-1), "Back");
     say(on, "→", at === pages.length - 1 || over, over ? null : way(1) || end, "On");
     markChosen();
-    if (stand.onShown) stand.onShown();
   }
 
   // The piece that would be played: the one chosen, or the first on the page.
@@ -148,6 +148,68 @@
     for (const glyph of brought.querySelectorAll("[id]")) if (document.getElementById(glyph.id)) glyph.remove();
     dialog.append(brought);
   }
+
+  // -- what is played --------------------------------------------------------------------------------------
+
+  const rowsOf = (number) => pages.flat().filter((row) => row.querySelector(`.stand-cell[data-piece="${number}"]`));
+  const drawingsOf = (number) => rowsOf(number).flatMap((row) => [...row.querySelectorAll(`.stand-cell[data-piece="${number}"] svg.ink`)]);
+
+  function go(page) {
+    if (page < 0 || page === at || page >= pages.length) return;
+    at = page;
+    show();
+  }
+
+  // The page that shows a head of a piece.
+  function pageOf(number, head) {
+    const showing = drawingsOf(number).find((svg) => stand.hasHead(svg, head));
+    return pages.findIndex((page) => page.some((row) => row.contains(showing || null)));
+  }
+
+  function targetOf(number) {
+    const piece = piecesShown()[number];
+    if (!piece || !piece.play) return null;
+    const block = current, inTime = panel.get("turns") === "time";
+    return {
+      key: `${block.address}#${piece.id}`,
+      piece: JSON.parse(piece.play),
+      exercise: piece.exercise,
+      button: null,
+      drawings: () => (current === block && piecesShown()[number] === piece ? drawingsOf(number) : []),
+      isOnPage: false,
+      isSilent: inTime,
+      coming(head) { if (current === block) go(pageOf(number, head)); },
+      next: inTime ? () => playNext(number) : null,
+    };
+  }
+
+  // In time, each piece is followed by the next, and each block by the next.
+  async function playNext(number) {
+    let next = number + 1;
+    if (next >= piecesShown().length) {
+      go(pages.length - 1);
+      await turn(1);
+      next = 0;
+    }
+    if (over || !dialog.open) return null;
+    chosen = next;
+    const first = rowsOf(next)[0];
+    go(pages.findIndex((page) => page.includes(first)));
+    markChosen();
+    return targetOf(next);
+  }
+
+  const stage = {
+    target() {
+      const target = targetOf(chosen);
+      if (target) go(pages.findIndex((page) => page.includes(rowsOf(chosen)[0])));
+      return target;
+    },
+    targetOf(svg) {
+      const cell = svg.closest(".stand-cell");
+      return cell ? targetOf(Number(cell.dataset.piece)) : null;
+    },
+  };
 
   // -- going from block to block ---------------------------------------------------------------------------
 
@@ -243,6 +305,7 @@
     document.body.append(dialog);
     dialog.setAttribute("aria-label", "The stand");
     dialog.showModal();
+    sound?.setStage?.(stage);
     sheet.focus();
     keepAwake();
     try {
@@ -284,6 +347,7 @@
   }
 
   dialog.addEventListener("close", () => {
+    sound?.setStage?.(null);
     if (awake) awake.release().catch(() => {});
     awake = null;
     if (document.fullscreenElement) document.exitFullscreen().catch(() => {});
@@ -302,7 +366,11 @@
   }
 
   stand.listenToSwipes([sheet, back, on], turn);
-  stand.listenToKeys(dialog, turn, (by) => Boolean(stand.pedal) && panel.get("pedal") === (by > 0 ? "on" : "back") && stand.pedal());
+  stand.listenToKeys(dialog, turn, (by) => {
+    if (!sound?.playOrStop || panel.get("pedal") !== (by > 0 ? "on" : "back")) return false;
+    sound.playOrStop();
+    return true;
+  });
   stand.watchHands(dialog, sheet);
   sheet.addEventListener("click", ({ target }) => {
     const cell = target.closest(".stand-piece")?.closest(".stand-cell");
