@@ -114,7 +114,9 @@ def _blocks_of_exercise(
     others = [item.whole for way, each in varied.items() if way != AS_WRITTEN for item in each.values()]
     if others:
         per_key += median(others)
-    for portion in _portions(sorted(plain.values(), key=lambda item: item.number), registers, share / per_key):
+    for portion in _portions(
+        sorted(plain.values(), key=lambda item: item.number), registers, share / per_key
+    ):
         for way, pieces in varied.items():
             if block := _block(portion, way, plain, pieces, share, longest):
                 yield block

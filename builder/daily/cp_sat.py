@@ -119,7 +119,9 @@ class _Model:
         days = range(task.wish.days)
         for sitting in self.sittings:
             inside = [takes[block, sitting] for block in self.blocks]
-            lengths = [(task.blocks[block].seconds + BETWEEN) * takes[block, sitting] for block in self.blocks]
+            lengths = [
+                (task.blocks[block].seconds + BETWEEN) * takes[block, sitting] for block in self.blocks
+            ]
             model.add(sum(lengths) <= task.budget + BETWEEN)
             model.add(sum(inside) >= 1)
             model.add(sum(inside) <= task.most)

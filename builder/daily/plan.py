@@ -177,6 +177,7 @@ class Problem:
             easy_register = [block for block in inside if block.exercise == self.wish.opening]
             inside = easy_register if _portions(easy_register) >= ENOUGH else every
         else:
+            home = {self.registers[0]}
             grades = {block.exercise: min(item.grade for item in block.items) for block in inside}
             easy = min(grades.values(), default=0) + 1
             inside = [block for block in inside if grades[block.exercise] <= easy and not block.tongued]
@@ -186,6 +187,7 @@ class Problem:
                 if block.items[0].width <= NARROW
                 and not block.items[0].drone
                 and block.items[0].variation == AS_WRITTEN
+                and (not block.items[0].by_pitch or {item.register for item in block.items} == home)
             ]
             # A book without such exercises begins with the easiest that it has.
             inside = max([narrow, inside], key=lambda some: _portions(some) >= ENOUGH)
@@ -243,12 +245,20 @@ class Problem:
         found = sorted(blocks, key=order)
         opening = next((block for block in found if first and block in self.openings), None)
         if opening is not None:
-            found.sort(key=lambda block: (block is not opening, block.tongued, block.exercise != opening.exercise))
+            found.sort(
+                key=lambda block: (block is not opening, block.tongued, block.exercise != opening.exercise)
+            )
         return tuple(found)
 
     def weighed(self, exercise: str, points: int) -> int:
         """Points for something of an exercise: twice or half of them where the teacher wants more or less."""
-        return points * 2 if exercise in self.wish.more else points // 2 if exercise in self.wish.less else points
+        return (
+            points * 2
+            if exercise in self.wish.more
+            else points // 2
+            if exercise in self.wish.less
+            else points
+        )
 
 
 def _portions(blocks: Iterable[Block]) -> int:
@@ -290,9 +300,7 @@ def sitting_worth(sitting: Sequence[Block]) -> int:
 
 def portion_points(task: Problem, portion: Portion) -> tuple[int, ...]:
     """The points of a portion for each time it comes."""
-    return tuple(
-        task.weighed(portion.exercise, len(portion.settings) * points) for points in PORTION_WORTH
-    )
+    return tuple(task.weighed(portion.exercise, len(portion.settings) * points) for points in PORTION_WORTH)
 
 
 def work_points(task: Problem, work: tuple[str, str]) -> tuple[int, ...]:

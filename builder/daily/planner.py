@@ -134,7 +134,9 @@ def remarks(made: Plan) -> tuple[str, ...]:
             "has not enough to play that was not played the day before."
         )
     if asked.sittings > 1:
-        found.append(f"A day has {count_of(asked.sittings, 'sitting')}, with a pause of five minutes between.")
+        found.append(
+            f"A day has {count_of(asked.sittings, 'sitting')}, with a pause of five minutes between."
+        )
     return tuple(found)
 
 

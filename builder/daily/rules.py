@@ -111,7 +111,9 @@ def violations(task: Problem, days: Days) -> tuple[str, ...]:
         if missing:
             found.append(
                 "Not every key comes: "
-                + ", ".join(f"{name} lacks {count_of(count, 'run')} of keys" for name, count in missing.items())
+                + ", ".join(
+                    f"{name} lacks {count_of(count, 'run')} of keys" for name, count in missing.items()
+                )
                 + "."
             )
     return tuple(found)

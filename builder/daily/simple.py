@@ -181,7 +181,8 @@ class _Draft:
         if block.change >= 0 and any(block.change in self.changes[other] for other in self.beside[day]):
             return False
         return not block.carries or all(
-            sum(block.work in self.works[other] for other in run) < CARRIED_DAYS for run in self.runs_with[day]
+            sum(block.work in self.works[other] for other in run) < CARRIED_DAYS
+            for run in self.runs_with[day]
         )
 
     def add(self, block: _Facts, place: int) -> None:
