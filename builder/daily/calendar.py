@@ -21,7 +21,8 @@ def calendar(
 ) -> bytes:
     """The file, with all-day entries, or entries from `at` o'clock (local time) as long as the set.
 
-    `plans` are students' names (empty for one without) and their plans. `site` is the address of the book's site with its last slash, or empty.
+    `plans` are students' names (empty for one without) and their plans. `site` is the address of the book's
+    site with its last slash, or empty.
     """
     from icalendar import Calendar, Event
 

@@ -7,8 +7,8 @@ written and then in one way. Long days have several sittings with pauses between
 2. begin each day with a block that is easy, goes by narrow intervals, is played as written first and lies in
    the register that a set begins in;
 3. bring no portion twice a day, nor on two days running, in whatever way it is played;
-4. play an exercise in one way a sitting, go over several portions of it only where it goes by start pitch, and
-   then over one in each register; exercise the tongue in one block a sitting at most;
+4. play an exercise in one way a sitting, go over several portions of it only where it goes by start pitch,
+   and then over one in each register; exercise the tongue in one block a sitting at most;
 5. carry an exercise in one way on for three days running at most;
 6. hold what the player or teacher has fixed: exercises for each day, ways for each day.
 
@@ -17,8 +17,8 @@ another way, and one with fewer than three blocks as it is. Rule 2 gives way in 
 such portions: first its narrow intervals and the way it is played, then all of it.
 
 The best of these plans is worth most, in the points of `Worth`. In a sitting the order is fixed: the opening
-block, then the rest of its exercise, then the others from narrow to wide intervals, a melody over a drone after
-them, and what exercises the tongue last; an exercise's registers in the order of a set.
+block, then the rest of its exercise, then the others from narrow to wide intervals, a melody over a drone
+after them, and what exercises the tongue last; an exercise's registers in the order of a set.
 """
 
 from __future__ import annotations
@@ -73,11 +73,11 @@ class NoPlan(Exception):
 class Promise:
     """What a player or a teacher asks for.
 
-    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `ways` are the variations that may be
-    used, all if empty. `seed` is any whole number, and equal seeds give equal plans. A `round` begins again
-    after its last day, so its first day counts as the day after. A `complete` plan brings every portion.
-    `opening` is the exercise that begins each day, `always` are exercises of each day and `each_day` ways of
-    which one comes each day. `more` and `less` are exercises that are worth twice and half as much.
+    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `ways` are the variations that may
+    be used, all if empty. `seed` is any whole number, and equal seeds give equal plans. A `round` begins
+    again after its last day, so its first day counts as the day after. A `complete` plan brings every
+    portion. `opening` is the exercise that begins each day, `always` are exercises of each day and `each_day`
+    ways of which one comes each day. `more` and `less` are exercises that are worth twice and half as much.
     """
 
     minutes: int
@@ -105,7 +105,7 @@ def sitting_seconds(minutes: int) -> int:
 
 
 def most_blocks(seconds: int) -> int:
-    """How many blocks a sitting has at most: 2 in four minutes, 3 in ten, else 4. Common practice, no source."""
+    """How many blocks a sitting has at most: 2 in four minutes, 3 in ten, else 4."""
     return 2 if seconds <= 240 else 3 if seconds <= 600 else MOST_BLOCKS
 
 
@@ -251,7 +251,7 @@ class Problem:
         return tuple(found)
 
     def weighed(self, exercise: str, points: int) -> int:
-        """Points for something of an exercise: twice or half of them where the teacher wants more or less."""
+        """Points for something of an exercise: twice or half of them where more or less is asked of it."""
         return (
             points * 2
             if exercise in self.wish.more

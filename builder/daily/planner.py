@@ -113,8 +113,8 @@ def coverage_remark(made: Plan) -> str:
     a_day = asked.budget * asked.sittings
     least = max(asked.wish.days + 1, -(-needed_seconds(asked) // a_day))
     return (
-        f"{come} of the {whole} places in which the exercises stand (each exercise in its keys and registers) "
-        f"come in {days}; all of them need {count_of(least, 'day')} at least."
+        f"In {days} come {come} of the {whole} places of the book (each exercise in each key and register); "
+        f"all of them need {count_of(least, 'day')} at least."
     )
 
 
@@ -130,8 +130,8 @@ def remarks(made: Plan) -> tuple[str, ...]:
     filled = sum(block.seconds for block in made.blocks) / len(made.days) / 60
     if filled < 0.7 * asked.budget * asked.sittings / 60:
         found.append(
-            f"The plan fills about {filled:.0f} of {asked.budget * asked.sittings // 60} minutes a day: the book "
-            "has not enough to play that was not played the day before."
+            f"The plan fills about {filled:.0f} of {asked.budget * asked.sittings // 60} minutes a day: the "
+            "book has too little that was not played the day before."
         )
     if asked.sittings > 1:
         found.append(

@@ -38,11 +38,15 @@ from .plan import (
 def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str]) -> Problem:
     """The problem of a promise: the blocks that its sittings have room for.
 
-    Raises NoPlan if no block is left or a fixed part has none, and ValueError if the promise is out of bounds.
+    Raises NoPlan if no block is left or a fixed part has none, and ValueError if the promise is out of
+    bounds.
     """
     if not 1 <= wish.minutes <= MOST_MINUTES or not 1 <= wish.days <= MOST_DAYS:
         raise ValueError(f"{wish} is outside what can be asked")
-    offered = [choice for choice in choices if choice.register]
+    offered = sorted(
+        (choice for choice in choices if choice.register),
+        key=lambda choice: (choice.exercise, choice.number, choice.name),
+    )
     if not offered:
         raise NoPlan(("The book has no exercise that a player of this ability can play on this instrument.",))
     seconds = sitting_seconds(wish.minutes)
@@ -72,8 +76,9 @@ def _missing(task: Problem) -> Iterator[str]:
             yield f"{name} is fixed for each day, and no part of it can be played in {span}."
     if task.wish.each_day and not task.asked_ways:
         yield f"No part of an exercise with {listed(task.wish.each_day)} can be played in {span}."
-    if len(fixed := {*filter(None, [task.wish.opening]), *task.wish.always}) > task.most * task.sittings:
-        yield f"{count_of(len(fixed), 'exercise')} are fixed for each day, and {span} hold {task.most} blocks."
+    fixed = {*filter(None, [task.wish.opening]), *task.wish.always}
+    if len(fixed) > (room := task.most * task.sittings):
+        yield f"{count_of(len(fixed), 'exercise')} are fixed for each day, and {span} hold {room} blocks."
 
 
 def violations(task: Problem, days: Days) -> tuple[str, ...]:

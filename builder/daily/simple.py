@@ -6,7 +6,7 @@ It needs no library. It tries several times with other ways of settling ties, an
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from .faults import MOST_FAULTS, Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, fields_in_order, second
@@ -174,9 +174,7 @@ class _Reader:
         self.fault(words.place, f"unknown {kind} {shown(words.said)}", mend)
 
 
-def _without(
-    chosen: tuple[str, ...], every: Sequence[str] | dict[str, str], left_out: tuple[str, ...]
-) -> tuple[str, ...]:
+def _without(chosen: tuple[str, ...], every: Iterable[str], left_out: tuple[str, ...]) -> tuple[str, ...]:
     """What may come: the chosen, or all where something is left out; empty stands for all."""
     if not left_out:
         return chosen
