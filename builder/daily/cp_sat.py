@@ -123,7 +123,8 @@ class _Model:
                 (task.blocks[block].seconds + BETWEEN) * takes[block, sitting] for block in self.blocks
             ]
             model.add(sum(lengths) <= task.budget + BETWEEN)
-            model.add(sum(inside) >= 1)
+            if sitting % task.sittings == 0:
+                model.add(sum(inside) >= 1)
             model.add(sum(inside) <= task.most)
             model.add_at_most_one(
                 takes[block, sitting] for block in self.blocks if task.blocks[block].tongued
@@ -215,7 +216,9 @@ class _Model:
             model.add(more <= sum(inside) - here)
             self.gains.append(REGISTERS * more)
         others = model.new_int_var(0, MOST_COUNTED - 1, "")
-        model.add(others <= sum(there) - 1)
+        some = model.new_bool_var("")
+        model.add_max_equality(some, there)
+        model.add(others <= sum(there) - some)
         self.gains.append(EXERCISES * others)
 
     def _carried(self, works: dict[Any, list[int]]) -> None:

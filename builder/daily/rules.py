@@ -86,12 +86,14 @@ def violations(task: Problem, days: Days) -> tuple[str, ...]:
     found: list[str] = []
     for number, day in enumerate(days):
         name = f"Day {number + 1}"
+        if not day[0]:
+            found.append(f"{name} has nothing to play.")
         for sitting in day:
             found += [f"{name} {said}" for said in _sitting_faults(task, sitting)]
         blocks = [block for sitting in day for block in sitting]
         twice = [block for block in blocks if sum(block.portion == other.portion for other in blocks) > 1]
         found += [f"{name} plays {block.items[0].title} twice in the same keys." for block in twice[:1]]
-        opening = day[0][0] if day and day[0] else None
+        opening = next(iter(day[0]), None)
         if task.openings and opening not in task.openings:
             found.append(f"{name} does not begin as it should.")
         for exercise in task.wish.always:
@@ -116,17 +118,13 @@ def violations(task: Problem, days: Days) -> tuple[str, ...]:
         if missing:
             found.append(
                 "Not every key comes: "
-                + ", ".join(
-                    f"{name} lacks {count_of(count, 'run')} of keys" for name, count in missing.items()
-                )
-                + "."
+                + listed([f"{count_of(count, 'run')} of keys of {name}" for name, count in missing.items()])
+                + f" {'is' if missing.total() == 1 else 'are'} missing."
             )
     return tuple(found)
 
 
 def _sitting_faults(task: Problem, sitting: Sitting) -> Iterator[str]:
-    if not sitting:
-        yield "has a sitting without music."
     if whole_seconds(sitting) > task.budget:
         yield f"is longer than {count_of(task.wish.minutes, 'minute')}."
     if len(sitting) > task.most:

@@ -69,7 +69,8 @@ def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:
             sittings,
             sum(map(whole_seconds, sittings)) + 60 * PAUSE_MINUTES * (len(sittings) - 1),
         )
-        for number, sittings in enumerate(plan.days)
+        for number, day in enumerate(plan.days)
+        if (sittings := tuple(filter(None, day)))
     )
 
 

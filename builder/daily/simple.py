@@ -34,6 +34,9 @@ _ROUNDS = 2
 _LOOKED_AT = 60
 """So many of the blocks that are worth most by themselves are looked at for a place."""
 
+_MISSING = 1000
+"""Points that a portion counts more as long as it is missing from a plan that must have every one."""
+
 _AHEAD = SECOND_BLOCK + EXERCISES + REGISTERS + 2 * CARRIED
 """No block is worth more points than these for what stands beside it."""
 
@@ -143,6 +146,7 @@ class _Draft:
             + self.work_points[block.work][min(4, self.work_count[block.work])]
             + block.seconds // 10
             + self.chance[block.number]
+            + _MISSING * (self.task.wish.complete and not self.portion_count[block.portion])
         )
 
     def together(self, block: _Facts, place: int) -> int:
@@ -234,13 +238,14 @@ class _Draft:
         return [each for each in (self.openings, *self.always, self.asked) if each]
 
     def fill(self) -> None:
-        """Fill each sitting in turn: first what it must hold, then what adds most."""
+        """Fill the sittings: first what each must hold, so that nothing else takes its place, then the rest."""
         for place, sitting in enumerate(self.sittings):
             for among in self.wanted(place):
                 if not among.intersection(block.number for block in sitting):
                     found = self.best(place, among)
                     if found is not None:
                         self.add(found, place)
+        for place in range(len(self.sittings)):
             self.top_up(place)
 
     def top_up(self, place: int) -> bool:
