@@ -9,11 +9,22 @@ from functools import partial
 from ..book.edition import Step, line_alone, on_the_way, shown_way
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, SettingPieces
 from ..daily.blocks import Block
+from ..engrave.breaks import SPACING
 from ..engrave.scheduler import Layout, Piece
 from ..music.exercise import Exercise
+from ..music.score import Score
 from ..paper.page_format import PageFormat
 from ..variations.models import changes_notes, is_in_its_model
-from .edition_layouts import MOST_COLUMNS, Columns, columns, fitting_columns, letters_for, model_layout, step_layout
+from .edition_layouts import (
+    CLOSE,
+    MOST_COLUMNS,
+    Columns,
+    columns,
+    fitting_columns,
+    letters_for,
+    model_layout,
+    step_layout,
+)
 
 _MOST_MODELS = 2
 """Columns of which a model may take one."""
@@ -62,6 +73,19 @@ class _Found:
     placed: SettingPieces
     part: Rendition
 
+    @property
+    def scores(self) -> tuple[Score, Score]:
+        """Its key as written, and in its way."""
+        plain, varied = self.placed.parts[0].score, self.part.score
+        assert plain is not None
+        assert varied is not None  # only what can be played comes in a plan
+        return plain, varied
+
+
+def _changes(found: _Found) -> bool:
+    """Whether its way changes the notes."""
+    return changes_notes(*found.scores)
+
 
 class BlockPages:
     """Makes the music of blocks of an instrument's book for pages of one form."""
@@ -94,44 +118,40 @@ class BlockPages:
     def _pass(self, way: str, run: Sequence[_Found], plain_first: bool) -> Pass:
         means = run[0].part.means
         if way == AS_WRITTEN:
-            return self._written_out(way, means, [_plain(found) for found in run])
+            return self._written_out(way, means, [_plain(found) for found in run], CLOSE)
         if plain_first and self._is_modelled(run):
             return self._model(way, means, run[0])
-        return self._written_out(way, means, [_varied(found) for found in run])
+        spacing = SPACING if _changes(run[0]) else CLOSE
+        return self._written_out(way, means, [_varied(found) for found in run], spacing)
 
     def _is_modelled(self, run: Sequence[_Found]) -> bool:
         """Whether a model shows enough of a way whose keys were played as written before it."""
-        plain, varied = run[0].placed.parts[0].score, run[0].part.score
-        assert plain is not None
-        assert varied is not None  # only what can be played comes in a plan
-        if changes_notes(plain, varied):
+        if _changes(run[0]):
             return False
-        if len(run) > _FEW_KEYS or is_in_its_model(plain, varied):
+        if len(run) > _FEW_KEYS or is_in_its_model(*run[0].scores):
             return True
-        return self._grid([_plain(found) for found in run], meter=False).count > 1
+        return self._grid([_plain(found) for found in run], CLOSE, meter=False).count > 1
 
     def _model(self, way: str, means: str, found: _Found) -> Pass:
-        plain, varied = found.placed.parts[0].score, found.part.score
-        assert plain is not None
-        assert varied is not None  # as above
-        shown = replace(found.part, score=shown_way(plain, varied, whole=False))
+        shown = replace(found.part, score=shown_way(*found.scores, whole=False))
         layout = partial(model_layout, staff=self._staff)
         grid = fitting_columns([shown], _MOST_MODELS, self._letters, layout, self._form.width)
         step = _step(found, _named(shown, f"in short, {grid.count} a line"))
         return Pass(way, means, (step,), grid, layout(grid), model=True)
 
-    def _written_out(self, way: str, means: str, cells: Sequence[Step]) -> Pass:
-        grid = self._grid(cells, meter=True)
-        without = self._grid(cells, meter=False)
+    def _written_out(self, way: str, means: str, cells: Sequence[Step], spacing: float) -> Pass:
+        """Every key, with its meter where that takes no more rows."""
+        grid = self._grid(cells, spacing, meter=True)
+        without = self._grid(cells, spacing, meter=False)
         meter = grid.count >= without.count
         grid = grid if meter else without
         where = f"{grid.count} a line" if meter else f"{grid.count} a line without meter"
         steps = tuple(replace(step, cell=_named(step.cell, where)) for step in cells)
-        return Pass(way, means, steps, grid, step_layout(grid, self._staff, meter))
+        return Pass(way, means, steps, grid, step_layout(grid, self._staff, meter, spacing))
 
-    def _grid(self, steps: Sequence[Step], meter: bool) -> Columns:
+    def _grid(self, steps: Sequence[Step], spacing: float, meter: bool) -> Columns:
         """The grid of some keys: as few columns as make no more rows."""
-        layout = partial(step_layout, staff=self._staff, meter=meter)
+        layout = partial(step_layout, staff=self._staff, meter=meter, spacing=spacing)
         cells = [step.cell for step in steps]
         most = fitting_columns(cells, MOST_COLUMNS, self._letters, layout, self._form.width).count
         rows = -(-len(cells) // most)
@@ -154,9 +174,6 @@ def _plain(found: _Found) -> Step:
 
 def _varied(found: _Found) -> Step:
     """A key in a way, written out."""
-    plain, varied = found.placed.parts[0].score, found.part.score
-    assert plain is not None
-    assert varied is not None  # as above
-    shown = shown_way(plain, varied, whole=True)
+    shown = shown_way(*found.scores, whole=True)
     cell = replace(found.part, score=shown)
     return _step(found, on_the_way(cell) if len(shown.lines) == 1 else cell)

@@ -202,7 +202,9 @@ class _Sheets:
             )
             yield Row(cells, space=5.0, stretch=_STRETCH, keep=True)
             for number, block in enumerate(day.blocks):
-                said = f"{block_title(block)}, {block_keys(block)}: {block_how(block)}"
+                # A register says enough here; the day's page has the start pitches.
+                keys = "" if block.items[0].by_pitch else f" {block_keys(block)}"
+                said = f"{block_title(block)}{keys}: {block_how(block)}"
                 ticked = boxed(builder.style(words.BODY), said, builder.width - 6)
                 tag = (Element("L", f"{day.number}"), *list_item(number, "LBody"))
                 last = number + 1 == len(day.blocks)
@@ -249,22 +251,23 @@ class _Sheets:
         """Number, title and minutes; its keys and its tempo; the points to attend to."""
         builder, block, exercise = self.builder, music.block, music.exercise
         lane = 8.0 * builder.letters
+        mark = self.mark(day, number)
         cells = (
-            Cell(builder.text(words.TITLE, f"{number}", lane), tag=(heading(3, "block"),)),
+            Cell(builder.text(words.TITLE, f"{number}", lane), tag=(heading(3, mark),)),
             Cell(
                 builder.text(words.TITLE, block_title(block), builder.width * 0.8 - lane),
                 indent=lane,
-                tag=(heading(3, "block"),),
+                tag=(heading(3, mark),),
             ),
             Cell(builder.text(words.STAND_TEXT, _minutes(block.seconds), 40), 1.0),
         )
-        options = {"mark": self.mark(day, number), "head": head}
-        yield Row(cells, space=8.0, stretch=_STRETCH, keep=True, **options)
+        yield Row(cells, space=8.0, stretch=1.0, keep=True, mark=mark, head=head)
         keys = _capital(block_keys(block))
         beat = Cell(words.tempo(builder.style(words.READ_TEXT), exercise.tempo), 1.0)
         keys_cell = Cell(builder.text(words.READ_TEXT, f"{keys}.", builder.width * 0.75))
         yield Row((keys_cell, beat), space=0.8, keep=True)
-        if exercise.attend:
+        told = any(other.exercise == block.exercise for other in day.blocks[: number - 1])
+        if exercise.attend and not told:
             said = "; ".join(exercise.attend)
             yield builder.line(words.READ_TEXT, f"Focus: {said}.", space=0.6, keep=True)
         for remark in remarks_of(music.placed):
@@ -278,11 +281,11 @@ class _Sheets:
         """A way with its box, what it asks for, and its music."""
         builder = self.builder
         name = boxed(builder.style(_PASS), part.way, builder.width)
-        yield Row((Cell(name, tag=(heading(4),)),), space=4.0, stretch=_STRETCH, keep=True)
+        yield Row((Cell(name),), space=4.0, stretch=1.0, keep=True)
         says = [part.means] if part.means else []
         if part.model:
             one = len(music.placed) == 1
-            says.append("The same once more, like this:" if one else "The same keys once more, each like this:")
+            says.append("Like this:" if one else "Each key like this:")
         if says:
             yield builder.line(words.READ_TEXT, " ".join(says), space=0.6, keep=True)
         if not part.model:

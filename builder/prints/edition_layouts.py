@@ -18,7 +18,7 @@ from ..paper.page_format import BOUND_WIDTH
 LARGE = 1.2
 """So much larger than the rest is the line at an exercise's opening."""
 
-_SPACING = 1.2
+CLOSE = 1.2
 """Staff spaces that a note twice as long takes more: closer than where a line stands alone."""
 
 _GUTTER = 5.0
@@ -76,12 +76,12 @@ class EditionLayouts:
 
 def model_layout(grid: Columns, staff: float) -> Layout:
     """The layout of a model of a way of playing."""
-    return Layout(grid.width, staff, _SPACING, alike=False)
+    return Layout(grid.width, staff, CLOSE, alike=False)
 
 
-def step_layout(grid: Columns, staff: float, meter: bool = False) -> Layout:
+def step_layout(grid: Columns, staff: float, meter: bool = False, spacing: float = CLOSE) -> Layout:
     """The layout of a key among others: the same lines in all keys."""
-    return Layout(grid.width, staff, _SPACING, meter)
+    return Layout(grid.width, staff, spacing, meter)
 
 
 def letters_for(staff: float) -> float:
