@@ -3,8 +3,8 @@
 A plan gives each day blocks (see stavewright.daily.blocks): an exercise over a few neighbouring keys, as
 written and then in one way. Long days have several sittings with pauses between them. A plan must:
 
-1. keep each sitting within its seconds, all rests counted, with one to four blocks in it; a later sitting of a
-   day is left out where the book has no more;
+1. keep each sitting within its seconds, all rests counted, with one to four blocks in it; a later sitting of
+   a day is left out where the book has no more;
 2. begin each day with a block that is easy, goes by narrow intervals, is played as written first and lies in
    the register that a set begins in;
 3. bring no portion twice a day, nor on two days running, in whatever way it is played;

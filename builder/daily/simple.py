@@ -238,13 +238,19 @@ class _Draft:
         return [each for each in (self.openings, *self.always, self.asked) if each]
 
     def fill(self) -> None:
-        """Fill the sittings: first what each must hold, so that nothing else takes its place, then the rest."""
+        """Fill the sittings: first what each must hold, so that nothing takes its place, then the rest."""
         for place, sitting in enumerate(self.sittings):
-            for among in self.wanted(place):
-                if not among.intersection(block.number for block in sitting):
-                    found = self.best(place, among)
-                    if found is not None:
+            wanted = self.wanted(place)
+            for among in wanted:
+                inside = {block.number for block in sitting}
+                if among & inside:
+                    continue
+                # A block that gives two things at once leaves room, and no other way to contradict it.
+                both = [among & other for other in wanted if other is not among and not other & inside]
+                for chosen in (*filter(None, both), among):
+                    if (found := self.best(place, chosen)) is not None:
                         self.add(found, place)
+                        break
         for place in range(len(self.sittings)):
             self.top_up(place)
 

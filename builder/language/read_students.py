@@ -102,11 +102,11 @@ class _Reader:
             if lost and (name != "each day" or len(lost) == len(wanted)):
                 field = fields[name]
                 mend = "take it out of `leave out`, or add it to `exercises` or `ways`"
-                self.fault((field.line, field.column), f"{shown(lost[0])} comes here and is left out", mend)
+                self.fault(whole(field).place, f"{shown(lost[0])} comes here and is left out", mend)
         if both := sorted({*found.more} & {*found.less}):
             field = fields["less of"]
             what = f"{shown(both[0])} is in `more of` and in `less of`"
-            self.fault((field.line, field.column), what, "keep it in one of them")
+            self.fault(whole(field).place, what, "keep it in one of them")
 
     def number(self, field: FieldText | None, most: int) -> int:
         """A whole number from 1 to `most`; 0 where the field is not there."""
@@ -116,7 +116,7 @@ class _Reader:
         if said.isascii() and said.isdigit() and len(said) <= 6 and 1 <= int(said) <= most:
             return int(said)
         what = f"{field.name!r} cannot be {shown(said)}"
-        self.fault((field.line, field.column), what, f"write a whole number from 1 to {most}")
+        self.fault(whole(field).place, what, f"write a whole number from 1 to {most}")
         return 0
 
     def one(self, field: FieldText | None, kind: str, names: dict[str, str]) -> str:
