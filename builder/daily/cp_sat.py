@@ -126,9 +126,11 @@ class _Model:
             if sitting % task.sittings == 0:
                 model.add(sum(inside) >= 1)
             model.add(sum(inside) <= task.most)
-            model.add_at_most_one(
-                takes[block, sitting] for block in self.blocks if task.blocks[block].tongued
-            )
+            tongued = [takes[block, sitting] for block in self.blocks if task.blocks[block].tongued]
+            if (sitting + 1) % task.sittings:
+                model.add(sum(tongued) == 0)
+            else:
+                model.add_at_most_one(tongued)
             for blocks in self.grouped("exercise").values():
                 self._one_exercise(blocks, sitting)
         for blocks in self.grouped("portion").values():

@@ -6,10 +6,10 @@ written and then in one way. Long days have several sittings with pauses between
 1. keep each sitting within its seconds, all rests counted, with one to four blocks in it; a later sitting of
    a day is left out where the book has no more;
 2. begin each day with a block that is easy, goes by narrow intervals, is played as written first and lies in
-   the register that a set begins in;
+   the register that a set begins in, not in its upper third;
 3. bring no portion twice a day, nor on two days running, in whatever way it is played;
 4. play an exercise in one way a sitting, go over several portions of it only where it goes by start pitch,
-   and then over one in each register; exercise the tongue in one block a sitting at most;
+   and then over one in each register; exercise the tongue in one block of its last sitting at most;
 5. carry an exercise in one way on for three days running at most;
 6. hold what the player or teacher has fixed: exercises for each day, ways for each day.
 
@@ -178,7 +178,6 @@ class Problem:
             easy_register = [block for block in inside if block.exercise == self.wish.opening]
             inside = easy_register if _portions(easy_register) >= ENOUGH else every
         else:
-            home = {self.registers[0]}
             grades = {block.exercise: min(item.grade for item in block.items) for block in inside}
             easy = min(grades.values(), default=0) + 1
             inside = [block for block in inside if grades[block.exercise] <= easy and not block.tongued]
@@ -188,13 +187,32 @@ class Problem:
                 if block.items[0].width <= NARROW
                 and not block.items[0].drone
                 and block.items[0].variation == AS_WRITTEN
-                and (not block.items[0].by_pitch or {item.register for item in block.items} == home)
+                and (not block.items[0].by_pitch or self._is_comfortable(block))
             ]
             # A book without such exercises begins with the easiest that it has.
             inside = max([narrow, inside], key=lambda some: _portions(some) >= ENOUGH)
             if _portions(inside) < ENOUGH:
                 return frozenset()
         return frozenset(inside)
+
+    @cached_property
+    def _comfortable(self) -> dict[str, float]:
+        """Of each exercise the highest start pitch of a day's first block.
+
+        Two thirds up the range of its start pitches in the register that a set begins in.
+        """
+        starts: dict[str, list[int]] = {}
+        for block in self.blocks:
+            for item in block.items:
+                if item.register == self.registers[0]:
+                    starts.setdefault(block.exercise, []).append(item.height)
+        return {name: min(some) + (max(some) - min(some)) * 2 / 3 for name, some in starts.items()}
+
+    def _is_comfortable(self, block: Block) -> bool:
+        return all(
+            item.register == self.registers[0] and item.height <= self._comfortable[block.exercise]
+            for item in block.items
+        )
 
     @cached_property
     def asked_ways(self) -> frozenset[Block]:
@@ -230,14 +248,19 @@ class Problem:
 
     def ordered(self, blocks: Iterable[Block], first: bool = True) -> Sitting:
         """A sitting's blocks in the order they are played; the `first` of a day has an opening block."""
+        blocks = tuple(blocks)
         place = {register: number for number, register in enumerate(self.registers)}
+        widths: dict[str, int] = {}
+        for block in blocks:
+            width = block.items[0].width
+            widths[block.exercise] = min(width, widths.get(block.exercise, width))
 
         def order(block: Block) -> tuple[object, ...]:
             item = block.items[0]
             return (
                 block.tongued,
                 item.drone,
-                item.width,
+                widths[block.exercise],
                 block.exercise,
                 place[block.portion.register],
                 block.portion.number,

@@ -86,6 +86,8 @@ def violations(task: Problem, days: Days) -> tuple[str, ...]:
     found: list[str] = []
     for number, day in enumerate(days):
         name = f"Day {number + 1}"
+        if any(block.tongued for sitting in day[:-1] for block in sitting):
+            found.append(f"{name} exercises the tongue before its last sitting.")
         if not day[0]:
             found.append(f"{name} has nothing to play.")
         for sitting in day:

@@ -175,6 +175,8 @@ class _Draft:
             return False
         if sum(other.seconds + BETWEEN for other in inside) + block.seconds > task.budget:
             return False
+        if block.tongued and (place + 1) % task.sittings:
+            return False
         for other in inside:
             if block.tongued and other.tongued:
                 return False
