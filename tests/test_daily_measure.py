@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 from dataclasses import replace
 from fractions import Fraction
 from math import ceil
@@ -202,6 +203,12 @@ def test_beginners_get_no_double_tonguing_and_nobody_gets_more_than_suits(book: 
 @pytest.fixture(scope="module")
 def book() -> list[Measured]:
     return list(measured(instrument_books_of(open_book(BOOK))[0]))
+
+
+def test_the_plans_in_the_documentation_are_those_of_the_program(book: list[Measured]) -> None:
+    said = (BOOK / "docs" / "daily-sets.md").read_text(encoding="utf-8")
+    made = runpy.run_path(str(BOOK / "benchmarks" / "daily_plans.py"))["rows"](book, FLUTE)
+    assert "\n".join(made).rstrip() in said, "run python benchmarks/daily_plans.py"
 
 
 def test_lengths_agree_with_music21(book: list[Measured]) -> None:

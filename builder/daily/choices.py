@@ -24,8 +24,8 @@ class Choice:
 
     `name` is unique in the book. `key` is the key page's address, `anchor` the setting's place on its page,
     `number` its place in the order of travel, and `by_pitch` says whether that goes by start pitch; `height`
-    is its start pitch as a MIDI number. `seconds` is its length at the slowest tempo and `rest` the short rest
-    after it, both whole seconds, rounded up; `loud` of its seconds are at f or above. `grade` is 1 to 5.
+    is its start pitch as a MIDI number. `seconds` is its length at the slowest tempo and `rest` the short
+    rest after it, both whole seconds, rounded up; `loud` of its seconds are at f or above. `grade` is 1 to 5.
     `width` is the mean interval of the music as written, in tenths of a semitone; `drone` where it is played
     over one, `tongued` where it has syllables for the tongue.
     """

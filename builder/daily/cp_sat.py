@@ -29,7 +29,7 @@ from .plan import (
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-EFFORT = 6.0
+EFFORT = 4.0
 """How long the solver may work, in its own units: some seconds on one core."""
 
 

@@ -55,7 +55,7 @@ ENOUGH = 3
 PORTION_WORTH = (12, 5, 2, 1)
 WORK_WORTH = (30, 12, 5, 2)
 SECOND_BLOCK = 100
-CARRIED = 15
+CARRIED = 25
 REGISTERS = 15
 EXERCISES = 20
 MOST_COUNTED = 3
@@ -294,7 +294,7 @@ class Worth:
     """What a plan is worth, in points.
 
     `portions`: 12 for each key of a portion the first time it comes, then 5, 2 and 1. `works`: 30 the first
-    time an exercise comes in a way, then 12, 5 and 2. `carried`: 15 for each exercise that comes in the same
+    time an exercise comes in a way, then 12, 5 and 2. `carried`: 25 for each exercise that comes in the same
     way the next day, as long as one block of a sitting is new. `sittings`: 100 for the second block of a
     sitting; 20 each for its second and third exercise; 15 for the second and third register that one exercise
     goes through. `filled`: one for each ten seconds.
