@@ -43,10 +43,15 @@ _BOX = 6.0
 _SHORT = 4
 """Lines of music of a block that is never divided."""
 
+_STRETCH = 0.3
+"""How willingly the room above words grows: by half at most. That above music grows less, as in the book."""
+
 # What a page beginning within a longer block costs, and what comes on top where the leaf must be turned: so
 # much that a leaf is turned within a block only if it has no room on the two pages that face each other.
 _DIVIDED = 60.0
 _TURNED = 5_000.0
+_WHOLE = 100_000.0
+"""What a page beginning within the overview costs: it is on one page where it has room there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +205,7 @@ class _Sheets:
                 Cell(PageOf(self.mark(day), builder.style(words.NUMBER)), 1.0),
                 Cell(builder.text(words.NUMBER, f"{_minutes(day.seconds)}, page", 60), 1.0, indent=-8.0),
             )
-            yield Row(cells, space=5.0, stretch=_STRETCH, keep=True)
+            yield Row(cells, space=5.0, cost=_WHOLE, keep=True)
             for number, block in enumerate(day.blocks):
                 # A register says enough here; the day's page has the start pitches.
                 keys = "" if block.items[0].by_pitch else f" {block_keys(block)}"
@@ -218,14 +223,12 @@ class _Sheets:
             Cell(text(words.PAGE_TITLE, day.name, builder.width * 0.75)),
             Cell(builder.text(words.STAND_TEXT, _minutes(day.seconds), builder.width * 0.2), 1.0),
         )
-        # Its first page names the whole at its head, for the day stands below in large letters.
-        title = self.head(self.title)
-        yield Row(cells, opens=True, mark=self.mark(day), head=title, keep=True)
-        yield builder.line(words.READ_TEXT, f"{self.about}.", space=1.0, head=head, keep=True)
+        # What its first page is part of stands at its head.
+        yield Row(cells, opens=True, mark=self.mark(day), head=self.about, keep=True)
         number = 0
         for place, sitting in enumerate(day.sittings):
             if place:
-                yield builder.line(words.PURPOSE, f"{PAUSE}.", space=9.0, stretch=_STRETCH, cost=_DIVIDED)
+                yield builder.line(words.PURPOSE, f"{PAUSE}.", space=7.0, stretch=_STRETCH, cost=_DIVIDED)
             for block in sitting:
                 number += 1
                 yield from self.block(day, number, block)
@@ -234,11 +237,13 @@ class _Sheets:
         """A block's words and music, which a page's end divides only if they are long."""
         music = self.music[block]
         head = self.head(day.name)
-        rows = [*self.block_head(day, number, music, head)]
+        rows = list(self.block_head(day, number, music, head))
         for place, part in enumerate(music.passes):
             made = list(self.one_pass(music, part))
             if place == 0:
-                made[0] = replace(made[0], head=f"{head}: {block_title(block)}")
+                # A page that begins within the block names it.
+                day_head = words.shortened(head, words.HEAD, self.builder.width * 0.45)
+                made[0] = replace(made[0], head=f"{day_head}: {block_title(block)}")
             rows += made
         short = sum(row.musical for row in rows) <= _SHORT
         first, *others = rows
@@ -261,7 +266,7 @@ class _Sheets:
             ),
             Cell(builder.text(words.STAND_TEXT, _minutes(block.seconds), 40), 1.0),
         )
-        yield Row(cells, space=8.0, stretch=1.0, keep=True, mark=mark, head=head)
+        yield Row(cells, space=6.0, stretch=_STRETCH, keep=True, mark=mark, head=head)
         keys = _capital(block_keys(block))
         beat = Cell(words.tempo(builder.style(words.READ_TEXT), exercise.tempo), 1.0)
         keys_cell = Cell(builder.text(words.READ_TEXT, f"{keys}.", builder.width * 0.75))
@@ -281,7 +286,7 @@ class _Sheets:
         """A way with its box, what it asks for, and its music."""
         builder = self.builder
         name = boxed(builder.style(_PASS), part.way, builder.width)
-        yield Row((Cell(name),), space=4.0, stretch=1.0, keep=True)
+        yield Row((Cell(name),), space=2.5, stretch=_STRETCH, keep=True)
         says = [part.means] if part.means else []
         if part.model:
             one = len(music.placed) == 1
@@ -305,17 +310,13 @@ class _Sheets:
             keep=True,
             head=self.head(self.title),
         )
-        said = (*remarks(plan), *cautions(plan))
-        for each in said:
+        for each in (*remarks(plan), *cautions(plan)):
             yield Row((Cell(text(words.SMALL, each, min(builder.width, 150))),), space=1.4, keep=True)
         exercises = {found.exercise.slug: found.exercise for found in self.music.values()}
         stated = [each for each in exercises.values() if each.source or each.publishable]
-        sources = list(rights(builder, stated, name=True, space=4.0))
-        yield from sources
+        for row in rights(builder, stated, name=True, space=4.0):
+            yield replace(row, keep=True)
 
-
-_STRETCH = 0.07
-"""As in the book: the room above a line grows by an eighth at most."""
 
 _MODEL: Tag = (Element("Div", "model"),)
 """What holds a model with the letter of its key."""
