@@ -218,7 +218,6 @@ class _Sheets:
     def day(self, day: Day) -> Iterator[Row]:
         """A day, from a new page on: its head, its blocks, and the pauses between its sittings."""
         builder = self.builder
-        head = self.head(day.name)
         cells = (
             Cell(text(words.PAGE_TITLE, day.name, builder.width * 0.75)),
             Cell(builder.text(words.STAND_TEXT, _minutes(day.seconds), builder.width * 0.2), 1.0),
