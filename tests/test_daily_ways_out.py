@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
 import vobject
 from conftest import write_book
-from pypdf import PdfReader
 
 from stavewright.cli import main
 
@@ -105,39 +102,6 @@ def test_a_time_of_day(book: Path, tmp_path: Path) -> None:
     assert first.dtstart.value == datetime(2026, 2, 27, 7, 30)
     assert second.dtstart.value == datetime(2026, 2, 28, 7, 30)
     assert first.duration.value == timedelta(minutes=6)
-
-
-def test_the_sheet_names_the_pages_of_the_printed_book(book: Path, tmp_path: Path) -> None:
-    sheet, whole = tmp_path / "sets.pdf", tmp_path / "book.pdf"
-    wish = ("--minutes", "6", "--days", "3", "--from", "2026-02-27")
-    assert daily(book, *wish, "-o", str(sheet)) == 0
-    assert main(["print", "--book", str(book), "--all", "-o", str(whole)]) == 0
-    said = "\n".join(page.extract_text() for page in PdfReader(sheet).pages)
-    reader = PdfReader(whole)
-    # In the outline each exercise has its keys below it.
-    begins: dict[tuple[str, str], int] = {}
-    for exercise, keys in pairwise(reader.outline):
-        if isinstance(keys, list) and not isinstance(exercise, list):
-            for key in keys:
-                number = reader.get_destination_page_number(key)
-                assert number is not None
-                begins[str(exercise.title), str(key.title)] = number + 1
-    items = re.findall(r"Bell (one|b;c,d\\), (.*?) major[^\n]*?page (\d+)", said)
-    assert len(items) > 6
-    for title, key, page in items:
-        assert begins[f"Bell {title}", f"{key} major"] == int(page)
-    # The book is laid out exercise by exercise: the pages of one come before those of the other.
-    ones = [int(page) for title, _, page in items if title == "one"]
-    twos = [int(page) for title, _, page in items if title != "one"]
-    assert max(twos) <= min(ones)
-    assert [entry.title for entry in PdfReader(sheet).outline] == [
-        "Day 1, Friday 27 February",
-        "Day 2, Saturday 28 February",
-        "Day 3, Sunday 1 March",
-    ]
-    before = sheet.read_bytes()
-    assert daily(book, *wish, "-o", str(sheet)) == 0
-    assert sheet.read_bytes() == before
 
 
 @pytest.mark.parametrize(
