@@ -53,6 +53,7 @@ music:
   q D5 mf E5 F#5 G5 | A5 G5 F#5 E5 | D5 E5 F#5 G5 | h A5 A5 , | q D5 E5 F#5 G5 | A5 G5 F#5 E5 | w D5 p ,
 """
 STUDENT = 'Robin "the \\ bell" #(exit)'
+START = date(2026, 2, 27)
 A4 = PageFormat(PAPERS["a4"])
 
 
@@ -94,7 +95,7 @@ def plan_of(book: Book, days: Days) -> Plan:
 
 
 def student(book: Book, *days: tuple[Sitting, ...], name: str = STUDENT) -> StudentPlan:
-    return StudentPlan(book.instruments[0], plan_of(book, days), date(2026, 2, 27), name)
+    return StudentPlan(plan_of(book, days), book.instruments[0], name)
 
 
 @pytest.fixture(scope="module")
@@ -107,7 +108,7 @@ def wanted(book: Book, choices: tuple[Choice, ...]) -> StudentPlan:
 
 @pytest.fixture(scope="module")
 def printed(book: Book, wanted: StudentPlan) -> Printed:
-    return daily_sheets(book, [wanted], A4)
+    return daily_sheets(book, [wanted], START, A4)
 
 
 @pytest.fixture(scope="module")
@@ -233,13 +234,13 @@ def test_the_outline_has_days_and_blocks(printed: Printed) -> None:
 
 
 def test_the_same_sheets_give_the_same_bytes(book: Book, wanted: StudentPlan, printed: Printed) -> None:
-    assert daily_sheets(book, [wanted], A4).data == printed.data
+    assert daily_sheets(book, [wanted], START, A4).data == printed.data
 
 
 def test_sheets_are_tagged(book: Book, wanted: StudentPlan, printed: Printed, tmp_path: Path) -> None:
     file = tmp_path / "sheets.pdf"
     # A long name makes a page's head so long that the checker takes it for prose.
-    file.write_bytes(daily_sheets(book, [replace(wanted, student="Robin")], A4).data)
+    file.write_bytes(daily_sheets(book, [replace(wanted, student="Robin")], START, A4).data)
     result = outloud.check(str(file))
     # As in test_print_accessible.py: the signs of music, staves taken for tables, systems for heads.
     assert {each.rule for each in result.findings} <= {"TXT-004", "TBL-014", "PAG-001"}
@@ -251,7 +252,7 @@ def test_no_leaf_is_turned_within_a_block(book: Book, choices: tuple[Choice, ...
     day = ((short, long, short, long), (long, short, long, short))
     one = student(book, day, (day[1],), day)
     for form in (A4, PageFormat(PAPERS["letter"]), replace(A4, single_sided=True)):
-        music = boxes(daily_sheets(book, [one], form).data)
+        music = boxes(daily_sheets(book, [one], START, form).data)
         blocks = [block for each in one.plan.days for sitting in each for block in sitting]
         at = 0
         for block in blocks:
@@ -267,7 +268,7 @@ def test_no_leaf_is_turned_within_a_block(book: Book, choices: tuple[Choice, ...
 def test_several_students_have_leaves_of_their_own(book: Book, choices: tuple[Choice, ...]) -> None:
     bell = block_of(choices, "bell", "swell up", keys=1)
     plans = [student(book, ((bell,),), name="Robin"), student(book, ((bell,), (bell,)), name="Kim")]
-    reader = PdfReader(io.BytesIO(daily_sheets(book, plans, A4).data))
+    reader = PdfReader(io.BytesIO(daily_sheets(book, plans, START, A4).data))
     said = [" ".join(page.extract_text().split()) for page in reader.pages]
     begins = [number for number, label in enumerate(reader.page_labels) if label == "1"]
     assert len(begins) == 2
@@ -294,7 +295,7 @@ def test_music_that_fails_is_named(
         return Failure(name, "it would not") if bad else get(self, name)
 
     monkeypatch.setattr(Engravings, "__getitem__", spoiled)
-    made = daily_sheets(book, [student(book, ((block_of(choices, "bell", "as written"),),))], A4)
+    made = daily_sheets(book, [student(book, ((block_of(choices, "bell", "as written"),),))], START, A4)
     assert [problem.partition(": ")[2] for problem in made.problems] == ["the engraver failed: it would not"]
     assert made.problems[0].startswith("bell, flute, D major")
     said = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(made.data)).pages)
@@ -305,4 +306,4 @@ def test_music_that_fails_is_named(
 def test_a_print_holds_so_much_and_no_more(book: Book, choices: tuple[Choice, ...]) -> None:
     bell = block_of(choices, "bell", "swell up")
     with pytest.raises(NothingToPrint, match=r"ask for 1,008 pieces of music, and a print holds 1,000"):
-        daily_sheets(book, [student(book, *[((bell,),)] * 126)], A4)
+        daily_sheets(book, [student(book, *[((bell,),)] * 126)], START, A4)

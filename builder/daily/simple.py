@@ -6,7 +6,7 @@ It needs no library. It tries several times with other ways of settling ties, an
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
 
@@ -33,6 +33,9 @@ _ROUNDS = 2
 
 _LOOKED_AT = 60
 """So many of the blocks that are worth most by themselves are looked at for a place."""
+
+_MISSING = 1000
+"""Points that a portion counts more as long as it is missing from a plan that must have every one."""
 
 _AHEAD = SECOND_BLOCK + EXERCISES + REGISTERS + 2 * CARRIED
 """No block is worth more points than these for what stands beside it."""
@@ -143,6 +146,7 @@ class _Draft:
             + self.work_points[block.work][min(4, self.work_count[block.work])]
             + block.seconds // 10
             + self.chance[block.number]
+            + _MISSING * (self.task.wish.complete and not self.portion_count[block.portion])
         )
 
     def together(self, block: _Facts, place: int) -> int:
@@ -171,6 +175,8 @@ class _Draft:
             return False
         if sum(other.seconds + BETWEEN for other in inside) + block.seconds > task.budget:
             return False
+        if block.tongued and (place + 1) % task.sittings:
+            return False
         for other in inside:
             if block.tongued and other.tongued:
                 return False
@@ -181,7 +187,8 @@ class _Draft:
         if block.change >= 0 and any(block.change in self.changes[other] for other in self.beside[day]):
             return False
         return not block.carries or all(
-            sum(block.work in self.works[other] for other in run) < CARRIED_DAYS for run in self.runs_with[day]
+            sum(block.work in self.works[other] for other in run) < CARRIED_DAYS
+            for run in self.runs_with[day]
         )
 
     def add(self, block: _Facts, place: int) -> None:
@@ -233,13 +240,20 @@ class _Draft:
         return [each for each in (self.openings, *self.always, self.asked) if each]
 
     def fill(self) -> None:
-        """Fill each sitting in turn: first what it must hold, then what adds most."""
+        """Fill the sittings: first what each must hold, so that nothing takes its place, then the rest."""
         for place, sitting in enumerate(self.sittings):
-            for among in self.wanted(place):
-                if not among.intersection(block.number for block in sitting):
-                    found = self.best(place, among)
-                    if found is not None:
+            wanted = self.wanted(place)
+            for among in wanted:
+                inside = {block.number for block in sitting}
+                if among & inside:
+                    continue
+                # A block that gives two things at once leaves room, and no other way to contradict it.
+                both = [among & other for other in wanted if other is not among and not other & inside]
+                for chosen in (*filter(None, both), among):
+                    if (found := self.best(place, chosen)) is not None:
                         self.add(found, place)
+                        break
+        for place in range(len(self.sittings)):
             self.top_up(place)
 
     def top_up(self, place: int) -> bool:

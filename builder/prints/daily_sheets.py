@@ -56,25 +56,26 @@ _WHOLE = 100_000.0
 
 @dataclass(frozen=True, slots=True)
 class StudentPlan:
-    """A plan to print: for an instrument, from a date on if one is known, and for whom if a name is given."""
+    """A plan to print, for an instrument, and for whom if a name is given."""
 
-    instrument: Instrument
     plan: Plan
-    start: date | None = None
+    instrument: Instrument
     student: str = ""
 
 
 def daily_sheets(
     book: Book,
     plans: Sequence[StudentPlan],
+    start: date | None,
     form: PageFormat,
     pool: Pool | None = None,
     progress: Progress | None = None,
 ) -> Printed:
     """Each student's plan as sheets with their music, one student after another.
 
-    Each begins on a leaf of its own, with pages numbered from 1. Raises NothingToPrint where they hold more
-    music than a print may, EngraverMissing, and EngraverAtFault where most of the music failed.
+    Days have dates if the first one's is given in `start`. Each plan begins on a leaf of its own, with pages
+    numbered from 1. Raises NothingToPrint where they hold more music than a print may, EngraverMissing, and
+    EngraverAtFault where most of the music failed.
     """
     music = _music_of(book, plans, form)
     pieces = {
@@ -91,7 +92,7 @@ def daily_sheets(
         typesetter.shape, form.width, lambda part: True, letters=letters_for(form.layout.staff)
     )
     sheets = [
-        _Sheets(number, book.name, each, found, builder)
+        _Sheets(number, book.name, each, start, found, builder)
         for number, (each, found) in enumerate(zip(plans, music, strict=True))
     ]
     # All words in one run of the engraver.
@@ -145,13 +146,14 @@ class _Sheets:
     number: int
     book: str
     wanted: StudentPlan
+    start: date | None
     music: _BlocksMusic
     builder: RowBuilder
 
     @cached_property
     def days(self) -> tuple[Day, ...]:
         """Every day."""
-        return days(self.wanted.plan, self.wanted.start)
+        return days(self.wanted.plan, self.start)
 
     @property
     def title(self) -> str:
