@@ -50,6 +50,8 @@ _STRETCH = 0.3
 # much that a leaf is turned within a block only if it has no room on the two pages that face each other.
 _DIVIDED = 60.0
 _TURNED = 5_000.0
+_BLANK = 400.0
+"""What a blank page before a day costs: it stands there only where it spares a turn within a block."""
 _WHOLE = 100_000.0
 """What a page beginning within the overview costs: it is on one page where it has room there."""
 
@@ -225,7 +227,7 @@ class _Sheets:
             Cell(builder.text(words.STAND_TEXT, _minutes(day.seconds), builder.width * 0.2), 1.0),
         )
         # What its first page is part of stands at its head.
-        yield Row(cells, opens=True, mark=self.mark(day), head=self.about, keep=True)
+        yield Row(cells, opens=True, blank=_BLANK, mark=self.mark(day), head=self.about, keep=True)
         number = 0
         for place, sitting in enumerate(day.sittings):
             if place:
@@ -307,16 +309,15 @@ class _Sheets:
         plan = self.wanted.plan
         yield Row(
             (Cell(builder.text(words.HEADING, "About these sets", builder.width), tag=(heading(3),)),),
-            space=12.0,
+            opens=True,
             keep=True,
             head=self.head(self.title),
         )
         for each in (*remarks(plan), *cautions(plan)):
-            yield Row((Cell(text(words.SMALL, each, min(builder.width, 150))),), space=1.4, keep=True)
+            yield Row((Cell(text(words.SMALL, each, min(builder.width, 150))),), space=1.4)
         exercises = {found.exercise.slug: found.exercise for found in self.music.values()}
         stated = [each for each in exercises.values() if each.source or each.publishable]
-        for row in rights(builder, stated, name=True, space=4.0):
-            yield replace(row, keep=True)
+        yield from rights(builder, stated, name=True, space=4.0)
 
 
 _MODEL: Tag = (Element("Div", "model"),)
