@@ -46,14 +46,17 @@ _SHORT = 4
 _STRETCH = 0.3
 """How willingly the room above words grows: by half at most. That above music grows less, as in the book."""
 
-# What a page beginning within a longer block costs, and what comes on top where the leaf must be turned: so
-# much that a leaf is turned within a block only if it has no room on the two pages that face each other.
+# What pages cost; an empty third of one costs about 60.
 _DIVIDED = 60.0
+"""A page that begins within a longer block."""
+_KEY_DIVIDED = 1_000.0
+"""One that begins within a key of a few lines."""
 _TURNED = 5_000.0
+"""What comes on top where the leaf must be turned for it."""
 _BLANK = 400.0
-"""What a blank page before a day costs: it stands there only where it spares a turn within a block."""
+"""A blank page before a day: it stands there only where it spares a turn within a block."""
 _WHOLE = 100_000.0
-"""What a page beginning within the overview costs: it is on one page where it has room there."""
+"""A page that begins within the overview, which is on one page where it has room there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,11 +252,16 @@ class _Sheets:
                 made[0] = replace(made[0], head=f"{day_head}: {block_title(block)}")
             rows += made
         short = sum(row.musical for row in rows) <= _SHORT
-        first, *others = rows
-        yield replace(first, keep=True)
-        for place, row in enumerate(others, 1):
-            keep = row.keep or (short and place + 1 < len(rows))
-            yield replace(row, keep=keep, cost=row.cost + _DIVIDED, turn=_TURNED)
+        before, *others = rows
+        within_key = False
+        for row in others:
+            # What holds a system to the one after it gives way where that spares a turn.
+            keep = short or (before.keep and not before.musical)
+            cost = _KEY_DIVIDED if within_key else _DIVIDED
+            yield replace(before, keep=keep)
+            within_key = row.keep and row.musical
+            before = replace(row, cost=row.cost + cost, turn=_TURNED)
+        yield replace(before, keep=False)
 
     def block_head(self, day: Day, number: int, music: BlockMusic, head: str) -> Iterator[Row]:
         """Number, title and minutes; its keys and its tempo; the points to attend to."""
