@@ -43,33 +43,44 @@ _BOX = 6.0
 _SHORT = 4
 """Lines of music of a block that is never divided."""
 
-# What a page beginning within a longer block costs, and what comes on top where the leaf must be turned: so
-# much that a leaf is turned within a block only if it has no room on the two pages that face each other.
+_STRETCH = 0.3
+"""How willingly the room above words grows: by half at most. That above music grows less, as in the book."""
+
+# What pages cost; an empty third of one costs about 60.
 _DIVIDED = 60.0
+"""A page that begins within a longer block."""
+_KEY_DIVIDED = 1_000.0
+"""One that begins within a key of a few lines."""
 _TURNED = 5_000.0
+"""What comes on top where the leaf must be turned for it."""
+_BLANK = 400.0
+"""A blank page before a day: it stands there only where it spares a turn within a block."""
+_WHOLE = 100_000.0
+"""A page that begins within the overview, which is on one page where it has room there."""
 
 
 @dataclass(frozen=True, slots=True)
 class StudentPlan:
-    """A plan to print: for an instrument, from a date on if one is known, and for whom if a name is given."""
+    """A plan to print, for an instrument, and for whom if a name is given."""
 
-    instrument: Instrument
     plan: Plan
-    start: date | None = None
+    instrument: Instrument
     student: str = ""
 
 
 def daily_sheets(
     book: Book,
     plans: Sequence[StudentPlan],
+    start: date | None,
     form: PageFormat,
     pool: Pool | None = None,
     progress: Progress | None = None,
 ) -> Printed:
     """Each student's plan as sheets with their music, one student after another.
 
-    Each begins on a leaf of its own, with pages numbered from 1. Raises NothingToPrint where they hold more
-    music than a print may, EngraverMissing, and EngraverAtFault where most of the music failed.
+    Days have dates if the first one's is given in `start`. Each plan begins on a leaf of its own, with pages
+    numbered from 1. Raises NothingToPrint where they hold more music than a print may, EngraverMissing, and
+    EngraverAtFault where most of the music failed.
     """
     music = _music_of(book, plans, form)
     pieces = {
@@ -86,7 +97,7 @@ def daily_sheets(
         typesetter.shape, form.width, lambda part: True, letters=letters_for(form.layout.staff)
     )
     sheets = [
-        _Sheets(number, book.name, each, found, builder)
+        _Sheets(number, book.name, each, start, found, builder)
         for number, (each, found) in enumerate(zip(plans, music, strict=True))
     ]
     # All words in one run of the engraver.
@@ -140,13 +151,14 @@ class _Sheets:
     number: int
     book: str
     wanted: StudentPlan
+    start: date | None
     music: _BlocksMusic
     builder: RowBuilder
 
     @cached_property
     def days(self) -> tuple[Day, ...]:
         """Every day."""
-        return days(self.wanted.plan, self.wanted.start)
+        return days(self.wanted.plan, self.start)
 
     @property
     def title(self) -> str:
@@ -200,7 +212,7 @@ class _Sheets:
                 Cell(PageOf(self.mark(day), builder.style(words.NUMBER)), 1.0),
                 Cell(builder.text(words.NUMBER, f"{_minutes(day.seconds)}, page", 60), 1.0, indent=-8.0),
             )
-            yield Row(cells, space=5.0, stretch=_STRETCH, keep=True)
+            yield Row(cells, space=5.0, cost=_WHOLE, keep=True)
             for number, block in enumerate(day.blocks):
                 # A register says enough here; the day's page has the start pitches.
                 keys = "" if block.items[0].by_pitch else f" {block_keys(block)}"
@@ -213,19 +225,16 @@ class _Sheets:
     def day(self, day: Day) -> Iterator[Row]:
         """A day, from a new page on: its head, its blocks, and the pauses between its sittings."""
         builder = self.builder
-        head = self.head(day.name)
         cells = (
             Cell(text(words.PAGE_TITLE, day.name, builder.width * 0.75)),
             Cell(builder.text(words.STAND_TEXT, _minutes(day.seconds), builder.width * 0.2), 1.0),
         )
-        # Its first page names the whole at its head, for the day stands below in large letters.
-        title = self.head(self.title)
-        yield Row(cells, opens=True, mark=self.mark(day), head=title, keep=True)
-        yield builder.line(words.READ_TEXT, f"{self.about}.", space=1.0, head=head, keep=True)
+        # What its first page is part of stands at its head.
+        yield Row(cells, opens=True, blank=_BLANK, mark=self.mark(day), head=self.about, keep=True)
         number = 0
         for place, sitting in enumerate(day.sittings):
             if place:
-                yield builder.line(words.PURPOSE, f"{PAUSE}.", space=9.0, stretch=_STRETCH, cost=_DIVIDED)
+                yield builder.line(words.PURPOSE, f"{PAUSE}.", space=7.0, stretch=_STRETCH, cost=_DIVIDED)
             for block in sitting:
                 number += 1
                 yield from self.block(day, number, block)
@@ -234,18 +243,25 @@ class _Sheets:
         """A block's words and music, which a page's end divides only if they are long."""
         music = self.music[block]
         head = self.head(day.name)
-        rows = [*self.block_head(day, number, music, head)]
+        rows = list(self.block_head(day, number, music, head))
         for place, part in enumerate(music.passes):
             made = list(self.one_pass(music, part))
             if place == 0:
-                made[0] = replace(made[0], head=f"{head}: {block_title(block)}")
+                # A page that begins within the block names it.
+                day_head = words.shortened(head, words.HEAD, self.builder.width * 0.45)
+                made[0] = replace(made[0], head=f"{day_head}: {block_title(block)}")
             rows += made
         short = sum(row.musical for row in rows) <= _SHORT
-        first, *others = rows
-        yield replace(first, keep=True)
-        for place, row in enumerate(others, 1):
-            keep = row.keep or (short and place + 1 < len(rows))
-            yield replace(row, keep=keep, cost=row.cost + _DIVIDED, turn=_TURNED)
+        before, *others = rows
+        within_key = False
+        for row in others:
+            # What holds a system to the one after it gives way where that spares a turn.
+            keep = short or (before.keep and not before.musical)
+            cost = _KEY_DIVIDED if within_key else _DIVIDED
+            yield replace(before, keep=keep)
+            within_key = row.keep and row.musical
+            before = replace(row, cost=row.cost + cost, turn=_TURNED)
+        yield replace(before, keep=False)
 
     def block_head(self, day: Day, number: int, music: BlockMusic, head: str) -> Iterator[Row]:
         """Number, title and minutes; its keys and its tempo; the points to attend to."""
@@ -261,7 +277,7 @@ class _Sheets:
             ),
             Cell(builder.text(words.STAND_TEXT, _minutes(block.seconds), 40), 1.0),
         )
-        yield Row(cells, space=8.0, stretch=1.0, keep=True, mark=mark, head=head)
+        yield Row(cells, space=6.0, stretch=_STRETCH, keep=True, mark=mark, head=head)
         keys = _capital(block_keys(block))
         beat = Cell(words.tempo(builder.style(words.READ_TEXT), exercise.tempo), 1.0)
         keys_cell = Cell(builder.text(words.READ_TEXT, f"{keys}.", builder.width * 0.75))
@@ -281,7 +297,7 @@ class _Sheets:
         """A way with its box, what it asks for, and its music."""
         builder = self.builder
         name = boxed(builder.style(_PASS), part.way, builder.width)
-        yield Row((Cell(name),), space=4.0, stretch=1.0, keep=True)
+        yield Row((Cell(name),), space=2.5, stretch=_STRETCH, keep=True)
         says = [part.means] if part.means else []
         if part.model:
             one = len(music.placed) == 1
@@ -301,21 +317,16 @@ class _Sheets:
         plan = self.wanted.plan
         yield Row(
             (Cell(builder.text(words.HEADING, "About these sets", builder.width), tag=(heading(3),)),),
-            space=12.0,
+            opens=True,
             keep=True,
             head=self.head(self.title),
         )
-        said = (*remarks(plan), *cautions(plan))
-        for each in said:
-            yield Row((Cell(text(words.SMALL, each, min(builder.width, 150))),), space=1.4, keep=True)
+        for each in (*remarks(plan), *cautions(plan)):
+            yield Row((Cell(text(words.SMALL, each, min(builder.width, 150))),), space=1.4)
         exercises = {found.exercise.slug: found.exercise for found in self.music.values()}
         stated = [each for each in exercises.values() if each.source or each.publishable]
-        sources = list(rights(builder, stated, name=True, space=4.0))
-        yield from sources
+        yield from rights(builder, stated, name=True, space=4.0)
 
-
-_STRETCH = 0.07
-"""As in the book: the room above a line grows by an eighth at most."""
 
 _MODEL: Tag = (Element("Div", "model"),)
 """What holds a model with the letter of its key."""

@@ -92,7 +92,8 @@ def systems(
     """The systems of a piece one below another; `beside` and `begun` belong to the first."""
     strip = builder.strips(part.name)
     if isinstance(strip, Failure):
-        yield builder.line(words.ASIDE, strip.instead, space=space, tag=tag)
+        failed: RowOptions = {"space": space, "tag": tag, **(begun or {})}
+        yield builder.line(words.ASIDE, strip.instead, **failed)
         return
     count = len(strip.lines)
     for number in range(count):
@@ -222,15 +223,16 @@ def key_rows(
             tag = (_KEYS, _section(place))
             yield from systems(builder, group[0].cell, grid.lane, space, 1.0, beside, begins(group), tag)
             continue
-        there = [step for step in group if not isinstance(builder.strips(step.cell.name), Failure)]
-        if there:
-            options: RowOptions = {"space": space, "stretch": _STRETCH, "cost": _BETWEEN, **begins(group)}
-            options["tag"] = (_KEYS,)
-            yield Row(_abreast_cells(builder, group, grid, place), **options)
+        options: RowOptions = {"space": space, "stretch": _STRETCH, "cost": _BETWEEN, "tag": (_KEYS,)}
+        cells = _abreast_cells(builder, group, grid, place)
+        options |= begins(group)
+        if cells:
+            yield Row(cells, **options)
+            options = {"space": space, "tag": (_KEYS,)}
         for step in group:
             if isinstance(failure := builder.strips(step.cell.name), Failure):
-                said = f"{key_words(step.setting)}: {failure.instead}"
-                yield builder.line(words.ASIDE, said, space=space, tag=(_KEYS,))
+                yield builder.line(words.ASIDE, f"{key_words(step.setting)}: {failure.instead}", **options)
+                options = {"space": space, "tag": (_KEYS,)}
 
 
 def _abreast_cells(builder: RowBuilder, group: Sequence[Step], grid: Columns, place: int) -> tuple[Cell, ...]:
