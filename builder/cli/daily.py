@@ -30,7 +30,7 @@ from ..language.students import KnownBook, Student
 from ..music.instrument import ABILITIES, LEVELS, Instrument
 from ..paper.page_format import PAPERS, PageFormat
 from ..plurals import count_of
-from ..prints.choice import labels
+from ..prints.choice import NothingToPrint, labels
 from ..visible import visible
 from .output_file import CALENDAR, PDF, fresh_file, put_in_place
 from .saying import say
@@ -51,7 +51,7 @@ def daily(arguments: argparse.Namespace) -> int:
     """Plan and write; 1 where a file has a fault, 2 where a wish is not clear or cannot be done."""
     try:
         return _daily(arguments)
-    except (WrongUse, SolverMissing) as wrong:
+    except (WrongUse, SolverMissing, NothingToPrint) as wrong:
         say(wrong, file=sys.stderr)
         return 2
     except NoPlan as none:
