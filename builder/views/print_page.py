@@ -246,7 +246,7 @@ class _Prints:
     @cached_property
     def times(self) -> BookTimes:
         """The times of the book's pieces, reckoned once for all prints."""
-        return BookTimes(self.engraved_book.book.breath_seconds)
+        return BookTimes(self.engraved_book.book.breath_seconds, CacheStore())
 
     def root(self, number: int) -> str:
         """The address of an instrument's book: empty where it is the only one."""
