@@ -16,7 +16,7 @@ from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Engravings, Pool
 from ..jobs.progress import Progress
 from ..music.description import describe_score
-from ..music.exercise import exercise_fingerprint
+from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
 from ..music.timing import BREATH_SECONDS
 from ..paper import text as words
@@ -67,6 +67,12 @@ class PrintRequest:
     def is_book(self) -> bool:
         """Whether the whole book is to be printed, with the author's own pages."""
         return not (self.choice.keys or self.choice.exercises)
+
+    def without(self, known: Callable[[Exercise], bool]) -> PrintRequest:
+        """The same print without some exercises; the first stays where none would be left."""
+        found = self.instrument_book
+        left = tuple(each for each in found.exercises if not known(each[0])) or found.exercises[:1]
+        return replace(self, instrument_book=InstrumentBook(found.instrument, left))
 
 
 _ROWS_A_PAGE = 12
@@ -289,18 +295,26 @@ def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
     return _Composed(document, about, flow, describe_parts(_parts(request, editions)))
 
 
-def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
-    """The words of a print, its running heads among them; nothing of its music is looked at."""
+def texts(
+    request: PrintRequest, form: PageFormat, known: Callable[[Exercise], bool] = lambda exercise: False
+) -> Iterator[Text]:
+    """The words of a print, its running heads among them; nothing of its music is looked at.
+
+    Those of exercises that are `known` are left out, but for the first where all are.
+    """
     form = form_of(request.choice, form)
     system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
     row_builder = _builder(request, form, lambda _: system)
+    every = len(request.instrument_book.exercises)
+    request = request.without(known)
     document = _document(row_builder, request, form, _editions(request))
     yield from all_texts(document.rows)
     heads = (row.head for row in document.rows if row.head)
     for said in dict.fromkeys((document.title, *heads)):
         yield running_head(said, form)
     # Of the pages' numbers, as many blocks as such a print has as a rule.
-    for number in range(1, 2 + len(document.rows) // _ROWS_A_PAGE, words.NUMBERS_A_BLOCK):
+    pages = len(document.rows) * every // len(request.instrument_book.exercises) // _ROWS_A_PAGE
+    for number in range(1, 2 + pages, words.NUMBERS_A_BLOCK):
         yield words.numeral(words.NUMBER, number)[0]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path
@@ -11,10 +11,12 @@ from typing import Any
 from ..book.addresses import PRINT
 from ..book.durations import BookTimes
 from ..book.pieces import InstrumentBook
+from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
+from ..music.exercise import exercise_fingerprint
 from ..paper.page_format import PAPERS, PageFormat
 from ..paper.prefetch import Pairs
 from ..paper.text import Text
@@ -117,6 +119,7 @@ class PrintCatalogue:
         self._prints = _Prints(engraved_book, editions, description, papers, tuple(_jobs(engraved_book)))
         self._store = CacheStore()
         self._typesetters = self._prints.typesetters(self._store)
+        self._new_notes: list[str] = []
         self._missing = [job for job in self._prints.jobs if not self._kept(job)]
 
     def _kept(self, job: PrintJob) -> bool:
@@ -124,10 +127,24 @@ class PrintCatalogue:
         return all(map(self._store.has, keys))
 
     def engrave_words(self, pool: Pool | None, behind: BackgroundThread) -> Engravings[Text]:
-        """Engrave the words of what is not kept yet."""
+        """Engrave the words of what is not kept yet; `note_words` is for afterwards."""
         first = self._typesetters[False][0]
-        wanted = (words for job in self._missing for words in texts(job.request(self._prints), first.form))
+        notes = self._prints.notes_of_words() if self._missing else {}
+        noted = {place for place, note in notes.items() if self._store.has(note)}
+        self._new_notes = [note for place, note in notes.items() if place not in noted]
+        wanted = (words for job in self._missing for words in self._words(job, noted))
         return first.written(wanted, pool, behind)
+
+    def _words(self, job: PrintJob, noted: Set[tuple[int, str]]) -> Iterator[Text]:
+        request = job.request(self._prints)
+        form = self._typesetters[False][0].form
+        return texts(request, form, lambda exercise: (job.instrument_book, exercise.slug) in noted)
+
+    def note_words(self, words: Engravings[Text]) -> None:
+        """Note that the words of all exercises are engraved, as `engrave_words` gave them."""
+        if not words.failures:
+            for note in self._new_notes:
+                self._store.put(note, b"")
 
     def not_extracted(self, *engravings: Engravings[Any]) -> Pairs:
         """What of pieces or words has still to be taken apart."""
@@ -251,6 +268,17 @@ class _Prints:
     def root(self, number: int) -> str:
         """The address of an instrument's book: empty where it is the only one."""
         return self.engraved_book.root(self.engraved_book.instrument_books[number].instrument)
+
+    def notes_of_words(self) -> dict[tuple[int, str], str]:
+        """Where it is noted that an exercise's words are engraved, by its instrument's book and its name."""
+        alike = repr(self.times.limit), repr(self.papers)
+        return {
+            (number, exercise.slug): memo_key(
+                "words", (exercise_fingerprint(exercise), repr(each.instrument), *alike)
+            )
+            for number, each in enumerate(self.engraved_book.instrument_books)
+            for exercise, _ in each.exercises
+        }
 
     def typesetters(self, kept: CacheStore) -> dict[bool, list[Typesetter]]:
         """A typesetter for each paper, bound as the book edition is or not."""
