@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 
 from ..book.durations import BookTimes
-from ..book.edition import ExerciseEdition
+from ..book.edition import ExerciseEdition, edition_of
 from ..book.pieces import InstrumentBook, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_json, memo_key
@@ -48,7 +48,9 @@ class PrintRequest:
     """A print of pieces that are engraved already.
 
     `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
-    names (`chosen`). `order` is the author's order of the book; `times` are those of its pieces.
+    names (`chosen`). `order` is the author's order of the book; `times` are those of its pieces. `editions`
+    are exercises as the book prints them, by their names, as far as they are made; prints of the same
+    variations share them.
     """
 
     book: str
@@ -57,6 +59,7 @@ class PrintRequest:
     choice: PrintChoice
     order: AuthorsOrder = field(default_factory=AuthorsOrder)
     times: BookTimes = field(default_factory=lambda: BookTimes(BREATH_SECONDS), compare=False)
+    editions: dict[str, ExerciseEdition] = field(default_factory=dict, compare=False)
 
     @property
     def cautions(self) -> Callable[[SettingPieces], tuple[str, ...]]:
@@ -173,10 +176,15 @@ def compose_prints(request: PrintRequest, typesetter: Typesetter) -> Printed:
     return printed
 
 
-def compose_prints_for(request: PrintRequest, typesetters: Sequence[Typesetter]) -> Iterator[Printed]:
-    """A print for several papers of one width; kept, so that the same is not laid out again."""
+def compose_prints_for(
+    request: PrintRequest, typesetters: Sequence[Typesetter], keys: Sequence[str] = ()
+) -> Iterator[Printed]:
+    """A print for several papers of one width; kept, so that the same is not laid out again.
+
+    `keys` are those of `print_keys`, where they are known.
+    """
     composed: _Composed | None = None
-    keys = print_keys(request, typesetters)
+    keys = keys or print_keys(request, typesetters)
     for typesetter, key in zip(typesetters, keys, strict=True):
         data = typesetter.kept.get(key)
         if data is not None:
@@ -320,9 +328,13 @@ def texts(
 
 def _editions(request: PrintRequest) -> list[ExerciseEdition]:
     """The exercises of a print that is bound; none of another."""
-    choice = request.choice
-    bound = choice.is_bound
-    return editions_of(request.instrument_book, choice.has, request.cautions) if bound else []
+    if not request.choice.is_bound:
+        return []
+    made, wanted = request.editions, request.choice.has
+    for exercise, pages in request.instrument_book.exercises:
+        if exercise.slug not in made:
+            made[exercise.slug] = edition_of(exercise, pages, wanted, request.cautions)
+    return [made[exercise.slug] for exercise, _ in request.instrument_book.exercises]
 
 
 def _document(
