@@ -320,9 +320,11 @@ def texts(
     heads = (row.head for row in document.rows if row.head)
     for said in dict.fromkeys((document.title, *heads)):
         yield running_head(said, form)
-    # Of the pages' numbers, as many blocks as such a print has as a rule.
-    pages = len(document.rows) * every // len(request.instrument_book.exercises) // _ROWS_A_PAGE
-    for number in range(1, 2 + pages, words.NUMBERS_A_BLOCK):
+    # Of the pages' numbers, as many blocks as such a print has as a rule; what is left out has rows of music
+    # like the rest, and as many of words.
+    times_more = every / len(request.instrument_book.exercises) - 1
+    more = 2 * times_more * sum(row.musical for row in document.rows)
+    for number in range(1, 2 + int(len(document.rows) + more) // _ROWS_A_PAGE, words.NUMBERS_A_BLOCK):
         yield words.numeral(words.NUMBER, number)[0]
 
 
