@@ -233,6 +233,13 @@ def test_finding(opened: Any, address: str, folder: Path, way: str) -> None:
     assert status.inner_text() == "1 exercise, 1 key"
     words.fill("lantern road")
     assert status.inner_text() == "No exercise matches. Remove a word or a choice."
+    # Variations, instruments, and the other name of a key.
+    words.fill("swell")
+    assert status.inner_text().startswith("2 exercises")
+    words.fill("eight levels flute")
+    assert status.inner_text().startswith("1 exercise,")
+    words.fill("long road D#")
+    assert status.inner_text() == "1 exercise, 1 key"
     words.fill("beating E")
     assert status.inner_text() == "1 exercise, 1 key"
     page.get_by_role("link", name="E", exact=True).click()
