@@ -251,8 +251,9 @@ def test_the_tempo_is_tapped_and_stepped(opened: Any, address: str) -> None:
 
 
 PLACES = """() => {
-    const heads = [...document.querySelector("main svg.ink:not(.narrow)").querySelectorAll("[data-n]")];
-    return heads.map((head) => {
+    const drawing = document.querySelector("main svg.ink:not(.narrow)");
+    const heads = drawing.querySelectorAll("[data-n]");
+    return [...heads].sort((one, other) => one.dataset.n - other.dataset.n).map((head) => {
         const box = head.getBoundingClientRect();
         return [box.x + box.width / 2, box.y + box.height / 2];
     });
