@@ -140,5 +140,5 @@
     return pages;
   }
 
-  Object.assign(stand, { SIZES: Object.keys(SIZES), layOut, hasHead, make });
+  Object.assign(stand, { layOut, hasHead, make });
 })((window.stavewrightStand = window.stavewrightStand || {}));

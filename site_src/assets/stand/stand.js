@@ -25,11 +25,7 @@
   let at = 0;
   let over = false;
   let chosen = 0;
-  const kept = (name, otherwise, allowed) => {
-    const found = storage.read(name);
-    return found !== null && (!allowed || allowed.includes(found)) ? found : otherwise;
-  };
-  let shown = kept("stand", ALL);
+  let shown = storage.read("stand") ?? ALL;
   let awake = null;
   let turning = false;
 
