@@ -6,7 +6,7 @@ from collections.abc import Callable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
-from ..book.addresses import exercise_address, key_address
+from ..book.addresses import exercise_address, key_address, key_print_address, piece_anchor
 from ..book.contents import Contents, with_only
 from ..book.durations import BookTimes
 from ..book.own_pages import OwnPage
@@ -66,10 +66,12 @@ def seconds_of(pages: tuple[KeyPage, ...]) -> float:
 
 
 def _part(placed: SettingPieces, part: Rendition, inputs: _Inputs) -> PartView:
+    anchor = piece_anchor(placed.setting.name, part.label)
     if part.score is None:
-        return PartView(part.label, part.means, part.left_out)
+        return PartView(anchor, part.label, part.means, part.left_out)
     time = inputs.times.of(placed, part)
-    return PartView(part.label, part.means, "", time.words if time else "", partial(inputs.shown, part.name))
+    shown = partial(inputs.shown, part.name)
+    return PartView(anchor, part.label, part.means, "", time.words if time else "", shown)
 
 
 def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str], Shown | str]:
@@ -254,6 +256,7 @@ def _keys(
                 after=Link(key_address(root, after), KEY_NAMES[after]),
                 ground=key_ground_json(found_here[0].placed[0].setting, inputs.a4) if found_here else "",
                 total=inputs.times.total(found_here, as_written=True),
+                pdf=key_print_address(root, key),
             )
         )
     return tuple(found)
