@@ -220,7 +220,7 @@ def _made(
         "data": _data(plans, choices, root) if plans else None,
         "cautions": list(_cautions(plans)),
         "problem": list(problem),
-        "coverage": covered(instrument_book, counts.coverage, plans.get(usual)),
+        "coverage": covered(engraved_book, instrument_book, counts.coverage, plans.get(usual), store),
     }
 
 
