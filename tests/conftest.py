@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+from kept_engravers import NEW_ENGRAVERS, EngraverShelf
 
 from stavewright.book.read import open_book
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
@@ -95,6 +96,8 @@ SLOW = frozenset(
 )
 """The modules whose tests take long or start processes. One that is missing fails, and says so."""
 
+_SHELF = EngraverShelf()
+
 _quick: str | None = None
 """The quick test that runs now."""
 
@@ -142,6 +145,7 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     global _quick
     _quick = None if item.get_closest_marker("slow") else item.nodeid
     _take_cores(every=item.get_closest_marker("every_core") is not None)
+    _SHELF.keeps = item.path.stem not in NEW_ENGRAVERS
     try:
         return (yield)
     finally:
@@ -173,7 +177,8 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STAVEWRIGHT_CACHE", str(shared / "pieces"))
         patch.setenv("STAVEWRIGHT_TEST_SITES", str(shared / "sites"))
-        yield
+        with _SHELF.used(ink=shared / "ink"):
+            yield
 
 
 def write_book(folder: Path, exercises: dict[str, str | bytes]) -> Path:
