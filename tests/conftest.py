@@ -181,6 +181,12 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
             yield
 
 
+@pytest.fixture
+def new_engravers() -> None:
+    """Gives a test engravers of its own, and no ink that another test has made."""
+    _SHELF.keeps = False
+
+
 def write_book(folder: Path, exercises: dict[str, str | bytes]) -> Path:
     """A book with these exercises, by slug."""
     folder.mkdir(parents=True, exist_ok=True)
