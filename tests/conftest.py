@@ -23,6 +23,11 @@ from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
+# Where Python is told to keep no compiled modules, each of the hundreds of processes of a run would compile
+# the program anew, and each worker all tests.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 # A shared machine may be slow at any moment: a law that holds, holds however long one example takes.
 settings.register_profile("laws", deadline=None, derandomize=True)
 # `--hypothesis-profile thorough`: other examples each time, and more where a test does not say how many.

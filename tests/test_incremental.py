@@ -118,7 +118,7 @@ def folder(book: Callable[[dict[str, str | bytes]], Path]) -> Path:
 
 
 class Here(HelperPool):
-    """Helpers whose work is done in this very process, at once; what they are given they get as a process does.
+    """Helpers whose work is done in this very process, at once. What they are given is sent as to a process.
 
     That processes of their own do the same is tested in test_print_ahead.py.
     """
