@@ -2,6 +2,7 @@
 
 Each test that is not marked `slow` is quick: it starts no process, so it neither engraves nor builds a site.
 What needs a browser is marked `browser` as well. The marks are set here, by what a test uses and by SLOW.
+What is `exhaustive` is slow too.
 """
 
 from __future__ import annotations
@@ -140,7 +141,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         needs_browser = "chromium" in getattr(item, "fixturenames", ())
         if needs_browser:
             item.add_marker(pytest.mark.browser)
-        if needs_browser or item.path.stem in SLOW:
+        if needs_browser or item.path.stem in SLOW or item.get_closest_marker("exhaustive"):
             item.add_marker(pytest.mark.slow)
 
 
