@@ -6,7 +6,7 @@ today's. A plan is a round of DAYS days: after its last day the first follows, a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import astuple, dataclass
 from functools import cache, partial
 from pathlib import Path
@@ -19,7 +19,7 @@ from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
 from ..daily.cautions import GENERAL, LONG, LOUD, cautions, noise_table
 from ..daily.choices import Choice, measured_pages
-from ..daily.coverage import Counts, Coverage, coverage
+from ..daily.coverage import Counts, Coverage
 from ..daily.measure import moments, register_order
 from ..daily.plan import NoPlan, Plan, Promise
 from ..daily.planner import plan
@@ -28,7 +28,8 @@ from ..engrave.engraved_book import EngravedBook
 from ..jobs.pool import Task
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
-from ..music.score import LEVELS
+from ..music.performance import performance_fingerprint
+from ..music.score import LEVELS, Score
 from .page import Page, script_json
 
 LENGTHS = (5, 10, 15, 25, 40)
@@ -225,7 +226,7 @@ def _made(
         },
         "cautions": list(_cautions(plans)),
         "problem": [] if plans else list(problem),
-        "coverage": _covered(instrument_book, counts.coverage, plans.get(usual)),
+        "coverage": _covered(engraved_book, instrument_book, counts.coverage, plans.get(usual), store),
     }
 
 
@@ -279,12 +280,17 @@ def _cautions(plans: dict[int, Plan]) -> Iterator[str]:
     yield from (row for row in (*GENERAL, LONG, LOUD) if row in said or row in GENERAL)
 
 
-def _covered(instrument_book: InstrumentBook, book: Coverage, made: Plan | None) -> dict[str, Any]:
+def _covered(
+    engraved_book: EngravedBook,
+    instrument_book: InstrumentBook,
+    book: Coverage,
+    made: Plan | None,
+    store: CacheStore,
+) -> dict[str, Any]:
     """The numbers of the page of coverage: of the book, and of the usual plan beside it."""
     played = [item.name for day in made.days for item in day] if made else []
     music = scores((instrument_book,))
-    notes = {name: moments(music[name]) for name in dict.fromkeys(played)}
-    round_ = coverage((notes[name] for name in played), instrument_book.instrument)
+    round_ = _coverage_of(played, music, engraved_book, instrument_book.instrument, store)
     return {
         "pieces": book.pieces,
         "time": duration_in_units(book.seconds),
@@ -299,6 +305,31 @@ def _covered(instrument_book: InstrumentBook, book: Coverage, made: Plan | None)
         "names": list(LEVELS),
         "attacks": _attacks(book, round_),
     }
+
+
+def _coverage_of(
+    played: Sequence[str],
+    music: Mapping[str, Score],
+    engraved_book: EngravedBook,
+    instrument: Instrument,
+    store: CacheStore,
+) -> Coverage:
+    """What some pieces practise, by their names; the counts of each are kept."""
+
+    def counted(name: str) -> dict[str, Any]:
+        counts = Counts(instrument)
+        counts.add(moments(music[name]))
+        return counts.plain
+
+    found: dict[str, dict[str, Any]] = {}
+    whole = Counts(instrument)
+    for name in played:
+        if name not in found:
+            decided = engraved_book.engravings.key(name), performance_fingerprint(music[name])
+            parts = repr(instrument), *decided
+            found[name] = memo_json(store, "counts", parts, partial(counted, name))
+        whole.join(found[name])
+    return whole.coverage
 
 
 def _share(part: float, most: float) -> float:
