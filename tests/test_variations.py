@@ -103,7 +103,7 @@ def test_every_variation_is_tested_here() -> None:
 
 
 @pytest.mark.parametrize("wish", CHANGES)
-@limits(max_examples=40)
+@limits(max_examples=20)
 @given(made)
 def test_nothing_changes_but_what_is_named(wish: str, score: Score) -> None:
     try:
@@ -126,7 +126,7 @@ def test_nothing_changes_but_what_is_named(wish: str, score: Score) -> None:
 @pytest.mark.parametrize(
     "wish", [*CHANGES, "eight levels", "upper octave first", "doubled", "tonguing double"]
 )
-@limits(max_examples=25)
+@limits(max_examples=12)
 @given(made)
 def test_every_bar_stays_full_and_every_sign_stands_on_a_note(wish: str, score: Score) -> None:
     try:
