@@ -128,6 +128,46 @@ lineNumber =
   last-bottom-spacing.padding = 0.5
 }
 
+% No signature, no bar lines and no accidentals but those that the notation asks for.
+freeTime = {
+  \cadenzaOn
+  \omit Staff.TimeSignature
+  \set Staff.autoAccidentals = #'()
+}
+
+% A line behind an open head, up to what comes next: the note is held as long as the breath.
+#(define (draw-extender grob)
+   (let ((system (ly:grob-system grob)))
+     (if (ly:grob? system) (extender grob system) empty-stencil)))
+
+#(define (extender grob system)
+   (let* ((following
+           (memq (ly:item-get-column grob)
+                 (ly:grob-array->list (ly:grob-object system 'columns))))
+          (edges
+           (filter-map
+            (lambda (other)
+              (let ((extent (ly:grob-extent other system X)))
+                (and (interval-sane? extent) (car extent))))
+            (if following (cdr following) '())))
+          (head (ly:grob-extent (ly:grob-parent grob X) system X))
+          (left (+ (cdr head) 0.3))
+          (right (- (if (pair? edges) (apply min edges) left) 0.7)))
+     (if (> (- right left) 0.3)
+         (ly:stencil-translate-axis
+          (make-line-stencil 0.2 left 0 right 0)
+          (- (ly:grob-relative-coordinate grob system X)) X)
+         empty-stencil)))
+
+heldOn =
+#(define-event-function () ()
+   #{
+     -\tweak stencil #draw-extender
+     -\tweak X-extent #'(+inf.0 . -inf.0)
+     -\tweak Y-extent #'(-0.1 . 0.1)
+     \laissezVibrer
+   #})
+
 % A breath mark so many staff spaces above the middle line.
 breatheAt =
 #(define-music-function (height) (number?)
