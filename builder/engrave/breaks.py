@@ -4,8 +4,8 @@ A line's width is reckoned from its note values and not from its key: room is le
 signs, and accidentals are counted by sound, so that an exercise has the same lines in all twelve keys. Signs
 take no room (style.ly), so that it has them in all variations that keep its notes. Among all ways to break a
 piece the one is taken whose lines end where the player breathes and are most alike in density; a statement
-that is written out again begins a line, and a tune with a pick-up may begin a line with its upbeat. In free time a line ends
-where the player breathes or at a written division.
+that is written out again begins a line, and a tune with a pick-up may begin a line with its upbeat. In
+free time a line ends where the player breathes or at a written division.
 """
 
 from __future__ import annotations

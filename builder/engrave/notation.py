@@ -100,8 +100,10 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
         is_short = _is_short(bar, places[index])
         for place, event in enumerate(bar.events):
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
-            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends, is_short and not ends, free)]
-            after += [_command(r"\heldOn", "after")] if event.value.held else []
+            after = [
+                *_beam_signs(beamed[place]),
+                *_after(event, bar, place, ends, is_short and not ends, free),
+            ]
             height = next(breaths)
             if height is not None:
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
@@ -283,6 +285,8 @@ def _is_short(bar: Bar, place: BarPlace) -> bool:
 def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bool) -> list[Indicator]:
     """What belongs to an event or follows it; a `short` bar asks for its bar line."""
     found: list[Indicator] = [abjad.Tie()] if event.tie else []
+    # As a sign of the note it stands before a bar line or a breath.
+    found += [abjad.Articulation("heldOn")] if event.value.held else []
     if OPTIONAL in event.opens and OPTIONAL in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
         found.append((abjad.Markup(r'\markup \small \italic "(may be left out)"'), abjad.UP))

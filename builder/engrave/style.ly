@@ -135,10 +135,12 @@ freeTime = {
   \set Staff.autoAccidentals = #'()
 }
 
-% A line behind an open head, up to what comes next: the note is held as long as the breath.
+% A line behind an open head, up to what comes next: the note is held as long as the breath. It is drawn when
+% the notes have their places, and takes no room.
 #(define (draw-extender grob)
    (let ((system (ly:grob-system grob)))
-     (if (ly:grob? system) (extender grob system) empty-stencil)))
+     (if (ly:grob? system)
+         (ly:grob-set-property! grob 'stencil (extender grob system)))))
 
 #(define (extender grob system)
    (let* ((following
@@ -150,19 +152,22 @@ freeTime = {
               (let ((extent (ly:grob-extent other system X)))
                 (and (interval-sane? extent) (car extent))))
             (if following (cdr following) '())))
-          (head (ly:grob-extent (ly:grob-parent grob X) system X))
-          (left (+ (cdr head) 0.3))
+          (head (ly:grob-object grob 'note-head))
+          (staff (ly:grob-common-refpoint grob head Y))
+          (height (lambda (each) (ly:grob-relative-coordinate each staff Y)))
+          (left (+ (cdr (ly:grob-extent head system X)) 0.25))
           (right (- (if (pair? edges) (apply min edges) left) 0.7)))
      (if (> (- right left) 0.3)
-         (ly:stencil-translate-axis
-          (make-line-stencil 0.2 left 0 right 0)
-          (- (ly:grob-relative-coordinate grob system X)) X)
+         (ly:stencil-translate
+          (make-line-stencil 0.3 left 0 right 0)
+          (cons (- (where grob system)) (- (height head) (height grob))))
          empty-stencil)))
 
 heldOn =
 #(define-event-function () ()
    #{
-     -\tweak stencil #draw-extender
+     -\tweak stencil ##f
+     -\tweak after-line-breaking #draw-extender
      -\tweak X-extent #'(+inf.0 . -inf.0)
      -\tweak Y-extent #'(-0.1 . 0.1)
      \laissezVibrer

@@ -139,7 +139,7 @@ class _Staff:
             self.directions.finish(measure)
 
     def _speed(self, measure: ET.Element) -> None:
-        """How fast the next event is heard, where that changes: a held note has a tempo of its own, unprinted."""
+        """How fast the next event is heard, where that changes: a held note has a tempo of its own."""
         if self.speeds and (speed := self.speeds.pop(0)) != self.speed:
             child(measure, "sound", tempo=f"{speed:g}")
             self.speed = speed

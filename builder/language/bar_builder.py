@@ -201,7 +201,7 @@ class BarBuilder:
         self.next_meter = self.next_tempo = None
 
     def _breathe(self) -> None:
-        """Put a breath after each note held as long as it, unless a slur or a tie leads on, or a rest follows."""
+        """Put a breath after each long note, unless a slur or a tie leads on, or a rest follows."""
         slurs = 0
         for number, (event, following) in enumerate(pairwise(self.events)):
             slurs += event.opens.count(SLUR) - event.closes.count(SLUR)

@@ -1,7 +1,8 @@
 """Joins the notes of each group of the meter under a beam, as a copyist does.
 
 The groups are the author's (`7/8 = 2+2+3`) or the usual ones (`Meter.group_lengths`). In common time four
-eighths of half a bar are one beam. In free time a beam is a quarter long. Rests break a beam. Compare E. Gould, Behind Bars (2011), from memory.
+eighths of half a bar are one beam. In free time a beam is a quarter long. Rests break a beam. Compare
+E. Gould, Behind Bars (2011), from memory.
 """
 
 from __future__ import annotations

@@ -74,8 +74,8 @@ def _scaled(base: Fraction, dots: int, scale: Fraction) -> Fraction:
 class Value:
     """A written note value: `base` is 1 (whole) to 1/64, `dots` 0 to 3, `scale` a tuplet's factor.
 
-    `held` is an open head that is held as long as the breath (`LONG`). It has the place of a whole note on the
-    page, and `timing` says how many seconds it lasts.
+    `held` is an open head that is held as long as the breath (`LONG`). It has the place of a whole note
+    on the page, and `timing` says how many seconds it lasts.
     """
 
     base: Fraction
@@ -343,8 +343,8 @@ class Compass:
 class Score:
     """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page.
 
-    `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a breath
-    lasts in free time: at least and at most, in seconds.
+    `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a
+    breath lasts in free time: at least and at most, in seconds.
     """
 
     key: Key
@@ -522,12 +522,17 @@ _END_MARKS = ("breath", "fermata")
 
 
 def held(line: Staff, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """A drone's bars: the line's first pitch, tied through every bar of another line."""
+    """A drone's bars: the line's first pitch, tied through every bar of another line.
+
+    Where that line has notes held as long as the breath, a note of the drone stands below each note.
+    """
     pitch = next(line.notes()).pitch
     count = len(bars)
     result = []
     for number, bar in enumerate(bars, start=1):
-        values = values_for(bar.length)
+        long = any(event.value.held for event in bar.events)
+        lengths = [event.length for event in bar.events] if long else [bar.length]
+        values = [value for length in lengths for value in values_for(length)]
         events = tuple(
             Event(pitch, value, tie=number < count or part < len(values))
             for part, value in enumerate(values, start=1)

@@ -11,8 +11,8 @@ rules:
 4. A span without a breath begins with the first note that sounds and ends at a breath mark, at a rest, or
    with the music. It goes on across a repeat. Only the player's staff counts: a drone does not breathe.
 5. A note held as long as the breath (`score.LONG`) lasts a breath of the score's, the longest at the slowest
-   pace, whatever the tempo; a fermata adds nothing to it. Several of them in one breath share it equally. Notes
-   with a counted value in the same breath add their own time.
+   pace, whatever the tempo; a fermata adds nothing to it. Several of them in one breath share it equally.
+   Notes with a counted value in the same breath add their own time.
 """
 
 from __future__ import annotations
@@ -172,7 +172,7 @@ def tempos(score: Score) -> tuple[Tempo, ...]:
 def tempo_of(item: UnfoldedEvent, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
     """The tempo of an event: its rung's on a ladder, else the one in force in its bar.
 
-    A note held as long as the breath has a tempo of its own, in beats so small that both its seconds are exact.
+    A note held as long as the breath has a tempo of its own, in beats so small that its seconds are exact.
     """
     if item.shares:
         shortest, longest = score.breath
@@ -272,8 +272,8 @@ class LongBreath:
 
     `seconds` is its length there, and `bar` the bar it begins in, from 1, where `tempo` is in force.
     `fits_from` is the slowest whole number of that tempo's beats a minute at which it keeps within the limit
-    (any other tempo changed in proportion); it may lie above the range. `held` tells whether it has notes that
-    are held as long as the breath, on which the tempo has no influence.
+    (any other tempo changed in proportion); it may lie above the range. `held` tells whether the music has
+    notes that are held as long as the breath, on which the tempo has no influence.
     """
 
     seconds: Fraction

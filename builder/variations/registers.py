@@ -68,7 +68,7 @@ def lower_octave_first(score: Score, words: str) -> Score:
 def falling_octave_first(score: Score, words: str) -> Score:
     """The first note's upper octave before the first bar, as long as the note, in a pick-up or its own bar.
 
-    In free time it stands in the first phrase. Two notes that are held as long as the breath share one breath.
+    In free time it stands in the first phrase, and two notes held as long as the breath share one breath.
     Together with a pick-up of the music it fills one bar at most.
     """
     bars = score.line.bars
