@@ -48,8 +48,11 @@ def write(exercise: Exercise) -> str:
     rows += [
         f"home: {exercise.home} {in_words(exercise.key.name) if exercise.key.mode else 'without key'}",
         f"meter: {_meter(exercise.meter)}",
-        f"tempo: {_tempo(exercise.tempo)}",
     ]
+    if exercise.is_counted:
+        rows.append(f"tempo: {_tempo(exercise.tempo)}")
+    if exercise.has_long_notes:
+        rows.append(f"breath: {exercise.breath[0]} to {exercise.breath[1]} seconds")
     if exercise.pickup:
         rows.append(f"pickup: {' '.join(_lengths(exercise.pickup))}")
     if exercise.drone:
@@ -71,11 +74,13 @@ def write(exercise: Exercise) -> str:
 
 
 def _meter(meter: Meter) -> str:
+    if meter.is_free:
+        return "free"
     return f"{meter} = {'+'.join(map(str, meter.groups))}" if meter.groups else str(meter)
 
 
 def _value(value: Value) -> str:
-    return _LETTERS[value.base] + "." * value.dots
+    return "long" if value.held else _LETTERS[value.base] + "." * value.dots
 
 
 def _tempo(tempo: Tempo) -> str:
@@ -108,7 +113,7 @@ def _music(form: Form) -> Iterator[str]:
     """A row of text for each bar."""
     events = [event for bar in form.bars for event in bar.events]
     groups = sorted(_groups(events), key=lambda group: (group.first, -group.last))
-    place, value, ending = 0, None, 0
+    place, value, ending = 0, "", 0
     for number, bar in enumerate(form.bars):
         words = []
         if bar.ending and bar.ending != ending:
@@ -122,9 +127,9 @@ def _music(form: Form) -> Iterator[str]:
             words += [group.opens for group in groups if group.first == place]
             if event.graces:
                 words.append(f"grace( {' '.join(map(str, event.graces))} )")
-            if (event.value.base, event.value.dots) != value:
-                words.append(_value(event.value))
-                value = (event.value.base, event.value.dots)
+            if _value(event.value) != value:
+                value = _value(event.value)
+                words.append(value)
             words += _event(event)
             words += [")" for group in groups if group.last == place]
             place += 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from lark import Token
 
@@ -203,9 +203,10 @@ class BarBuilder:
     def _breathe(self) -> None:
         """Put a breath after each long note, unless a slur or a tie leads on, or a rest follows."""
         slurs = 0
-        for number, (event, following) in enumerate(pairwise(self.events)):
+        for number, (event, following) in enumerate(zip_longest(self.events, self.events[1:])):
             slurs += event.opens.count(SLUR) - event.closes.count(SLUR)
-            if event.value.held and following.pitch and not (slurs or event.tie):
+            rests = following is not None and following.pitch is None
+            if event.value.held and not (rests or slurs or event.tie):
                 self.events[number] = event.marked("breath")
 
     def finish(self) -> tuple[Bar, ...]:

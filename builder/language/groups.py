@@ -285,6 +285,11 @@ def _figure(group: Group) -> None:
     if values:
         builder.set_value(values[0])
     value, builder.value = builder.value, before
+    if value.held:
+        group.fault(
+            f"`{name}( )` cannot be of long notes", f"write a value in it, as in `{FIGURES[name].example}`"
+        )
+        return
     words = tuple(group.words)
     try:
         events = FIGURES[name].make(builder.home, builder.key, value, words)

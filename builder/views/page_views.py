@@ -336,7 +336,8 @@ def tempo_words(exercise: Exercise) -> str:
     said = [f"{tempo.beat.name} = {numbers}"] if exercise.is_counted else []
     said += [str(exercise.meter)] if exercise.meter.is_free else []
     if exercise.has_long_notes:
-        said.append(f"long notes held as long as the breath (about {exercise.breath_words})")
+        said.append(f"{'long notes ' * bool(exercise.is_counted)}held as long as the breath")
+        said.append(f"about {exercise.breath_words}")
     return ", ".join(said)
 
 
