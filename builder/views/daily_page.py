@@ -7,6 +7,7 @@ only turn to today's. A plan is a round of DAYS days: after its last day the fir
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import astuple, dataclass
 from functools import cache, partial
 from pathlib import Path
@@ -231,13 +232,17 @@ def _data(plans: dict[int, Plan], choices: Sequence[Choice], root: str) -> dict[
 def _plans(choices: Sequence[Choice], registers: Sequence[str]) -> tuple[dict[int, Plan], tuple[str, ...]]:
     """The plans by their minutes; if there is none, why."""
     plans: dict[int, Plan] = {}
-    problem: tuple[str, ...] = ()
     for minutes in LENGTHS if len(choices) <= MANY else FEWER_LENGTHS:
-        try:
-            plans[minutes] = plan(Promise(minutes, DAYS, round=True), choices, registers, tries=1)
-        except NoPlan as none:
-            problem = *none.reasons, *none.nearest
-    return plans, () if plans else problem
+        # A book may be too small for a long set, and its pieces too long for a short one.
+        with suppress(NoPlan):
+            wish = Promise(minutes, DAYS, round=True)
+            plans[minutes] = plan(wish, choices, registers, tries=1, advice=False)
+    if plans:
+        return plans, ()
+    try:
+        return {USUAL: plan(Promise(USUAL, DAYS, round=True), choices, registers)}, ()
+    except NoPlan as none:
+        return {}, (*none.reasons, *none.nearest)
 
 
 def _day(day: Day, root: str) -> dict[str, Any]:

@@ -37,7 +37,7 @@
   }
 
   const dayAfter = (date, days) => new Date(date.getFullYear(), date.getMonth(), date.getDate() + days);
-  const keyLine = (block) => make("p", "keys", ...block.keyWords.map(([words, address]) => (address ? link(words, root + address) : words)));
+  const keyLine = (block) => make("p", "over", ...block.keyWords.map(([words, address]) => (address ? link(words, root + address) : words)));
 
   // -- a block ---------------------------------------------------------------------------------------------
 
@@ -81,7 +81,7 @@
   const rowOf = (block) => place.querySelector(`.today [data-block="${block.number}"]`);
 
   function putOnStand(set, from) {
-    daily.playSet(set, from, { played: (block) => tick(block, rowOf(block), true), closed: () => {} });
+    daily.playSet(set, from, (block) => tick(block, rowOf(block), true));
   }
 
   // From the first block that is not ticked; where all are, from the first.

@@ -4,14 +4,14 @@
   const { data } = daily;
   if (!data) return;
   const storage = stavewrightStorage;
-  const TICK = 1000, PAUSED = ["Put the instrument down, and rest lips, hands and ears.", "The next sitting follows."];
+  const TICK = 1000, PAUSED = "Rest your lips, hands and ears.";
 
   // The places of a set on the stand, in order: the pieces of a block that stand on one page, or a pause.
   // `block` is the number of the block from 0, -1 for a pause.
   function placesOf(set, root) {
     const places = [];
     set.sittings.forEach((sitting, number) => {
-      if (number) places.push({ title: "Pause", words: [data.pauseWords.replace(/^Pause: /, "").replace(/^./, (letter) => letter.toUpperCase()) + ".", ...PAUSED], how: "", block: -1, lasts: data.pause });
+      if (number) places.push({ title: "Pause", words: [data.pauseWords.replace(/^Pause: /, "").replace(/^./, (letter) => letter.toUpperCase()) + ".", PAUSED], how: "", block: -1, lasts: data.pause });
       for (const block of sitting) {
         let last = null;
         for (const piece of block.pieces) {
@@ -26,24 +26,22 @@
         }
       }
     });
-    for (const place of places) place.note = noteOf(set, place, place.block < 0 ? data.pause : set.blocks[place.block].seconds);
+    // From a folder the stand opens anew on each page, where no clock goes: there the whole time stands.
+    for (const place of places) place.note = noteOf(set, place, minutesOf(totalOf(set, place)));
     return places;
   }
 
-  const head = (set, place) => (place.block < 0 ? "" : `Block ${place.block + 1} of ${set.blocks.length}, ${place.how}`);
-
-  function noteOf(set, place, left) {
-    const minutes = Math.ceil(left / 60);
-    const time = left <= 0 ? "time for the next" : minutes === 1 ? "a minute left" : `${minutes} minutes left`;
-    return [head(set, place), time].filter(Boolean).join(" · ");
-  }
+  const totalOf = (set, place) => (place.block < 0 ? place.lasts : set.blocks[place.block].seconds);
+  const minutesOf = (seconds) => (seconds <= 60 ? "a minute" : `${Math.ceil(seconds / 60)} minutes`);
+  const leftOf = (seconds) => (seconds <= 0 ? "the time is up" : `${minutesOf(seconds)} left`);
+  const noteOf = (set, place, time) => (place.block < 0 ? time : `Block ${place.block + 1} of ${set.blocks.length}, ${place.how} · ${time}`);
 
   const readGoesOn = () => storage.read("daily.goes-on") === "yes";
   const writeGoesOn = (on) => storage.write("daily.goes-on", on ? "yes" : "no");
 
   // Puts a set on the stand, from one of its blocks on. `played(block)` hears of a block of which at least half the
-  // time has passed when the player goes on from it, and `closed()` of the end.
-  function playSet(set, from, { played, closed }) {
+  // time has passed when the player goes on from it, or closes the stand.
+  function playSet(set, from, played) {
     const root = document.documentElement.dataset.root || "./";
     const places = placesOf(set, root);
     const spent = places.map(() => 0);
@@ -51,7 +49,6 @@
     let since = null, over = false;
 
     const now = () => performance.now() / 1000;
-    const total = (place) => (place.block < 0 ? place.lasts : set.blocks[place.block].seconds);
     const spentOf = (place) => (place.block < 0 ? spent[places.indexOf(place)]
       : places.reduce((sum, other, number) => sum + (other.block === place.block ? spent[number] : 0), 0));
 
@@ -66,14 +63,14 @@
       count();
       since = null;
       const place = places[at];
-      if (place.block >= 0 && spentOf(place) >= total(place) / 2) played(set.blocks[place.block]);
+      if (place.block >= 0 && spentOf(place) >= totalOf(set, place) / 2) played(set.blocks[place.block]);
     }
 
     function tell() {
       if (over || since === null) return;
       count();
       const place = places[at];
-      const note = noteOf(set, place, total(place) - spentOf(place));
+      const note = noteOf(set, place, leftOf(totalOf(set, place) - spentOf(place)));
       if (note !== told) stand.say((told = note));
       // A rest stands between blocks, as the plan has it.
       const last = place.block < 0 || places[at + 1]?.block !== place.block;
@@ -100,7 +97,6 @@
       onClose() {
         clearInterval(timer);
         if (!over) leave();
-        closed();
       },
     });
     const timer = setInterval(tell, TICK);

@@ -300,7 +300,10 @@
 
   async function open(block, end = false) {
     // The whole screen first: what opens after it lies above it.
-    try { await document.documentElement.requestFullscreen({ navigationUI: "hide" }); } catch { /* the window will do */ }
+    // A browser refuses it, and complains, where nothing on this page was touched yet.
+    try {
+      if (navigator.userActivation?.isActive !== false) await document.documentElement.requestFullscreen({ navigationUI: "hide" });
+    } catch { /* the window will do */ }
     if (dialog.open) return;
     document.body.append(dialog);
     dialog.setAttribute("aria-label", "The stand");
