@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -180,3 +181,20 @@ def test_pages_are_not_kept_where_something_else_has_a_part(what: str, folder: P
         )
     assert main(["build", "--book", str(folder)]) == 0
     assert "Mine" in (folder / "site/exercises/two/d/index.html").read_text()
+
+
+def test_the_number_of_workers_decides_no_page() -> None:
+    def decided(jobs: int | None) -> tuple[str, ...]:
+        plugin = SimpleNamespace(config={"jobs": jobs, "paper": "a4"})
+        theme = SimpleNamespace(custom_dir=None, dirs=[])
+        config: Any = SimpleNamespace(
+            hooks={},
+            plugins={"stavewright": plugin},
+            theme=theme,
+            site_name="",
+            site_description="",
+            site_url="",
+        )
+        return written.decided_by_all(config, [])
+
+    assert decided(1) == decided(None) != ()

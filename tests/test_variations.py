@@ -519,6 +519,13 @@ def test_vibrato_directions(wish: str, words: str) -> None:
     assert not any(event.vibrato for event in found)
 
 
+def test_vibrato_on_each_note_says_that_it_replaces_what_is_written() -> None:
+    music = "late-vibrato( h D5 ) E5"
+    assert any(event.vibrato for event in score_of(music).line.events())
+    assert not any(event.vibrato for event in varied(music, "with vibrato"))
+    assert "in place of any that is written" in find("with vibrato")[0].means
+
+
 @pytest.mark.parametrize(
     ("wish", "signs"),
     [

@@ -2,8 +2,8 @@
 
 An exercise is first divided into portions: runs of neighbouring settings in the order of travel, of about
 equal size, so that one portion fills about the same part of a sitting whatever the exercise. One that goes by
-start pitch is divided at its turn and between registers too, where a register has enough keys. Every way of playing an exercise has the same
-portions, so that a portion which has come has been covered, in whatever way.
+start pitch is divided at its turn and between registers too, where a register has enough keys. Every way of
+playing an exercise has the same portions, so that a portion which has come has been covered, in whatever way.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from ..book.pieces import AS_WRITTEN
 from .choices import Choice
 
 MOST_KEYS = 6
-"""The most keys of a block. Common practice, no source: three or four at a time, five or six on a full day."""
+"""The most keys of a block. Common practice, no source: three or four, five or six on a full day."""
 
 _TOO_LONG = 1.5
 """A block that takes this many times its share has no first pass as written."""
@@ -114,7 +114,9 @@ def _blocks_of_exercise(
     others = [item.whole for way, each in varied.items() if way != AS_WRITTEN for item in each.values()]
     if others:
         per_key += median(others)
-    for portion in _portions(sorted(plain.values(), key=lambda item: item.number), registers, share / per_key):
+    for portion in _portions(
+        sorted(plain.values(), key=lambda item: item.number), registers, share / per_key
+    ):
         for way, pieces in varied.items():
             if block := _block(portion, way, plain, pieces, share, longest):
                 yield block

@@ -23,11 +23,11 @@ class Choice:
     """A piece: an exercise in a key from a start pitch, as written or in a variation.
 
     `name` is unique in the book. `key` is the key page's address, `anchor` the setting's place on its page,
-    `number` its place in the order of travel, and `by_pitch` says whether that goes by start pitch. `seconds`
-    is its length at the slowest tempo and `rest` the short rest after it, both whole seconds, rounded up;
-    `loud` of its seconds are at f or above. `grade` is 1 to 5. `width` is the mean interval of the music as
-    written, in tenths of a semitone; `drone` where it is played over one, `tongued` where it has syllables
-    for the tongue.
+    `number` its place in the order of travel, and `by_pitch` says whether that goes by start pitch; `height`
+    is its start pitch as a MIDI number. `seconds` is its length at the slowest tempo and `rest` the short
+    rest after it, both whole seconds, rounded up; `loud` of its seconds are at f or above. `grade` is 1 to 5.
+    `width` is the mean interval of the music as written, in tenths of a semitone; `drone` where it is played
+    over one, `tongued` where it has syllables for the tongue.
     """
 
     name: str
@@ -44,6 +44,7 @@ class Choice:
     rest: int
     loud: int = 0
     number: int = 0
+    height: int = 0
     by_pitch: bool = False
     grade: int = 1
     width: int = 0
@@ -127,6 +128,7 @@ def _measured(
         rest=rest_after(seconds),
         loud=ceil(sum(share for note in notes for level, share in note.levels if level >= _LOUD)),
         number=placed.number,
+        height=placed.setting.start.midi,
         by_pitch=exercise.travel.by_pitch,
         grade=max(of_music, way_grade(exercise, part.label)),
         width=wide,

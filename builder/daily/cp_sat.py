@@ -29,8 +29,8 @@ from .plan import (
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-EFFORT = 6.0
-"""How long the solver may work, in its own units: some seconds on one core."""
+EFFORT = 10.0
+"""How long the solver may work, in its own units: some 15 seconds on one core."""
 
 
 class SolverMissing(Exception):
@@ -119,13 +119,18 @@ class _Model:
         days = range(task.wish.days)
         for sitting in self.sittings:
             inside = [takes[block, sitting] for block in self.blocks]
-            lengths = [(task.blocks[block].seconds + BETWEEN) * takes[block, sitting] for block in self.blocks]
+            lengths = [
+                (task.blocks[block].seconds + BETWEEN) * takes[block, sitting] for block in self.blocks
+            ]
             model.add(sum(lengths) <= task.budget + BETWEEN)
-            model.add(sum(inside) >= 1)
+            if sitting % task.sittings == 0:
+                model.add(sum(inside) >= 1)
             model.add(sum(inside) <= task.most)
-            model.add_at_most_one(
-                takes[block, sitting] for block in self.blocks if task.blocks[block].tongued
-            )
+            tongued = [takes[block, sitting] for block in self.blocks if task.blocks[block].tongued]
+            if (sitting + 1) % task.sittings:
+                model.add(sum(tongued) == 0)
+            else:
+                model.add_at_most_one(tongued)
             for blocks in self.grouped("exercise").values():
                 self._one_exercise(blocks, sitting)
         for blocks in self.grouped("portion").values():
@@ -213,7 +218,9 @@ class _Model:
             model.add(more <= sum(inside) - here)
             self.gains.append(REGISTERS * more)
         others = model.new_int_var(0, MOST_COUNTED - 1, "")
-        model.add(others <= sum(there) - 1)
+        some = model.new_bool_var("")
+        model.add_max_equality(some, there)
+        model.add(others <= sum(there) - some)
         self.gains.append(EXERCISES * others)
 
     def _carried(self, works: dict[Any, list[int]]) -> None:

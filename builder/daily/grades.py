@@ -1,8 +1,8 @@
 """Grades: how much of a player a piece asks for, from 1 (anyone's) to 5.
 
-An exercise and a way of playing it may state a grade. Where an exercise states none, it follows from its music
-as written; a variation's own grade stands where it is registered. A piece has the higher of the two. All
-limits are common practice, no source.
+An exercise and a way of playing it may state a grade. Where an exercise states none, it follows from its
+music as written; a variation's own grade stands where it is registered. A piece has the higher of the two.
+All limits are common practice, no source.
 """
 
 from __future__ import annotations

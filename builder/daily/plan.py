@@ -3,12 +3,13 @@
 A plan gives each day blocks (see stavewright.daily.blocks): an exercise over a few neighbouring keys, as
 written and then in one way. Long days have several sittings with pauses between them. A plan must:
 
-1. keep each sitting within its seconds, all rests counted, with one to four blocks in it;
+1. keep each sitting within its seconds, all rests counted, with one to four blocks in it; a later sitting of
+   a day is left out where the book has no more;
 2. begin each day with a block that is easy, goes by narrow intervals, is played as written first and lies in
-   the register that a set begins in;
+   the register that a set begins in, not in its upper third;
 3. bring no portion twice a day, nor on two days running, in whatever way it is played;
-4. play an exercise in one way a sitting, go over several portions of it only where it goes by start pitch, and
-   then over one in each register; exercise the tongue in one block a sitting at most;
+4. play an exercise in one way a sitting, go over several portions of it only where it goes by start pitch,
+   and then over one in each register; exercise the tongue in one block of its last sitting at most;
 5. carry an exercise in one way on for three days running at most;
 6. hold what the player or teacher has fixed: exercises for each day, ways for each day.
 
@@ -17,8 +18,8 @@ another way, and one with fewer than three blocks as it is. Rule 2 gives way in 
 such portions: first its narrow intervals and the way it is played, then all of it.
 
 The best of these plans is worth most, in the points of `Worth`. In a sitting the order is fixed: the opening
-block, then the rest of its exercise, then the others from narrow to wide intervals, a melody over a drone after
-them, and what exercises the tongue last; an exercise's registers in the order of a set.
+block, then the rest of its exercise, then the others from narrow to wide intervals, a melody over a drone
+after them, and what exercises the tongue last; an exercise's registers in the order of a set.
 """
 
 from __future__ import annotations
@@ -54,7 +55,7 @@ ENOUGH = 3
 PORTION_WORTH = (12, 5, 2, 1)
 WORK_WORTH = (30, 12, 5, 2)
 SECOND_BLOCK = 100
-CARRIED = 15
+CARRIED = 25
 REGISTERS = 15
 EXERCISES = 20
 MOST_COUNTED = 3
@@ -73,11 +74,11 @@ class NoPlan(Exception):
 class Promise:
     """What a player or a teacher asks for.
 
-    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `ways` are the variations that may be
-    used, all if empty. `seed` is any whole number, and equal seeds give equal plans. A `round` begins again
-    after its last day, so its first day counts as the day after. A `complete` plan brings every portion.
-    `opening` is the exercise that begins each day, `always` are exercises of each day and `each_day` ways of
-    which one comes each day. `more` and `less` are exercises that are worth twice and half as much.
+    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `ways` are the variations that may
+    be used, all if empty. `seed` is any whole number, and equal seeds give equal plans. A `round` begins
+    again after its last day, so its first day counts as the day after. A `complete` plan brings every
+    portion. `opening` is the exercise that begins each day, `always` are exercises of each day and `each_day`
+    ways of which one comes each day. `more` and `less` are exercises that are worth twice and half as much.
     """
 
     minutes: int
@@ -105,7 +106,7 @@ def sitting_seconds(minutes: int) -> int:
 
 
 def most_blocks(seconds: int) -> int:
-    """How many blocks a sitting has at most: 2 in four minutes, 3 in ten, else 4. Common practice, no source."""
+    """How many blocks a sitting has at most: 2 in four minutes, 3 in ten, else 4."""
     return 2 if seconds <= 240 else 3 if seconds <= 600 else MOST_BLOCKS
 
 
@@ -186,12 +187,32 @@ class Problem:
                 if block.items[0].width <= NARROW
                 and not block.items[0].drone
                 and block.items[0].variation == AS_WRITTEN
+                and (not block.items[0].by_pitch or self._is_comfortable(block))
             ]
             # A book without such exercises begins with the easiest that it has.
             inside = max([narrow, inside], key=lambda some: _portions(some) >= ENOUGH)
             if _portions(inside) < ENOUGH:
                 return frozenset()
         return frozenset(inside)
+
+    @cached_property
+    def _comfortable(self) -> dict[str, float]:
+        """Of each exercise the highest start pitch of a day's first block.
+
+        Two thirds up the range of its start pitches in the register that a set begins in.
+        """
+        starts: dict[str, list[int]] = {}
+        for block in self.blocks:
+            for item in block.items:
+                if item.register == self.registers[0]:
+                    starts.setdefault(block.exercise, []).append(item.height)
+        return {name: min(some) + (max(some) - min(some)) * 2 / 3 for name, some in starts.items()}
+
+    def _is_comfortable(self, block: Block) -> bool:
+        return all(
+            item.register == self.registers[0] and item.height <= self._comfortable[block.exercise]
+            for item in block.items
+        )
 
     @cached_property
     def asked_ways(self) -> frozenset[Block]:
@@ -227,14 +248,19 @@ class Problem:
 
     def ordered(self, blocks: Iterable[Block], first: bool = True) -> Sitting:
         """A sitting's blocks in the order they are played; the `first` of a day has an opening block."""
+        blocks = tuple(blocks)
         place = {register: number for number, register in enumerate(self.registers)}
+        widths: dict[str, int] = {}
+        for block in blocks:
+            width = block.items[0].width
+            widths[block.exercise] = min(width, widths.get(block.exercise, width))
 
         def order(block: Block) -> tuple[object, ...]:
             item = block.items[0]
             return (
                 block.tongued,
                 item.drone,
-                item.width,
+                widths[block.exercise],
                 block.exercise,
                 place[block.portion.register],
                 block.portion.number,
@@ -243,12 +269,20 @@ class Problem:
         found = sorted(blocks, key=order)
         opening = next((block for block in found if first and block in self.openings), None)
         if opening is not None:
-            found.sort(key=lambda block: (block is not opening, block.tongued, block.exercise != opening.exercise))
+            found.sort(
+                key=lambda block: (block is not opening, block.tongued, block.exercise != opening.exercise)
+            )
         return tuple(found)
 
     def weighed(self, exercise: str, points: int) -> int:
-        """Points for something of an exercise: twice or half of them where the teacher wants more or less."""
-        return points * 2 if exercise in self.wish.more else points // 2 if exercise in self.wish.less else points
+        """Points for something of an exercise: twice or half of them where more or less is asked of it."""
+        return (
+            points * 2
+            if exercise in self.wish.more
+            else points // 2
+            if exercise in self.wish.less
+            else points
+        )
 
 
 def _portions(blocks: Iterable[Block]) -> int:
@@ -260,7 +294,7 @@ class Worth:
     """What a plan is worth, in points.
 
     `portions`: 12 for each key of a portion the first time it comes, then 5, 2 and 1. `works`: 30 the first
-    time an exercise comes in a way, then 12, 5 and 2. `carried`: 15 for each exercise that comes in the same
+    time an exercise comes in a way, then 12, 5 and 2. `carried`: 25 for each exercise that comes in the same
     way the next day, as long as one block of a sitting is new. `sittings`: 100 for the second block of a
     sitting; 20 each for its second and third exercise; 15 for the second and third register that one exercise
     goes through. `filled`: one for each ten seconds.
@@ -290,9 +324,7 @@ def sitting_worth(sitting: Sequence[Block]) -> int:
 
 def portion_points(task: Problem, portion: Portion) -> tuple[int, ...]:
     """The points of a portion for each time it comes."""
-    return tuple(
-        task.weighed(portion.exercise, len(portion.settings) * points) for points in PORTION_WORTH
-    )
+    return tuple(task.weighed(portion.exercise, len(portion.settings) * points) for points in PORTION_WORTH)
 
 
 def work_points(task: Problem, work: tuple[str, str]) -> tuple[int, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from math import ceil
 
 from ..plurals import count_of, listed
 from .choices import Choice
@@ -21,19 +22,20 @@ def plan(
     registers: Sequence[str],
     exact: bool = False,
     tries: int = TRIES,
-    advice: bool = True,
+    quick: bool = False,
 ) -> Plan:
     """A plan for a promise from a book's choices; `registers` in the order of a set.
 
-    Raises NoPlan, with what could change if `advice` is wanted, which takes many tries; ValueError if the
-    promise is out of bounds; and SolverMissing if the exact method is wanted and its solver is not installed.
+    The simple method makes several tries, or one `quick` one (see stavewright.daily.simple). Raises NoPlan,
+    with what could change unless it is to be `quick`; ValueError if the promise is out of bounds; and
+    SolverMissing if the exact method is wanted and its solver is not installed.
     """
     asked = problem_of(wish, choices, registers)
-    days, faults = simple_days(asked, tries)
+    days, faults = simple_days(asked, 1 if quick else tries, quick)
     bound = simple_bound(asked)
 
     def nearest() -> tuple[str, ...]:
-        return _nearest(asked, choices, registers) if advice else ()
+        return _nearest(asked, choices, registers) if not quick else ()
 
     if exact:
         from .cp_sat import exact_days
@@ -69,10 +71,13 @@ def _nearest(asked: Problem, choices: Sequence[Choice], registers: Sequence[str]
         except NoPlan:
             return False
 
-    more = _first(wish.days, MOST_DAYS, lambda count: works(replace(wish, days=count)))
+    least_days = max(wish.days, _least_days(asked) - 1) if wish.complete else wish.days
+    # Much larger plans take long to try, and would help nobody.
+    most_days, most_minutes = min(MOST_DAYS, 2 * least_days + 7), min(MOST_MINUTES, 4 * wish.minutes)
+    more = _first(least_days, most_days, lambda count: works(replace(wish, days=count)))
     if more:
         found.append(f"{count_of(wish.minutes, 'minute')} a day for {count_of(more, 'day')} is enough.")
-    minutes = _first(wish.minutes, MOST_MINUTES, lambda count: works(replace(wish, minutes=count)))
+    minutes = _first(wish.minutes, most_minutes, lambda count: works(replace(wish, minutes=count)))
     if minutes:
         found.append(f"{count_of(minutes, 'minute')} a day for {count_of(wish.days, 'day')} is enough.")
     if wish.complete and works(replace(wish, complete=False)):
@@ -106,6 +111,11 @@ def _first(beyond: int, most: int, works: Callable[[int], bool]) -> int:
     return high
 
 
+def _least_days(asked: Problem) -> int:
+    """Fewer days than these cannot bring every portion."""
+    return ceil(needed_seconds(asked) / (asked.budget * asked.sittings))
+
+
 def coverage_remark(made: Plan) -> str:
     """How much of the book comes in a plan, and how many days would bring all of it."""
     asked = made.problem
@@ -115,11 +125,10 @@ def coverage_remark(made: Plan) -> str:
     days = count_of(asked.wish.days, "day")
     if come == whole:
         return f"Every exercise comes in every key and register within {days}."
-    a_day = asked.budget * asked.sittings
-    least = max(asked.wish.days + 1, -(-needed_seconds(asked) // a_day))
+    least = max(asked.wish.days + 1, _least_days(asked))
     return (
-        f"{come} of the {whole} places in which the exercises stand (each exercise in its keys and registers) "
-        f"come in {days}; all of them need {count_of(least, 'day')} at least."
+        f"In {days} come {come} of the {whole} places of the book (each exercise in each key and register); "
+        f"all of them need {count_of(least, 'day')} at least."
     )
 
 
@@ -135,11 +144,13 @@ def remarks(made: Plan) -> tuple[str, ...]:
     filled = sum(block.seconds for block in made.blocks) / len(made.days) / 60
     if filled < 0.7 * asked.budget * asked.sittings / 60:
         found.append(
-            f"The plan fills about {filled:.0f} of {asked.budget * asked.sittings // 60} minutes a day: the book "
-            "has not enough to play that was not played the day before."
+            f"The plan fills about {filled:.0f} of {asked.budget * asked.sittings // 60} minutes a day: the "
+            "book has too little that was not played the day before."
         )
     if asked.sittings > 1:
-        found.append(f"A day has {count_of(asked.sittings, 'sitting')}, with a pause of five minutes between.")
+        found.append(
+            f"A day has {count_of(asked.sittings, 'sitting')}, with a pause of five minutes between."
+        )
     return tuple(found)
 
 

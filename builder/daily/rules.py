@@ -38,11 +38,15 @@ from .plan import (
 def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str]) -> Problem:
     """The problem of a promise: the blocks that its sittings have room for.
 
-    Raises NoPlan if no block is left or a fixed part has none, and ValueError if the promise is out of bounds.
+    Raises NoPlan if no block is left or a fixed part has none, and ValueError if the promise is out of
+    bounds.
     """
     if not 1 <= wish.minutes <= MOST_MINUTES or not 1 <= wish.days <= MOST_DAYS:
         raise ValueError(f"{wish} is outside what can be asked")
-    offered = [choice for choice in choices if choice.register]
+    offered = sorted(
+        (choice for choice in choices if choice.register),
+        key=lambda choice: (choice.exercise, choice.number, choice.name),
+    )
     if not offered:
         raise NoPlan(("The book has no exercise that a player of this ability can play on this instrument.",))
     seconds = sitting_seconds(wish.minutes)
@@ -72,8 +76,9 @@ def _missing(task: Problem) -> Iterator[str]:
             yield f"{name} is fixed for each day, and no part of it can be played in {span}."
     if task.wish.each_day and not task.asked_ways:
         yield f"No part of an exercise with {listed(task.wish.each_day)} can be played in {span}."
-    if len(fixed := {*filter(None, [task.wish.opening]), *task.wish.always}) > task.most * task.sittings:
-        yield f"{count_of(len(fixed), 'exercise')} are fixed for each day, and {span} hold {task.most} blocks."
+    fixed = {*filter(None, [task.wish.opening]), *task.wish.always}
+    if len(fixed) > (room := task.most * task.sittings):
+        yield f"{count_of(len(fixed), 'exercise')} are fixed for each day, and {span} hold {room} blocks."
 
 
 def violations(task: Problem, days: Days) -> tuple[str, ...]:
@@ -81,12 +86,16 @@ def violations(task: Problem, days: Days) -> tuple[str, ...]:
     found: list[str] = []
     for number, day in enumerate(days):
         name = f"Day {number + 1}"
+        if any(block.tongued for sitting in day[:-1] for block in sitting):
+            found.append(f"{name} exercises the tongue before its last sitting.")
+        if not day[0]:
+            found.append(f"{name} has nothing to play.")
         for sitting in day:
             found += [f"{name} {said}" for said in _sitting_faults(task, sitting)]
         blocks = [block for sitting in day for block in sitting]
         twice = [block for block in blocks if sum(block.portion == other.portion for other in blocks) > 1]
         found += [f"{name} plays {block.items[0].title} twice in the same keys." for block in twice[:1]]
-        opening = day[0][0] if day and day[0] else None
+        opening = next(iter(day[0]), None)
         if task.openings and opening not in task.openings:
             found.append(f"{name} does not begin as it should.")
         for exercise in task.wish.always:
@@ -111,15 +120,13 @@ def violations(task: Problem, days: Days) -> tuple[str, ...]:
         if missing:
             found.append(
                 "Not every key comes: "
-                + ", ".join(f"{name} lacks {count_of(count, 'run')} of keys" for name, count in missing.items())
-                + "."
+                + listed([f"{count_of(count, 'run')} of keys of {name}" for name, count in missing.items()])
+                + f" {'is' if missing.total() == 1 else 'are'} missing."
             )
     return tuple(found)
 
 
 def _sitting_faults(task: Problem, sitting: Sitting) -> Iterator[str]:
-    if not sitting:
-        yield "has a sitting without music."
     if whole_seconds(sitting) > task.budget:
         yield f"is longer than {count_of(task.wish.minutes, 'minute')}."
     if len(sitting) > task.most:

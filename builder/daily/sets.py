@@ -69,7 +69,8 @@ def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:
             sittings,
             sum(map(whole_seconds, sittings)) + 60 * PAUSE_MINUTES * (len(sittings) - 1),
         )
-        for number, sittings in enumerate(plan.days)
+        for number, day in enumerate(plan.days)
+        if (sittings := tuple(filter(None, day)))
     )
 
 
@@ -128,8 +129,8 @@ def plan_text(plan: Plan, start: date | None = None) -> str:
 def plan_json(plan: Plan, start: date | None = None) -> dict[str, Any]:
     """The plan as JSON values: days, each with blocks, each with its pieces in the order played.
 
-    `keys` are key pages (`d-flat`), `starts` the first notes, `seconds` lengths with short rests; a day's also
-    has the rests between blocks and the pauses between sittings.
+    `keys` are key pages (`d-flat`), `starts` the first notes, `seconds` lengths with short rests; a day's
+    also has the rests between blocks and the pauses between sittings.
     """
     return {"minutes": plan.problem.wish.minutes, "days": [_day_json(day) for day in days(plan, start)]}
 

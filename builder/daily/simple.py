@@ -6,7 +6,7 @@ It needs no library. It tries several times with other ways of settling ties, an
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
 
@@ -34,18 +34,27 @@ _ROUNDS = 2
 _LOOKED_AT = 60
 """So many of the blocks that are worth most by themselves are looked at for a place."""
 
+_FIRSTS = 8
+"""From so many first blocks a sitting is filled anew."""
+
+_MISSING = 1000
+"""Points that a portion counts more as long as it is missing from a plan that must have every one."""
+
 _AHEAD = SECOND_BLOCK + EXERCISES + REGISTERS + 2 * CARRIED
 """No block is worth more points than these for what stands beside it."""
 
 
-def simple_days(task: Problem, tries: int = TRIES) -> tuple[Days, tuple[str, ...]]:
-    """The best days of several tries, and the rules that they break; none if they are a plan."""
+def simple_days(task: Problem, tries: int = TRIES, quick: bool = False) -> tuple[Days, tuple[str, ...]]:
+    """The best days of several tries, and the rules that they break; none if they are a plan.
+
+    A `quick` try exchanges single blocks only, and fills no sitting anew: it takes a fifth of the time.
+    """
     random = Random(task.wish.seed)
     kept: tuple[Days, tuple[str, ...]] = ((), ())
     best: tuple[int, int] | None = None
     facts = tuple(_facts(task))
     for _ in range(tries):
-        draft = _Draft(task, facts, random)
+        draft = _Draft(task, facts, random, quick)
         draft.fill()
         draft.exchange()
         days = draft.days()
@@ -98,8 +107,9 @@ def _facts(task: Problem) -> Iterator[_Facts]:
 class _Draft:
     """Days in the making: the blocks of each sitting, and how often each portion and each way has come."""
 
-    def __init__(self, task: Problem, facts: tuple[_Facts, ...], random: Random) -> None:
+    def __init__(self, task: Problem, facts: tuple[_Facts, ...], random: Random, quick: bool) -> None:
         self.task = task
+        self.quick = quick
         self.facts = facts
         self.portion_points = [(*portion_points(task, portion), 0) for portion in task.portions]
         self.work_points = [(*work_points(task, work), 0) for work in task.works]
@@ -143,6 +153,7 @@ class _Draft:
             + self.work_points[block.work][min(4, self.work_count[block.work])]
             + block.seconds // 10
             + self.chance[block.number]
+            + _MISSING * (self.task.wish.complete and not self.portion_count[block.portion])
         )
 
     def together(self, block: _Facts, place: int) -> int:
@@ -171,6 +182,8 @@ class _Draft:
             return False
         if sum(other.seconds + BETWEEN for other in inside) + block.seconds > task.budget:
             return False
+        if block.tongued and (place + 1) % task.sittings:
+            return False
         for other in inside:
             if block.tongued and other.tongued:
                 return False
@@ -181,7 +194,8 @@ class _Draft:
         if block.change >= 0 and any(block.change in self.changes[other] for other in self.beside[day]):
             return False
         return not block.carries or all(
-            sum(block.work in self.works[other] for other in run) < CARRIED_DAYS for run in self.runs_with[day]
+            sum(block.work in self.works[other] for other in run) < CARRIED_DAYS
+            for run in self.runs_with[day]
         )
 
     def add(self, block: _Facts, place: int) -> None:
@@ -208,8 +222,11 @@ class _Draft:
 
     # -- making days -----------------------------------------------------------------------------------
 
-    def best(self, place: int, among: set[int] | None = None) -> _Facts | None:
-        """The block that adds most to a sitting; None if none fits. `among` limits the choice."""
+    def best(self, place: int, among: set[int] | None = None, by_second: bool = False) -> _Facts | None:
+        """The block that adds most to a sitting, or most for each second; None if none fits.
+
+        `among` limits the choice.
+        """
         if len(self.sittings[place]) >= self.task.most:
             return None
         alone = self.alone
@@ -222,6 +239,8 @@ class _Draft:
             if self.fits(block, place):
                 looked_at += 1
                 value = alone[number] + self.together(block, place)
+                if by_second:
+                    value *= self.task.budget / (block.seconds + BETWEEN)
                 if value > points:
                     best, points = block, value
         return best
@@ -233,21 +252,62 @@ class _Draft:
         return [each for each in (self.openings, *self.always, self.asked) if each]
 
     def fill(self) -> None:
-        """Fill each sitting in turn: first what it must hold, then what adds most."""
-        for place, sitting in enumerate(self.sittings):
-            for among in self.wanted(place):
-                if not among.intersection(block.number for block in sitting):
-                    found = self.best(place, among)
-                    if found is not None:
-                        self.add(found, place)
+        """Fill the sittings: first what each must hold, so that nothing takes its place, then the rest."""
+        for place in range(len(self.sittings)):
+            self.hold_wanted(place)
+        for place in range(len(self.sittings)):
             self.top_up(place)
 
-    def top_up(self, place: int) -> bool:
+    def hold_wanted(self, place: int) -> None:
+        """Add to a sitting what it must hold and does not."""
+        wanted = self.wanted(place)
+        for among in wanted:
+            inside = {block.number for block in self.sittings[place]}
+            if among & inside:
+                continue
+            # A block that gives two things at once leaves room, and no other way to contradict it.
+            both = [among & other for other in wanted if other is not among and not other & inside]
+            for chosen in (*filter(None, both), among):
+                if (found := self.best(place, chosen)) is not None:
+                    self.add(found, place)
+                    break
+
+    def top_up(self, place: int, by_second: bool = False) -> bool:
         """Add to a sitting as long as something fits; whether something did."""
         before = len(self.sittings[place])
-        while (found := self.best(place)) is not None:
+        while (found := self.best(place, by_second=by_second)) is not None:
             self.add(found, place)
         return len(self.sittings[place]) > before
+
+    def clear(self, place: int) -> tuple[float, tuple[_Facts, ...]]:
+        """Empty a sitting; its points, and what stood in it."""
+        blocks = tuple(self.sittings[place])
+        points = 0.0
+        for block in reversed(blocks):
+            self.remove(block, place)
+            points += self.alone[block.number] + self.together(block, place)
+        return points, blocks
+
+    def rebuild(self, place: int) -> bool:
+        """Fill a sitting anew from several first blocks; whether it gained."""
+        points, best = self.clear(place)
+        before = points
+        needed = self.wanted(place)
+        firsts = sorted(
+            needed[0] if needed else range(len(self.facts)), key=self.alone.__getitem__, reverse=True
+        )
+        for number in [n for n in firsts[:_LOOKED_AT] if self.fits(self.facts[n], place)][:_FIRSTS]:
+            for by_second in (False, True):
+                self.add(self.facts[number], place)
+                self.hold_wanted(place)
+                self.top_up(place, by_second)
+                value, blocks = self.clear(place)
+                inside = {block.number for block in blocks}
+                if value >= points + 1 and all(among & inside for among in needed):
+                    points, best = value, blocks
+        for block in best:
+            self.add(block, place)
+        return points > before
 
     def exchange(self) -> None:
         """Exchange one block after another for a better one, as long as the plan gains."""
@@ -262,7 +322,7 @@ class _Draft:
                     if other and self.alone[other.number] + self.together(other, place) >= before + 1:
                         block, gained = other, True
                     self.add(block, place)
-                gained |= self.top_up(place)
+                gained |= self.top_up(place) or (not self.quick and self.rebuild(place))
             if not gained:
                 break
 

@@ -44,9 +44,7 @@ def _each_begun(notes: list[Event], mark: str) -> list[Event]:
     return [note if held else note.marked(mark) for note, held in zip(notes, tied, strict=True)]
 
 
-@variation(
-    "slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks", grade=1
-)
+@variation("slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks", grade=1)
 def slurred(score: Score, words: str) -> Score:
     """A slur over each phrase instead of the slurs and articulations that stood there."""
     return change_phrases(score, lambda _, notes: _slurred(notes, repeats_join=False))

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from ..book.durations import duration_in_units
 from ..book.pieces import InstrumentBook, scores
-from ..daily.coverage import Coverage, coverage
+from ..cache.memo import memo_json
+from ..cache.store import CacheStore
+from ..daily.coverage import Counts, Coverage
 from ..daily.measure import moments
 from ..daily.plan import Plan
-from ..music.score import LEVELS
+from ..engrave.engraved_book import EngravedBook
+from ..music.instruments import Instrument
+from ..music.performance import performance_fingerprint
+from ..music.score import LEVELS, Score
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,12 +29,17 @@ class CoverageView:
     daily: str
 
 
-def covered(instrument_book: InstrumentBook, book: Coverage, made: Plan | None) -> dict[str, Any]:
-    """The numbers of the page of coverage: of the book, and of the usual plan beside it, as JSON values."""
+def covered(
+    engraved_book: EngravedBook,
+    instrument_book: InstrumentBook,
+    book: Coverage,
+    made: Plan | None,
+    store: CacheStore,
+) -> dict[str, Any]:
+    """The numbers of the page of coverage: of the book, and of the usual plan beside it."""
     played = [item.name for block in made.blocks for item in block.items] if made else []
     music = scores((instrument_book,))
-    notes = {name: moments(music[name]) for name in dict.fromkeys(played)}
-    round_ = coverage((notes[name] for name in played), instrument_book.instrument)
+    round_ = _coverage_of(played, music, engraved_book, instrument_book.instrument, store)
     return {
         "pieces": book.pieces,
         "time": duration_in_units(book.seconds),
@@ -42,6 +54,31 @@ def covered(instrument_book: InstrumentBook, book: Coverage, made: Plan | None) 
         "names": list(LEVELS),
         "attacks": _attacks(book, round_),
     }
+
+
+def _coverage_of(
+    played: Sequence[str],
+    music: Mapping[str, Score],
+    engraved_book: EngravedBook,
+    instrument: Instrument,
+    store: CacheStore,
+) -> Coverage:
+    """What some pieces practise, by their names; the counts of each are kept."""
+
+    def counted(name: str) -> dict[str, Any]:
+        counts = Counts(instrument)
+        counts.add(moments(music[name]))
+        return counts.plain
+
+    found: dict[str, dict[str, Any]] = {}
+    whole = Counts(instrument)
+    for name in played:
+        if name not in found:
+            decided = engraved_book.engravings.key(name), performance_fingerprint(music[name])
+            parts = repr(instrument), *decided
+            found[name] = memo_json(store, "counts", parts, partial(counted, name))
+        whole.join(found[name])
+    return whole.coverage
 
 
 def _share(part: float, most: float) -> float:

@@ -77,12 +77,13 @@
     };
     new MutationObserver(move).observe(document.body, { subtree: true, attributeFilter: ["open"] });
 
-    details.addEventListener("keydown", (event) => {
+    document.addEventListener("keydown", (event) => {
       if (event.key !== "Escape" || !details.open) return;
       event.preventDefault();
+      event.stopImmediatePropagation();
       details.open = false;
-      details.querySelector("summary").focus();
-    });
+      if (!document.activeElement.closest("summary")) details.querySelector("summary").focus();
+    }, true);
     document.addEventListener("pointerdown", ({ target }) => { if (!section.contains(target)) details.open = false; });
 
     function write() {

@@ -94,7 +94,6 @@
         first = null;
         set(to, to === "bars" ? "Tap the first bar to repeat." : "Tap the note to begin at.");
       },
-      get picking() { return Boolean(mode); },
     };
   }
 

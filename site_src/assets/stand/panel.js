@@ -43,14 +43,21 @@
       else if (target.name !== "shown") storage.write(`stand.${target.name}`, target.value);
       changed(target.name, target.value);
     });
-    // Escape closes the panel first, and the stand after it; a touch elsewhere closes it too.
-    node.addEventListener("keydown", (event) => {
+    // Escape closes the panel first, and the stand after it; a touch elsewhere closes it, and does nothing else.
+    document.addEventListener("keydown", (event) => {
       if (event.key !== "Escape" || !node.open) return;
       event.preventDefault();
+      event.stopImmediatePropagation();
       node.open = false;
-      node.querySelector("summary").focus();
+    }, true);
+    document.addEventListener("pointerdown", ({ target }) => {
+      if (!node.open || node.contains(target)) return;
+      node.open = false;
+      if (!target.closest(".stand-sheet, .stand-back, .stand-on")) return;
+      const swallow = (event) => event.stopImmediatePropagation();
+      document.addEventListener("click", swallow, { capture: true, once: true });
+      setTimeout(() => document.removeEventListener("click", swallow, true), 700);
     });
-    document.addEventListener("pointerdown", ({ target }) => { if (!node.contains(target)) node.open = false; });
     return {
       node,
       get: (name) => controls[name].value,

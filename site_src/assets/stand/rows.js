@@ -5,7 +5,7 @@
   // tablet, as on the book's own paper; `fit` fills the sheet's width with the form for wide windows, or with
   // that for phones.
   const SIZES = { fit: 0, small: 1.15, medium: 1.45, large: 1.8, largest: 2.4 };
-  const WIDEST = 1216, GAP = 32, LEAST_OF_A_LINE = 0.8;
+  const WIDEST = 1216, GAP = 32, LEAST_OF_A_LINE = 0.8, SHRUNK = 0.8;
 
   const make = (tag, name, text) => {
     const made = document.createElement(tag);
@@ -85,7 +85,9 @@
     };
     const whole = wrap(label);
     const most = sheet.clientHeight - whole.offsetHeight - 24;
-    const lines = linesOf(form, scale, most);
+    // A piece that is a little too high for a page is made a little smaller where the player chose no size.
+    const share = most / (Number(form.getAttribute("height")) * scale);
+    const lines = linesOf(form, !SIZES[size] && share < 1 && share > SHRUNK ? scale * share : scale, most);
     lines[0].removeAttribute("aria-hidden");
     lines[0].setAttribute("role", "img");
     lines[0].setAttribute("aria-label", piece.words);
@@ -119,19 +121,24 @@
     }
     if (head) rows.unshift(head);
     sheet.replaceChildren(...rows);
+    // What stands before the music is left out where it would stand alone.
+    const high = (row) => row.getBoundingClientRect().height;
+    if (head && rows[1] && high(head) + high(rows[1]) > sheet.clientHeight - 1) {
+      rows.shift();
+      head.remove();
+    }
     const pages = [[]];
     let used = 0;
     for (const row of rows) {
-      const high = row.getBoundingClientRect().height;
-      if (used && used + high > sheet.clientHeight - 1) {
+      if (used && used + high(row) > sheet.clientHeight - 1) {
         pages.push([]);
         used = 0;
       }
       pages[pages.length - 1].push(row);
-      used += high;
+      used += high(row);
     }
     return pages;
   }
 
-  Object.assign(stand, { SIZES: Object.keys(SIZES), layOut, hasHead, make });
+  Object.assign(stand, { layOut, hasHead, make });
 })((window.stavewrightStand = window.stavewrightStand || {}));

@@ -25,13 +25,10 @@
   let at = 0;
   let over = false;
   let chosen = 0;
-  const kept = (name, otherwise, allowed) => {
-    const found = storage.read(name);
-    return found !== null && (!allowed || allowed.includes(found)) ? found : otherwise;
-  };
-  let shown = kept("stand", ALL);
+  let shown = storage.read("stand") ?? ALL;
   let awake = null;
   let turning = false;
+  let laidOutFor = "";
 
   // -- its parts -------------------------------------------------------------------------------------------
 
@@ -83,6 +80,7 @@
     title.textContent = current.title;
     under.textContent = [current.note, current.tempo].filter(Boolean).join(" · ");
     panel.show(current, list ? [] : labels(), shown);
+    laidOutFor = sizeNow();
     if (current.words) pages = [[wordsPage()]];
     else pages = stand.layOut(sheet, piecesShown(), panel.get("size"), phone(), attention());
   }
@@ -93,6 +91,8 @@
     page.append(make("h2", "", current.title), ...current.words.map((words) => make("p", "", words)));
     return page;
   }
+
+  const sizeNow = () => `${sheet.clientWidth} ${sheet.clientHeight}`;
 
   const labels = () => current.inKey ? [...new Set(current.pieces.map((piece) => piece.label))] : [];
 
@@ -135,12 +135,17 @@
 
   // Lays out anew, as after a change of the window, and stays at the music.
   function refresh(fromStart = false) {
-    const first = pages[at]?.map((row) => row.querySelector(".stand-cell")).find(Boolean)?.dataset.piece;
+    const cell = (pages[at] || []).map((row) => row.querySelector(".stand-cell")).find(Boolean);
+    const number = cell ? cell.dataset.piece : "0";
+    // A piece may go on over several pages: the same part of it is shown again.
+    const cells = cellsOf(number), share = Math.max(0, cells.indexOf(cell)) / Math.max(1, cells.length);
     layOut();
-    const same = pages.findIndex((page) => page.some((row) => row.querySelector(`.stand-cell[data-piece="${first}"]`)));
-    at = fromStart ? 0 : Math.max(0, same);
+    const now = cellsOf(number), shownNow = now[Math.floor(share * now.length)] || null;
+    at = fromStart ? 0 : Math.max(0, pages.findIndex((page) => page.some((row) => row.contains(shownNow))));
     show();
   }
+
+  const cellsOf = (number) => pages.flat().flatMap((row) => [...row.querySelectorAll(`.stand-cell[data-piece="${number}"]`)]);
 
   function bringGlyphs(found) {
     if (!found) return;
@@ -385,7 +390,7 @@
   let settling = 0;
   new ResizeObserver(() => {
     clearTimeout(settling);
-    settling = setTimeout(() => dialog.open && current && refresh(), 100);
+    settling = setTimeout(() => dialog.open && current && laidOutFor !== sizeNow() && refresh(), 100);
   }).observe(sheet);
 
   if (typeof dialog.showModal !== "function") return;
