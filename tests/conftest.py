@@ -52,6 +52,7 @@ SLOW = frozenset(
         "test_daily_measure",
         "test_daily_page",
         "test_daily_plan",
+        "test_daily_sheets",
         "test_daily_ways_out",
         "test_door",
         "test_dynamics",

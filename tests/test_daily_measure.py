@@ -1,7 +1,8 @@
-"""Lengths, levels, attacks, difficulty and coverage: by hand, by law, and against music21."""
+"""Lengths, levels, attacks, grades and coverage: by hand, by law, and against music21."""
 
 from __future__ import annotations
 
+import runpy
 from dataclasses import replace
 from fractions import Fraction
 from math import ceil
@@ -18,7 +19,7 @@ from stavewright.book.read import open_book
 from stavewright.daily.cautions import hours_allowed, noise_table
 from stavewright.daily.choices import Measured, measured, rest_after
 from stavewright.daily.coverage import coverage, coverage_text
-from stavewright.daily.difficulty import difficulty
+from stavewright.daily.grades import music_grade, width
 from stavewright.daily.measure import (
     SLURRED,
     SOFT,
@@ -43,7 +44,6 @@ from stavewright.music.score import (
     Staff,
     Tempo,
     Value,
-    transposed,
 )
 from stavewright.music.timing import timing
 
@@ -155,31 +155,60 @@ names = st.sampled_from(("D5", "E5", "F#5", "G5", "A5", "B5"))
 tunes = st.lists(names, min_size=2, max_size=8).map(lambda tune: score(*map(note, tune)))
 
 
-@given(tunes, st.integers(0, 12))
-def test_further_from_the_middle_register_is_never_easier(tune: Score, semitones: int) -> None:
-    def points(moved: int) -> int:
-        bars = transposed(tune.line.bars, Interval(7 * moved // 12, moved))
-        there = tune.with_bars(bars)
-        return difficulty(moments(there), 10, FLUTE).tenths
-
-    assert points(0) <= points(semitones)
-
-
 @given(tunes)
-def test_wider_louder_and_longer_is_harder(tune: Score) -> None:
-    plain = difficulty(moments(tune), 10, FLUTE)
-    wide = tune.each_event(
-        lambda event: event.each_pitch(lambda pitch: pitch if pitch.name != "D" else pitch.octaves(-1))
-    )
-    assert difficulty(moments(wide), 10, FLUTE).intervals >= plain.intervals
-    loud = tune.each_event(lambda event: event.with_dynamic_marks(level("fff")))
-    assert difficulty(moments(loud), 10, FLUTE).tenths == plain.tenths + 60
-    assert difficulty(moments(tune), 40, FLUTE).tenths == plain.tenths + 20
+def test_music_of_small_steps_has_the_first_grade_and_wide_intervals_have_a_higher(tune: Score) -> None:
+    notes = moments(tune)
+    steps = [abs(note.step.semitones) for note in notes if note.step is not None]
+    wide = sum(steps) / len(steps) > 3 if steps else False
+    assert music_grade(notes) == 1 + wide
+    assert width(notes) == round(10 * sum(steps) / len(steps))
+
+
+def test_grades_by_range_breath_and_speed() -> None:
+    def grade(*names: str, beats: int = 60) -> int:
+        music = replace(score(*map(note, names)), tempo=Tempo(QUARTER, beats, beats))
+        return music_grade(moments(music))
+
+    assert grade("D5", "E5", "D5") == 1
+    # A leap of an octave; and a range of two octaves.
+    assert grade("D5", "D6") == 2
+    assert grade("D4", "D5", "D6") == 3
+    # More than twelve seconds in a breath.
+    assert grade(*["D5", "E5"] * 6) == 1
+    assert grade(*["D5", "E5"] * 7) == 2
+    # Notes shorter than 0.35 seconds.
+    assert grade("D5", "E5", beats=180) == 2
+
+
+def test_a_piece_has_the_grade_of_its_music_or_of_its_way(book: list[Measured]) -> None:
+    grades = {(each.choice.exercise, each.choice.variation): each.choice.grade for each in book}
+    assert grades["slow-tide", "as written"] <= 2
+    assert grades["slow-tide", "swell up"] == 2
+    assert grades["slow-tide", "eight levels"] == 3
+    assert grades["slow-tide", "tonguing double in sixteenths"] == 4
+    assert grades["new-britain", "singing alto"] == 4
+
+
+def test_beginners_get_no_double_tonguing_and_nobody_gets_more_than_suits(book: list[Measured]) -> None:
+    for level, most in (("beginning", 2), ("developing", 4), ("advanced", 5)):
+        suited = [each for each in book if each.suits(FLUTE, level)]
+        assert suited
+        assert max(each.choice.grade for each in suited) <= most
+        reach = FLUTE.at_level(level).compass
+        assert all(reach.easy_low.midi <= each.lowest.midi for each in suited)
+        assert all(each.highest.midi <= reach.easy_high.midi for each in suited)
+    assert not any("tonguing" in each.choice.variation for each in book if each.suits(FLUTE, "beginning"))
 
 
 @pytest.fixture(scope="module")
 def book() -> list[Measured]:
     return list(measured(instrument_books_of(open_book(BOOK))[0]))
+
+
+def test_the_plans_in_the_documentation_are_those_of_the_program(book: list[Measured]) -> None:
+    said = (BOOK / "docs" / "daily-sets.md").read_text(encoding="utf-8")
+    made = runpy.run_path(str(BOOK / "benchmarks" / "daily_plans.py"))["rows"](book, FLUTE)
+    assert "\n".join(made).rstrip() in said, "run python benchmarks/daily_plans.py"
 
 
 def test_lengths_agree_with_music21(book: list[Measured]) -> None:

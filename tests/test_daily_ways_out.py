@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import re
+import json
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
 import vobject
 from conftest import write_book
-from pypdf import PdfReader
 
 from stavewright.cli import main
 
@@ -68,8 +66,9 @@ def test_the_plan_as_text(book: Path, capsys: pytest.CaptureFixture[str]) -> Non
     assert [row for row in said.splitlines() if row.startswith("Day ")][2].startswith(
         "Day 3, Sunday 1 March: "
     )
-    assert said.index("middle register") < said.index("low register")
-    assert "[ ] Bell one, " in said
+    assert "  1. Bell " in said
+    assert "register (" in said
+    assert "[ ] as written, then [ ] slurred" in said
     assert "clinician" in said
     assert daily(book, "--minutes", "6", "--days", "3", "--from", "2026-02-27") == 0
     assert capsys.readouterr().out == said
@@ -107,37 +106,83 @@ def test_a_time_of_day(book: Path, tmp_path: Path) -> None:
     assert first.duration.value == timedelta(minutes=6)
 
 
-def test_the_sheet_names_the_pages_of_the_printed_book(book: Path, tmp_path: Path) -> None:
-    sheet, whole = tmp_path / "sets.pdf", tmp_path / "book.pdf"
-    wish = ("--minutes", "6", "--days", "3", "--from", "2026-02-27")
-    assert daily(book, *wish, "-o", str(sheet)) == 0
-    assert main(["print", "--book", str(book), "--all", "-o", str(whole)]) == 0
-    said = "\n".join(page.extract_text() for page in PdfReader(sheet).pages)
-    reader = PdfReader(whole)
-    # In the outline each exercise has its keys below it.
-    begins: dict[tuple[str, str], int] = {}
-    for exercise, keys in pairwise(reader.outline):
-        if isinstance(keys, list) and not isinstance(exercise, list):
-            for key in keys:
-                number = reader.get_destination_page_number(key)
-                assert number is not None
-                begins[str(exercise.title), str(key.title)] = number + 1
-    items = re.findall(r"Bell (one|b;c,d\\), (.*?) major[^\n]*?page (\d+)", said)
-    assert len(items) > 6
-    for title, key, page in items:
-        assert begins[f"Bell {title}", f"{key} major"] == int(page)
-    # The book is laid out exercise by exercise: the pages of one come before those of the other.
-    ones = [int(page) for title, _, page in items if title == "one"]
-    twos = [int(page) for title, _, page in items if title != "one"]
-    assert max(twos) <= min(ones)
-    assert [entry.title for entry in PdfReader(sheet).outline] == [
-        "Day 1, Friday 27 February",
-        "Day 2, Saturday 28 February",
-        "Day 3, Sunday 1 March",
-    ]
-    before = sheet.read_bytes()
-    assert daily(book, *wish, "-o", str(sheet)) == 0
-    assert sheet.read_bytes() == before
+STUDENTS = """\
+student: Ada
+minutes: 4
+days: 2
+level: beginner
+opening: Bell one
+
+student: Ben
+minutes: 6
+each day: slurred
+leave out: bell-b
+"""
+
+
+def test_the_plan_as_json(book: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    wish = ("--minutes", "6", "--days", "2", "--from", "2026-02-28", "--json")
+    assert daily(book, *wish) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["book"] == "Bells"
+    assert found["instrument"] == "flute"
+    assert [day["date"] for day in found["days"]] == ["2026-02-28", "2026-03-01"]
+    for day in found["days"]:
+        assert 0 < day["seconds"] <= 360
+        for block in day["blocks"]:
+            assert {"exercise", "variation", "keys", "seconds"} <= block.keys()
+            assert block["exercise"] in ("bell-o", "bell-b")
+    assert daily(book, *wish) == 0
+    assert json.loads(capsys.readouterr().out) == found
+
+
+def test_what_a_teacher_fixes_for_several_students(
+    book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    students = tmp_path / "students.txt"
+    students.write_text(STUDENTS, encoding="utf-8")
+    assert daily(book, "--student", str(students), "--days", "3", "--json") == 0
+    ada, ben = json.loads(capsys.readouterr().out)
+    assert (ada["student"], ada["minutes"], len(ada["days"]), ada["level"]) == ("Ada", 4, 2, "beginning")
+    assert all(day["blocks"][0]["exercise"] == "bell-o" for day in ada["days"])
+    # What the file does not say comes from the command line.
+    assert (ben["student"], ben["minutes"], len(ben["days"]), ben["level"]) == ("Ben", 6, 3, "")
+    for day in ben["days"]:
+        assert {block["exercise"] for block in day["blocks"]} == {"bell-o"}
+        assert "slurred" in {block["variation"] for block in day["blocks"]}
+    assert daily(book, "--student", str(students), "--days", "3") == 0
+    said = capsys.readouterr().out
+    assert said.index("Ada:\nDay 1") < said.index("Ben:\nDay 1")
+    calendar = tmp_path / "both.ics"
+    wish = ("--days", "3", "--from", "2026-02-27", "--calendar", str(calendar))
+    assert daily(book, "--student", str(students), *wish) == 0
+    names = [event.summary.value for event in entries(calendar)]
+    assert names[0] == "Ada: daily set 1 of 2: 4 min"
+    assert names[-1] == "Ben: daily set 3 of 3: 6 min"
+
+
+def test_a_students_file_with_faults(book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    students = tmp_path / "students.txt"
+    students.write_text("student: Ada\nminutes: 10\nopening: Bell won\n", encoding="utf-8")
+    assert daily(book, "--student", str(students)) == 1
+    said = capsys.readouterr().out
+    assert "students.txt:3:10: unknown exercise 'Bell won'; did you mean 'bell one'?" in said
+    assert daily(book, "--student", str(tmp_path / "none.txt")) == 2
+    assert "none.txt: cannot be read: No such file" in capsys.readouterr().err
+    students.write_text("student: Ada\n", encoding="utf-8")
+    assert daily(book, "--student", str(students)) == 2
+    assert "give --minutes N, or `minutes: N`" in capsys.readouterr().err
+
+
+def test_a_students_promise_that_cannot_be_kept(
+    book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    students = tmp_path / "students.txt"
+    students.write_text("student: Ada\nstudent: Ben\n", encoding="utf-8")
+    assert daily(book, "--student", str(students), "--minutes", "2", "--days", "1", "--every-key") == 2
+    said = capsys.readouterr().err
+    assert said.startswith("Ada: No plan was found in which 2 minutes a day for 1 day hold all")
+    assert "2 minutes a day for " in said
 
 
 @pytest.mark.parametrize(
@@ -146,7 +191,7 @@ def test_the_sheet_names_the_pages_of_the_printed_book(book: Path, tmp_path: Pat
         (("--minutes", "0"), "--minutes 0 is out of bounds: ask for 1 to 240"),
         (("--minutes", "9", "--days", "0"), "--days 0 is out of bounds: ask for 1 to 120"),
         (("--minutes", "nine"), "invalid int value"),
-        (("--days", "3"), "required: --minutes"),
+        (("--days", "3"), "how long is a day? give --minutes N"),
         (("--minutes", "9", "--instrument", "flut"), "unknown instrument 'flut'; did you mean 'flute'?"),
         (("--minutes", "9", "--level", "begining"), "unknown ability 'begining'; did you mean 'beginning'?"),
         (("--minutes", "9", "--variations", "slured"), "unknown variation 'slured'; did you mean 'slurred'?"),
@@ -159,7 +204,11 @@ def test_the_sheet_names_the_pages_of_the_printed_book(book: Path, tmp_path: Pat
         ),
         (("--minutes", "9", "-o", __file__), "is not overwritten: it is not a PDF; name another"),
         (("--minutes", "9", "-o", "x", "--calendar", "x"), "x: is named for the pages and for the calendar"),
-        (("--minutes", "1", "--days", "2"), "2 minutes a day for 2 days is enough."),
+        (("--minutes", "9", "--student", "none.txt"), "none.txt: cannot be read: No such file"),
+        (
+            ("--minutes", "1", "--days", "2", "--every-key"),
+            "1 minute a day for 2 days hold all that is asked",
+        ),
     ],
 )
 def test_what_cannot_be_done_is_said_plainly(

@@ -12,11 +12,14 @@ from stavewright.book.durations import BookTimes
 from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.pieces import InstrumentBook, instrument_book_of
 from stavewright.book.read import open_book
+from stavewright.engrave.scheduler import STAND, Failure
 from stavewright.language.read import read
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.paper import text as words
 from stavewright.paper.page_format import BOUND_WIDTH
 from stavewright.prints.edition_layouts import columns, layouts_of, letters_for, pieces_of
+from stavewright.prints.edition_rows import edition_rows
+from stavewright.prints.exercise_rows import RowBuilder
 from stavewright.variations import apply, variations
 from stavewright.variations.models import changes_notes, model_of
 from stavewright.variations.printed_names import _NAMES, printed_name
@@ -140,6 +143,23 @@ def test_the_drone_is_a_staff_only_where_it_is_not_what_it_was(
     for piece in pieces_of(editions["new-britain"]):
         assert not isinstance(piece.music, str)
         assert [line.label for line in piece.music.lines[1:]] in ([], ["sing"])
+
+
+def test_a_key_that_fails_keeps_its_place_in_the_index(editions: dict[str, ExerciseEdition]) -> None:
+    def fails(name: str) -> Failure:
+        return Failure(name, "it would not")
+
+    for edition in editions.values():
+        layouts = layouts_of(edition, STAND.staff)
+        rows = list(
+            edition_rows(
+                RowBuilder(fails, BOUND_WIDTH, lambda part: True), edition, layouts, lambda step: step.key, {}
+            )
+        )
+        marks = [mark for row in rows for mark in row.marks]
+        assert marks == list(dict.fromkeys(step.key for step in edition.steps))
+        said = " ".join(text.words for row in rows for text in row.texts)
+        assert said.count("The engraver could not write this out: it would not") >= len(edition.steps)
 
 
 def test_words_grow_with_the_staff_and_leave_it_room() -> None:

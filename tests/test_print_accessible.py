@@ -92,7 +92,7 @@ play:
 title: Another week
 play: bell in E flat
 """
-DAILY = ["daily", "--minutes", "5", "--days", "2", "--keys", "1"]
+DAILY = ["daily", "--minutes", "5", "--days", "2"]
 KINDS = {
     "book": ["print", "--all"],
     "written out": ["print", "--all", "--written-out"],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -83,8 +84,23 @@ def test_sections_open_pages_and_parts_right_hand_ones(boxes: list[BreakableBloc
         if box.opens_right:
             assert firsts[place] % 2 == 1
     for page in pages:
-        # A blank page stands only before a right-hand opening.
+        # A blank page stands only before a right-hand opening, for none may spare a turn here.
         assert page.end > page.first or boxes[page.first].opens_right
+
+
+@pytest.mark.parametrize(
+    ("turn", "blank", "spared"), [(5_000, 400, True), (300, 400, False), (5_000, 0, False)]
+)
+def test_a_blank_page_spares_a_turn(turn: float, blank: float, spared: bool) -> None:
+    page = BreakableBlock(DEPTH)
+    # Two pages that belong together: after one page they face each other, after two they share a leaf.
+    section = [BreakableBlock(DEPTH, opens=True, blank=blank), BreakableBlock(DEPTH, turn=turn)]
+    after_one = paginate([page, *section], DEPTH)
+    assert all(each.tops for each in after_one)
+    after_two = paginate([page, replace(page, opens=True), *section], DEPTH)
+    filled = [number for number, each in enumerate(after_two, 1) if each.tops]
+    assert filled == ([1, 2, 4, 5] if spared else [1, 2, 3, 4])
+    assert len(paginate([page, page, *section], DEPTH, single_sided=True)) == 4
 
 
 @given(books)

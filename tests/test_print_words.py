@@ -17,7 +17,7 @@ from stavewright.engrave.engraved_book import engrave_scores
 from stavewright.language.read import read
 from stavewright.music.score import Score
 from stavewright.paper import text as words
-from stavewright.paper.compose import bind_pages
+from stavewright.paper.compose import flow_rows, paged
 from stavewright.paper.page import DocumentInfo
 from stavewright.paper.page_format import PageFormat
 from stavewright.paper.text import BODY, HEAD, TITLE, Text, broken, missing, numeral, shortened, text
@@ -135,7 +135,8 @@ def test_the_rights_of_a_hundred_exercises_go_on_over_pages_without_a_head() -> 
     form = typesetter.form
     row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
     rows = [*imprint(row_builder, [exercise] * 150), *word_to_the_player(row_builder)]
-    printed = bind_pages(rows, DocumentInfo("A book", "A book"), "The book's title", (), typesetter)
+    about = DocumentInfo("A book", "A book")
+    printed = paged(flow_rows(rows, typesetter), about, "The book's title", (), typesetter)
     assert printed.problems == ()
     pages = [page.extract_text() for page in PdfReader(BytesIO(printed.data)).pages]
     rights = [page for page in pages if "A tide: CC0" in page]

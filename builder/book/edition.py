@@ -81,19 +81,19 @@ def edition_of(
         ((placed, page) for page in pages for placed in page.placed), key=lambda pair: pair[0].number
     )
     steps = tuple(
-        Step(page.key, placed.setting, _on_the_way(_cell(placed.parts[0], "in the book")))
+        Step(page.key, placed.setting, on_the_way(line_alone(placed.parts[0], "in the book")))
         for placed, page in travelled
         if placed.parts
     )
     every = [placed for placed, _ in travelled]
     home = _home(exercise, [(placed, page) for placed, page in travelled if placed.parts])
     if home is None:
-        return ExerciseEdition(exercise, None, (), (), _remarks(every))
+        return ExerciseEdition(exercise, None, (), (), remarks_of(every))
     placed, page = home
-    line = Step(page.key, placed.setting, _cell(placed.parts[0], "large"))
+    line = Step(page.key, placed.setting, line_alone(placed.parts[0], "large"))
     ways = tuple(_ways(exercise, placed, every, wanted))
     breaths = cautions(replace(placed, parts=placed.parts[:1]))
-    return ExerciseEdition(exercise, line, ways, steps, (*breaths, *_remarks(every)))
+    return ExerciseEdition(exercise, line, ways, steps, (*breaths, *remarks_of(every)))
 
 
 def _home(
@@ -109,14 +109,14 @@ def _home(
     return min(found, key=far, default=None)
 
 
-def _cell(plain: Rendition, where: str) -> Rendition:
+def line_alone(plain: Rendition, where: str) -> Rendition:
     """The player's line alone."""
     score = plain.score
     assert score is not None  # a setting that fits has a line
     return replace(plain, name=f"{plain.name}, {where}", score=replace(score, lines=score.lines[:1]))
 
 
-def _on_the_way(cell: Rendition) -> Rendition:
+def on_the_way(cell: Rendition) -> Rendition:
     """A line that another follows: it ends with a thin double bar."""
     score = cell.score
     if score is None or score.line.bars[-1].end != "|.":
@@ -141,12 +141,13 @@ def _ways(
         number += 1
         whole = part.score is not None and changes_notes(plain, part.score)
         name = f"{part.name}, {'written out' if whole else 'in short'}"
-        shown = replace(part, name=name, score=part.score and _shown(plain, part.score, whole))
+        shown = replace(part, name=name, score=part.score and shown_way(plain, part.score, whole))
         remark = _left_out([(placed.setting, placed.parts[place]) for placed in every if placed.parts])
         yield Way(number, printed_name(request), part.means, shown, whole, remark)
 
 
-def _shown(plain: Score, varied: Score, whole: bool) -> Score:
+def shown_way(plain: Score, varied: Score, whole: bool) -> Score:
+    """What is printed of a varied score: the `whole` line, or a model of a few bars."""
     if not whole:
         return model_of(plain, varied)
     # A drone that sounds as it did is said in words.
@@ -164,12 +165,12 @@ def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> str:
     out = [(setting, part.left_out) for setting, part in parts if part.score is None]
     if not out:
         return ""
-    names = listed(list(dict.fromkeys(_called(setting) for setting, _ in out)))
+    names = listed(list(dict.fromkeys(key_words(setting) for setting, _ in out)))
     reason = out[0][1].removeprefix("Left out here: ").rstrip(".")
-    return f"Not in {names}: in {_called(out[0][0])} {reason}."
+    return f"Not in {names}: in {key_words(out[0][0])} {reason}."
 
 
-def _remarks(every: Sequence[SettingPieces]) -> tuple[str, ...]:
+def remarks_of(every: Sequence[SettingPieces]) -> tuple[str, ...]:
     """What is said of settings, once for all that it is said of."""
     said: dict[str, list[str]] = {}
     moved = ""
@@ -179,7 +180,7 @@ def _remarks(every: Sequence[SettingPieces]) -> tuple[str, ...]:
         moved = moved or concert
         for remark in setting.remarks:
             if remark != concert:
-                said.setdefault(remark, []).append(_called(setting))
+                said.setdefault(remark, []).append(key_words(setting))
     # One key shows how a transposing instrument reads all of them.
     first = (f"{moved.rstrip('.')}; the other keys likewise.",) if moved else ()
     return first + tuple(
@@ -187,6 +188,6 @@ def _remarks(every: Sequence[SettingPieces]) -> tuple[str, ...]:
     )
 
 
-def _called(setting: Setting) -> str:
+def key_words(setting: Setting) -> str:
     """`D flat`, or the start pitch where travel goes by pitch: `D flat 6`."""
     return setting.start.spoken if setting.exercise.travel.by_pitch else setting.called.tonic

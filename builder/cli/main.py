@@ -149,18 +149,28 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
 
 
 def _add_daily(sub: argparse.ArgumentParser) -> None:
-    sub.add_argument("--minutes", type=int, required=True, metavar="N", help="the most minutes a day")
+    sub.add_argument("--minutes", type=int, metavar="N", help="the most minutes a day")
     sub.add_argument("--days", type=int, default=14, metavar="N", help="how many days (default: 14)")
     sub.add_argument("--instrument", metavar="NAME", help="the instrument (default: the book's first)")
     sub.add_argument("--level", metavar="NAME", help="only what suits this ability, such as beginner")
-    sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
+    sub.add_argument("--variations", metavar="A,B", help="only these ways of playing (default: all)")
     sub.add_argument(
-        "--keys", type=int, default=2, metavar="N", help="keys in each register each day (default: 2)"
+        "--student",
+        type=_path,
+        metavar="FILE",
+        help="what a teacher fixes for one student or several, a text file",
+    )
+    sub.add_argument(
+        "--every-key",
+        action="store_true",
+        help="promise every exercise in every key and register within these days",
     )
     sub.add_argument(
         "--seed", type=int, default=0, metavar="N", help="random seed; the same seed gives the same plan"
     )
     sub.add_argument("--exact", action="store_true", help="search for the best plan with the optional solver")
+    sub.add_argument("--report", action="store_true", help="say how good the plan is by its own measure")
+    sub.add_argument("--json", action="store_true", help="write the plan as JSON, for scripts")
     sub.add_argument(
         "--from", dest="start", type=_date, metavar="DATE", help="the first day, such as 2026-02-01"
     )

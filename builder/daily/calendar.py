@@ -6,52 +6,59 @@ comes from the plan (a name-based UUID, RFC 9562).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from uuid import NAMESPACE_URL, uuid5
 
 from ..book.addresses import DAILY
 from .cautions import GENERAL
 from .plan import Plan
-from .sets import PAUSE, Day, clock_time, days, how
+from .sets import PAUSE, Day, block_how, block_keys, block_title, clock_time, days
 
 
-def calendar(plan: Plan, book: str, start: date, at: time | None = None, site: str = "") -> bytes:
+def calendar(
+    plans: Sequence[tuple[str, Plan]], book: str, start: date, at: time | None = None, site: str = ""
+) -> bytes:
     """The file, with all-day entries, or entries from `at` o'clock (local time) as long as the set.
 
-    `site` is the address of the book's site with its last slash, or empty.
+    `plans` are students' names (empty for one without) and their plans. `site` is the address of the book's
+    site with its last slash, or empty.
     """
     from icalendar import Calendar, Event
 
     file = Calendar()
     file.add("prodid", "-//Stavewright//daily sets//EN")
     file.add("version", "2.0")
-    wish = plan.problem.wish
-    for day in days(plan, start):
-        assert day.on is not None
-        event = Event()
-        said = f"{book}/{wish}/{start}/{day.number}/{_described(day)}"
-        event.add("uid", str(uuid5(NAMESPACE_URL, f"stavewright:{said}")))
-        event.add("dtstamp", datetime.combine(start, time(), UTC))
-        if at is None:
-            event.add("dtstart", day.on)
-        else:
-            event.add("dtstart", datetime.combine(day.on, at))
-            event.add("duration", timedelta(minutes=wish.minutes))
-        event.add("summary", f"Daily set {day.number} of {wish.days}: {wish.minutes} min")
-        event.add("description", _described(day))
-        event.add("transp", "TRANSPARENT" if at is None else "OPAQUE")
-        if site:
-            event.add("url", f"{site}{DAILY}")
-        file.add_component(event)
+    for student, plan in plans:
+        wish = plan.problem.wish
+        for day in days(plan, start):
+            assert day.on is not None
+            event = Event()
+            said = f"{book}/{student}/{wish}/{start}/{day.number}/{_described(day)}"
+            event.add("uid", str(uuid5(NAMESPACE_URL, f"stavewright:{said}")))
+            event.add("dtstamp", datetime.combine(start, time(), UTC))
+            if at is None:
+                event.add("dtstart", day.on)
+            else:
+                event.add("dtstart", datetime.combine(day.on, at))
+                event.add("duration", timedelta(minutes=wish.minutes))
+            who = f"{student}: daily" if student else "Daily"
+            event.add("summary", f"{who} set {day.number} of {wish.days}: {wish.minutes} min")
+            event.add("description", _described(day))
+            event.add("transp", "TRANSPARENT" if at is None else "OPAQUE")
+            if site:
+                event.add("url", f"{site}{DAILY}")
+            file.add_component(event)
     data: bytes = file.to_ical()
     return data
 
 
 def _described(day: Day) -> str:
     rows = []
-    for group in day.sets:
-        rows.append(f"{group.register.capitalize()} register")
-        for place, item in enumerate(group.items):
-            rows += [PAUSE] if place in group.pauses else []
-            rows.append(f"- {item.title}, {item.key_name}: {how(item)} ({clock_time(item.seconds)})")
+    for place, sitting in enumerate(day.sittings):
+        rows += [PAUSE] if place else []
+        rows += [
+            f"- {block_title(block)}, {block_keys(block)}: {block_how(block)} ({clock_time(block.seconds)})"
+            for block in sitting
+        ]
     return "\n".join((*rows, "", GENERAL[0]))

@@ -16,7 +16,7 @@ Sources:
 from __future__ import annotations
 
 from ..plurals import plural
-from .plan import Plan, pauses_in
+from .plan import Plan
 
 LIMIT_DBA = 85.0
 LIMIT_HOURS = 8.0
@@ -80,8 +80,11 @@ def noise_table() -> tuple[tuple[int, str], ...]:
 def cautions(plan: Plan) -> tuple[str, ...]:
     """What to say beside a plan."""
     found = [*GENERAL]
-    if any(map(pauses_in, plan.days)):
+    if plan.problem.sittings > 1:
         found.append(LONG)
-    if max(sum(item.loud for item in day) for day in plan.days) >= LOUD_SECONDS:
+    loud = (
+        sum(item.loud for sitting in day for block in sitting for item in block.items) for day in plan.days
+    )
+    if max(loud) >= LOUD_SECONDS:
         found.append(LOUD)
     return tuple(found)

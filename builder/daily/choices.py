@@ -1,4 +1,4 @@
-"""Lists what a set can choose from: exercises in a key, as written or varied, with their real length."""
+"""Lists what a day can choose from: exercises in a key, as written or varied, with their real length."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from math import ceil
 
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces
+from ..music.exercise import Exercise
+from ..music.instrument import Instrument
 from ..music.pitch import Pitch
 from ..music.score import LEVELS, Score, pitch_range
 from ..music.timing import clock
-from .difficulty import difficulty
+from .grades import LEVEL_GRADES, music_grade, way_grade, width
 from .measure import Moment, main_register, moments
 
 _LOUD = LEVELS.index("f")
@@ -18,13 +20,14 @@ _LOUD = LEVELS.index("f")
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """An exercise in a key from a start pitch, as written or in a variation.
+    """A piece: an exercise in a key from a start pitch, as written or in a variation.
 
-    `name` is unique in the book. `topic`, the exercise in that key, must not come again the next day.
-    `seconds` is its length at the slowest tempo and `rest` the short rest after it, both whole seconds,
-    rounded up; `loud` of its seconds are at f or above. `difficulty` is in tenths of a point. `key` is the
-    key page's address, `anchor` the setting's place on its page, `number` its place in the order of travel.
-    `tongued` where it has syllables for the tongue.
+    `name` is unique in the book. `key` is the key page's address, `anchor` the setting's place on its page,
+    `number` its place in the order of travel, and `by_pitch` says whether that goes by start pitch; `height`
+    is its start pitch as a MIDI number. `seconds` is its length at the slowest tempo and `rest` the short
+    rest after it, both whole seconds, rounded up; `loud` of its seconds are at f or above. `grade` is 1 to 5.
+    `width` is the mean interval of the music as written, in tenths of a semitone; `drone` where it is played
+    over one, `tongued` where it has syllables for the tongue.
     """
 
     name: str
@@ -39,25 +42,19 @@ class Choice:
     register: str
     seconds: int
     rest: int
-    difficulty: int
     loud: int = 0
     number: int = 0
+    height: int = 0
+    by_pitch: bool = False
+    grade: int = 1
+    width: int = 0
+    drone: bool = False
     tongued: bool = False
 
     @property
-    def topic(self) -> tuple[str, str]:
-        """The exercise in its key."""
-        return self.exercise, self.key
-
-    @property
-    def work(self) -> tuple[str, str]:
-        """The exercise in its variation."""
-        return self.exercise, self.variation
-
-    @property
-    def pair(self) -> tuple[str, str]:
-        """The key in its register."""
-        return self.key, self.register
+    def setting(self) -> tuple[str, int]:
+        """The exercise from its start pitch in its direction, by its place in the order of travel."""
+        return self.exercise, self.number
 
     @property
     def whole(self) -> int:
@@ -66,7 +63,7 @@ class Choice:
 
 
 def rest_after(seconds: int) -> int:
-    """The short rest after a piece, in seconds: five to turn the page, and a quarter of what was played.
+    """The short rest after a piece, in seconds: five, and a quarter of what was played.
 
     Common practice, no source: a wind player rests the lips often and briefly.
     """
@@ -82,6 +79,14 @@ class Measured:
     lowest: Pitch
     highest: Pitch
 
+    def suits(self, instrument: Instrument, level: str) -> bool:
+        """Whether it suits a player of that level (one of music.instrument.LEVELS).
+
+        Every note lies in that player's reach, grace notes and trills too, and the grade is not above hers.
+        """
+        reach = instrument.at_level(level).compass
+        return self.choice.grade <= LEVEL_GRADES[level] and reach.prefers(self.lowest, self.highest)
+
 
 def measured(instrument_book: InstrumentBook) -> Iterator[Measured]:
     """Everything that an instrument's book offers, in the order of the book."""
@@ -93,19 +98,25 @@ def measured_pages(pages: Iterable[KeyPage]) -> Iterator[Measured]:
     """What some pages of an instrument's book offer, in their order."""
     for page in pages:
         for placed in page.placed:
+            if not placed.parts:
+                continue
+            plain = moments(placed.setting.score())
+            of_music = page.exercise.grade or music_grade(plain)
             for part in placed.parts:
                 if part.score is not None:
-                    yield _measured(page, placed, part, part.score)
+                    yield _measured(page, placed, part, part.score, of_music, width(plain))
 
 
-def _measured(page: KeyPage, placed: SettingPieces, part: Rendition, score: Score) -> Measured:
+def _measured(
+    page: KeyPage, placed: SettingPieces, part: Rendition, score: Score, of_music: int, wide: int
+) -> Measured:
     notes = moments(score)
-    length = clock(score).length
-    seconds = ceil(length)
+    seconds = ceil(clock(score).length)
+    exercise: Exercise = page.exercise
     choice = Choice(
         name=part.name,
-        exercise=page.exercise.slug,
-        title=page.exercise.title,
+        exercise=exercise.slug,
+        title=exercise.title,
         key=page.key,
         key_name=page.name,
         anchor=placed.setting.name,
@@ -115,9 +126,13 @@ def _measured(page: KeyPage, placed: SettingPieces, part: Rendition, score: Scor
         register=main_register(notes, page.instrument),
         seconds=seconds,
         rest=rest_after(seconds),
-        difficulty=difficulty(notes, float(length), page.instrument).tenths,
         loud=ceil(sum(share for note in notes for level, share in note.levels if level >= _LOUD)),
         number=placed.number,
+        height=placed.setting.start.midi,
+        by_pitch=exercise.travel.by_pitch,
+        grade=max(of_music, way_grade(exercise, part.label)),
+        width=wide,
+        drone=exercise.drone is not None,
         # Figures below the notes are digits.
         tongued=any(sign.isalpha() for event in score.line.events() for sign in event.syllable),
     )

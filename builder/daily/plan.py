@@ -1,18 +1,25 @@
 """States the problem of daily sets: what is asked, what a plan must hold, and what it is worth.
 
-A plan gives each day some choices. It must:
+A plan gives each day blocks (see stavewright.daily.blocks): an exercise over a few neighbouring keys, as
+written and then in one way. Long days have several sittings with pauses between them. A plan must:
 
-1. keep each day within its minutes, rests and pauses counted;
-2. never bring an exercise in a key that was played the day before, nor bring it twice a day;
-3. go, each day, through every register that the book has enough for, with several keys in each;
-4. bring every key, every register and every chosen variation at least once within its days.
+1. keep each sitting within its seconds, all rests counted, with one to four blocks in it; a later sitting of
+   a day is left out where the book has no more;
+2. begin each day with a block that is easy, goes by narrow intervals, is played as written first and lies in
+   the register that a set begins in, not in its upper third;
+3. bring no portion twice a day, nor on two days running, in whatever way it is played;
+4. play an exercise in one way a sitting, go over several portions of it only where it goes by start pitch,
+   and then over one in each register; exercise the tongue in one block of its last sitting at most;
+5. carry an exercise in one way on for three days running at most;
+6. hold what the player or teacher has fixed: exercises for each day, ways for each day.
 
-The best of these plans is worth most. Worth is counted in seconds. The filled time of each day counts. Every
-key in every register adds a minute the first time and half as much each further time, up to the fourth, so a
-plan that evens out keys is worth more. Every exercise in every variation adds half a minute in the same way.
-Within a day the order is fixed: the registers in their order, in each the exercises one after another, the
-one with the easiest piece first. An exercise comes as written before it is varied, and each variation goes
-through its keys in the order of travel. What exercises the tongue comes after all tone of its register.
+Rule 3 gives way where an exercise has too few blocks: one with fewer than three portions may come again in
+another way, and one with fewer than three blocks as it is. Rule 2 gives way in a book with fewer than three
+such portions: first its narrow intervals and the way it is played, then all of it.
+
+The best of these plans is worth most, in the points of `Worth`. In a sitting the order is fixed: the opening
+block, then the rest of its exercise, then the others from narrow to wide intervals, a melody over a drone
+after them, and what exercises the tongue last; an exercise's registers in the order of a set.
 """
 
 from __future__ import annotations
@@ -24,17 +31,35 @@ from functools import cached_property
 from math import ceil
 
 from ..book.pieces import AS_WRITTEN
-from ..music.keys import KEY_SLUGS
-from ..plurals import count_of
-from .choices import Choice
+from .blocks import Block, Portion
 
 MOST_MINUTES = 240
 MOST_DAYS = 120
-PAIR_WORTH = (60, 30, 15, 7)
-WORK_WORTH = (30, 15, 7, 3)
+MOST_BLOCKS = 4
 STRETCH_MINUTES = 25
 PAUSE_MINUTES = 5
 """A pause of five minutes for twenty-five of playing, so ten in an hour: see stavewright.daily.cautions."""
+
+BETWEEN = 30
+"""Seconds between two blocks, to rest and to turn to the next music. Common practice, no source."""
+
+NARROW = 30
+"""Tenths of a semitone: the widest mean interval of what begins a day."""
+
+CARRIED_DAYS = 3
+"""The most days running on which an exercise comes in the same way."""
+
+ENOUGH = 3
+"""So many portions let a book change from day to day, also from the last day of a round to its first."""
+
+PORTION_WORTH = (12, 5, 2, 1)
+WORK_WORTH = (30, 12, 5, 2)
+SECOND_BLOCK = 100
+CARRIED = 25
+REGISTERS = 15
+EXERCISES = 20
+MOST_COUNTED = 3
+"""Points, for the tables below; of exercises and registers in a sitting so many are counted."""
 
 
 class NoPlan(Exception):
@@ -47,143 +72,288 @@ class NoPlan(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """What a player asks for.
+    """What a player or a teacher asks for.
 
-    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `variations` by their labels, or all
-    of the book if empty; `keys` is how many keys a register holds each day (1 or more); `seed` is any
-    whole number, and equal seeds give equal plans. A `round` begins again after its last day, so its
-    first day counts as the day after.
+    `minutes` a day (1 to MOST_MINUTES) for `days` days (1 to MOST_DAYS); `ways` are the variations that may
+    be used, all if empty. `seed` is any whole number, and equal seeds give equal plans. A `round` begins
+    again after its last day, so its first day counts as the day after. A `complete` plan brings every
+    portion. `opening` is the exercise that begins each day, `always` are exercises of each day and `each_day`
+    ways of which one comes each day. `more` and `less` are exercises that are worth twice and half as much.
     """
 
     minutes: int
     days: int
-    variations: tuple[str, ...] = ()
-    keys: int = 2
+    ways: tuple[str, ...] = ()
     seed: int = 0
     round: bool = False
+    complete: bool = False
+    opening: str = ""
+    always: tuple[str, ...] = ()
+    each_day: tuple[str, ...] = ()
+    more: tuple[str, ...] = ()
+    less: tuple[str, ...] = ()
 
 
 def pauses(minutes: int) -> int:
-    """How many pauses a set of this many minutes has: at most 25 minutes lie between two."""
+    """How many pauses a day of this many minutes has: at most 25 minutes lie between two."""
     return max(0, ceil((minutes - STRETCH_MINUTES) / (STRETCH_MINUTES + PAUSE_MINUTES)))
 
 
-def pauses_in(day: Sequence[Choice]) -> int:
-    """How many pauses the playing of a day needs, at most as many as its minutes allow."""
-    return max(0, ceil(sum(item.whole for item in day) / (60 * STRETCH_MINUTES)) - 1)
+def sitting_seconds(minutes: int) -> int:
+    """The seconds of each sitting of a day of this many minutes."""
+    count = pauses(minutes)
+    return 60 * (minutes - PAUSE_MINUTES * count) // (count + 1)
+
+
+def most_blocks(seconds: int) -> int:
+    """How many blocks a sitting has at most: 2 in four minutes, 3 in ten, else 4."""
+    return 2 if seconds <= 240 else 3 if seconds <= 600 else MOST_BLOCKS
+
+
+def block_share(seconds: int) -> int:
+    """How many seconds a block is to last in a sitting of so many."""
+    count = most_blocks(seconds)
+    return max(1, (seconds - BETWEEN * (count - 1)) // count)
+
+
+def whole_seconds(sitting: Sequence[Block]) -> int:
+    """The length of a sitting with its rests."""
+    return sum(block.seconds for block in sitting) + BETWEEN * max(0, len(sitting) - 1)
+
+
+Sitting = tuple[Block, ...]
+Day = tuple[Sitting, ...]
+Days = tuple[Day, ...]
 
 
 @dataclass(frozen=True)
 class Problem:
-    """A wish for a book: `choices` by their names, `registers` in the order of a set."""
+    """A promise for a book: its `blocks`, and its `registers` in the order of a set."""
 
     wish: Promise
-    choices: tuple[Choice, ...]
+    blocks: tuple[Block, ...]
     registers: tuple[str, ...]
 
     @cached_property
     def budget(self) -> int:
-        """The seconds of each day that may be filled: its minutes less its pauses."""
-        return 60 * (self.wish.minutes - PAUSE_MINUTES * pauses(self.wish.minutes))
+        """The seconds of each sitting."""
+        return sitting_seconds(self.wish.minutes)
 
     @cached_property
-    def keys(self) -> tuple[str, ...]:
-        """Every key to cover."""
-        return tuple(dict.fromkeys(choice.key for choice in self.choices))
+    def sittings(self) -> int:
+        """How many sittings each day has."""
+        return pauses(self.wish.minutes) + 1
 
     @cached_property
-    def variations(self) -> tuple[str, ...]:
-        """Every variation to cover."""
-        return tuple(dict.fromkeys(choice.variation for choice in self.choices))
+    def most(self) -> int:
+        """How many blocks each sitting has at most."""
+        return most_blocks(self.budget)
 
     @cached_property
-    def least(self) -> dict[str, int]:
-        """How many keys each register must hold each day: the wish, or as many as the book can vary.
+    def portions(self) -> tuple[Portion, ...]:
+        """Every portion to cover."""
+        return tuple(dict.fromkeys(block.portion for block in self.blocks))
 
-        What was played yesterday may not come today, so a day has at most half of the exercises in their
-        keys.
+    @cached_property
+    def works(self) -> tuple[tuple[str, str], ...]:
+        """Every exercise in every way."""
+        return tuple(dict.fromkeys(block.work for block in self.blocks))
+
+    @cached_property
+    def portions_of(self) -> Counter[str]:
+        """How many portions each exercise has."""
+        return Counter(portion.exercise for portion in self.portions)
+
+    @cached_property
+    def ways_of(self) -> Counter[str]:
+        """In how many ways each exercise comes."""
+        return Counter(exercise for exercise, _ in self.works)
+
+    @cached_property
+    def openings(self) -> frozenset[Block]:
+        """The blocks that may begin a day; empty where the book has too few and none is asked for."""
+        inside = [block for block in self.blocks if block.portion.register == self.registers[0]]
+        if self.wish.opening:
+            every = [block for block in self.blocks if block.exercise == self.wish.opening]
+            easy_register = [block for block in inside if block.exercise == self.wish.opening]
+            inside = easy_register if _portions(easy_register) >= ENOUGH else every
+        else:
+            grades = {block.exercise: min(item.grade for item in block.items) for block in inside}
+            easy = min(grades.values(), default=0) + 1
+            inside = [block for block in inside if grades[block.exercise] <= easy and not block.tongued]
+            narrow = [
+                block
+                for block in inside
+                if block.items[0].width <= NARROW
+                and not block.items[0].drone
+                and block.items[0].variation == AS_WRITTEN
+                and (not block.items[0].by_pitch or self._is_comfortable(block))
+            ]
+            # A book without such exercises begins with the easiest that it has.
+            inside = max([narrow, inside], key=lambda some: _portions(some) >= ENOUGH)
+            if _portions(inside) < ENOUGH:
+                return frozenset()
+        return frozenset(inside)
+
+    @cached_property
+    def _comfortable(self) -> dict[str, float]:
+        """Of each exercise the highest start pitch of a day's first block.
+
+        Two thirds up the range of its start pitches in the register that a set begins in.
         """
-        found = {}
-        for register in self.registers:
-            inside = [choice for choice in self.choices if choice.register == register]
-            topics = len({choice.topic for choice in inside})
-            if self.wish.days > 1 or self.wish.round:
-                topics //= 2
-            found[register] = min(self.wish.keys, topics, len({choice.key for choice in inside}))
-        return found
+        starts: dict[str, list[int]] = {}
+        for block in self.blocks:
+            for item in block.items:
+                if item.register == self.registers[0]:
+                    starts.setdefault(block.exercise, []).append(item.height)
+        return {name: min(some) + (max(some) - min(some)) * 2 / 3 for name, some in starts.items()}
 
-    def follows(self, day: int) -> tuple[int, ...]:
-        """The days, counted from 0, that may share no exercise in its key with a day."""
+    def _is_comfortable(self, block: Block) -> bool:
+        return all(
+            item.register == self.registers[0] and item.height <= self._comfortable[block.exercise]
+            for item in block.items
+        )
+
+    @cached_property
+    def asked_ways(self) -> frozenset[Block]:
+        """The blocks in a way that is asked for each day."""
+        return frozenset(block for block in self.blocks if block.way in self.wish.each_day)
+
+    def changes(self, block: Block) -> object:
+        """What of a block may come on one of two days running; None where it may come each day."""
+        exercise = block.exercise
+        if self.portions_of[exercise] >= ENOUGH:
+            return block.portion
+        if self.portions_of[exercise] * self.ways_of[exercise] >= ENOUGH:
+            return block.portion, block.way
+        return None
+
+    def carries(self, work: tuple[str, str]) -> bool:
+        """Whether rule 5 holds for an exercise in a way: where the exercise has another way."""
+        return self.ways_of[work[0]] > 1
+
+    def next_days(self) -> tuple[tuple[int, int], ...]:
+        """Each day, counted from 0, with the day after it."""
         days = self.wish.days
-        near = [day - 1, day + 1]
-        if self.wish.round:
-            near = [other % days for other in near]
-        return tuple(sorted({other for other in near if 0 <= other < days and other != day}))
+        found = [(day, day + 1) for day in range(days - 1)]
+        if self.wish.round and days > 1:
+            found.append((days - 1, 0))
+        return tuple(dict.fromkeys((min(pair), max(pair)) if days == 2 else pair for pair in found))
 
-    def ordered(self, items: Iterable[Choice]) -> tuple[Choice, ...]:
-        """A day's choices in the order they are played."""
-        found = list(items)
+    def runs(self) -> tuple[tuple[int, ...], ...]:
+        """Every run of days that is one longer than an exercise may be carried on."""
+        days, size = self.wish.days, CARRIED_DAYS + 1
+        starts = range(days) if self.wish.round and days > size else range(days - size + 1)
+        return tuple(tuple((start + step) % days for step in range(size)) for start in starts)
+
+    def ordered(self, blocks: Iterable[Block], first: bool = True) -> Sitting:
+        """A sitting's blocks in the order they are played; the `first` of a day has an opening block."""
+        blocks = tuple(blocks)
         place = {register: number for number, register in enumerate(self.registers)}
-        easiest: dict[tuple[str, bool, str], int] = {}
-        for item in found:
-            group = item.register, item.tongued, item.exercise
-            easiest[group] = min(easiest.get(group, item.difficulty), item.difficulty)
+        widths: dict[str, int] = {}
+        for block in blocks:
+            width = block.items[0].width
+            widths[block.exercise] = min(width, widths.get(block.exercise, width))
 
-        def order(item: Choice) -> tuple[object, ...]:
-            group = item.register, item.tongued, item.exercise
+        def order(block: Block) -> tuple[object, ...]:
+            item = block.items[0]
             return (
-                place[item.register],
-                item.tongued,
-                easiest[group],
-                item.exercise,
-                item.variation != AS_WRITTEN,
-                item.variation,
-                item.number,
-                item.name,
+                block.tongued,
+                item.drone,
+                widths[block.exercise],
+                block.exercise,
+                place[block.portion.register],
+                block.portion.number,
             )
 
-        return tuple(sorted(found, key=order))
+        found = sorted(blocks, key=order)
+        opening = next((block for block in found if first and block in self.openings), None)
+        if opening is not None:
+            found.sort(
+                key=lambda block: (block is not opening, block.tongued, block.exercise != opening.exercise)
+            )
+        return tuple(found)
 
-
-def problem_of(wish: Promise, choices: Sequence[Choice], registers: Sequence[str]) -> Problem:
-    """The problem of a wish, without the choices that it does not ask for or that no day is long enough for.
-
-    Raises NoPlan if no choice is left, and ValueError if the wish is out of bounds.
-    """
-    if not 1 <= wish.minutes <= MOST_MINUTES or not 1 <= wish.days <= MOST_DAYS or wish.keys < 1:
-        raise ValueError(f"{wish} is outside what can be asked")
-    offered = tuple(sorted((c for c in choices if c.register), key=lambda choice: choice.name))
-    if not offered:
-        raise NoPlan(("The book has no exercise that a player of this ability can play on this instrument.",))
-    if wish.variations:
-        offered = tuple(choice for choice in offered if choice.variation in wish.variations)
-    found = Problem(wish, offered, tuple(r for r in registers if any(c.register == r for c in offered)))
-    short = tuple(choice for choice in offered if choice.whole <= found.budget)
-    if not short:
-        least = min((choice.whole for choice in offered), default=0)
-        takes = count_of(ceil(least / 60), "minute")
-        shortest = (f"The shortest takes {takes}, with the rest after it.",) if least else ()
-        raise NoPlan(
-            (f"Nothing in the book is short enough for {count_of(wish.minutes, 'minute')}.",),
-            shortest,
+    def weighed(self, exercise: str, points: int) -> int:
+        """Points for something of an exercise: twice or half of them where more or less is asked of it."""
+        return (
+            points * 2
+            if exercise in self.wish.more
+            else points // 2
+            if exercise in self.wish.less
+            else points
         )
-    return Problem(wish, short, tuple(r for r in found.registers if any(c.register == r for c in short)))
 
 
-def _name_in_words(name: str) -> str:
-    """A key page's address in words: `E flat` for `e-flat`; other names stay as they are."""
-    return name[0].upper() + name[1:].replace("-", " ") if name in KEY_SLUGS else name
+def _portions(blocks: Iterable[Block]) -> int:
+    return len({block.portion for block in blocks})
 
 
-Days = tuple[tuple[Choice, ...], ...]
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What a plan is worth, in points.
+
+    `portions`: 12 for each key of a portion the first time it comes, then 5, 2 and 1. `works`: 30 the first
+    time an exercise comes in a way, then 12, 5 and 2. `carried`: 25 for each exercise that comes in the same
+    way the next day, as long as one block of a sitting is new. `sittings`: 100 for the second block of a
+    sitting; 20 each for its second and third exercise; 15 for the second and third register that one exercise
+    goes through. `filled`: one for each ten seconds.
+    """
+
+    portions: int
+    works: int
+    carried: int
+    sittings: int
+    filled: int
+
+    @property
+    def total(self) -> int:
+        """The sum."""
+        return self.portions + self.works + self.carried + self.sittings + self.filled
+
+
+def sitting_worth(sitting: Sequence[Block]) -> int:
+    """The points of a sitting for how its blocks go together."""
+    exercises = Counter(block.exercise for block in sitting)
+    return (
+        SECOND_BLOCK * (len(sitting) > 1)
+        + EXERCISES * (min(MOST_COUNTED, len(exercises)) - 1 if exercises else 0)
+        + REGISTERS * sum(min(MOST_COUNTED, count) - 1 for count in exercises.values())
+    )
+
+
+def portion_points(task: Problem, portion: Portion) -> tuple[int, ...]:
+    """The points of a portion for each time it comes."""
+    return tuple(task.weighed(portion.exercise, len(portion.settings) * points) for points in PORTION_WORTH)
+
+
+def work_points(task: Problem, work: tuple[str, str]) -> tuple[int, ...]:
+    """The points of an exercise in a way for each time it comes."""
+    return tuple(task.weighed(work[0], points) for points in WORK_WORTH)
+
+
+def objective(task: Problem, days: Sequence[Sequence[Sequence[Block]]]) -> Worth:
+    """What a plan of these days is worth."""
+    blocks = [block for day in days for sitting in day for block in sitting]
+    portions = Counter(block.portion for block in blocks)
+    works = Counter(block.work for block in blocks)
+    of_days = [{block.work for sitting in day for block in sitting} for day in days]
+    most = max(1, task.most * task.sittings - 1)
+    return Worth(
+        portions=sum(sum(portion_points(task, name)[:count]) for name, count in portions.items()),
+        works=sum(sum(work_points(task, name)[:count]) for name, count in works.items()),
+        carried=CARRIED
+        * sum(min(most, len(of_days[day] & of_days[after])) for day, after in task.next_days()),
+        sittings=sum(sitting_worth(sitting) for day in days for sitting in day),
+        filled=sum(block.seconds // 10 for block in blocks),
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Days of choices in the order they are played.
+    """Days of sittings of blocks in the order they are played.
 
-    `worth` is the plan's worth and `bound` an upper bound of any plan's, both in seconds as the head of this
-    module counts them. `proved` says whether the plan is known to be the best.
+    `worth` is the plan's worth and `bound` an upper bound of any plan's, both in points.
     """
 
     problem: Problem
@@ -202,97 +372,7 @@ class Plan:
         """How much more the best plan could be worth at most, as a share of the bound: 0 to 1."""
         return 1 - self.worth / self.bound if self.bound else 0.0
 
-
-def objective(days: Sequence[Sequence[Choice]]) -> int:
-    """What a plan of these days is worth, in seconds."""
-    items = [item for day in days for item in day]
-    pairs = Counter(item.pair for item in items)
-    works = Counter(item.work for item in items)
-    return (
-        sum(item.whole for item in items)
-        + sum(sum(PAIR_WORTH[:count]) for count in pairs.values())
-        + sum(sum(WORK_WORTH[:count]) for count in works.values())
-    )
-
-
-def simple_bound(task: Problem) -> int:
-    """An upper bound of any plan's worth, by counting: every day is full, with as many pieces as fit."""
-    topics: dict[tuple[str, str], list[int]] = {}
-    for choice in task.choices:
-        topics.setdefault(choice.topic, []).append(choice.whole)
-    count, used = 0, 0
-    for whole in sorted(map(min, topics.values())):
-        used += whole
-        if used > task.budget:
-            break
-        count += 1
-    longest = sum(map(max, topics.values()))
-    # Two days one after the other share nothing, so together they hold no more than the book has.
-    pairs_of_days, odd = divmod(task.wish.days, 2)
-    pieces = pairs_of_days * min(2 * count, len(topics)) + odd * count
-    full = pairs_of_days * min(2 * task.budget, longest) + odd * min(task.budget, longest)
-
-    def most(steps: tuple[int, ...], kinds: int) -> int:
-        return sum(sorted((step for step in steps for _ in range(kinds)), reverse=True)[:pieces])
-
-    pairs = len({choice.pair for choice in task.choices})
-    works = len({choice.work for choice in task.choices})
-    return full + most(PAIR_WORTH, pairs) + most(WORK_WORTH, works)
-
-
-def violations(task: Problem, days: Sequence[Sequence[Choice]]) -> tuple[str, ...]:
-    """The conditions that days break, as sentences; empty if they are a plan."""
-    found = []
-    for number, day in enumerate(days):
-        name = f"Day {number + 1}"
-        if sum(item.whole for item in day) > task.budget:
-            found.append(f"{name} is longer than {count_of(task.wish.minutes, 'minute')}.")
-        topics = Counter(item.topic for item in day)
-        found += [f"{name} has {key} twice." for key, count in topics.items() if count > 1]
-        for other in task.follows(number):
-            if other < len(days) and topics.keys() & {item.topic for item in days[other]}:
-                found.append(f"{name} repeats something of the day beside it.")
-        for register, least in task.least.items():
-            keys = {item.key for item in day if item.register == register}
-            if len(keys) < least:
-                found.append(f"{name} has {len(keys)} of {least} keys in the {register} register.")
-    items = [item for day in days for item in day]
-    for what, all_of, met in (
-        ("Keys", task.keys, {item.key for item in items}),
-        ("Registers", task.registers, {item.register for item in items}),
-        ("Variations", task.variations, {item.variation for item in items}),
-    ):
-        missing = [_name_in_words(name) for name in all_of if name not in met]
-        if missing:
-            found.append(f"{what} that do not come: {', '.join(missing)}.")
-    return tuple(found)
-
-
-def same_choices(choice: Choice) -> tuple[object, ...]:
-    """All of a choice that a plan's worth and conditions depend on; choices of one kind are equal in it."""
-    return choice.topic, choice.register, choice.variation, choice.whole
-
-
-def kinds(task: Problem) -> list[tuple[Choice, ...]]:
-    """The choices by kind; rising and falling from one pitch, for instance, are of one kind."""
-    found: dict[tuple[object, ...], list[Choice]] = {}
-    for choice in task.choices:
-        found.setdefault(same_choices(choice), []).append(choice)
-    return [tuple(group) for group in found.values()]
-
-
-def one_of(kind: tuple[Choice, ...], turn: int) -> Choice:
-    """One choice of a kind; another turn gives another choice."""
-    return kind[turn % len(kind)]
-
-
-def needed_seconds(task: Problem) -> int:
-    """The shortest time in which one day goes through every register; shorter days are impossible."""
-    whole = 0
-    for register, least in task.least.items():
-        keys: dict[str, int] = {}
-        for choice in task.choices:
-            if choice.register == register:
-                keys[choice.key] = min(keys.get(choice.key, choice.whole), choice.whole)
-        whole += sum(sorted(keys.values())[:least])
-    return whole
+    @property
+    def blocks(self) -> tuple[Block, ...]:
+        """Every block of every day."""
+        return tuple(block for day in self.days for sitting in day for block in sitting)

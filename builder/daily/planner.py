@@ -1,104 +1,98 @@
-"""Makes a plan from a wish by either method, or says why there is none and what could change."""
+"""Makes a plan from a promise by either method, or says why there is none and what could change."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from math import ceil
 
 from ..plurals import count_of, listed
 from .choices import Choice
-from .greedy import simple_days
-from .plan import (
-    MOST_DAYS,
-    MOST_MINUTES,
-    Days,
-    NoPlan,
-    Plan,
-    Problem,
-    Promise,
-    needed_seconds,
-    objective,
-    pauses_in,
-    problem_of,
-    simple_bound,
-)
+from .plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Problem, Promise, objective
+from .rules import needed_seconds, problem_of, simple_bound
+from .simple import TRIES, simple_days
 
 SIMPLE = "simple"
 EXACT = "exact"
 
 
-def plan(wish: Promise, choices: Sequence[Choice], registers: Sequence[str], exact: bool = False) -> Plan:
-    """A plan for a wish from a book's choices; `registers` in the order of a set.
+def plan(
+    wish: Promise,
+    choices: Sequence[Choice],
+    registers: Sequence[str],
+    exact: bool = False,
+    tries: int = TRIES,
+    advice: bool = True,
+) -> Plan:
+    """A plan for a promise from a book's choices; `registers` in the order of a set.
 
-    Raises NoPlan with what could change, ValueError if the wish is out of bounds, and SolverMissing if the
-    exact method is wanted and its solver is not installed.
+    Raises NoPlan, with what could change if `advice` is wanted, which takes many tries; ValueError if the
+    promise is out of bounds; and SolverMissing if the exact method is wanted and its solver is not installed.
     """
     asked = problem_of(wish, choices, registers)
-    days, faults = simple_days(asked)
+    days, faults = simple_days(asked, tries)
     bound = simple_bound(asked)
+
+    def nearest() -> tuple[str, ...]:
+        return _nearest(asked, choices, registers) if advice else ()
+
     if exact:
         from .cp_sat import exact_days
 
         solved = exact_days(asked, None if faults else days)
         if solved.days is not None:
             bound = min(bound, solved.bound)
-            if faults or objective(solved.days) > objective(days):
+            if faults or objective(asked, solved.days).total > objective(asked, days).total:
                 days, faults = solved.days, ()
         elif solved.impossible:
-            raise NoPlan(_reasons(asked, faults, proved=True), _nearest(asked, choices, registers, days))
+            raise NoPlan(_reasons(asked, faults, proved=True), nearest())
     if faults:
-        proved = needed_seconds(asked) > asked.budget
-        raise NoPlan(_reasons(asked, faults, proved), _nearest(asked, choices, registers, days))
-    return Plan(asked, days, objective(days), bound, EXACT if exact else SIMPLE)
+        raise NoPlan(_reasons(asked, faults, proved=False), nearest())
+    return Plan(asked, days, objective(asked, days).total, bound, EXACT if exact else SIMPLE)
 
 
 def _reasons(asked: Problem, faults: tuple[str, ...], proved: bool) -> tuple[str, ...]:
     """Why there is no plan, in sentences."""
     wish = asked.wish
     span = f"{count_of(wish.minutes, 'minute')} a day for {count_of(wish.days, 'day')}"
-    needed = needed_seconds(asked)
-    if needed > asked.budget:
-        keys = max(asked.least.values())
-        return (
-            f"{span} are too short: going through the registers once, with "
-            f"{count_of(keys, 'key')} in each, takes {needed // 60} min {needed % 60:02d} s with short "
-            f"rests, and a day has {asked.budget // 60} min.",
-        )
-    head = f"{span} cannot hold" if proved else f"No plan was found that fits into {span} and holds"
-    return (
-        f"{head} every key, every register and every variation asked for. The nearest fails in this:",
-        *faults,
-    )
+    head = f"{span} cannot hold" if proved else f"No plan was found in which {span} hold"
+    return f"{head} all that is asked for. The nearest fails in this:", *faults
 
 
-def _nearest(
-    asked: Problem, choices: Sequence[Choice], registers: Sequence[str], days: Days
-) -> tuple[str, ...]:
+def _nearest(asked: Problem, choices: Sequence[Choice], registers: Sequence[str]) -> tuple[str, ...]:
     """What can be done instead; each was tried and works."""
     wish = asked.wish
     found = []
 
     def works(other: Promise) -> bool:
         try:
-            return not simple_days(problem_of(other, choices, registers), tries=3)[1]
+            return not simple_days(problem_of(other, choices, registers), tries=1)[1]
         except NoPlan:
             return False
 
-    minutes = _first(wish.minutes, MOST_MINUTES, lambda count: works(replace(wish, minutes=count)))
-    if minutes:
-        found.append(f"{count_of(minutes, 'minute')} a day for {count_of(wish.days, 'day')} is enough.")
-    more = _first(wish.days, MOST_DAYS, lambda count: works(replace(wish, days=count)))
+    least_days = max(wish.days, _least_days(asked) - 1) if wish.complete else wish.days
+    # Much larger plans take long to try, and would help nobody.
+    most_days, most_minutes = min(MOST_DAYS, 2 * least_days + 7), min(MOST_MINUTES, 4 * wish.minutes)
+    more = _first(least_days, most_days, lambda count: works(replace(wish, days=count)))
     if more:
         found.append(f"{count_of(wish.minutes, 'minute')} a day for {count_of(more, 'day')} is enough.")
-    if wish.keys > 1 and works(replace(wish, keys=1)):
-        found.append("It works with one key in each register a day (--keys 1).")
-    met = {item.variation for day in days for item in day}
-    fewer = tuple(name for name in asked.variations if name in met)
-    if 0 < len(fewer) < len(asked.variations) and works(replace(wish, variations=fewer)):
-        left = [name for name in asked.variations if name not in met]
-        found.append(f"It works without {listed(left)}.")
+    minutes = _first(wish.minutes, most_minutes, lambda count: works(replace(wish, minutes=count)))
+    if minutes:
+        found.append(f"{count_of(minutes, 'minute')} a day for {count_of(wish.days, 'day')} is enough.")
+    if wish.complete and works(replace(wish, complete=False)):
+        found.append("It works without the promise that every key comes.")
+    for name in (wish.opening, *wish.always):
+        fewer = replace(
+            wish,
+            opening="" if wish.opening == name else wish.opening,
+            always=tuple(other for other in wish.always if other != name),
+        )
+        if name and works(fewer):
+            found.append(f"It works where {name} is not fixed for each day.")
+    if wish.each_day and works(replace(wish, each_day=())):
+        found.append(f"It works where {listed(wish.each_day)} need not come each day.")
     if not found:
-        found.append(f"Ask for more than {count_of(wish.minutes, 'minute')} a day or for fewer variations.")
+        found.append(f"Ask for more than {count_of(wish.minutes, 'minute')} a day, or fix less.")
     return tuple(found)
 
 
@@ -116,41 +110,54 @@ def _first(beyond: int, most: int, works: Callable[[int], bool]) -> int:
     return high
 
 
-def remarks(made: Plan) -> tuple[str, ...]:
-    """Remarks on a plan for the player: how good it is, and what the book has too little of."""
+def _least_days(asked: Problem) -> int:
+    """Fewer days than these cannot bring every portion."""
+    return ceil(needed_seconds(asked) / (asked.budget * asked.sittings))
+
+
+def coverage_remark(made: Plan) -> str:
+    """How much of the book comes in a plan, and how many days would bring all of it."""
     asked = made.problem
-    found = []
-    pairs = {item.pair for day in made.days for item in day}
-    possible = {choice.pair for choice in asked.choices}
-    found.append(
-        f"{len(pairs)} of the {len(possible)} combinations of key and register in the book occur in "
-        f"{count_of(asked.wish.days, 'day')}."
+    met = {block.portion for block in made.blocks}
+    whole = sum(len(portion.settings) for portion in asked.portions)
+    come = sum(len(portion.settings) for portion in met)
+    days = count_of(asked.wish.days, "day")
+    if come == whole:
+        return f"Every exercise comes in every key and register within {days}."
+    least = max(asked.wish.days + 1, _least_days(asked))
+    return (
+        f"In {days} come {come} of the {whole} places of the book (each exercise in each key and register); "
+        f"all of them need {count_of(least, 'day')} at least."
     )
-    if made.proved:
-        found.append("No plan has a higher score.")
-    else:
+
+
+def remarks(made: Plan) -> tuple[str, ...]:
+    """Remarks on a plan for the player: what it covers, and what the book has too little of."""
+    asked = made.problem
+    found = [coverage_remark(made)]
+    ways = {block.work for block in made.blocks}
+    if len(ways) < len(asked.works):
         found.append(
-            f"The plan scores {made.worth:,} points, and no plan can score more than "
-            f"{made.bound:,}: it is within {100 * made.gap:.1f}% of the best."
+            f"{len(ways)} of the {len(asked.works)} ways of playing come (each exercise in each of its ways)."
         )
-    for register in asked.registers:
-        least = asked.least[register]
-        if least < asked.wish.keys:
-            keys = len({choice.key for choice in asked.choices if choice.register == register})
-            found.append(
-                f"In the {register} register the book has only {count_of(keys, 'key')} to choose from, so "
-                + (
-                    "it does not come every day."
-                    if not least
-                    else f"a day has {count_of(least, 'key')} there."
-                )
-            )
-    filled = sum(item.whole for day in made.days for item in day) / len(made.days) / 60
-    if filled < 0.9 * asked.budget / 60:
+    filled = sum(block.seconds for block in made.blocks) / len(made.days) / 60
+    if filled < 0.7 * asked.budget * asked.sittings / 60:
         found.append(
-            f"The plan fills about {filled:.0f} of the {asked.budget // 60} minutes of a day: exercises "
-            "played the day before are left out in the same key, and the rest of the book is short."
+            f"The plan fills about {filled:.0f} of {asked.budget * asked.sittings // 60} minutes a day: the "
+            "book has too little that was not played the day before."
         )
-    if count := max(map(pauses_in, made.days)):
-        found.append(f"A day has {count_of(count, 'pause')} of five minutes.")
+    if asked.sittings > 1:
+        found.append(
+            f"A day has {count_of(asked.sittings, 'sitting')}, with a pause of five minutes between."
+        )
     return tuple(found)
+
+
+def quality_remark(made: Plan) -> str:
+    """How good the plan is by its own measure, for the long report."""
+    if made.proved:
+        return f"The plan has {made.worth:,} points. No plan has more."
+    return (
+        f"The plan has {made.worth:,} points, and no plan can have more than {made.bound:,}: it is within "
+        f"{100 * made.gap:.1f}% of the best possible plan."
+    )

@@ -1,13 +1,16 @@
-"""Puts a plan into words: each day's sets, line by line, as every output shows them."""
+"""Puts a plan into words: each day's blocks as every output shows them, and the plan as JSON values."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
+from ..book.pieces import AS_WRITTEN
 from ..music.exercise import DIRECTION_TEXT
-from .choices import Choice
-from .plan import PAUSE_MINUTES, Plan, pauses_in
+from ..plurals import listed
+from .blocks import Block
+from .plan import PAUSE_MINUTES, Plan, Sitting, whole_seconds
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = (
@@ -28,21 +31,15 @@ PAUSE = f"Pause: {PAUSE_MINUTES} minutes away from the instrument"
 
 
 @dataclass(frozen=True, slots=True)
-class Set:
-    """One register of a day; a pause comes before the choice with the number `pause`."""
-
-    register: str
-    items: tuple[Choice, ...]
-    pauses: frozenset[int] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
 class Day:
-    """A day of a plan: its number from 1, its date if one is known, and its whole length with pauses."""
+    """A day of a plan: its number from 1, its date if one is known, and its whole length with pauses.
+
+    There is a pause between two sittings.
+    """
 
     number: int
     on: date | None
-    sets: tuple[Set, ...]
+    sittings: tuple[Sitting, ...]
     seconds: int
 
     @property
@@ -52,15 +49,15 @@ class Day:
             return f"Day {self.number}"
         return f"Day {self.number}, {date_in_words(self.on)}"
 
+    @property
+    def blocks(self) -> tuple[Block, ...]:
+        """Its blocks in the order they are played."""
+        return tuple(block for sitting in self.sittings for block in sitting)
+
 
 def date_in_words(on: date) -> str:
     """`Friday 27 November`."""
     return f"{_WEEKDAYS[on.weekday()]} {on.day} {_MONTHS[on.month - 1]}"
-
-
-def how(item: Choice) -> str:
-    """How a choice is played: `from D5, going down, slurred`."""
-    return ", ".join(filter(None, (f"from {item.start}", DIRECTION_TEXT[item.direction], item.variation)))
 
 
 def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:
@@ -69,31 +66,40 @@ def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:
         Day(
             number + 1,
             start + timedelta(days=number) if start else None,
-            _sets(plan, items),
-            sum(item.whole for item in items) + 60 * PAUSE_MINUTES * pauses_in(items),
+            sittings,
+            sum(map(whole_seconds, sittings)) + 60 * PAUSE_MINUTES * (len(sittings) - 1),
         )
-        for number, items in enumerate(plan.days)
+        for number, day in enumerate(plan.days)
+        if (sittings := tuple(filter(None, day)))
     )
 
 
-def _sets(plan: Plan, items: tuple[Choice, ...]) -> tuple[Set, ...]:
-    """A day by registers, with pauses after equal shares of the playing."""
-    count = pauses_in(items)
-    whole = sum(item.whole for item in items)
-    before: set[int] = set()
-    played, due = 0, 1
-    for number, item in enumerate(items):
-        if due <= count and played and played * (count + 1) >= whole * due:
-            before.add(number)
-            due += 1
-        played += item.whole
-    found = []
-    for register in plan.problem.registers:
-        inside = [number for number, item in enumerate(items) if item.register == register]
-        if inside:
-            marks = frozenset(place for place, number in enumerate(inside) if number in before)
-            found.append(Set(register, tuple(items[number] for number in inside), marks))
-    return tuple(found)
+def block_title(block: Block) -> str:
+    """`Slow tide, middle register`; without a register where the exercise goes by key."""
+    item = block.items[0]
+    return f"{item.title}, {block.portion.register} register" if item.by_pitch else item.title
+
+
+def block_keys(block: Block) -> str:
+    """`from D5, C sharp 5 and C5, going down`, or `in A minor and E minor`, or `on D and E flat`."""
+    items = block.keys
+    if items[0].by_pitch:
+        direction = DIRECTION_TEXT[block.portion.direction]
+        return ", ".join(filter(None, (f"from {listed([item.start for item in items])}", direction)))
+    names = [item.key_name for item in items]
+    if all(name.startswith("on ") for name in names):
+        return f"on {listed([name.removeprefix('on ') for name in names])}"
+    return f"in {listed(names)}"
+
+
+def block_how(block: Block) -> str:
+    """`as written, then swell up`."""
+    return f"{AS_WRITTEN}, then {block.way}" if block.plain_first else block.way
+
+
+def passes(block: Block) -> tuple[str, ...]:
+    """The ways in which the block's keys are gone through, in their order: `as written`, `swell up`."""
+    return (AS_WRITTEN, block.way) if block.plain_first else (block.way,)
 
 
 def clock_time(seconds: int) -> str:
@@ -106,13 +112,59 @@ def plan_text(plan: Plan, start: date | None = None) -> str:
     rows = []
     for day in days(plan, start):
         rows.append(f"{day.name}: {clock_time(day.seconds)}")
-        for group in day.sets:
-            rows.append(f"  {group.register} register")
-            for place, item in enumerate(group.items):
-                if place in group.pauses:
-                    rows.append(f"    -- {PAUSE} --")
-                rows.append(
-                    f"    [ ] {item.title}, {item.key_name}: {how(item)} ({clock_time(item.seconds)})"
-                )
+        number = 0
+        for place, sitting in enumerate(day.sittings):
+            if place:
+                rows.append(f"  -- {PAUSE} --")
+            for block in sitting:
+                number += 1
+                boxes = ", then ".join(f"[ ] {way}" for way in passes(block))
+                rows.append(f"  {number}. {block_title(block)} ({clock_time(block.seconds)})")
+                rows.append(f"     {block_keys(block)}")
+                rows.append(f"     {boxes}")
         rows.append("")
     return "\n".join(rows).rstrip()
+
+
+def plan_json(plan: Plan, start: date | None = None) -> dict[str, Any]:
+    """The plan as JSON values: days, each with blocks, each with its pieces in the order played.
+
+    `keys` are key pages (`d-flat`), `starts` the first notes, `seconds` lengths with short rests; a day's
+    also has the rests between blocks and the pauses between sittings.
+    """
+    return {"minutes": plan.problem.wish.minutes, "days": [_day_json(day) for day in days(plan, start)]}
+
+
+def _day_json(day: Day) -> dict[str, Any]:
+    return {
+        "day": day.number,
+        "date": day.on.isoformat() if day.on else None,
+        "seconds": day.seconds,
+        "blocks": [
+            {
+                "sitting": number,
+                "exercise": block.exercise,
+                "title": block.items[0].title,
+                "variation": block.way,
+                "as_written_first": block.plain_first,
+                "register": block.portion.register,
+                "direction": block.portion.direction,
+                "keys": [item.key for item in block.keys],
+                "starts": [item.start for item in block.keys],
+                "grade": block.grade,
+                "seconds": block.seconds,
+                "pieces": [
+                    {
+                        "key": item.key,
+                        "setting": item.anchor,
+                        "variation": item.variation,
+                        "seconds": item.seconds,
+                        "rest": item.rest,
+                    }
+                    for item in block.items
+                ],
+            }
+            for number, sitting in enumerate(day.sittings, 1)
+            for block in sitting
+        ],
+    }

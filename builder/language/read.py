@@ -13,9 +13,10 @@ from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import Meter, Place, Tempo, Value
 from .bounds import Bounds, too_much
-from .faults import Fault, few, shown
+from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
+from .stretches import whole
 from .syntax import parse, place
 from .tokens import meter_of, tempo_of, value_of
 from .words import DIRECTION_WORDS, FIELDS, KEY_STEPS
@@ -26,6 +27,7 @@ _DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
 _KEY = re.compile(rf"([A-G]( sharp| flat|[#b♯♭])?)(?: ({'|'.join(MODES)}))?")
 PASSES = ("first time", "second time")
+GRADES = ("1", "2", "3", "4", "5")
 _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
 
 
@@ -107,6 +109,7 @@ class _FieldReader:
             pickup = Fraction(0)
         forms = tuple(self.forms(home, key, meter, pickup))
         prefer, named = self.spelling(key)
+        wanted = self.variations("variations")
         return Exercise(
             slug=slug,
             title=self.words("title"),
@@ -116,7 +119,7 @@ class _FieldReader:
             tempo=self.tempo(),
             forms=forms,
             travel=self.travel(),
-            wanted=self.variations("variations"),
+            wanted=wanted,
             passes=self.passes(forms),
             pickup=pickup,
             purpose=self.words("purpose"),
@@ -128,6 +131,8 @@ class _FieldReader:
             drone=self.drone(),
             prefer=prefer,
             named=named,
+            grade=self.grade(),
+            way_grades=self.way_grades(wanted),
             keep_doubles=bool(self.one_of("doubles", ("keep",))),
             file=self.source.file,
             travel_at=self.place_of("travel") or self.place_of("home"),
@@ -169,6 +174,41 @@ class _FieldReader:
                 mend = "begin each point on a line of its own with a dash and a space"
                 self.faults.append(self.source.fault(number, 1, "this point has no dash", mend))
         return tuple(points)
+
+    def grade(self) -> int:
+        """The exercise's own grade; 0 if it states none."""
+        said = self.words("grade").partition(";")[0].strip()
+        return self.grade_of(said, "grade") if said else 0
+
+    def way_grades(self, wanted: tuple[VariationRequest, ...]) -> tuple[tuple[str, int], ...]:
+        """The grades of its variations that it states, by their labels."""
+        if "grade" not in self.fields or self.fields["grade"].too_long:
+            return ()
+        labels = [each.label for each in wanted]
+        found = []
+        for item in whole(self.fields["grade"]).said.partition(";")[2].split(","):
+            name, _, number = item.strip().rpartition(" ")
+            if not item.strip():
+                continue
+            if name not in labels:
+                field = self.fields["grade"]
+                mend = did_you_mean(name, labels, f"its variations are: {', '.join(labels) or 'none'}")
+                what = f"'grade' names {shown(name)}, which is none of the variations"
+                self.faults.append(self.source.fault(field.line, field.column, what, mend))
+            elif grade := self.grade_of(number, f"grade of {name}"):
+                found.append((name, grade))
+        return tuple(found)
+
+    def grade_of(self, said: str, what: str) -> int:
+        """A grade from 1 to 5, or 0 with a fault."""
+        if said in GRADES:
+            return int(said)
+        field = self.fields["grade"]
+        mend = f"write a number from 1 to 5, such as `{FIELDS['grade'].example}`"
+        self.faults.append(
+            self.source.fault(field.line, field.column, f"the {what} cannot be {shown(said)}", mend)
+        )
+        return 0
 
     # -- fields with a grammar ------------------------------------------------------------------------
 

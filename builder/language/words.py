@@ -373,6 +373,14 @@ FIELDS: dict[str, Field] = {
             limit=500,
         ),
         Field(
+            "grade",
+            "text",
+            "How much it asks of a player, from 1 (anyone) to 5; after a semicolon the grades of variations. "
+            "Daily sets use it. Without it, the grade follows from the music.",
+            "2; eight levels 3",
+            limit=500,
+        ),
+        Field(
             "spelling",
             "text",
             "`flats` or `sharps`: which of two enharmonic keys to use, such as G flat or F sharp; in minor "

@@ -85,7 +85,8 @@ class Exercise:
 
     `passes` is empty, or says how the music is played the first and the second time. `prefer` is `flats` or
     `sharps` where its author prefers one, and `named` are the keys asked for by name. `courtesy` is how its
-    book prints courtesy accidentals. Its travel is written at `travel_at` in `file`.
+    book prints courtesy accidentals. `grade` is 1 to 5, or 0 where none is stated, and `way_grades` are those
+    of variations by their labels. Its travel is written at `travel_at` in `file`.
     """
 
     slug: str
@@ -110,6 +111,8 @@ class Exercise:
     named: tuple[Key, ...] = ()
     keep_doubles: bool = False
     courtesy: str = PLAIN
+    grade: int = 0
+    way_grades: tuple[tuple[str, int], ...] = ()
     file: str = field(default="", compare=False, repr=False)
     travel_at: Place | None = field(default=None, compare=False, repr=False)
 

@@ -36,17 +36,6 @@ class Printed:
     key: str = ""
 
 
-def bind_pages(
-    rows: Sequence[Row], about: DocumentInfo, title: str, outline: Sequence[Entry], typesetter: Typesetter
-) -> Printed:
-    """Rows as a PDF.
-
-    A row's running head (`Row.head`) holds until the next; a page that begins with a row that sets an empty
-    one stands without. On left-hand pages `title` stands instead.
-    """
-    return paged(flow_rows(rows, typesetter), about, title, outline, typesetter)
-
-
 @dataclass(frozen=True, slots=True)
 class Flow:
     """Measured lines, for any paper of one width, and the letters of their words."""
@@ -69,15 +58,16 @@ def paged(
     typesetter: Typesetter,
     described: Described = describe_none,
 ) -> Printed:
-    """Lines on the pages of a typesetter's form, as `bind_pages` describes it."""
+    """Lines on the pages of a typesetter's form as a PDF, as `numbered_pages` describes them."""
     return write_pages(numbered_pages(flow, title, typesetter), about, outline, typesetter, described)
 
 
 def numbered_pages(flow: Flow, title: str, typesetter: Typesetter, within: Tag = ()) -> list[Page]:
-    """Lines on pages that are numbered from 1, with running heads as `bind_pages` describes them.
+    """Lines on pages that are numbered from 1, with running heads.
 
-    Without a title, left-hand pages have the same heads as right-hand ones. `within` leads to the element
-    that holds them.
+    A row's running head (`Row.head`) holds until the next; a page that begins with a row that sets an empty
+    one stands without. On left-hand pages `title` stands instead; without a title they have the same heads
+    as right-hand ones. `within` leads to the element that holds them.
     """
     form = typesetter.form
     lines, lettered = flow.lines, dict(flow.lettered)
@@ -108,11 +98,6 @@ def write_pages(
 
     data = write_pdf(sheet_sides(pages, typesetter.form), about, outline, typesetter.engrave, described)
     return Printed(data, len(pages), tuple(typesetter.problems))
-
-
-def page_numbers(rows: Sequence[Row], typesetter: Typesetter) -> dict[str, int]:
-    """The page on which each marked place of some rows comes to lie, without making the print."""
-    return _broken(flow_rows(rows, typesetter).lines, typesetter)[1]
 
 
 def filled(rows: Sequence[Row], typesetter: Typesetter) -> list[float]:

@@ -66,6 +66,7 @@ class RowOptions(TypedDict, total=False):
     height: float
     opens: bool
     opens_right: bool
+    blank: float
     mark: str
     link: str
     head: str | None
@@ -79,11 +80,11 @@ class RowOptions(TypedDict, total=False):
 class Row:
     """Cells side by side, and how they stand on a page.
 
-    `space`, `stretch`, `cost`, `turn`, `opens` and `opens_right` are as in `page_breaks.BreakableBlock`.
-    `keep` holds the next row on the same page. `height` is the least height. `mark` and
-    `more_marks` name the place, `link` leads to another. `head` is the running head from here on, None where
-    it stays. `leader` draws dots between two cells. `thumbs` stand at the outer edge of its page. `tag` leads
-    to the element that holds all its cells, as in `tags.RowTagger`.
+    `space`, `stretch`, `cost`, `turn`, `opens`, `opens_right` and `blank` are as in
+    `page_breaks.BreakableBlock`. `keep` holds the next row on the same page. `height` is the least height.
+    `mark` and `more_marks` name the place, `link` leads to another. `head` is the running head from here on,
+    None where it stays. `leader` draws dots between two cells. `thumbs` stand at the outer edge of its page.
+    `tag` leads to the element that holds all its cells, as in `tags.RowTagger`.
     """
 
     cells: tuple[Cell, ...] = ()
@@ -95,6 +96,7 @@ class Row:
     height: float = 0.0
     opens: bool = False
     opens_right: bool = False
+    blank: float = 0.0
     mark: str = ""
     link: str = ""
     head: str | None = None
@@ -245,6 +247,7 @@ def _lines(
             system=row.musical,
             opens=row.opens,
             opens_right=row.opens_right,
+            blank=row.blank,
         )
         yield Line(row, box, tuple(placed), numbered, True, row_link)
 

@@ -23,7 +23,9 @@ class BreakableBlock:
 
     `space` is the room above it, none at the top of a page; `stretch` how willingly that room grows, 0 not
     at all. `cost` is that of a page beginning here, `turn` what comes on top where the leaf must be turned
-    to see it. `system` marks a line of music. `opens` demands a new page, `opens_right` a right-hand one.
+    to see it. `system` marks a line of music. `opens` demands a new page, `opens_right` a right-hand one. A
+    page that opens may have a blank one before it, where that spares turns that cost more than `blank`; none
+    where this is 0.
     """
 
     height: float
@@ -34,6 +36,7 @@ class BreakableBlock:
     system: bool = False
     opens: bool = False
     opens_right: bool = False
+    blank: float = 0.0
 
     @property
     def must_open(self) -> bool:
@@ -70,7 +73,7 @@ def paginate(
     """Pages of the given depth in millimetres for all boxes, in order.
 
     `first` is the number of the first page: odd pages lie on the right of an open book. A page without a
-    box is a blank one before a right-hand opening. A box taller than the page has one to itself.
+    box is a blank one before an opening. A box taller than the page has one to itself.
     """
     if not boxes:
         return []
@@ -87,17 +90,17 @@ def paginate(
         _weigh(boxes, begin, good, so_far, depth, single_sided, best)
         if not best[over]:
             _weigh(boxes, begin, places, so_far, depth, single_sided, best)
-    breaks: list[tuple[int, int]] = []
+    breaks: list[tuple[int, int, int]] = []
     at = count
     side = min(best[at], key=lambda on: best[at][on][0])
     while at > 0:
         _, start, before = best[at][side]
-        breaks.append((start, at))
+        breaks.append((start, at, before))
         at, side = start, before
     pages: list[PageFill] = []
     spread = 0.0
-    for start, end in reversed(breaks):
-        if boxes[start].opens_right and not single_sided and (first + len(pages)) % 2 == 0:
+    for start, end, on in reversed(breaks):
+        if boxes[start].must_open and not single_sided and (first + len(pages)) % 2 != on:
             pages.append(PageFill(start, start, ()))
         spread = _share(boxes, start, end, depth, 0.0 if boxes[start].must_open else spread)
         pages.append(PageFill(start, end, _tops(boxes, start, end, spread)))
@@ -144,6 +147,9 @@ def _weigh(
                     total += boxes[end].cost + (boxes[end].turn if side == 1 and not single_sided else 0)
                 if total < best[end].get(on, (inf,))[0]:
                     best[end][on] = (total, start, side)
+                blank = boxes[end].blank if end == over < len(boxes) and not single_sided else 0.0
+                if blank and total + blank < best[end].get(1 - on, (inf,))[0]:
+                    best[end][1 - on] = (total + blank, start, side)
 
 
 def _ways_on(

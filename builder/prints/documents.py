@@ -10,7 +10,7 @@ from ..book.durations import BookTimes
 from ..book.edition import ExerciseEdition, edition_of
 from ..book.pieces import InstrumentBook, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
-from ..cache.memo import memo_json, memo_key
+from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Engravings, Pool
@@ -20,7 +20,7 @@ from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
 from ..music.timing import BREATH_SECONDS
 from ..paper import text as words
-from ..paper.compose import Described, Flow, Printed, flow_rows, page_numbers, paged, running_head
+from ..paper.compose import Described, Flow, Printed, flow_rows, paged, running_head
 from ..paper.extracted_piece import ExtractedPiece, ExtractedSystem
 from ..paper.flow import all_texts
 from ..paper.page import DocumentInfo
@@ -153,21 +153,6 @@ def _edition_engraved(
 def scores_of(parts: Iterable[Rendition]) -> dict[str, Score]:
     """The music of parts by their names."""
     return {part.name: part.score for part in parts if part.score is not None}
-
-
-def book_pages(book: Book, description: str, found: InstrumentBook, typesetter: Typesetter) -> dict[str, int]:
-    """The pages of the whole book on which exercises (`slow-tide`) and their keys (`slow-tide/d`) begin."""
-    choice = PrintChoice(found.instrument.slug)
-    request = _request(book, description, found, choice)
-
-    def make() -> dict[str, int]:
-        row_builder = _row_builder(request, typesetter)
-        document = _document(row_builder, request, typesetter.form, _editions(request))
-        return page_numbers(document.rows, typesetter)
-
-    parts = repr(typesetter.form), *_decided_by(request, typesetter)
-    pages: dict[str, int] = memo_json(typesetter.kept, "pages", parts, make)
-    return pages
 
 
 def compose_prints(request: PrintRequest, typesetter: Typesetter) -> Printed:

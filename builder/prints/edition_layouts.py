@@ -18,7 +18,7 @@ from ..paper.page_format import BOUND_WIDTH
 LARGE = 1.2
 """So much larger than the rest is the line at an exercise's opening."""
 
-_SPACING = 1.2
+CLOSE = 1.2
 """Staff spaces that a note twice as long takes more: closer than where a line stands alone."""
 
 _GUTTER = 5.0
@@ -26,7 +26,8 @@ _LANE = 12.0
 _WIDE_LANE = 17.0
 """Millimetres: between columns, and left of a line for its key; the last where there is one column."""
 
-_MOST_COLUMNS = 3
+MOST_COLUMNS = 3
+"""Keys that stand side by side at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +43,13 @@ class Columns:
         return number * (self.lane + self.width + _GUTTER)
 
 
-def columns(count: int, letters: float = 1.0) -> Columns:
-    """The grid of a bound page for so many columns, with `letters` times as large as usual."""
+def columns(count: int, letters: float = 1.0, width: float = BOUND_WIDTH) -> Columns:
+    """The grid of a page for so many columns, with letters `letters` times as large as usual.
+
+    `width` is that of the page's text in millimetres.
+    """
     lane = round((_LANE if count > 1 else _WIDE_LANE) * letters, 2)
-    return Columns(count, lane, round((BOUND_WIDTH - _GUTTER * (count - 1)) / count - lane, 2))
+    return Columns(count, lane, round((width - _GUTTER * (count - 1)) / count - lane, 2))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,20 +66,22 @@ class EditionLayouts:
 
     def way(self, way: Way, grid: Columns) -> Layout:
         """The layout of a way of playing: one that is written out has more room for its signs."""
-        return Layout(grid.width, self.staff, alike=False) if way.whole else _way_layout(grid, self.staff)
+        return Layout(grid.width, self.staff, alike=False) if way.whole else model_layout(grid, self.staff)
 
     @property
     def step(self) -> Layout:
         """The layout of a key: the same lines in all keys, and no meter."""
-        return _step_layout(self.step_columns, self.staff)
+        return step_layout(self.step_columns, self.staff)
 
 
-def _way_layout(grid: Columns, staff: float) -> Layout:
-    return Layout(grid.width, staff, _SPACING, alike=False)
+def model_layout(grid: Columns, staff: float) -> Layout:
+    """The layout of a model of a way of playing."""
+    return Layout(grid.width, staff, CLOSE, alike=False)
 
 
-def _step_layout(grid: Columns, staff: float) -> Layout:
-    return Layout(grid.width, staff, _SPACING, meter=False)
+def step_layout(grid: Columns, staff: float, meter: bool = False, spacing: float = CLOSE) -> Layout:
+    """The layout of a key among others: the same lines in all keys."""
+    return Layout(grid.width, staff, spacing, meter)
 
 
 def letters_for(staff: float) -> float:
@@ -93,22 +99,26 @@ def layouts_of(edition: ExerciseEdition, staff: float) -> EditionLayouts:
     ways = (
         columns(1, letters)
         if way.whole or way.shown.score is None
-        else _grid([way.shown], 2, letters, partial(_way_layout, staff=staff))
+        else fitting_columns([way.shown], 2, letters, partial(model_layout, staff=staff))
         for way in edition.ways
     )
     cells = [step.cell for step in edition.steps]
-    steps = _grid(cells, _MOST_COLUMNS, letters, partial(_step_layout, staff=staff))
+    steps = fitting_columns(cells, MOST_COLUMNS, letters, partial(step_layout, staff=staff))
     return EditionLayouts(large, tuple(ways), steps, staff)
 
 
-def _grid(
-    parts: Sequence[Rendition], most: int, letters: float, layout_of: Callable[[Columns], Layout]
+def fitting_columns(
+    parts: Sequence[Rendition],
+    most: int,
+    letters: float,
+    layout_of: Callable[[Columns], Layout],
+    width: float = BOUND_WIDTH,
 ) -> Columns:
-    """The most columns in which each of some pieces has one line."""
+    """The most columns of a page's `width` in which each of some pieces has one line."""
     scores = [part.score for part in parts if part.score is not None]
-    grids = (columns(count, letters) for count in range(most, 1, -1))
+    grids = (columns(count, letters, width) for count in range(most, 1, -1))
     fitting = (grid for grid in grids if all(_is_one_line(score, layout_of(grid)) for score in scores))
-    return next(fitting, columns(1, letters))
+    return next(fitting, columns(1, letters, width))
 
 
 def _is_one_line(score: Score, layout: Layout) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
-from ..book.edition import ExerciseEdition, Step, Way
+from ..book.edition import ExerciseEdition, Step, Way, key_words
 from ..book.pieces import Rendition
 from ..engrave.scheduler import Failure
 from ..music.exercise import DIRECTION_TEXT
@@ -76,10 +76,10 @@ def _line(builder: RowBuilder, home: Step) -> Iterator[Row]:
             Cell(words.rule(builder.style(words.STAND_TEXT), 40), indent=3, after=True),
         )
         yield Row(cells, space=5.0, keep=True)
-    yield from _systems(builder, home.cell, 0.0, 8.0, scale=LARGE)
+    yield from systems(builder, home.cell, 0.0, 8.0, scale=LARGE)
 
 
-def _systems(
+def systems(
     builder: RowBuilder,
     part: Rendition,
     left: float,
@@ -92,7 +92,8 @@ def _systems(
     """The systems of a piece one below another; `beside` and `begun` belong to the first."""
     strip = builder.strips(part.name)
     if isinstance(strip, Failure):
-        yield builder.line(words.ASIDE, strip.instead, space=space, tag=tag)
+        failed: RowOptions = {"space": space, "tag": tag, **(begun or {})}
+        yield builder.line(words.ASIDE, strip.instead, **failed)
         return
     count = len(strip.lines)
     for number in range(count):
@@ -146,7 +147,7 @@ def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> 
         yield from _way_words(builder, [way], grid, 6.0)
         if way.shown.score is not None:
             tag = (_WAYS, _section(way.number))
-            yield from _systems(builder, way.shown, grid.lane, 1.0, tag=tag)
+            yield from systems(builder, way.shown, grid.lane, 1.0, tag=tag)
 
 
 def _abreast(builder: RowBuilder, pair: Sequence[Way], grid: Columns) -> Iterator[Row]:
@@ -190,26 +191,48 @@ def _steps(
     builder: RowBuilder, edition: ExerciseEdition, layouts: EditionLayouts, key_mark: KeyMark
 ) -> Iterator[Row]:
     """Every key in the order of travel, a heading where the direction changes."""
-    grid = layouts.step_columns
     begun: set[str] = set()
+
+    def begins(group: Sequence[Step]) -> RowOptions:
+        fresh = list(dict.fromkeys(key_mark(step) for step in group if key_mark(step) not in begun))
+        begun.update(fresh)
+        return {"thumbs": tuple(map(_thumb, group)), "more_marks": tuple(fresh)}
+
     for direction, steps in _directions(edition.steps):
         heading = DIRECTION_TEXT[direction]
         said = heading[:1].upper() + heading[1:] if heading else "Through the keys"
         yield builder.line(words.SECTION, said, space=9.0, cost=_BEFORE_HEADING, keep=True)
-        for place in range(0, len(steps), grid.count):
-            group = steps[place : place + grid.count]
-            fresh = list(dict.fromkeys(key_mark(step) for step in group if key_mark(step) not in begun))
-            begun.update(fresh)
-            begins: RowOptions = {"thumbs": tuple(map(_thumb, group)), "more_marks": tuple(fresh)}
-            space = 2.5 if place == 0 else 5.5
-            if grid.count == 1:
-                beside = _beside(builder, group[0].setting, grid, 0.0)
-                tag = (_KEYS, _section(place))
-                yield from _systems(builder, group[0].cell, grid.lane, space, 1.0, beside, begins, tag)
-            else:
-                options: RowOptions = {"space": space, "stretch": _STRETCH, "cost": _BETWEEN, **begins}
-                options["tag"] = (_KEYS,)
-                yield Row(_abreast_cells(builder, group, grid, place), **options)
+        yield from key_rows(builder, steps, layouts.step_columns, begins)
+
+
+def key_rows(
+    builder: RowBuilder,
+    steps: Sequence[Step],
+    grid: Columns,
+    begins: Callable[[Sequence[Step]], RowOptions] = lambda group: {},
+) -> Iterator[Row]:
+    """Keys in their order, each with its letter; as many side by side as the grid has columns.
+
+    `begins` gives the options of the row with which some keys begin.
+    """
+    for place in range(0, len(steps), grid.count):
+        group = steps[place : place + grid.count]
+        space = 2.5 if place == 0 else 5.5
+        if grid.count == 1:
+            beside = key_beside(builder, group[0].setting, grid, 0.0)
+            tag = (_KEYS, _section(place))
+            yield from systems(builder, group[0].cell, grid.lane, space, 1.0, beside, begins(group), tag)
+            continue
+        options: RowOptions = {"space": space, "stretch": _STRETCH, "cost": _BETWEEN, "tag": (_KEYS,)}
+        cells = _abreast_cells(builder, group, grid, place)
+        options |= begins(group)
+        if cells:
+            yield Row(cells, **options)
+            options = {"space": space, "tag": (_KEYS,)}
+        for step in group:
+            if isinstance(failure := builder.strips(step.cell.name), Failure):
+                yield builder.line(words.ASIDE, f"{key_words(step.setting)}: {failure.instead}", **options)
+                options = {"space": space, "tag": (_KEYS,)}
 
 
 def _abreast_cells(builder: RowBuilder, group: Sequence[Step], grid: Columns, place: int) -> tuple[Cell, ...]:
@@ -219,7 +242,7 @@ def _abreast_cells(builder: RowBuilder, group: Sequence[Step], grid: Columns, pl
         left = grid.left_of(column)
         if not isinstance(builder.strips(step.cell.name), Failure):
             tag = (_section(place + column),)
-            beside = _beside(builder, step.setting, grid, left)
+            beside = key_beside(builder, step.setting, grid, left)
             cells += (replace(cell, tag=tag + cell.tag) for cell in beside)
             cells.append(Cell(Music(step.cell.name, 0), indent=left + grid.lane, tag=tag))
     return tuple(cells)
@@ -235,7 +258,7 @@ def _directions(steps: Sequence[Step]) -> list[tuple[str, list[Step]]]:
     return runs
 
 
-def _beside(builder: RowBuilder, setting: Setting, grid: Columns, left: float) -> tuple[Cell, ...]:
+def key_beside(builder: RowBuilder, setting: Setting, grid: Columns, left: float) -> tuple[Cell, ...]:
     """A key's letter beside its line, with the drone's name below it."""
     by_pitch = setting.exercise.travel.by_pitch
     style = builder.style(words.KEY_LETTER if grid.count == 1 else words.SMALL_KEY_LETTER)

@@ -44,7 +44,7 @@ def _each_begun(notes: list[Event], mark: str) -> list[Event]:
     return [note if held else note.marked(mark) for note, held in zip(notes, tied, strict=True)]
 
 
-@variation("slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks")
+@variation("slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks", grade=1)
 def slurred(score: Score, words: str) -> Score:
     """A slur over each phrase instead of the slurs and articulations that stood there."""
     return change_phrases(score, lambda _, notes: _slurred(notes, repeats_join=False))
@@ -119,6 +119,7 @@ def _end_of_note(events: list[Event], place: int) -> int:
     "soft-tongued",
     "Under the slur, tongue each note so softly that the air never stops.",
     shapes="attacks",
+    grade=1,
 )
 def soft_tongued(score: Score, words: str) -> Score:
     """A slur over each phrase with a line on every note."""

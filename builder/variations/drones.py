@@ -14,6 +14,7 @@ from .registry import Unsuitable, variation
     "figured",
     "A figure below each note that can lock with the drone names its interval, octaves left out. Octaves, "
     "fifths and fourths stop beating when in tune; thirds and sixths beat less.",
+    grade=1,
 )
 def figured(score: Score, words: str) -> Score:
     """Interval numbers, octaves left out, below the notes that lock with the drone."""

@@ -34,10 +34,19 @@ def model_of(plain: Score, varied: Score) -> Score:
     reaches beyond the phrase (a slur, a tie, a hairpin) ends with it.
     """
     phrases = list(_phrases(varied.line))
-    differing = (
-        phrase for phrase in phrases if _between(plain.line, *phrase) != _between(varied.line, *phrase)
-    )
-    return _alone(varied, *next(differing, phrases[0]))
+    return _alone(varied, *next(_differing(plain, varied, phrases), phrases[0]))
+
+
+def is_in_its_model(plain: Score, varied: Score) -> bool:
+    """Whether the model of a varied line (`model_of`) has all that is varied in it."""
+    return len(list(_differing(plain, varied, list(_phrases(varied.line))))) <= 1
+
+
+def _differing(
+    plain: Score, varied: Score, phrases: Sequence[tuple[Place, Place]]
+) -> Iterator[tuple[Place, Place]]:
+    """The phrases that a variation changes."""
+    return (phrase for phrase in phrases if _between(plain.line, *phrase) != _between(varied.line, *phrase))
 
 
 def _phrases(line: Staff) -> Iterator[tuple[Place, Place]]:

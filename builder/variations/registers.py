@@ -41,6 +41,7 @@ def _octave_first(score: Score, octaves: int) -> Score:
     "upper octave first",
     "First an octave higher, then as written, with the same ease and the same vowel.",
     shapes="octaves",
+    grade=3,
 )
 def upper_octave_first(score: Score, words: str) -> Score:
     """The music an octave up, a double bar, and the music as it is written."""
@@ -51,6 +52,7 @@ def upper_octave_first(score: Score, words: str) -> Score:
     "lower octave first",
     "First an octave lower, then as written, with the same ring in the sound.",
     shapes="octaves",
+    grade=3,
 )
 def lower_octave_first(score: Score, words: str) -> Score:
     """The music an octave down, a double bar, and the music as it is written."""
@@ -61,6 +63,7 @@ def lower_octave_first(score: Score, words: str) -> Score:
     "falling octave first",
     "The upper octave of the first note before it, slurred down: the lower note keeps the ring of the upper.",
     shapes="octaves",
+    grade=3,
 )
 def falling_octave_first(score: Score, words: str) -> Score:
     """The first note's upper octave before the first bar, as long as the note, in a pick-up or its own bar.
@@ -105,6 +108,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
 @variation(
     "register jump",
     "Every second note an octave higher: prepare the air before the leap, and keep the jaw relaxed.",
+    grade=4,
 )
 def register_jump(score: Score, words: str) -> Score:
     """In each phrase every second note, with its ties, an octave up."""

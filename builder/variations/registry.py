@@ -22,7 +22,8 @@ class Variation:
     `means` tells the player what to do. `takes` is an example of words that may or must follow the name, and
     `pattern` is a regular expression for them; both are empty if no words may follow. One marked `last` is
     applied after all others. Two that shape the same thing (`shapes`: dynamics, vibrato ...) contradict each
-    other.
+    other. `grade` says how much of a player it asks for, 1 to 5; each of the words in `harder` after its name
+    asks for a grade of its own.
     """
 
     name: str
@@ -32,6 +33,13 @@ class Variation:
     pattern: str = ""
     last: bool = False
     shapes: str = ""
+    grade: int = 2
+    harder: tuple[tuple[str, int], ...] = ()
+
+    def grade_of(self, words: str) -> int:
+        """Its grade with these words after its name."""
+        said = words.split()
+        return max([self.grade, *(grade for word, grade in self.harder if word in said)])
 
     def understands(self, words: str) -> bool:
         """Whether these words may follow its name."""
@@ -47,12 +55,19 @@ def registered() -> dict[str, Variation]:
 
 
 def variation(
-    name: str, means: str, takes: str = "", pattern: str = "", last: bool = False, shapes: str = ""
+    name: str,
+    means: str,
+    takes: str = "",
+    pattern: str = "",
+    last: bool = False,
+    shapes: str = "",
+    grade: int = 2,
+    harder: tuple[tuple[str, int], ...] = (),
 ) -> Callable[[Change], Change]:
     """Register a function as the variation of that name."""
 
     def register(change: Change) -> Change:
-        _REGISTERED[name] = Variation(name, means, change, takes, pattern, last, shapes)
+        _REGISTERED[name] = Variation(name, means, change, takes, pattern, last, shapes, grade, harder)
         return change
 
     return register

@@ -24,6 +24,7 @@ _VOICES: dict[str, tuple[str, str, str]] = {
     "the throat. Stop if your throat feels tight or sore.",
     takes="alto held",
     pattern=rf"({'|'.join(_VOICES)})( held)?",
+    grade=4,
     last=True,
 )
 def singing(score: Score, words: str) -> Score:

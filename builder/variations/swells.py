@@ -178,6 +178,7 @@ def _each_shaped(notes: list[Event], levels: list[str]) -> list[Event]:
     takes="each note from pp to f to pp",
     pattern=rf"each note {_FROM_TO}|(each breath )?{_FROM_TO}( {_EARLY})?",
     shapes="dynamics",
+    harder=(("silence", 3),),
 )
 def swell(score: Score, words: str) -> Score:
     """Each breath (or each note) through two to five levels; `silence` begins or ends in nothing.
@@ -199,13 +200,16 @@ def swell(score: Score, words: str) -> Score:
     takes=_EARLY,
     pattern=_EARLY_OR_NOT,
     shapes="dynamics",
+    grade=3,
 )
 def from_silence(score: Score, words: str) -> Score:
     """Each phrase from silence to mf."""
     return _each_breath(score, _LEVELS_OF["from silence"], words)
 
 
-@variation("to silence", "Let each breath end in nothing, the pitch held up to the last.", shapes="dynamics")
+@variation(
+    "to silence", "Let each breath end in nothing, the pitch held up to the last.", shapes="dynamics", grade=3
+)
 def to_silence(score: Score, words: str) -> Score:
     """Each phrase from mf to silence."""
     return _each_breath(score, _LEVELS_OF["to silence"], "")
@@ -271,6 +275,7 @@ def _eightfold(note: Event) -> tuple[Bar, ...]:
     takes="on last note",
     pattern=r"(on last note)?",
     shapes="dynamics",
+    grade=3,
 )
 def eight_levels(score: Score, words: str) -> Score:
     """Eight quarter notes from ppp to fff on each new pitch, or on the last alone; in 4/4."""

@@ -38,6 +38,8 @@ _MOST_RUNGS = 8
     "goes on as if it were one note.",
     takes="double in sixteenths ladder 60 to 96 by 12",
     pattern=_WORDS.pattern,
+    grade=3,
+    harder=(("double", 4), ("triple", 4), ("reverse", 5)),
 )
 def tonguing(score: Score, words: str) -> Score:
     """The last note (with its ties) repeated in a division; a longer note keeps its last quarter undivided.

@@ -83,6 +83,7 @@ def with_vibrato(score: Score, words: str) -> Score:
     takes="on last long note",
     pattern=_ONE_NOTE,
     shapes="vibrato",
+    grade=3,
 )
 def from_the_start(score: Score, words: str) -> Score:
     """A wave over the whole of each note of a half or longer."""
@@ -95,6 +96,7 @@ def from_the_start(score: Score, words: str) -> Score:
     takes="on first long note",
     pattern=_ONE_NOTE,
     shapes="vibrato",
+    grade=3,
 )
 def late(score: Score, words: str) -> Score:
     """Each note of a half or longer straight in its first half, a growing wave over its second."""
@@ -107,6 +109,7 @@ def late(score: Score, words: str) -> Score:
     takes="on last long note",
     pattern=_ONE_NOTE,
     shapes="vibrato",
+    grade=3,
 )
 def fading(score: Score, words: str) -> Score:
     """Each note of a half or longer with a dying wave over its first half, straight in its second."""
@@ -119,6 +122,7 @@ def fading(score: Score, words: str) -> Score:
     takes="4",
     pattern=r"[2-8]",
     shapes="vibrato",
+    grade=3,
 )
 def measured(score: Score, words: str) -> Score:
     """A wave over each long note, and how many to a beat above the first note."""

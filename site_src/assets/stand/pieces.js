@@ -11,6 +11,8 @@
   function fetchPage(address) {
     const wanted = withoutAnchor(new URL(address, location.href).href);
     if (wanted === withoutAnchor(location.href)) return Promise.resolve(document);
+    // A browser would complain of it in its console.
+    if (!location.protocol.startsWith("http")) return Promise.reject(new Error("no pages are fetched from a folder"));
     if (!pages.has(wanted)) {
       const page = fetch(wanted).then(async (answer) => {
         if (!answer.ok) throw new Error(answer.statusText);

@@ -81,7 +81,15 @@
     under.textContent = [current.note, current.tempo].filter(Boolean).join(" · ");
     panel.show(current, list ? [] : labels(), shown);
     laidOutFor = sizeNow();
-    pages = stand.layOut(sheet, piecesShown(), panel.get("size"), phone(), attention());
+    if (current.words) pages = [[wordsPage()]];
+    else pages = stand.layOut(sheet, piecesShown(), panel.get("size"), phone(), attention());
+  }
+
+  // What a block of words shows: its title, and each of its sentences on a line.
+  function wordsPage() {
+    const page = make("div", "stand-over");
+    page.append(make("h2", "", current.title), ...current.words.map((words) => make("p", "", words)));
+    return page;
   }
 
   const sizeNow = () => `${sheet.clientWidth} ${sheet.clientHeight}`;
@@ -212,18 +220,22 @@
 
   // Shows a block; `end` says to begin with its last page.
   async function showBlock(block, end) {
-    const page = await stand.fetchPage(block.address);
-    const found = stand.readPage(page, block.address, block.ids || []);
-    current = { ...found, note: block.note || "", title: (list && block.title) || found.title };
-    if (page !== document) bringGlyphs(current.glyphs);
-    document.dispatchEvent(new CustomEvent("stavewright-turned", { detail: current.ground }));
+    if (block.words) {
+      current = { ...block, note: block.note || "", tempo: "", attend: [], pieces: [] };
+    } else {
+      const page = await stand.fetchPage(block.address);
+      const found = stand.readPage(page, block.address, block.ids || []);
+      current = { ...found, note: block.note || "", title: (list && block.title) || found.title };
+      if (page !== document) bringGlyphs(current.glyphs);
+      document.dispatchEvent(new CustomEvent("stavewright-turned", { detail: current.ground }));
+    }
     over = false;
     chosen = 0;
     layOut();
     at = end ? pages.length - 1 : 0;
     show();
     const next = way(1);
-    if (next && location.protocol.startsWith("http")) stand.fetchPage(next.address).catch(() => {});
+    if (next && next.address && location.protocol.startsWith("http")) stand.fetchPage(next.address).catch(() => {});
   }
 
   // Files opened without a server cannot be fetched: the browser goes there, and the stand opens again.
@@ -255,16 +267,28 @@
       list.onEnd();
       return show();
     }
+    if (list) list.at += by;
+    await goOn(block, by < 0);
+  }
+
+  // Brings a block to the front, that of the list which is at its place now.
+  async function goOn(block, end) {
     turning = true;
     try {
-      if (list) list.at += by;
-      await showBlock(block, by < 0);
+      await showBlock(block, end);
       if (list) list.onBlock?.(list.at, block);
     } catch {
-      goThere(block, by < 0);
+      goThere(block, end);
     } finally {
       turning = false;
     }
+  }
+
+  // Goes to a block of the list by its number.
+  function goTo(number) {
+    if (turning || !list?.blocks[number]) return;
+    list.at = number;
+    goOn(list.blocks[number], false);
   }
 
   // -- opening and closing ---------------------------------------------------------------------------------
@@ -281,7 +305,10 @@
 
   async function open(block, end = false) {
     // The whole screen first: what opens after it lies above it.
-    try { await document.documentElement.requestFullscreen({ navigationUI: "hide" }); } catch { /* the window will do */ }
+    // A browser refuses it, and complains, where nothing on this page was touched yet.
+    try {
+      if (navigator.userActivation?.isActive !== false) await document.documentElement.requestFullscreen({ navigationUI: "hide" });
+    } catch { /* the window will do */ }
     if (dialog.open) return;
     document.body.append(dialog);
     dialog.setAttribute("aria-label", "The stand");
@@ -303,7 +330,7 @@
   // the caller hears.
   function putOnStand(blocks, { at: first = 0, onBlock = null, onEnd = null, onClose = null } = {}) {
     if (!blocks.length) return null;
-    const found = blocks.map((block) => ({ ...block, address: new URL(block.address, location.href).href }));
+    const found = blocks.map((block) => ({ ...block, address: block.words ? "" : new URL(block.address, location.href).href }));
     list = { blocks: found, at: first, from: stand.withoutAnchor(location.href), onBlock, onEnd, onClose };
     open(found[first]);
     return {
@@ -312,6 +339,7 @@
         current.note = note;
         under.textContent = [note, current.tempo].filter(Boolean).join(" · ");
       },
+      goTo,
       close: () => dialog.close(),
     };
   }
