@@ -65,6 +65,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.said = Config()
         self.standing: Seen | None = None
         self.serving = False
+        self.quiet = False
         self.built: SiteContent | None = None
         self.failures: tuple[str, ...] = ()
         self.alike: tuple[str, ...] = ()
@@ -127,7 +128,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         try:
             book = self._read(config)
             description = config.site_description or ""
-            content = self.built = build_content(book, description, helpers, pool)
+            content = self.built = build_content(book, description, helpers, pool, self.quiet)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
         self.failures = content.failures
