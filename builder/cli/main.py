@@ -253,7 +253,13 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(argv: Sequence[str] | None) -> int:
     from ..cache.store import CacheRefused, own_folder
 
-    arguments = _parser().parse_args(argv)
+    parser = _parser()
+    if "_ARGCOMPLETE" in os.environ:
+        # A shell asks how a command may go on.
+        from .completion import complete
+
+        complete(parser)
+    arguments = parser.parse_args(argv)
     if arguments.command not in _WITHOUT_CACHE:
         try:
             own_folder()
