@@ -330,4 +330,4 @@ def _extras(own: Distribution) -> Iterator[Check]:
             yield Check(extra, GOOD, f"installed; it {purpose}", facts=found)
         else:
             says = f"not installed; it {purpose}"
-            yield Check(extra, OPTIONAL, says, _pip(*map(_plain, wanted)), found)
+            yield Check(extra, OPTIONAL, says, _pip(f"stavewright[{extra}]"), found)
