@@ -9,6 +9,7 @@ import json
 import re
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import html5lib
 import pytest
@@ -22,6 +23,9 @@ from stavewright.cli import main
 from stavewright.site import settings
 from stavewright.site.menu import name_index_files
 from stavewright.site.plain_pages import plain_style
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 pytestmark = pytest.mark.slow
 
@@ -304,3 +308,20 @@ def test_a_theme_of_one_s_own_overrides_a_block(tmp_path: Path) -> None:
     assert main(["build", "--book", str(book)]) == 0
     for place in PLACES:
         assert "Ours, A test's book." in words(next(parsed(book / "site" / place).iter("footer")))
+
+
+def test_finding_shows_the_pages_that_hold_all_words(site: Path, chromium: Browser) -> None:
+    page = chromium.new_page()
+    page.goto((site / "find/index.html").as_uri())
+    shown = page.locator(".found-pages li:visible")
+    assert shown.count() == 5
+    page.fill("#find-words", "River reed")
+    assert shown.all_inner_texts() == ["First news"]
+    assert page.inner_text(".finder [role=status]") == "1 page"
+    page.fill("#find-words", "tiny")
+    assert shown.count() == 0 and page.locator(".found-pages").is_hidden()
+    # A choice is for exercises alone.
+    page.fill("#find-words", "")
+    page.select_option("#find-tempo", index=2)
+    assert shown.count() == 0
+    page.close()

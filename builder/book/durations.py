@@ -144,8 +144,8 @@ def breath_words(found: LongBreath) -> str:
     return f"{said}, and more than {found.limit:g} at every tempo of its range; take a breath on the way."
 
 
-def long_breaths(book: Book) -> list[tuple[str, str]]:
-    """Each breath of a book that lasts longer than its limit: its exercise, and a sentence with its pieces.
+def long_breaths(book: Book) -> list[tuple[str, str, str]]:
+    """Each breath of a book that lasts longer than its limit: its exercise, its ways of playing, a sentence.
 
     An exercise is looked at in the first key of each instrument and direction.
     """
@@ -165,6 +165,6 @@ def long_breaths(book: Book) -> list[tuple[str, str]]:
                         labels = found.setdefault((exercise.slug, time.caution), [])
                         labels.append(" ".join(filter(None, (part.label, setting.direction))))
     return [
-        (slug, f"{', '.join(dict.fromkeys(labels))}: {said[0].lower()}{said[1:]}")
+        (slug, ", ".join(dict.fromkeys(labels)), f"{said[0].lower()}{said[1:]}")
         for (slug, said), labels in found.items()
     ]

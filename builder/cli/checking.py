@@ -22,18 +22,26 @@ from .saying import say, say_json
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """Something to know of an exercise that is no fault; `line` and `column` are 0 where it has no place."""
+    """Something to know of an exercise that is no fault.
+
+    `setting` names its key, and `ways` its ways of playing, where not all of it is meant. `line` and `column`
+    are 0 where it has no place in the file.
+    """
 
     exercise: str
     file: str
     says: str
+    setting: str = ""
+    ways: str = ""
     line: int = 0
     column: int = 0
 
     def __str__(self) -> str:
         if self.line:
             return f"{visible(self.file)}:{self.line}:{self.column}: remark: {self.says}"
-        return f"{self.exercise}: {self.says}"
+        setting = f", {self.setting}" if self.setting else ""
+        ways = f" ({self.ways})" if self.ways else ""
+        return f"{self.exercise}{setting}{ways}: {self.says}"
 
 
 def check(folder: Path, with_coverage: bool, as_json: bool) -> int:
@@ -92,17 +100,17 @@ def remarks(book: Book) -> Iterator[Remark]:
         yield from _placing(book, exercise)
         if offer := offer_words(exercise):
             yield remark(exercise.slug, f"over its drone, {offer}.")
-    for slug, sentence in long_breaths(book):
-        yield remark(slug, sentence)
+    for slug, ways, sentence in long_breaths(book):
+        yield Remark(slug, exercises[slug].file, sentence, ways=ways)
 
 
 def _placing(book: Book, exercise: Exercise) -> Iterator[Remark]:
     for instrument in book.instruments:
         found = settings_of(exercise, instrument)
         if (moves := moves_words(found)) and (at := exercise.travel_at):
-            yield Remark(exercise.slug, exercise.file, moves, at.line, at.column)
+            yield Remark(exercise.slug, exercise.file, moves, line=at.line, column=at.column)
         for setting in found:
             if not setting.fits:
                 where = f"{instrument.said}, " if len(book.instruments) > 1 else ""
-                says = f"{where}{setting.called.name}: {setting.remarks[-1]}"
-                yield Remark(exercise.slug, exercise.file, says)
+                key = f"{where}{setting.called.name}"
+                yield Remark(exercise.slug, exercise.file, setting.remarks[-1], setting=key)
