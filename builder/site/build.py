@@ -86,6 +86,7 @@ def build_content(
         screen_music = engrave_for_screens(engraved_book, pool, background)
         editions.wait()
         words.wait()
+        prints.note_words(words)
         screen_music.wait()
     if isinstance(pool, WorkerPool):
         pool.end_soon()
