@@ -1,5 +1,5 @@
-"""Melodies of other programs as exercises: a file is read by music21 in a process of its own and written as text.
+"""Melodies of other programs as exercises: music21 reads a file in a process of its own, and text is written.
 
-`tune_file.py` looks at the file before music21 sees it, `reader.py` is the process, `parts.py` reads what music21
-made, `shaping.py` makes bars of the language from it, and `melody_text.py` writes them.
+`bring_in.py` starts the process and checks its answer. `tune_file.py` reads the file before music21 sees it.
+`reader.py` is the process, `parts.py` reads what music21 made, and `shaping.py` makes bars of the language.
 """

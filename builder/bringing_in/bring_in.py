@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+from collections.abc import Collection
 from contextlib import suppress
 from dataclasses import dataclass
 from importlib.util import find_spec
@@ -22,7 +23,7 @@ class ReaderMissing(Exception):
 
 
 class NoSuchPart(Exception):
-    """Raised where the wish for a part is not clear, or there is no such part; the text says which there are."""
+    """Raised where it is not clear which part is meant, or there is none of that number; it names them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,19 +34,24 @@ class Brought:
     remarks: tuple[str, ...]
 
 
-def bring_in(path: Path, slug: str, part: int = 0) -> Brought:
+def bring_in(path: Path, slug: str, part: int = 0, titles: Collection[str] = ()) -> Brought:
     """The melody of a file as an exercise with this address; `part` counts from 1, 0 means the first.
 
+    `titles` are taken by other exercises.
     Raises ReaderMissing, NoSuchPart, OSError, or Unreadable.
     """
     if find_spec("music21") is None:
-        raise ReaderMissing("a melody is read by music21, which is not installed: pip install 'stavewright[import]'")
+        raise ReaderMissing(
+            "music21, which reads melodies, is not installed: pip install 'stavewright[import]'"
+        )
     tune = open_tune_file(path)
     asked = {
         "kind": tune.kind,
         "bytes": len(tune.data),
         "part": part,
         "file": path.name,
+        "slug": slug,
+        "titles": [title.casefold() for title in titles],
         "title": slug.replace("-", " ").capitalize(),
     }
     answer = _answer(json.dumps(asked).encode() + b"\n" + tune.data)

@@ -36,7 +36,7 @@ TUPLET, SLUR, LOUDER, SOFTER = "tuplet", "slur", "<", ">"
 
 _SHORTEST = Fraction(1, 32)
 _FINEST_DIVISION = 960
-"""The most divisions of a quarter that a place or a length may have; music21 keeps rounding errors below it."""
+"""The most divisions of a quarter in a place or a length; music21 has rounding errors below it."""
 _BASES = {
     name: Fraction(1, 2**power)
     for power, name in enumerate(("whole", "half", "quarter", "eighth", "16th", "32nd"))
@@ -156,7 +156,8 @@ class _PartReader:
             if number in ("1", "2"):
                 found.update({id(measure): int(number) for measure in bracket.getSpannedElements()})
             else:
-                self.remarks.add(f"an ending is numbered {plain(number, 20)}, and there are 1 and 2 alone; left out")
+                said = f"an ending is numbered {plain(number, 20)}, and there are 1 and 2 alone; left out"
+                self.remarks.add(said)
         return found
 
     def _bar_lines(self, measure: Any, made: RawBar) -> None:
@@ -183,13 +184,15 @@ class _PartReader:
         voice = self._voice(voices)
         if len(voices) > 1:
             self.remarks.add("several voices; one of them is kept", self.at)
-        others = {id(each) for each in voices if each is not voice}
-        elements = [(Fraction(each.offset).limit_denominator(_FINEST_DIVISION) / 4, each) for each in measure.elements
-                    if id(each) not in others and each is not voice]
-        if voice is not None:
-            elements += [(Fraction(each.offset).limit_denominator(_FINEST_DIVISION) / 4, each) for each in voice.elements]
+        boxes = [measure] + [voice] * (voice is not None)
+        elements = [
+            (_quarters(box.elementOffset(each)) / 4, each)
+            for box in boxes
+            for each in box.elements
+            if not isinstance(each, stream.Voice)
+        ]
         elements.sort(key=lambda pair: pair[0])
-        base = Fraction(measure.offset).limit_denominator(_FINEST_DIVISION) / 4
+        base = _quarters(measure.offset) / 4
         now = Fraction(0)
         for offset, each in elements:
             if isinstance(each, note.GeneralNote):
@@ -214,7 +217,8 @@ class _PartReader:
             self.lost("names of chords")
             return now
         if isinstance(each, (note.Unpitched, chord.ChordBase)) and not isinstance(each, chord.Chord):
-            raise Unreadable(f"bar {self.at} has notes without a pitch", "choose a part with pitches, by --part")
+            what = f"bar {self.at} has notes without a pitch"
+            raise Unreadable(what, "choose a part with pitches by --part")
         pitch = None if each.isRest else self._pitch(each)
         if each.duration.isGrace or (each.quarterLength == 0 and not each.isRest):
             if pitch is not None:
@@ -230,7 +234,7 @@ class _PartReader:
             for value in self._values(offset - now, None):
                 self._add(made, Event(None, value), base + now)
                 now += value.length
-        values = self._values(Fraction(each.quarterLength).limit_denominator(_FINEST_DIVISION) / 4, each)
+        values = self._values(_quarters(each.quarterLength) / 4, each)
         self.firsts[id(each)] = self.count
         tied = pitch is not None and each.tie is not None and each.tie.type in ("start", "continue")
         for number, value in enumerate(values, start=1):
@@ -276,7 +280,11 @@ class _PartReader:
         duration = each.duration if each is not None else None
         tuplets = duration.tuplets if duration is not None else ()
         if duration is not None and duration.type in _BASES and duration.dots <= 2 and len(tuplets) <= 1:
-            scale = Fraction(tuplets[0].numberNotesNormal, tuplets[0].numberNotesActual) if tuplets else Fraction(1)
+            scale = (
+                Fraction(tuplets[0].numberNotesNormal, tuplets[0].numberNotesActual)
+                if tuplets
+                else Fraction(1)
+            )
             value = Value(_BASES[duration.type], duration.dots, scale)
             if value.length == length and (self.spelled or scale in _PLAYED):
                 return (value,)
@@ -289,7 +297,9 @@ class _PartReader:
                 return tuple(replace(value, scale=scale) for value in values)
         what = f"bar {self.at} has a length of {length} of a whole note, which the language cannot write"
         mend = "the shortest value is a thirty-second note; change the bar in its own program"
-        raise Unreadable(what, mend if self.spelled else "play it in strict time, or have its program quantize it")
+        if not self.spelled:
+            mend = "play it in strict time, or have its program quantize it"
+        raise Unreadable(what, mend)
 
     def _begun(self, event: Event, each: Any) -> Event:
         """The event with the grace notes before it and what stands at its beginning."""
@@ -351,7 +361,7 @@ class _PartReader:
             self._meter(made, each, offset)
         elif isinstance(each, tempo.MetronomeMark):
             self._tempo(made, each, offset)
-        elif isinstance(each, (dynamics.Dynamic, expressions.TextExpression, expressions.RehearsalMark, tempo.TempoText)):
+        elif isinstance(each, _BESIDE):
             self.waiting.append((offset, each))
         elif isinstance(each, key.KeySignature):
             self._signature(each, offset)
@@ -369,7 +379,8 @@ class _PartReader:
         if melody.fifths is None and not self.count:
             melody.fifths, melody.mode = each.sharps, mode
         elif melody.fifths != each.sharps or (mode and melody.mode and mode != melody.mode):
-            self.remarks.add("the key signature changes; the notes keep their pitches and the first signature", self.at)
+            said = "the key signature changes; the notes keep their pitches and the first signature"
+            self.remarks.add(said, self.at)
 
     def _meter(self, made: RawBar, each: Any, offset: Fraction) -> None:
         beats, unit = int(each.numerator), int(each.denominator)
@@ -401,7 +412,8 @@ class _PartReader:
         else:
             if each.numberImplicit and each.text:
                 words = plain(each.text, 40)
-                self.remarks.add(f"the file gives the tempo as {words} alone; {rounded} is a usual number for it", self.at)
+                said = f"the file gives the tempo as {words} alone; {rounded} is a usual number for it"
+                self.remarks.add(said, self.at)
             elif abs(rounded - number) > 0.01:
                 self.remarks.add(f"the tempo {number:g} is rounded", self.at)
             made.tempo = Tempo(beat, rounded, rounded)
@@ -473,7 +485,7 @@ class _PartReader:
                 self.remarks.add(f"{_name(each)}; left out")
 
     def _holds(self, end: Any) -> bool:
-        return isinstance(end, spanner.SpannerAnchor) and self.part in end.containerHierarchy()
+        return isinstance(end, spanner.SpannerAnchor) and any(self.part is each for each in _containers(end))
 
     def _span(self, kind: str, ends: list[Any]) -> RawSpan | None:
         firsts = [self._place(end, False) for end in ends]
@@ -493,7 +505,7 @@ class _PartReader:
             return (self.lasts if at_end else self.firsts)[id(end)]
         if not isinstance(end, spanner.SpannerAnchor):
             return None
-        moment = Fraction(end.getOffsetInHierarchy(self.part)).limit_denominator(_FINEST_DIVISION) / 4
+        moment = _quarters(end.getOffsetInHierarchy(self.part)) / 4
         if at_end:
             before = [n for n, start in enumerate(self.starts) if start < moment]
             return before[-1] if before else 0
@@ -501,7 +513,7 @@ class _PartReader:
         return after[0] if after else self.count - 1
 
     def _tuplets(self) -> None:
-        """Group the notes of tuplets: by the file's brackets where they fit, else by the shortest whole sum."""
+        """Group the notes of tuplets by the file's brackets where they fit, else by the shortest sum."""
         written: dict[int, str] = {}
         for each in self.part.recurse().notesAndRests:
             if id(each) in self.firsts and each.duration.tuplets:
@@ -525,8 +537,10 @@ class _PartReader:
                     start, total = here, Fraction(0)
                 total += event.length
                 whole = total.denominator & (total.denominator - 1) == 0
-                bracketed = any(written.get(n) in ("stop", "startStop") for n in self._rest_of(made, number, here, scale))
-                if whole and (not bracketed or written.get(here) in ("stop", "startStop")):
+                to_come = self._rest_of(made, number, here, scale)
+                if whole and (
+                    written.get(here) in _ENDS or not any(written.get(n) in _ENDS for n in to_come)
+                ):
                     self._close(start, here, scale)
                     start = None
             if start is not None:
@@ -561,8 +575,24 @@ class _PartReader:
         self.melody.fifths, self.melody.mode, self.melody.key_guessed = guess.sharps, guess.mode, True
 
 
-_SILENT = (bar.Barline, stream.Voice, instrument.Instrument, layout.LayoutBase, spanner.SpannerAnchor)
+_ENDS = ("stop", "startStop")
+"""music21's words for the end of a tuplet's bracket."""
+
+_BESIDE = (dynamics.Dynamic, expressions.TextExpression, expressions.RehearsalMark, tempo.TempoText)
+"""Classes of music21 that stand beside a note as words or dynamics."""
+
+_SILENT = (bar.Barline, instrument.Instrument, layout.LayoutBase, spanner.SpannerAnchor)
 """Classes of music21 that are no music of their own."""
+
+
+def _containers(anchor: Any) -> list[Any]:
+    """The streams that hold an element of music21's, from the innermost outward."""
+    return list(anchor.containerHierarchy())
+
+
+def _quarters(number: Any) -> Fraction:
+    """A place or length of music21's as a fraction of a quarter; it has floats, with rounding errors."""
+    return Fraction(number).limit_denominator(_FINEST_DIVISION)
 
 
 def _name(each: Any) -> str:

@@ -16,12 +16,14 @@ from dataclasses import replace
 from typing import Any, BinaryIO
 
 from ..language.write import write
-from ..music.exercise import Exercise
 from .remarks import Remarks, plain
 from .tune_file import ABC, MIDI, MUSICXML, Unreadable
 
 MOST_MEMORY = 4 * 1024**3
 """Bytes of address space of the process, where the system can bound it."""
+
+_DECORATION = re.compile(r"^(?![A-Za-z]:|%).*?(![^!\s]+!|[~HLMOPST](?=[_^=]*[A-Ga-g]))", re.MULTILINE)
+"""A decoration in a line of music, which music21 passes over (the ABC standard 2.1, section 4.14)."""
 
 _FEW_PARTS = 4
 """With more parts than this, the first is no more likely to be the melody than another."""
@@ -34,7 +36,7 @@ def main(source: BinaryIO, sink: BinaryIO) -> None:
     data = source.read(asked["bytes"])
     warnings.simplefilter("ignore")
     try:
-        answer = _brought(asked, data)
+        answer = brought(asked, data)
     except Unreadable as error:
         answer = {"what": error.what, "mend": error.mend}
     except MemoryError:
@@ -54,13 +56,13 @@ def _bound_memory() -> None:
             resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
 
 
-def _brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
+def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
     from .parts import read_part
     from .shaping import shaped
 
     remarks = Remarks()
     kind = asked["kind"]
-    score = _parsed(kind, data)
+    score, (low, high) = _parsed(kind, data)
     parts = _parts(score)
     if not parts:
         raise Unreadable("there are no notes in the file", "export the melody again")
@@ -69,19 +71,29 @@ def _brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
     listed = ", ".join(f"{n} {name}" for n, name in enumerate(names[:12], start=1))
     listed += ", ..." * (len(names) > 12)
     if number > len(parts):
-        return {"what": f"there is no part {number}: the file has {listed}", "mend": "choose one of them", "use": True}
+        return {
+            "what": f"there is no part {number}: the file has {listed}",
+            "mend": "choose one of them",
+            "use": True,
+        }
     if len(parts) > _FEW_PARTS and not asked["part"]:
         what = f"the file has {len(parts)} parts: {listed}"
         return {"what": what, "mend": "choose one with --part, such as --part 1", "use": True}
     name, whole, part = parts[number - 1]
     if len(parts) > 1:
         remarks.add(f"this is part {number} ({name}) of {len(parts)} in the file: {listed}")
+    if kind == ABC and _DECORATION.search(data.decode()):
+        remarks.add("decorations of ABC, such as ~ and !p!, are not read; add those that you need")
     melody = read_part(whole, part, kind != MIDI, remarks)
     exercise = shaped(melody, kind != MIDI, remarks)
-    exercise = _with_tempo_range(kind, data, exercise, number)
+    if low and exercise.tempo.low == low == exercise.tempo.high:
+        exercise = replace(exercise, tempo=replace(exercise.tempo, high=high))
     _say_transposition(part, remarks)
-    title = plain(_title(whole) or asked["title"], 100)
-    exercise = replace(exercise, title=title, source=_source(whole, asked["file"]), rights="private")
+    title = plain(_title(whole), 80) or asked["title"]
+    if title.casefold() in asked["titles"]:
+        remarks.add(f"another exercise is called {title}, so the address is added to the title")
+        title = f"{title} ({asked['slug']})"
+    exercise = replace(exercise, title=title, source=_source(whole), rights="private")
     sentences = remarks.sentences()
     return {"text": write(exercise, _remarks(asked["file"], sentences)), "title": title, "remarks": sentences}
 
@@ -92,37 +104,39 @@ def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]
     return {
         "": (*head, *(f"- {sentence}" for sentence in sentences)),
         "rights": (
-            "FILL THIS IN: who made the melody, and on what terms it may be published, such as `public domain` or",
-            "`Anna Berg 2026, CC BY 4.0`. While it says private, the exercise stays out of the site.",
+            "FILL THIS IN: who made the melody, and on what terms it may be published, such as",
+            "`public domain` or `Anna Berg 2026, CC BY 4.0`. While it says private, it stays out of the site.",
         ),
     }
 
 
-def _parsed(kind: str, data: bytes) -> Any:
-    """What music21 makes of a file."""
+def _parsed(kind: str, data: bytes) -> tuple[Any, tuple[int, int]]:
+    """What music21 makes of a file; and the range of its tempo, which music21 does not read, or zeros."""
     from music21.converter import subConverters
 
+    reader: Any
     if kind == MIDI:
-        midi = subConverters.ConverterMidi()
-        midi.parseData(data)
-        return midi.stream
+        reader = subConverters.ConverterMidi()
+        reader.parseData(data)
+        return reader.stream, (0, 0)
     if kind == ABC:
-        abc = subConverters.ConverterABC()
-        abc.parseData(data.decode())
-        return abc.stream
+        reader = subConverters.ConverterABC()
+        reader.parseData(data.decode())
+        return reader.stream, (0, 0)
     assert kind == MUSICXML
     root = ET.fromstring(data)
     if root.tag != "score-partwise":
         what = f"the XML is {plain(root.tag, 40)}, and not partwise MusicXML"
         raise Unreadable(what, "export the melody as MusicXML, sorted by parts (score-partwise)")
     _move_wedge_ends(root)
-    xml = subConverters.ConverterMusicXML()
-    xml.parseData(ET.tostring(root, encoding="unicode"))
-    return xml.stream
+    tempo = _lower_tempo(root)
+    reader = subConverters.ConverterMusicXML()
+    reader.parseData(ET.tostring(root, encoding="unicode"))
+    return reader.stream, tempo
 
 
 def _move_wedge_ends(root: ET.Element) -> None:
-    """Put the end of a hairpin after the notes that its offset goes over; music21 does not read the offset."""
+    """Put the end of a hairpin after the notes that its offset goes over: music21 does not read it."""
     for measure in root.iter("measure"):
         for direction in [each for each in measure if each.tag == "direction"]:
             wedge, offset = direction.find("direction-type/wedge"), direction.findtext("offset")
@@ -140,16 +154,15 @@ def _move_wedge_ends(root: ET.Element) -> None:
             measure.insert(place, direction)
 
 
-def _with_tempo_range(kind: str, data: bytes, exercise: Exercise, number: int) -> Exercise:
-    """The exercise with a range of tempos, such as 54-66, which music21 reads as no number."""
-    if kind != MUSICXML:
-        return exercise
-    part = ET.fromstring(data).find("part/measure")
-    said = part.findtext("direction/direction-type/metronome/per-minute") if part is not None else None
-    match = re.fullmatch(r"\s*(\d{2,3})\s*[-–]\s*(\d{2,3})\s*", said or "")
-    if not match or not 20 <= int(match[1]) <= int(match[2]) <= 400:
-        return exercise
-    return replace(exercise, tempo=replace(exercise.tempo, low=int(match[1]), high=int(match[2])))
+def _lower_tempo(root: ET.Element) -> tuple[int, int]:
+    """Put the lower number for each range of tempos, such as 54-66; the first range, or zeros."""
+    found = (0, 0)
+    for said in root.iter("per-minute"):
+        if match := re.fullmatch(r"\s*(\d{2,3})\s*[-–]\s*(\d{2,3})\s*", said.text or ""):
+            low, high = int(match[1]), int(match[2])
+            said.text = match[1]
+            found = found if found[0] or not 20 <= low <= high <= 400 else (low, high)
+    return found
 
 
 def _parts(score: Any) -> list[tuple[str, Any, Any]]:
@@ -173,7 +186,7 @@ def _title(score: Any) -> str:
     return str(about.bestTitle or about.movementName or "") if about is not None else ""
 
 
-def _source(score: Any, file: str) -> str:
+def _source(score: Any) -> str:
     """What the file says of where the melody is from, in one line."""
     about = score.metadata
     said: list[str] = []
@@ -182,11 +195,12 @@ def _source(score: Any, file: str) -> str:
         for item in ("source", "copyright"):
             for value in about[item] or ():
                 said.append(f"its file says of the {'rights' if item == 'copyright' else item}: {value}")
-    return plain("; ".join([*said, f"brought in from {file}"]), 500)
+    return plain("; ".join(said), 500)
 
 
 def _say_transposition(part: Any, remarks: Remarks) -> None:
     for instrument in part.recurse().getElementsByClass("Instrument"):
         if instrument.transposition is not None and instrument.transposition.semitones:
-            remarks.add(f"the part is written for {plain(instrument, 60)}, a transposing instrument; its notes are as written")
+            name = plain(instrument, 60)
+            remarks.add(f"the part is for a transposing instrument ({name}); its notes are as written")
             return

@@ -31,6 +31,7 @@ _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
 _MOST_BEATS, _FINEST = 32, 32
 """The most beats of a meter, and the shortest value that one counts in."""
 _ENDING = "ending"
+_CHANGE = "change it in its own program"
 
 
 def shaped(melody: RawMelody, spelled: bool, remarks: Remarks) -> Exercise:
@@ -44,14 +45,16 @@ def shaped(melody: RawMelody, spelled: bool, remarks: Remarks) -> Exercise:
     _check_endings(bars, remarks)
     pickup = bars[0].length if len(bars) > 1 and bars[0].length < first.length else Fraction(0)
     if pickup and any(value.base < Fraction(1, _FINEST) for value in _values(pickup)):
-        raise Unreadable("the pick-up has a length that the language cannot write", "change it in its own program")
+        raise Unreadable("the pick-up has a length that the language cannot write", _CHANGE)
     _set_meters(bars, first, pickup, remarks)
     tempo = _set_tempos(bars, remarks)
     _group(bars, melody.spans, remarks)
     made = _finished(bars)
     key = _key(melody, made, remarks)
     if not spelled:
-        remarks.add("the file has no names of notes; they are spelled by the key, so look through the accidentals")
+        remarks.add(
+            "the file has no names of notes; they are spelled by the key: look through the accidentals"
+        )
         made = each_pitch(made, lambda pitch: _spelled(pitch, key))
     return Exercise(
         slug="",
@@ -70,7 +73,7 @@ def _values(length: Fraction) -> tuple[Value, ...]:
     try:
         return values_for(length)
     except ValueError as error:
-        raise Unreadable(f"a bar cannot be written: {error}", "change it in its own program") from None
+        raise Unreadable(f"a bar cannot be written: {error}", _CHANGE) from None
 
 
 # -- bars -------------------------------------------------------------------------------------------------
@@ -133,12 +136,12 @@ def _check_endings(bars: list[RawBar], remarks: Remarks) -> None:
             good.update(range(first, after[2] + 1))
     for number, made in enumerate(bars):
         if made.ending and number not in good:
-            remarks.add("an ending that no second or first one belongs to; its number is left out", number + 1)
+            remarks.add("an ending without its other one; its number is left out", number + 1)
             made.ending = 0
 
 
 def _set_meters(bars: list[RawBar], first: Meter, pickup: Fraction, remarks: Remarks) -> None:
-    """Give each bar the change of meter that it needs: the file's, or one of its own where it is incomplete."""
+    """Give each bar the change of meter that it needs: the file's, or its own if it is incomplete."""
     meter = printed = first
     for number, made in enumerate(bars):
         meter = made.meter or meter
@@ -148,7 +151,7 @@ def _set_meters(bars: list[RawBar], first: Meter, pickup: Fraction, remarks: Rem
         )
         needed = meter if fits else _meter_of(made.length, meter, number + 1)
         if not fits:
-            remarks.add(f"the bar does not fill its meter; it has a meter of its own here", number + 1)
+            remarks.add("the bar does not fill its meter; it has a meter of its own here", number + 1)
         made.meter = needed if needed != printed else None
         printed = needed
 
@@ -159,7 +162,7 @@ def _meter_of(length: Fraction, near: Meter, bar: int) -> Meter:
         if beats.denominator == 1 and 1 <= beats <= _MOST_BEATS and unit in (1, 2, 4, 8, 16, _FINEST):
             return Meter(int(beats), unit)
     what = f"bar {bar} lasts {length} of a whole note, which no meter of the language makes up"
-    raise Unreadable(what, "change the bar in its own program")
+    raise Unreadable(what, _CHANGE)
 
 
 def _set_tempos(bars: list[RawBar], remarks: Remarks) -> Tempo:
@@ -195,7 +198,7 @@ def _finished(bars: list[RawBar]) -> tuple[Bar, ...]:
 
 
 def _group(bars: list[RawBar], spans: Iterable[RawSpan], remarks: Remarks) -> None:
-    """Put tuplets, slurs and hairpins on the events. The groups of the language lie in one another or apart."""
+    """Put tuplets, slurs and hairpins on the events. Groups of the language lie in one another or apart."""
     place = [number for number, made in enumerate(bars, start=1) for _ in made.events]
     kept = _ending_spans(bars)
     order = {TUPLET: 0, SLURRED: 1, LOUDER: 2, SOFTER: 2}
@@ -208,7 +211,7 @@ def _group(bars: list[RawBar], spans: Iterable[RawSpan], remarks: Remarks) -> No
             remarks.add("a hairpin is shortened, because it crosses another group", bar)
         if fitting is None or any(_cross(fitting, other) for other in kept) or _too_deep(fitting, kept):
             if span.kind == TUPLET:
-                raise Unreadable(f"bar {bar} has tuplets that cross an ending", "change it in its own program")
+                raise Unreadable(f"bar {bar} has tuplets that cross an ending", _CHANGE)
             remarks.add(f"a {'hairpin' if hairpin else 'slur'} that crosses another group; left out", bar)
             continue
         kept.append(fitting)
@@ -326,4 +329,6 @@ def _spelled(pitch: Pitch, key: Key) -> Pitch:
         for octave in (pitch.octave - 1, pitch.octave, pitch.octave + 1)
     ]
     same = [each for each in found if each.midi == pitch.midi]
-    return min(same, key=lambda each: (abs(_FIFTHS[each.letter] + 7 * each.alter - key.fifths - 2), -each.alter))
+    return min(
+        same, key=lambda each: (abs(_FIFTHS[each.letter] + 7 * each.alter - key.fifths - 2), -each.alter)
+    )

@@ -1,9 +1,9 @@
 """A melody's file before music21 reads it: what kind it is, unpacked within bounds, without entities.
 
 An archive may unpack to far more than it holds, and a few lines of XML may declare entities that grow to
-gigabytes. So this module unpacks the archive itself and refuses declared entities, very deep and very large files.
-Compressed MusicXML: W3C Music Notation Community Group, MusicXML 4.0, "Compressed .mxl files". MIDI's header: the
-MIDI Association, Standard MIDI Files 1.0.
+gigabytes. So this module unpacks the archive itself, and refuses declared entities, very deep and very large
+files. Compressed MusicXML: W3C Music Notation Community Group, MusicXML 4.0, "Compressed .mxl files". MIDI's
+header: the MIDI Association, Standard MIDI Files 1.0.
 """
 
 from __future__ import annotations
@@ -158,7 +158,11 @@ class _Guard:
         self.depth += 1
         self.count += 1
         if self.count > MOST_ELEMENTS or self.depth > DEEPEST:
-            much = f"more than {MOST_ELEMENTS:,} elements" if self.depth <= DEEPEST else "too deeply nested elements"
+            much = (
+                f"more than {MOST_ELEMENTS:,} elements"
+                if self.depth <= DEEPEST
+                else "too deeply nested elements"
+            )
             raise Unreadable(f"the XML has {much}", "export one melody from the program it is from")
 
     def end(self, name: str) -> None:

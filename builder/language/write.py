@@ -95,7 +95,8 @@ def _value(value: Value) -> str:
 
 
 def _tempo(tempo: Tempo) -> str:
-    return f"{_value(tempo.beat)} = {tempo.low} to {tempo.high}"
+    to = f" to {tempo.high}" if tempo.high != tempo.low else ""
+    return f"{_value(tempo.beat)} = {tempo.low}{to}"
 
 
 def _lengths(length: Fraction) -> Iterator[str]:
