@@ -36,6 +36,7 @@ SLOW = frozenset(
         "test_browser_policy",
         "test_browser_site",
         "test_browser_sound",
+        "test_bring_in",
         "test_bytes",
         "test_children",
         "test_cli",

@@ -389,7 +389,7 @@ class _PartReader:
         elif 1 <= beats <= 32 and unit in (1, 2, 4, 8, 16, 32):
             made.meter = Meter(beats, unit)
         else:
-            raise Unreadable(f"bar {self.at} has the meter {beats}/{unit}", "the language has up to 32 beats")
+            self.lost(f"the meter {beats}/{unit}, which the language does not have")
 
     def _tempo(self, made: RawBar, each: Any, offset: Fraction) -> None:
         if each.text and not each.textImplicit:
