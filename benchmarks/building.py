@@ -10,7 +10,8 @@ On made-up books (`synthetic.py`), sixty pieces an exercise, each build a fresh 
 - one new melody in all keys and variations, against the same melody in a book of its own, built from an empty
   cache; and against its ink alone: all that comes to be engraved when a book of one melody gets it as its
   second, on paper with the words of its prints, for a phone and to begin with, by the same code; the start of
-  the engraver is in it, the import of Python's modules is not.
+  the engraver is in it, the import of Python's modules is not. Its processor time, of all processes together,
+  stands beside that of the cold build: other work on the machine changes it little.
 
 Run: `python benchmarks/building.py [--exercises 17 42 84 167]`. It needs psutil.
 """
@@ -20,6 +21,7 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import resource
 import subprocess
 import sys
 import tempfile
@@ -99,9 +101,13 @@ print("engraved", time.perf_counter() - started)
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A process: its seconds, its last line, and peaks of memory in bytes: its own, any helper's, of all."""
+    """A process: its seconds, its last line, and peaks of memory in bytes: its own, any helper's, of all.
+
+    `work` is the processor time in seconds, of it and of all that it started.
+    """
 
     seconds: float
+    work: float
     said: list[str]
     own: int
     helper: int
@@ -111,7 +117,7 @@ class Run:
 def run(code: str, book: Path, cache: Path, watched: bool = False) -> Run:
     """Run a script on a book; to watch its memory takes a little of its time."""
     environment = os.environ | {"STAVEWRIGHT_CACHE": str(cache)}
-    started = time.perf_counter()
+    started, before = time.perf_counter(), _work_of_children()
     with subprocess.Popen(
         [sys.executable, "-c", code, str(book)], env=environment, stdout=subprocess.PIPE, text=True
     ) as process:
@@ -129,7 +135,13 @@ def run(code: str, book: Path, cache: Path, watched: bool = False) -> Run:
         seconds = time.perf_counter() - started
     if process.returncode:
         raise RuntimeError(f"it ended with {process.returncode}: {said}")
-    return Run(seconds, said[-1].split(), own, helper, whole)
+    return Run(seconds, _work_of_children() - before, said[-1].split(), own, helper, whole)
+
+
+def _work_of_children() -> float:
+    """Seconds of processor time of all processes that were started from here and have ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def _children(process: psutil.Process) -> list[psutil.Process]:
@@ -168,14 +180,19 @@ def one_size(folder: Path, exercises: int, rounds: int, melodies: int) -> tuple[
     )
     if melodies:
         tried = [_new_melody(folder, book, cache, number) for number in range(melodies)]
-        added, alone, ink = min(tried, key=lambda times: times[0] - times[2])
+        added, alone, ink, work = min(tried, key=lambda times: times[0] - times[2])
         print(f"  one new melody         {added:7.2f} s, {added - alone:+.2f} s to its building alone,")
-        print(f"                         {added - ink:+7.2f} s to its engraving alone", flush=True)
+        print(f"                         {added - ink:+7.2f} s to its engraving alone,")
+        share = 100 * work / cold.work
+        print(f"  its processor time     {work:7.2f} s, {share:.1f} % of cold", flush=True)
     return pieces, cold.seconds, pages
 
 
-def _new_melody(folder: Path, book: Path, cache: Path, number: int) -> tuple[float, float, float]:
-    """Seconds to build a book with one more melody, to build that melody alone, and to engrave it alone."""
+def _new_melody(folder: Path, book: Path, cache: Path, number: int) -> tuple[float, float, float, float]:
+    """Seconds to build a book with one more melody, to build that melody alone, and to engrave it alone.
+
+    And the processor time of the first.
+    """
     name = f"new-melody-{number}"
     alone, second = (folder / f"{book.name}-{name}-{which}" for which in ("alone", "second"))
     for place in (alone, second):
@@ -187,7 +204,8 @@ def _new_melody(folder: Path, book: Path, cache: Path, number: int) -> tuple[flo
         write_exercise(place, name, random.Random(f"{book.name} {name}"))
     ink = float(run(_ENGRAVE, second, inks).said[1])
     built = run(_BUILD, alone, folder / f"cache of {alone.name}").seconds
-    return run(_BUILD, book, cache).seconds, built, ink
+    added = run(_BUILD, book, cache)
+    return added.seconds, built, ink, added.work
 
 
 def growth(rows: Sequence[tuple[int, float, float]]) -> None:

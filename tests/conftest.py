@@ -2,6 +2,7 @@
 
 Each test that is not marked `slow` is quick: it starts no process, so it neither engraves nor builds a site.
 What needs a browser is marked `browser` as well. The marks are set here, by what a test uses and by SLOW.
+What is `exhaustive` is slow too.
 """
 
 from __future__ import annotations
@@ -15,12 +16,18 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+from kept_engravers import NEW_ENGRAVERS, EngraverShelf
 
 from stavewright.book.read import open_book
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+
+# Where Python is told to keep no compiled modules, each of the hundreds of processes of a run would compile
+# the program anew, and each worker all tests.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # A shared machine may be slow at any moment: a law that holds, holds however long one example takes.
 settings.register_profile("laws", deadline=None, derandomize=True)
@@ -37,6 +44,7 @@ SLOW = frozenset(
         "test_browser_site",
         "test_browser_sound",
         "test_bring_in",
+        "test_browser_stand",
         "test_bytes",
         "test_children",
         "test_cli",
@@ -97,6 +105,8 @@ SLOW = frozenset(
 )
 """The modules whose tests take long or start processes. One that is missing fails, and says so."""
 
+_SHELF = EngraverShelf()
+
 _quick: str | None = None
 """The quick test that runs now."""
 
@@ -134,7 +144,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         needs_browser = "chromium" in getattr(item, "fixturenames", ())
         if needs_browser:
             item.add_marker(pytest.mark.browser)
-        if needs_browser or item.path.stem in SLOW:
+        if needs_browser or item.path.stem in SLOW or item.get_closest_marker("exhaustive"):
             item.add_marker(pytest.mark.slow)
 
 
@@ -144,6 +154,7 @@ def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
     global _quick
     _quick = None if item.get_closest_marker("slow") else item.nodeid
     _take_cores(every=item.get_closest_marker("every_core") is not None)
+    _SHELF.keeps = item.path.stem not in NEW_ENGRAVERS
     try:
         return (yield)
     finally:
@@ -175,7 +186,14 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STAVEWRIGHT_CACHE", str(shared / "pieces"))
         patch.setenv("STAVEWRIGHT_TEST_SITES", str(shared / "sites"))
-        yield
+        with _SHELF.used(ink=shared / "ink"):
+            yield
+
+
+@pytest.fixture
+def new_engravers() -> None:
+    """Gives a test engravers of its own, and no ink that another test has made."""
+    _SHELF.keeps = False
 
 
 def write_book(folder: Path, exercises: dict[str, str | bytes]) -> Path:

@@ -193,6 +193,19 @@ FIELD_FAULTS = [
         f"  hello\n{HEAD}music: w D5\n",
         "1:1: this line is not part of a field; begin a field at the margin, such as `title: Slow tide`",
     ),
+    # Grades.
+    (
+        f"{HEAD}grade: six\nmusic: w D5\n",
+        "3:7: the grade cannot be 'six'; write a number from 1 to 5, such as `2; eight levels 3`",
+    ),
+    (
+        f"{HEAD}grade: 2; slurred 0\nvariations: slurred\nmusic: w D5\n",
+        "3:7: the grade of slurred cannot be '0'; write a number from 1 to 5, such as `2; eight levels 3`",
+    ),
+    (
+        f"{HEAD}grade: 2; slured 3\nvariations: slurred\nmusic: w D5\n",
+        "3:7: 'grade' names 'slured', which is none of the variations; did you mean 'slurred'?",
+    ),
     # Empty and overlong ones.
     (
         "title:\nhome: D5 in D major\nmusic: w D5\n",

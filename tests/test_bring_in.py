@@ -294,7 +294,7 @@ def test_parts_are_chosen_and_said() -> None:
     assert "--part" in many["mend"]
 
 
-ENTITY = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]><score-partwise>&b;</score-partwise>'
+ENTITY = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aa"><!ENTITY b "&a;&a;">]><x>&b;</x>'
 BAD = {
     "empty": (b" \n", "the file is empty"),
     "text": (b"Dear reader,\nthis is a letter.\n", "neither MusicXML nor ABC nor MIDI"),

@@ -170,7 +170,8 @@ def test_what_can_be_found_and_planned(opened: Any, strict: str) -> None:
     page.get_by_label("Words, or a key").fill("lantern c#")
     assert page.get_by_role("status").first.inner_text() == "1 exercise, 1 key"
     page = opened(strict + PAGES["daily"], **MOTIONLESS)
-    page.get_by_label("Time today").select_option(index=1)
+    page.get_by_role("button", name="More minutes").click()
+    assert page.get_by_label("Minutes a day").input_value() == "16"
     assert page.locator("[data-days] .set li").count() > 0
 
 

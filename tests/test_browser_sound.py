@@ -227,6 +227,8 @@ def test_an_exercise_without_a_drone_sounds_tempered_and_alone(chromium: Browser
     assert page.evaluate("window.tunings.every(({ just }) => !just)")
     form = server(page)
     form.get_by_label("With the drone").select_option("always")
+    # The drawer lies over the page.
+    page.keyboard.press("Escape")
     page.get_by_role("button", name="Play as written").click()
     status(page).get_by_text("Playing through, drone on G3, 196.0 hertz").wait_for()
     assert page.errors == []
@@ -361,7 +363,8 @@ def test_on_the_stand_all_sound_can_be_stopped(chromium: Browser) -> None:
     page.locator("dialog[open]").get_by_role("button", name="Stop all sound").click()
     page.wait_for_function("document.querySelector('.sound-words').textContent === ''")
     page.get_by_role("button", name="Close").click()
-    page.locator("form.sound-desk").get_by_role("button", name="Start the drone").wait_for()
+    assert not page.locator("dialog[open]").count()
+    page.get_by_role("button", name="Drone", pressed=False).wait_for()
     assert page.errors == []
     page.close()
 

@@ -326,7 +326,9 @@ WAYS = {
 
 
 @pytest.fixture
-def proxy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
+def proxy(
+    new_engravers: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Callable[[str], None]]:
     """Puts an engraver before the real one that goes wrong in a way."""
     real = find_engraver().path
     monkeypatch.setattr(engine, "_WATCH", 0.05)
@@ -437,7 +439,7 @@ Spoil = Callable[[Callable[[Piece, Result], Result]], None]
 
 
 @pytest.fixture
-def spoil(monkeypatch: pytest.MonkeyPatch) -> Iterator[Spoil]:
+def spoil(new_engravers: None, monkeypatch: pytest.MonkeyPatch) -> Iterator[Spoil]:
     """Changes what the engravers of this process give, in a way given as a function."""
     with monkeypatch.context() as patch:
 

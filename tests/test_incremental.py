@@ -6,9 +6,11 @@ kept must be what would be made.
 
 from __future__ import annotations
 
+import pickle
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -16,8 +18,11 @@ from made_site import keep_language
 
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
-from stavewright.engrave import worker_processes
+from stavewright.jobs import pool as helpers
+from stavewright.jobs.pool import HelperPool, Task
 from stavewright.site import page_cache as written
+from stavewright.views import daily_page, print_page
+from stavewright.views.language_page import language_view
 
 ONE = """\
 title: One
@@ -29,7 +34,7 @@ home: D5 in D major
 travel: semitones down from D5 to C#5
 meter: 4/4
 tempo: quarter = 54 to 66
-variations: slurred, swell up
+variations: slurred
 drone: D4
 music:
   h D5 mf q E5 F#5 | q G5 F#5 E5 F#5 | w D5 fermata ,
@@ -74,7 +79,7 @@ IN_AN_EXERCISE: dict[str, Step] = {
     "a purpose": change(E1, "To be changed.", "Changed."),
     "a point to attend to": change(E1, "the first thing", "the second thing"),
     "rights": change(E1, "public domain", "CC0"),
-    "a variation": change(E1, "slurred, swell up", "slurred, detached"),
+    "a variation": change(E1, "variations: slurred", "variations: detached"),
     "a drone": change(E1, "drone: D4", "drone: A4"),
     "travel": change(E1, "down from D5 to C#5", "down from D5 to A4"),
     "a spelling": change(E1, "meter: 4/4", "meter: 4/4\nspelling: flats"),
@@ -113,7 +118,26 @@ def folder(book: Callable[[dict[str, str | bytes]], Path]) -> Path:
     return book({"one": ONE, "two": TWO})
 
 
-@pytest.mark.every_core
+class Here(HelperPool):
+    """Helpers whose work is done in this very process, at once. What they are given is sent as to a process.
+
+    That processes of their own do the same is tested in test_print_ahead.py.
+    """
+
+    def __init__(self, cache: Path, jobs: int | None = None, preload: Sequence[str] = ()) -> None:
+        super().__init__(cache, jobs=1)
+        self.count, self._cache, self._common = 2, cache, b""
+        self.limit(jobs)
+
+    def share(self, common: Any) -> None:
+        self._common = pickle.dumps(common)
+
+    def submit(self, *rounds: Sequence[Task]) -> None:
+        for tasks in rounds if self.count > 1 else ():
+            for work, share in pickle.loads(pickle.dumps(list(tasks))):
+                work(pickle.loads(self._common), share, self._cache)
+
+
 @pytest.mark.parametrize("steps", [IN_AN_EXERCISE, IN_THE_BOOK], ids=["an exercise", "the book"])
 def test_every_step_ends_where_a_clean_build_would(
     steps: dict[str, Step], folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -125,17 +149,26 @@ def test_every_step_ends_where_a_clean_build_would(
         rendered.append(args[0]["page"].url if args[0].get("page") else "")
         return render(self, *args, **more)
 
-    # Helpers are at work in each step; workers of the engraver have tests of their own.
-    monkeypatch.setattr(worker_processes, "cores", lambda: 1)
+    # Helpers are at work in each step, on a book of any size.
+    monkeypatch.setattr(helpers, "HelperPool", Here)
+    for module in (daily_page, print_page):
+        monkeypatch.setattr(module, "_WORTH", 1)
+    # As many papers and plans as show what is kept of them.
+    monkeypatch.setattr(print_page, "PAPERS", {"a4": print_page.PAPERS["a4"]})
+    monkeypatch.setattr(daily_page, "LENGTHS", (5, daily_page.USUAL))
     get = CacheStore.get
+    of_no_book: set[str] = set()
 
     def only_ink(self: CacheStore, key: str) -> bytes | None:
-        """Clean builds share their ink with each other, and find nothing else."""
+        """Clean builds share their ink with each other, and find nothing else that is of a book."""
         found = get(self, key)
-        return found if found is not None and found.startswith(b'{"drawing"') else None
+        return found if found and (key in of_no_book or found.startswith(b'{"drawing"')) else None
 
     for name in ("step by step", "clean cache"):
         keep_language(tmp_path / name)
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "clean cache"))
+    language_view()
+    of_no_book.update(path.parent.name + path.stem for path in (tmp_path / "clean cache").glob("??/*.piece"))
     monkeypatch.setenv("STAVEWRIGHT_CACHE", str(tmp_path / "step by step"))
     assert main(["build", "--book", str(folder)]) == 0
     for name, step in steps.items():
@@ -180,3 +213,20 @@ def test_pages_are_not_kept_where_something_else_has_a_part(what: str, folder: P
         )
     assert main(["build", "--book", str(folder)]) == 0
     assert "Mine" in (folder / "site/exercises/two/d/index.html").read_text()
+
+
+def test_the_number_of_workers_decides_no_page() -> None:
+    def decided(jobs: int | None) -> tuple[str, ...]:
+        plugin = SimpleNamespace(config={"jobs": jobs, "paper": "a4"})
+        theme = SimpleNamespace(custom_dir=None, dirs=[])
+        config: Any = SimpleNamespace(
+            hooks={},
+            plugins={"stavewright": plugin},
+            theme=theme,
+            site_name="",
+            site_description="",
+            site_url="",
+        )
+        return written.decided_by_all(config, [])
+
+    assert decided(1) == decided(None) != ()

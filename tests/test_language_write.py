@@ -70,7 +70,7 @@ def bars(draw: st.DrawFn) -> str:
     return f"{group} {' '.join(words)} {')' if group else ''}"
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.lists(bars(), min_size=1, max_size=6))
 def test_any_music_comes_back(music: list[str]) -> None:
     """Bars of the language in any order: read, written and read again they are the same."""

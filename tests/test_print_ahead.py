@@ -10,12 +10,14 @@ from typing import Any
 import pytest
 from conftest import TINY, write_book
 
+from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 from stavewright.engrave.scheduler import BackgroundThread, Engravings
 from stavewright.jobs import pool as helpers_module
 from stavewright.jobs.pool import helper_pool
+from stavewright.music.exercise import Exercise
 from stavewright.paper.prefetch import extraction_tasks
 from stavewright.paper.text import Text
 from stavewright.paper.typesetter import Typesetter
@@ -127,6 +129,40 @@ def test_all_the_words_of_the_prints_are_engraved_ahead(
     monkeypatch.setattr(Typesetter, "written", written)
     assert len(files(found.view)) == 30
     assert asked == []
+
+
+def test_words_are_looked_for_in_new_exercises_only(
+    engraved_book: EngravedBook, engraved: Callable[[dict[str, str | bytes]], EngravedBook]
+) -> None:
+    first = catalogue(engraved_book)
+    words = first.engrave_words(None, BackgroundThread())
+    words.wait()
+    first.note_words(words)
+    assert len(files(first.view)) == 30
+    again = catalogue(
+        engraved({"long": LONG, "one": TINY.format(title="One"), "two": TINY.format(title="Two")})
+    )
+    new = {found.words for found in again.engrave_words(None, BackgroundThread())}
+    assert any(said.startswith("Two") for said in new)
+    assert "A long tide" in {found.words for found in words}
+    assert not any("long tide" in said for said in new)
+
+
+def test_an_edition_and_the_keys_of_a_print_are_made_once(
+    engraved_book: EngravedBook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made: list[str] = []
+
+    def counted(exercise: Exercise, *more: Any) -> ExerciseEdition:
+        made.append(exercise.slug)
+        return edition_of(exercise, *more)
+
+    monkeypatch.setattr("stavewright.prints.documents.edition_of", counted)
+    found = catalogue(engraved_book)
+    found.engrave_words(None, BackgroundThread()).wait()
+    monkeypatch.setattr("stavewright.prints.documents.print_keys", None)
+    assert len(files(found.view)) == 30
+    assert sorted(made) == ["long", "one"]
 
 
 def test_a_print_that_is_no_longer_kept_is_made_again(engraved_book: EngravedBook) -> None:

@@ -430,7 +430,7 @@ def test_a_booklet_has_two_pages_a_side_and_every_link_still_leads_to_its_page(b
 
 
 def test_the_same_book_makes_the_same_bytes(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    new_engravers: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     made = []
     for name in ("first", "second"):

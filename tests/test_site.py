@@ -17,7 +17,7 @@ import html5lib
 import made_site
 import pytest
 
-from stavewright.book.addresses import RESERVED
+from stavewright.book.addresses import RESERVED, piece_anchor
 from stavewright.book.durations import lasts_words
 from stavewright.language.read import read as read_exercise
 from stavewright.music.instruments import FLUTE
@@ -216,6 +216,25 @@ def test_no_id_stands_twice_on_a_page(read: dict[str, Reader]) -> None:
     for address, page in read.items():
         twice = {name for name in page.ids if page.ids.count(name) > 1}
         assert not twice, (address, twice)
+
+
+def test_every_variation_has_an_address(read: dict[str, Reader]) -> None:
+    page = read["exercises/cell/d/index.html"]
+    wanted = {
+        f"{setting}-{variation}"
+        for setting in ("d-6", "d-5")
+        for variation in ("as-written", "slurred", "swell-up")
+    }
+    assert wanted <= set(page.ids)
+    # And a way to it, from the list beside the music.
+    assert {f"#{name}" for name in wanted} <= set(page.links)
+    assert piece_anchor("d-6", "Long + swell, twice") == "d-6-long-swell-twice"
+
+
+def test_a_key_page_leads_to_its_own_print(site: Path, read: dict[str, Reader]) -> None:
+    assert "../../print/key-d.pdf" in read["keys/d/index.html"].links
+    assert (site / "print/key-d.pdf").is_file()
+    assert "This page has each exercise as written." in read["keys/d/index.html"].words
 
 
 def test_hostile_text_stays_text(read: dict[str, Reader]) -> None:

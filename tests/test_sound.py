@@ -240,7 +240,7 @@ def seconds(rows: dict[str, list[list[float]]], tick: float, pace: float) -> flo
     return total
 
 
-@settings(max_examples=150)
+@settings(max_examples=75)
 @given(st.integers(0, 10**9))
 def test_made_scores(seed: int) -> None:
     score = made_score(Random(seed))

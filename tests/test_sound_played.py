@@ -173,3 +173,28 @@ def test_times_through_and_the_ladder(bench: Page) -> None:
     firsts = [item for item in news if item.get("bar") == 1 and item.get("beat") == 1]
     assert [item["tempo"] for item in firsts] == [60, 72, 72]
     assert [item["at"] for item in firsts] == pytest.approx([0.1, 8.1, 8.1 + 8 * 60 / 72])
+
+
+PART_NEWS = NEWS.replace("wishes, say)", "wishes, say, given.part)")
+
+
+def test_a_part_begins_within_the_music(bench: Page) -> None:
+    _, rows = piece(PLAIN)
+    # The last note, the fourth quarter and more of the second bar: two beats of its bar are counted too.
+    start = rows["tones"][2][0]
+    news = bench.evaluate(PART_NEWS, {**playing(rows, tempo=60, countIn=1), "part": {"from": start}})
+    assert [item["beat"] for item in news if item.get("counting")] == [1, 2, 3, 4, 1, 2]
+    heads = [(item["at"], item["head"]) for item in news if item.get("head") is not None]
+    assert heads == [(pytest.approx(0.1), 2), (pytest.approx(6.1), 2)]
+    assert news[-1]["over"] and news[-1]["at"] == pytest.approx(8.1)
+
+
+def test_bars_go_round_again_without_a_gap(bench: Page) -> None:
+    _, rows = piece(PLAIN)
+    part = {"from": rows["bars"][1][0], "lastBar": 1, "again": True}
+    news = bench.evaluate(PART_NEWS, {**playing(rows, tempo=60), "part": part})
+    heads = [(item["at"], item["head"]) for item in news if item.get("head") is not None][1:]
+    assert len(heads) > 4
+    for number, (at, head) in enumerate(heads):
+        assert head == 1 + number % 2
+        assert at == pytest.approx(0.1 + 2 * number)

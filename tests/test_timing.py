@@ -172,7 +172,7 @@ def compare(score: Score) -> None:
         assert float(found.breath) == pytest.approx(longest_breath(rows), abs=1e-6)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(st.integers(0, 10**9))
 def test_made_scores_last_as_long_as_music21_says(seed: int) -> None:
     compare(made_score(Random(seed)))

@@ -11,6 +11,7 @@ import pytest
 from stavewright.book.durations import BookTimes, about_words, seconds_words, span_words
 from stavewright.book.pieces import InstrumentBook, instrument_books_of
 from stavewright.book.read import open_book
+from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.language.faults import BookFaults
 from stavewright.music.timing import Length, total
@@ -95,6 +96,21 @@ def test_a_time_is_the_same_in_every_key_of_the_demo_book() -> None:
                 for placed in page.placed:
                     for part in placed.parts:
                         assert times.of(placed, part) == BookTimes(16).of(placed, part)
+
+
+def test_a_time_that_is_kept_is_not_reckoned_again(
+    book: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    instrument_book = only_shelf(book({"long-line": LONG}))
+    ((_, (page, *_)), *_) = instrument_book.exercises
+    placed = page.placed[0]
+    kept = CacheStore(tmp_path / "kept")
+    plain = [BookTimes(12).of(placed, part) for part in placed.parts]
+    assert [BookTimes(12, kept).of(placed, part) for part in placed.parts] == plain
+    shorter = BookTimes(4, kept).cautions(placed)
+    monkeypatch.setattr("stavewright.book.durations.timing", None)
+    assert [BookTimes(12, kept).of(placed, part) for part in placed.parts] == plain
+    assert BookTimes(4, kept).cautions(placed) == shorter != BookTimes(12, kept).cautions(placed)
 
 
 @pytest.mark.parametrize(

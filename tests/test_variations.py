@@ -103,7 +103,7 @@ def test_every_variation_is_tested_here() -> None:
 
 
 @pytest.mark.parametrize("wish", CHANGES)
-@limits(max_examples=40)
+@limits(max_examples=20)
 @given(made)
 def test_nothing_changes_but_what_is_named(wish: str, score: Score) -> None:
     try:
@@ -126,7 +126,7 @@ def test_nothing_changes_but_what_is_named(wish: str, score: Score) -> None:
 @pytest.mark.parametrize(
     "wish", [*CHANGES, "eight levels", "upper octave first", "doubled", "tonguing double"]
 )
-@limits(max_examples=25)
+@limits(max_examples=12)
 @given(made)
 def test_every_bar_stays_full_and_every_sign_stands_on_a_note(wish: str, score: Score) -> None:
     try:
@@ -517,6 +517,13 @@ def test_vibrato_directions(wish: str, words: str) -> None:
     found = varied('vibrato( h D5 above "still" ) E5', wish)
     assert [event.above for event in found] == [f"{words} vibrato; still", ""]
     assert not any(event.vibrato for event in found)
+
+
+def test_vibrato_on_each_note_says_that_it_replaces_what_is_written() -> None:
+    music = "late-vibrato( h D5 ) E5"
+    assert any(event.vibrato for event in score_of(music).line.events())
+    assert not any(event.vibrato for event in varied(music, "with vibrato"))
+    assert "in place of any that is written" in find("with vibrato")[0].means
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,8 @@ address is a folder at the top of the site, so no instrument may have one that t
 
 from __future__ import annotations
 
+import re
+
 ASSETS = "assets/"
 COVERAGE = "coverage/"
 DAILY = "daily/"
@@ -36,3 +38,23 @@ def setting_address(root: str, slug: str, key: str) -> str:
 def key_address(root: str, key: str) -> str:
     """Every exercise in one key."""
     return f"{root}{KEYS}{key}/"
+
+
+def key_print_name(key: str) -> str:
+    """The print of one key, among an instrument's: `key-d-flat`."""
+    return f"key-{key}"
+
+
+def key_print_address(root: str, key: str) -> str:
+    """The same on the book's own paper, as a file of the site."""
+    return f"{root}{PRINT}{key_print_name(key)}.pdf"
+
+
+def piece_anchor(setting: str, label: str) -> str:
+    """Where a setting's variation stands on its page, after the `#`: `d-5-falling-swell-up`.
+
+    `setting` is the name of the setting, `label` that of the variation as its heading has it. Each run of
+    anything but letters and digits becomes one hyphen.
+    """
+    words = re.findall(r"[^\W_]+", label.lower())
+    return "-".join((setting, *words))

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
+from typing import Any
 
+from ..cache.memo import memo_json
+from ..cache.store import CacheStore
+from ..music.exercise import Exercise, exercise_fingerprint
+from ..music.score import Score
 from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
 from ..music.transpositions import settings_of
 from ..plurals import count_of, plural
@@ -31,15 +37,41 @@ class PieceTime:
             return f"{span_words(self.length)}, in one breath"
         return f"{span_words(self.length)}, the longest breath {span_words(self.breath)}"
 
+    @classmethod
+    def of(cls, score: Score, limit: float) -> PieceTime:
+        """The time of a score; `limit` is its longest breath without a caution, in seconds."""
+        slow, fast = timing(score, SLOWEST), timing(score, FASTEST)
+        found = long_breath(score, limit)
+        return cls(
+            length=Length(fast.seconds, slow.seconds),
+            breath=Length(fast.breath, slow.breath),
+            caution=breath_words(found) if found else "",
+        )
+
+    @property
+    def plain(self) -> list[Any]:
+        """The time as JSON values: both lengths as pairs of fractions, and the caution."""
+        pairs = ((length.shortest, length.longest) for length in (self.length, self.breath))
+        return [*([str(one), str(other)] for one, other in pairs), self.caution]
+
+    @classmethod
+    def from_plain(cls, plain: list[Any]) -> PieceTime:
+        """Back from `plain`."""
+        length, breath = (Length(*map(Fraction, pair)) for pair in plain[:2])
+        return cls(length, breath, plain[2])
+
 
 class BookTimes:
     """The times of a book's pieces; `limit` is its longest breath without a caution, in seconds.
 
-    A key changes no length, so each is reckoned once for all keys of an exercise and a direction.
+    A key changes no length, so each is reckoned once for all keys of an exercise and a direction; in `kept`
+    they stay from one build to the next.
     """
 
-    def __init__(self, limit: float) -> None:
+    def __init__(self, limit: float, kept: CacheStore | None = None) -> None:
         self.limit = limit
+        self._kept = kept
+        self._said: dict[str, str] = {}
         self._known: dict[tuple[str, str, str, int, int], PieceTime] = {}
 
     def of(self, placed: SettingPieces, part: Rendition) -> PieceTime | None:
@@ -51,14 +83,17 @@ class BookTimes:
         shape = len(bars), sum(len(bar.events) for bar in bars)
         place = placed.setting.exercise.slug, placed.setting.direction, part.label, *shape
         if place not in self._known:
-            slow, fast = timing(score, SLOWEST), timing(score, FASTEST)
-            found = long_breath(score, self.limit)
-            self._known[place] = PieceTime(
-                length=Length(fast.seconds, slow.seconds),
-                breath=Length(fast.breath, slow.breath),
-                caution=breath_words(found) if found else "",
-            )
+            self._known[place] = self._time(placed.setting.exercise, place, score)
         return self._known[place]
+
+    def _time(self, exercise: Exercise, place: tuple[str, str, str, int, int], score: Score) -> PieceTime:
+        if self._kept is None:
+            return PieceTime.of(score, self.limit)
+        if exercise.slug not in self._said:
+            self._said[exercise.slug] = exercise_fingerprint(exercise)
+        parts = self._said[exercise.slug], repr(place), repr(self.limit)
+        make = partial(_plain_time, score, self.limit)
+        return PieceTime.from_plain(memo_json(self._kept, "time", parts, make))
 
     def cautions(self, placed: SettingPieces) -> tuple[str, ...]:
         """What to say of the breaths of a setting, each once."""
@@ -78,6 +113,10 @@ class BookTimes:
         ]
         lengths = [time.length for time in times if time]
         return about_words(sum(lengths[1:], lengths[0])) if lengths else ""
+
+
+def _plain_time(score: Score, limit: float) -> list[Any]:
+    return PieceTime.of(score, limit).plain
 
 
 def seconds_words(seconds: Fraction | float) -> str:

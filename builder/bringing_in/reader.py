@@ -105,7 +105,8 @@ def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]
         "": (*head, *(f"- {sentence}" for sentence in sentences)),
         "rights": (
             "FILL THIS IN: who made the melody, and on what terms it may be published, such as",
-            "`public domain` or `Anna Berg 2026, CC BY 4.0`. While it says private, it stays out of the site.",
+            "`public domain` or `Anna Berg 2026, CC BY 4.0`.",
+            "While it says private, the exercise stays out of the site.",
         ),
     }
 

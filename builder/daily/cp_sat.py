@@ -29,8 +29,8 @@ from .plan import (
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-EFFORT = 4.0
-"""How long the solver may work, in its own units: some seconds on one core."""
+EFFORT = 10.0
+"""How long the solver may work, in its own units: some 15 seconds on one core."""
 
 
 class SolverMissing(Exception):

@@ -22,15 +22,20 @@ def plan(
     registers: Sequence[str],
     exact: bool = False,
     tries: int = TRIES,
+    advice: bool = True,
 ) -> Plan:
     """A plan for a promise from a book's choices; `registers` in the order of a set.
 
-    Raises NoPlan with what could change, ValueError if the promise is out of bounds, and SolverMissing if the
-    exact method is wanted and its solver is not installed.
+    Raises NoPlan, with what could change if `advice` is wanted, which takes many tries; ValueError if the
+    promise is out of bounds; and SolverMissing if the exact method is wanted and its solver is not installed.
     """
     asked = problem_of(wish, choices, registers)
     days, faults = simple_days(asked, tries)
     bound = simple_bound(asked)
+
+    def nearest() -> tuple[str, ...]:
+        return _nearest(asked, choices, registers) if advice else ()
+
     if exact:
         from .cp_sat import exact_days
 
@@ -40,9 +45,9 @@ def plan(
             if faults or objective(asked, solved.days).total > objective(asked, days).total:
                 days, faults = solved.days, ()
         elif solved.impossible:
-            raise NoPlan(_reasons(asked, faults, proved=True), _nearest(asked, choices, registers))
+            raise NoPlan(_reasons(asked, faults, proved=True), nearest())
     if faults:
-        raise NoPlan(_reasons(asked, faults, proved=False), _nearest(asked, choices, registers))
+        raise NoPlan(_reasons(asked, faults, proved=False), nearest())
     return Plan(asked, days, objective(asked, days).total, bound, EXACT if exact else SIMPLE)
 
 

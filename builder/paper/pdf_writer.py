@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from io import BytesIO
 from itertools import groupby
 
-from pikepdf import Array, Dictionary, Name, Object, ObjectStreamMode, OutlineItem, Pdf, String
+from pikepdf import Dictionary, Name, ObjectStreamMode, OutlineItem, Pdf
 
 from ..units import POINTS_PER_MM
 from .archive import add_metadata
 from .extracted_piece import ExtractedPiece, Run
 from .font_subset import Fonts
-from .page import Area, DocumentInfo, Entry, PlacedSystem, SheetSide
+from .page import Area, DocumentInfo, Entry, PlacedLink, PlacedSystem, SheetSide
+from .pdf_objects import PdfObjects, number_words, reference, text_string
 from .structure import Structure, page_labels
 from .tags import PAGINATION, Tag, is_artifact
 
@@ -61,19 +62,15 @@ def write_pdf(
         for leaf, left in side.leaves
         for mark, top in leaf.marks
     }
-    with Pdf.new() as book:
+    structure = _structure(sides, marked, described)
+    with Pdf.open(BytesIO(_skeleton(sides, structure, places))) as book:
         resources = Dictionary(Font=fonts.embedded(book))
         if pictures := _pictures(book, sides):
             resources.XObject = pictures
         shared = book.make_indirect(resources)
-        for side, content in zip(sides, contents, strict=True):
-            page = book.add_blank_page(page_size=(side.width * POINTS_PER_MM, side.height * POINTS_PER_MM))
-            page.obj.MediaBox = Array(
-                [0, 0, round(side.width * POINTS_PER_MM, 2), round(side.height * POINTS_PER_MM, 2)]
-            )
+        for page, content in zip(book.pages, contents, strict=True):
             page.obj.Contents = book.make_stream(content, Filter=Name.FlateDecode)
             page.obj.Resources = shared
-        _structure(sides, marked, described).write(book, _join(book, sides, places))
         if outline:
             _outline(book, outline, places)
         book.Root.PageLabels = page_labels([_label(side) for side in sides])
@@ -243,40 +240,52 @@ def _structure(
     return structure
 
 
-def _join(
-    book: Pdf, sides: Sequence[SheetSide], places: dict[str, tuple[int, float, float]]
-) -> list[list[Object]]:
-    """The annotations that make links of areas, for each side."""
-    joined: list[list[Object]] = []
-    for page, side in zip(book.pages, sides, strict=True):
-        notes: list[Object] = []
-        for leaf, across in side.leaves:
-            for link in leaf.links:
-                left, top, right, bottom = link.area
-                number, at, height = places[link.mark]
-                edges = (across + left, side.height - bottom, across + right, side.height - top)
-                target = [
-                    book.pages[number].obj,
-                    Name.XYZ,
-                    round(at * POINTS_PER_MM),
-                    round(height * POINTS_PER_MM),
-                    0,
-                ]
-                note = Dictionary(
-                    Type=Name.Annot,
-                    Subtype=Name.Link,
-                    Rect=Array([round(edge * POINTS_PER_MM, 1) for edge in edges]),
-                    Border=Array([0, 0, 0]),
-                    Dest=Array(target),
-                    Contents=String(link.said),
-                    F=_PRINTED,
-                )
-                notes.append(book.make_indirect(note))
+def _skeleton(
+    sides: Sequence[SheetSide], structure: Structure, places: dict[str, tuple[int, float, float]]
+) -> bytes:
+    """A file with blank pages, the links on them, and the structure."""
+    objects = PdfObjects()
+    root, tree = objects.reserve(), objects.reserve()
+    pages = [objects.reserve() for _ in sides]
+    links = [[objects.reserve() for leaf, _ in side.leaves for _ in leaf.links] for side in sides]
+    written = structure.write(objects, pages, links)
+    for place, (side, number, notes) in enumerate(zip(sides, pages, links, strict=True)):
+        size = " ".join(f"{round(edge * POINTS_PER_MM, 2):.7g}" for edge in (side.width, side.height))
+        rows = [f"<</Type/Page/Parent {tree} 0 R/MediaBox[0 0 {size}]"]
+        if place in written.pages:
+            rows.append(f"/StructParents {place}")
         if notes:
-            page.obj.Annots = Array(notes)
-            page.obj.Tabs = Name.S
-        joined.append(notes)
-    return joined
+            rows.append(f"/Annots[{' '.join(map(reference, notes))}]/Tabs/S")
+        objects.put(number, "".join((*rows, ">>")))
+        on_side = ((link, across) for leaf, across in side.leaves for link in leaf.links)
+        for note, (link, across) in zip(notes, on_side, strict=True):
+            objects.put(note, _note(link, across, side, pages, places, written.annotations.get(note)))
+    objects.put(tree, f"<</Type/Pages/Count {len(pages)}/Kids[{' '.join(map(reference, pages))}]>>")
+    objects.put(
+        root,
+        f"<</Type/Catalog/Pages {tree} 0 R/StructTreeRoot {written.tree} 0 R/MarkInfo<</Marked true>>>>",
+    )
+    return objects.file(root)
+
+
+def _note(
+    link: PlacedLink,
+    across: float,
+    side: SheetSide,
+    pages: Sequence[int],
+    places: dict[str, tuple[int, float, float]],
+    key: int | None,
+) -> str:
+    """The annotation that makes a link of an area; `key` is its own in the structure."""
+    left, top, right, bottom = link.area
+    number, at, height = places[link.mark]
+    edges = (across + left, side.height - bottom, across + right, side.height - top)
+    target = f"{pages[number]} 0 R/XYZ {round(at * POINTS_PER_MM)} {round(height * POINTS_PER_MM)} 0"
+    within = "" if key is None else f"/StructParent {key}"
+    return (
+        f"<</Type/Annot/Subtype/Link/Rect[{number_words(edge * POINTS_PER_MM for edge in edges)}]"
+        f"/Border[0 0 0]/Dest[{target}]/Contents{text_string(link.said)}/F {_PRINTED}{within}>>"
+    )
 
 
 def _outline(book: Pdf, entries: Sequence[Entry], places: dict[str, tuple[int, float, float]]) -> None:

@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from pikepdf import Array, Dictionary, Name, Object, Pdf, String
+from pikepdf import Array, Dictionary, Name, Object, String
 
 from .page import Area
+from .pdf_objects import PdfObjects, number_words, reference, text_string
 from .tags import Element, Tag
 
 _DEEPEST_HEADING = 6
@@ -68,14 +69,36 @@ class Structure:
             node = _child(node, element)
         node.held.append(_Annotation(side, number))
 
-    def write(self, book: Pdf, links: Sequence[Sequence[Object]]) -> None:
-        """Put the structure into a book; `links` are the annotations of each of its pages."""
-        writer = _Writer(book, self._described, [page.obj for page in book.pages], links)
-        tree = book.make_indirect(Dictionary(Type=Name.StructTreeRoot))
-        tree.K = writer.element(self._root, tree)
-        tree.ParentTree, tree.ParentTreeNextKey = writer.parents()
-        book.Root.StructTreeRoot = tree
-        book.Root.MarkInfo = Dictionary(Marked=True)
+    def write(
+        self, objects: PdfObjects, pages: Sequence[int], links: Sequence[Sequence[int]]
+    ) -> WrittenStructure:
+        """Add the structure to a file's objects.
+
+        `pages` are the numbers of its pages there, and `links` those of each page's annotations.
+        """
+        tree = objects.reserve()
+        writer = _Writer(objects, self._described, pages, links)
+        root = writer.element(self._root, tree)
+        parents, following = writer.parents()
+        objects.put(
+            tree,
+            f"<</Type/StructTreeRoot/K {reference(root)}/ParentTree {reference(parents)}"
+            f"/ParentTreeNextKey {following}>>",
+        )
+        return WrittenStructure(tree, writer.marked_pages(), writer.annotation_keys)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenStructure:
+    """The number of a structure's root among a file's objects, and its keys of pages and annotations.
+
+    `pages` are the pages with marked contents, by their places; the key of a page is its place. `annotations`
+    has the keys of annotations by their numbers among the objects.
+    """
+
+    tree: int
+    pages: frozenset[int]
+    annotations: dict[int, int]
 
 
 def _child(node: _Node, element: Element) -> _Node:
@@ -95,54 +118,57 @@ def _around(one: Area, other: Area) -> Area:
 
 
 class _Writer:
-    """Writes elements as objects of a book."""
+    """Writes elements as objects of a file."""
 
     def __init__(
         self,
-        book: Pdf,
+        objects: PdfObjects,
         described: Callable[[str], str],
-        pages: Sequence[Object],
-        links: Sequence[Sequence[Object]],
+        pages: Sequence[int],
+        links: Sequence[Sequence[int]],
     ) -> None:
-        self._book, self._described = book, described
+        self._objects, self._described = objects, described
         self._pages, self._links = pages, links
         # The elements of each side's contents by their numbers, and of the links on all sides.
-        self._contents: list[dict[int, Object]] = [{} for _ in pages]
-        self._annotations: list[Object] = []
+        self._contents: list[dict[int, int]] = [{} for _ in pages]
+        self._annotations: list[int] = []
+        self.annotation_keys: dict[int, int] = {}
         self._ranks: list[int] = []
 
-    def element(self, node: _Node, parent: Object) -> Object:
-        """An element with all that it holds."""
+    def element(self, node: _Node, parent: int) -> int:
+        """Add an element with all that it holds; its number."""
         element = node.element
-        about = Dictionary(S=Name(f"/{self._role(element)}"), P=parent)
-        made = self._book.make_indirect(about)
+        made = self._objects.reserve()
+        rows = [f"<</S/{self._role(element)}/P {parent} 0 R"]
         if element.piece:
-            made.Alt = String(self._described(element.piece))
+            rows.append(f"/Alt{text_string(self._described(element.piece))}")
         elif element.said:
-            made[Name.Alt if element.role == "Figure" else Name.ActualText] = String(element.said)
-        if attributes := _attributes(node):
-            made.A = attributes
+            name = "Alt" if element.role == "Figure" else "ActualText"
+            rows.append(f"/{name}{text_string(element.said)}")
+        rows.append(_attributes(node))
         side = next((held.side for held in node.held if isinstance(held, _Content)), None)
         if side is not None:
-            made.Pg = self._pages[side]
+            rows.append(f"/Pg {self._pages[side]} 0 R")
         kids = [self._kid(held, made, side) for held in node.held]
         if kids:
-            made.K = kids[0] if len(kids) == 1 else Array(kids)
+            rows.append(f"/K {kids[0]}" if len(kids) == 1 else f"/K[{' '.join(kids)}]")
+        rows.append(">>")
+        self._objects.put(made, "".join(rows))
         return made
 
-    def _kid(self, held: _Node | _Content | _Annotation, parent: Object, side: int | None) -> Object | int:
+    def _kid(self, held: _Node | _Content | _Annotation, parent: int, side: int | None) -> str:
         if isinstance(held, _Node):
-            return self.element(held, parent)
+            return reference(self.element(held, parent))
         page = self._pages[held.side]
         if isinstance(held, _Content):
             self._contents[held.side][held.number] = parent
             if held.side == side:
-                return held.number
-            return Dictionary(Type=Name.MCR, Pg=page, MCID=held.number)
+                return f"{held.number}"
+            return f"<</Type/MCR/Pg {page} 0 R/MCID {held.number}>>"
         note = self._links[held.side][held.number]
-        note.StructParent = len(self._pages) + len(self._annotations)
+        self.annotation_keys[note] = len(self._pages) + len(self._annotations)
         self._annotations.append(parent)
-        return Dictionary(Type=Name.OBJR, Obj=note, Pg=page)
+        return f"<</Type/OBJR/Obj {note} 0 R/Pg {page} 0 R>>"
 
     def _role(self, element: Element) -> str:
         """Its role; a heading is one level below the last one of a higher rank, so that none is left out."""
@@ -153,28 +179,30 @@ class _Writer:
         self._ranks.append(element.rank)
         return f"H{min(len(self._ranks), _DEEPEST_HEADING)}"
 
-    def parents(self) -> tuple[Object, int]:
-        """The parent tree, and the next key of it; pages get theirs."""
-        numbers: list[Object | int] = []
+    def marked_pages(self) -> frozenset[int]:
+        """The places of the pages with marked contents."""
+        return frozenset(place for place, found in enumerate(self._contents) if found)
+
+    def parents(self) -> tuple[int, int]:
+        """Add the parent tree; its number, and the next key of it."""
+        rows = []
         for key, found in enumerate(self._contents):
             if found:
-                self._pages[key].StructParents = key
-                held = Array([found[number] for number in range(len(found))])
-                numbers += [key, self._book.make_indirect(held)]
-        for key, element in enumerate(self._annotations, start=len(self._pages)):
-            numbers += [key, element]
-        tree = self._book.make_indirect(Dictionary(Nums=Array(numbers)))
-        return tree, len(self._pages) + len(self._annotations)
+                held = " ".join(reference(found[number]) for number in range(len(found)))
+                rows.append(f"{key} {reference(self._objects.add(f'[{held}]'))}")
+        first = len(self._pages)
+        rows += [f"{key} {element} 0 R" for key, element in enumerate(self._annotations, start=first)]
+        return self._objects.add(f"<</Nums[{' '.join(rows)}]>>"), first + len(self._annotations)
 
 
-def _attributes(node: _Node) -> Dictionary | None:
-    """What is said of a cell's heading, and of the place of what stands on one page."""
+def _attributes(node: _Node) -> str:
+    """What is said of a cell's heading, and of the place of what stands on one page; empty without either."""
     if node.element.scope:
-        return Dictionary(O=Name.Table, Scope=Name(f"/{node.element.scope}"))
+        return f"/A<</O/Table/Scope/{node.element.scope}>>"
     if len(node.boxes) == 1:
         (box,) = node.boxes.values()
-        return Dictionary(O=Name.Layout, BBox=Array([round(edge, 1) for edge in box]))
-    return None
+        return f"/A<</O/Layout/BBox[{number_words(box)}]>>"
+    return ""
 
 
 def page_labels(labels: Sequence[str]) -> Dictionary:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ..book.addresses import key_print_name
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition
 from ..book.read import Book
 from ..music.exercise import Exercise
@@ -106,7 +107,7 @@ def site_choices(found: InstrumentBook) -> Iterator[tuple[str, str, str, PrintCh
         pages = found.in_key(key)
         if pages:
             said = f"Every exercise in {key_name(pages)}"
-            yield f"key-{key}", "One key", said, PrintChoice(slug, keys=(key,))
+            yield key_print_name(key), "One key", said, PrintChoice(slug, keys=(key,))
     for each, pages in found.exercises:
         if pages:
             said = f"{each.title} in every key"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 
 from ..book.durations import BookTimes
-from ..book.edition import ExerciseEdition
+from ..book.edition import ExerciseEdition, edition_of
 from ..book.pieces import InstrumentBook, Rendition, SettingPieces, instrument_book_of
 from ..book.read import Book
 from ..cache.memo import memo_key
@@ -16,7 +16,7 @@ from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
 from ..engrave.scheduler import Engravings, Pool
 from ..jobs.progress import Progress
 from ..music.description import describe_score
-from ..music.exercise import exercise_fingerprint
+from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
 from ..music.timing import BREATH_SECONDS
 from ..paper import text as words
@@ -48,7 +48,9 @@ class PrintRequest:
     """A print of pieces that are engraved already.
 
     `book` and `description` are the book's name and description, `instrument_book` has only what `choice`
-    names (`chosen`). `order` is the author's order of the book; `times` are those of its pieces.
+    names (`chosen`). `order` is the author's order of the book; `times` are those of its pieces. `editions`
+    are exercises as the book prints them, by their names, as far as they are made; prints of the same
+    variations share them.
     """
 
     book: str
@@ -57,6 +59,7 @@ class PrintRequest:
     choice: PrintChoice
     order: AuthorsOrder = field(default_factory=AuthorsOrder)
     times: BookTimes = field(default_factory=lambda: BookTimes(BREATH_SECONDS), compare=False)
+    editions: dict[str, ExerciseEdition] = field(default_factory=dict, compare=False)
 
     @property
     def cautions(self) -> Callable[[SettingPieces], tuple[str, ...]]:
@@ -67,6 +70,12 @@ class PrintRequest:
     def is_book(self) -> bool:
         """Whether the whole book is to be printed, with the author's own pages."""
         return not (self.choice.keys or self.choice.exercises)
+
+    def without(self, known: Callable[[Exercise], bool]) -> PrintRequest:
+        """The same print without some exercises; the first stays where none would be left."""
+        found = self.instrument_book
+        left = tuple(each for each in found.exercises if not known(each[0])) or found.exercises[:1]
+        return replace(self, instrument_book=InstrumentBook(found.instrument, left))
 
 
 _ROWS_A_PAGE = 12
@@ -152,10 +161,15 @@ def compose_prints(request: PrintRequest, typesetter: Typesetter) -> Printed:
     return printed
 
 
-def compose_prints_for(request: PrintRequest, typesetters: Sequence[Typesetter]) -> Iterator[Printed]:
-    """A print for several papers of one width; kept, so that the same is not laid out again."""
+def compose_prints_for(
+    request: PrintRequest, typesetters: Sequence[Typesetter], keys: Sequence[str] = ()
+) -> Iterator[Printed]:
+    """A print for several papers of one width; kept, so that the same is not laid out again.
+
+    `keys` are those of `print_keys`, where they are known.
+    """
     composed: _Composed | None = None
-    keys = print_keys(request, typesetters)
+    keys = keys or print_keys(request, typesetters)
     for typesetter, key in zip(typesetters, keys, strict=True):
         data = typesetter.kept.get(key)
         if data is not None:
@@ -274,26 +288,40 @@ def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
     return _Composed(document, about, flow, describe_parts(_parts(request, editions)))
 
 
-def texts(request: PrintRequest, form: PageFormat) -> Iterator[Text]:
-    """The words of a print, its running heads among them; nothing of its music is looked at."""
+def texts(
+    request: PrintRequest, form: PageFormat, known: Callable[[Exercise], bool] = lambda exercise: False
+) -> Iterator[Text]:
+    """The words of a print, its running heads among them; nothing of its music is looked at.
+
+    Those of exercises that are `known` are left out, but for the first where all are.
+    """
     form = form_of(request.choice, form)
     system = ExtractedPiece((ExtractedSystem(0.0, 0.0, 0.0, None, ()),), {})
     row_builder = _builder(request, form, lambda _: system)
+    every = len(request.instrument_book.exercises)
+    request = request.without(known)
     document = _document(row_builder, request, form, _editions(request))
     yield from all_texts(document.rows)
     heads = (row.head for row in document.rows if row.head)
     for said in dict.fromkeys((document.title, *heads)):
         yield running_head(said, form)
-    # Of the pages' numbers, as many blocks as such a print has as a rule.
-    for number in range(1, 2 + len(document.rows) // _ROWS_A_PAGE, words.NUMBERS_A_BLOCK):
+    # Of the pages' numbers, as many blocks as such a print has as a rule; what is left out has rows of music
+    # like the rest, and as many of words.
+    times_more = every / len(request.instrument_book.exercises) - 1
+    more = 2 * times_more * sum(row.musical for row in document.rows)
+    for number in range(1, 2 + int(len(document.rows) + more) // _ROWS_A_PAGE, words.NUMBERS_A_BLOCK):
         yield words.numeral(words.NUMBER, number)[0]
 
 
 def _editions(request: PrintRequest) -> list[ExerciseEdition]:
     """The exercises of a print that is bound; none of another."""
-    choice = request.choice
-    bound = choice.is_bound
-    return editions_of(request.instrument_book, choice.has, request.cautions) if bound else []
+    if not request.choice.is_bound:
+        return []
+    made, wanted = request.editions, request.choice.has
+    for exercise, pages in request.instrument_book.exercises:
+        if exercise.slug not in made:
+            made[exercise.slug] = edition_of(exercise, pages, wanted, request.cautions)
+    return [made[exercise.slug] for exercise, _ in request.instrument_book.exercises]
 
 
 def _document(

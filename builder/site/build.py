@@ -84,6 +84,7 @@ def build_content(book: Book, description: str, helpers: HelperPool, pool: Pool)
         screen_music = engrave_for_screens(engraved_book, pool, background)
         editions.wait()
         words.wait()
+        prints.note_words(words)
         screen_music.wait()
     if isinstance(pool, WorkerPool):
         pool.end_soon()

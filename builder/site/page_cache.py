@@ -57,13 +57,14 @@ def decided_by_all(config: MkDocsConfig, pages: Iterable[str]) -> tuple[str, ...
     for folder in config.theme.dirs:
         for path in sorted(Path(folder).rglob("*.html")):
             digest.update(path.read_bytes())
-    plugin = config.plugins["stavewright"]
+    # How many engravers work at once decides nothing of a page.
+    options = {**config.plugins["stavewright"].config, "jobs": None}
     apart = (place for place in pages if EXERCISES not in place and KEYS not in place)
     return (
         *(version(name) for name in ("jinja2", "markupsafe", "mkdocs")),
         digest.hexdigest(),
         repr((config.site_name, config.site_description, config.site_url)),
-        repr(sorted(dict(plugin.config).items())),
+        repr(sorted(options.items())),
         *apart,
     )
 

@@ -41,6 +41,7 @@ from ..jobs.pool import HelperPool
 from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
+from ..views.daily_page import SetsFile, sets_files
 from ..views.page_views import InstrumentBookView, Link
 from ..views.print_page import PrintFile
 from .build import PRELOAD, SiteContent, build_content, in_key_page
@@ -293,7 +294,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.failures = tuple(dict.fromkeys((*content.failures, *prints.failed)))
         for sentence in dict.fromkeys((*self.failures, *prints.problems)):
             log.warning(sentence)
-        _write(config, chain(shown, prints.files))
+        _write(config, chain(shown, prints.files, sets_files(content.engraved_book)))
         write_service_worker(fresh)
         if self.staging is not None:
             staging, self.staging = self.staging, None
@@ -403,7 +404,7 @@ def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config
         raise PluginError(_words_of(problem)) from None
 
 
-def _write(config: MkDocsConfig, files: Iterable[Download | Picture | PrintFile]) -> None:
+def _write(config: MkDocsConfig, files: Iterable[Download | Picture | PrintFile | SetsFile]) -> None:
     """Put files into the site."""
     for file in files:
         place = Path(config.site_dir, file.address)

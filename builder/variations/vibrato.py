@@ -67,9 +67,13 @@ def without_vibrato(score: Score, words: str) -> Score:
     return _directed(score, DIRECTIONS["without vibrato"])
 
 
-@variation("with vibrato", "Vibrato from the first instant of each note to its last.", shapes="vibrato")
+@variation(
+    "with vibrato",
+    "Vibrato from the first instant of each note to its last, in place of any that is written.",
+    shapes="vibrato",
+)
 def with_vibrato(score: Score, words: str) -> Score:
-    """`con vibrato` above the first note."""
+    """`con vibrato` above the first note. The author's signs go: straight beginnings would contradict it."""
     return _directed(score, DIRECTIONS["with vibrato"])
 
 

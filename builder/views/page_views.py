@@ -96,8 +96,12 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class PartView:
-    """One variation on a page: engraved, or left out for a `reason`, or failed with the engraver's line."""
+    """One variation on a page: engraved, or left out for a `reason`, or failed with the engraver's line.
 
+    `anchor` is its place on the page of its exercise in one key.
+    """
+
+    anchor: str
     label: str
     means: str
     reason: str
@@ -252,7 +256,7 @@ class ExerciseView:
 
 @dataclass(frozen=True, slots=True)
 class KeyView:
-    """A key page: every exercise in it."""
+    """A key page: every exercise in it. `pdf` is the address of its print."""
 
     key: str
     name: str
@@ -264,6 +268,7 @@ class KeyView:
     after: Link
     ground: str
     total: str
+    pdf: str
 
     @property
     def sprite(self) -> str:

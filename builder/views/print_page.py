@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path
@@ -10,11 +10,14 @@ from typing import Any
 
 from ..book.addresses import PRINT
 from ..book.durations import BookTimes
+from ..book.edition import ExerciseEdition
 from ..book.pieces import InstrumentBook
+from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
+from ..music.exercise import exercise_fingerprint
 from ..paper.page_format import PAPERS, PageFormat
 from ..paper.prefetch import Pairs
 from ..paper.text import Text
@@ -117,17 +120,32 @@ class PrintCatalogue:
         self._prints = _Prints(engraved_book, editions, description, papers, tuple(_jobs(engraved_book)))
         self._store = CacheStore()
         self._typesetters = self._prints.typesetters(self._store)
-        self._missing = [job for job in self._prints.jobs if not self._kept(job)]
+        self._new_notes: list[str] = []
+        self._keys = {job: self._keys_of(job) for job in self._prints.jobs}
+        self._missing = [job for job, keys in self._keys.items() if not all(map(self._store.has, keys))]
 
-    def _kept(self, job: PrintJob) -> bool:
-        keys = print_keys(job.request(self._prints), self._typesetters[job.choice.is_bound])
-        return all(map(self._store.has, keys))
+    def _keys_of(self, job: PrintJob) -> tuple[str, ...]:
+        return tuple(print_keys(job.request(self._prints), self._typesetters[job.choice.is_bound]))
 
     def engrave_words(self, pool: Pool | None, behind: BackgroundThread) -> Engravings[Text]:
-        """Engrave the words of what is not kept yet."""
+        """Engrave the words of what is not kept yet; `note_words` is for afterwards."""
         first = self._typesetters[False][0]
-        wanted = (words for job in self._missing for words in texts(job.request(self._prints), first.form))
+        notes = self._prints.notes_of_words() if self._missing else {}
+        noted = {place for place, note in notes.items() if self._store.has(note)}
+        self._new_notes = [note for place, note in notes.items() if place not in noted]
+        wanted = (words for job in self._missing for words in self._words(job, noted))
         return first.written(wanted, pool, behind)
+
+    def _words(self, job: PrintJob, noted: Set[tuple[int, str]]) -> Iterator[Text]:
+        request = job.request(self._prints)
+        form = self._typesetters[False][0].form
+        return texts(request, form, lambda exercise: (job.instrument_book, exercise.slug) in noted)
+
+    def note_words(self, words: Engravings[Text]) -> None:
+        """Note that the words of all exercises are engraved, as `engrave_words` gave them."""
+        if not words.failures:
+            for note in self._new_notes:
+                self._store.put(note, b"")
 
     def not_extracted(self, *engravings: Engravings[Any]) -> Pairs:
         """What of pieces or words has still to be taken apart."""
@@ -141,7 +159,8 @@ class PrintCatalogue:
         failed = self._prints.engraved_book.engravings.keys_and_failures()[1]
         editions = self._prints.editions.keys_and_failures()
         alike = self._prints.description, self._prints.papers, failed, editions
-        return [(lay_out_prints, (tuple(jobs), *alike)) for jobs in _shares(self._missing, most)]
+        shares = _shares(self._missing, most)
+        return [(lay_out_prints, ({job: self._keys[job] for job in jobs}, *alike)) for jobs in shares]
 
     @property
     def pages(self) -> dict[str, Page]:
@@ -178,7 +197,7 @@ class PrintCatalogue:
     def _files(self, job: PrintJob) -> Iterator[PrintFile]:
         request = job.request(self._prints)
         typesetters = self._typesetters[job.choice.is_bound]
-        made_now = compose_prints_for(request, typesetters)
+        made_now = compose_prints_for(request, typesetters, self._keys[job])
         papers = self._prints.papers
         for paper, typesetter, printed in zip(papers, typesetters, made_now, strict=True):
             other = "" if paper == papers[0] else f"-{paper}"
@@ -230,7 +249,8 @@ class PrintJob:
         found = chosen(engraved_book.instrument_books[self.instrument_book], self.choice)
         book = engraved_book.book
         order = order_of(book)
-        return PrintRequest(book.name, prints.description, found, self.choice, order, prints.times)
+        made = prints.editions_made(self.instrument_book)
+        return PrintRequest(book.name, prints.description, found, self.choice, order, prints.times, made)
 
 
 @dataclass(frozen=True)
@@ -246,11 +266,30 @@ class _Prints:
     @cached_property
     def times(self) -> BookTimes:
         """The times of the book's pieces, reckoned once for all prints."""
-        return BookTimes(self.engraved_book.book.breath_seconds)
+        return BookTimes(self.engraved_book.book.breath_seconds, CacheStore())
+
+    @cached_property
+    def _made(self) -> dict[int, dict[str, ExerciseEdition]]:
+        return {}
+
+    def editions_made(self, number: int) -> dict[str, ExerciseEdition]:
+        """The editions of an instrument's book that its prints have made, for those to come."""
+        return self._made.setdefault(number, {})
 
     def root(self, number: int) -> str:
         """The address of an instrument's book: empty where it is the only one."""
         return self.engraved_book.root(self.engraved_book.instrument_books[number].instrument)
+
+    def notes_of_words(self) -> dict[tuple[int, str], str]:
+        """Where it is noted that an exercise's words are engraved, by its instrument's book and its name."""
+        alike = repr(self.times.limit), repr(self.papers)
+        return {
+            (number, exercise.slug): memo_key(
+                "words", (exercise_fingerprint(exercise), repr(each.instrument), *alike)
+            )
+            for number, each in enumerate(self.engraved_book.instrument_books)
+            for exercise, _ in each.exercises
+        }
 
     def typesetters(self, kept: CacheStore) -> dict[bool, list[Typesetter]]:
         """A typesetter for each paper, bound as the book edition is or not."""
@@ -276,7 +315,7 @@ def _pieces(instrument_book: InstrumentBook, choice: PrintChoice) -> int:
 
 def lay_out_prints(
     engraved_book: EngravedBook,
-    share: tuple[tuple[PrintJob, ...], str, tuple[str, ...], dict[str, Failure], KeysAndFailures],
+    share: tuple[dict[PrintJob, tuple[str, ...]], str, tuple[str, ...], dict[str, Failure], KeysAndFailures],
     cache: Path,
 ) -> None:
     """A helper's part: lay out prints, to be found in the cache."""
@@ -285,10 +324,10 @@ def lay_out_prints(
         engraved_book.engravings.store(key, failure)
     store = CacheStore(cache)
     music = editions_known(engraved_book.instrument_books, *editions, store)
-    prints = _Prints(engraved_book, music, description, papers, jobs)
+    prints = _Prints(engraved_book, music, description, papers, tuple(jobs))
     typesetters = prints.typesetters(store)
-    for job in jobs:
-        for _ in compose_prints_for(job.request(prints), typesetters[job.choice.is_bound]):
+    for job, keys in jobs.items():
+        for _ in compose_prints_for(job.request(prints), typesetters[job.choice.is_bound], keys):
             pass
 
 

@@ -5,6 +5,7 @@ The page carries it as data, so that it can be searched from a folder without a 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -67,6 +68,15 @@ def find_view(book: BookView) -> FindView:
     )
 
 
+def _played_as(view: ExerciseView) -> Iterator[str]:
+    """Its instrument, and its variations by their own names and by those that they join."""
+    yield view.instrument.name
+    for wanted in view.exercise.wanted:
+        yield wanted.label
+        if wanted.called:
+            yield from wanted.names
+
+
 def _row(view: ExerciseView) -> dict[str, Any]:
     exercise = view.exercise
     return {
@@ -75,7 +85,7 @@ def _row(view: ExerciseView) -> dict[str, Any]:
         "instrument": view.instrument.slug,
         "kind": exercise.kind,
         "purpose": exercise.purpose,
-        "more": " ".join((*exercise.attend, exercise.about, exercise.source)).strip(),
+        "more": " ".join((*exercise.attend, exercise.about, exercise.source, *_played_as(view))).strip(),
         "tempo": [exercise.tempo.low, exercise.tempo.high],
         "seconds": round(view.seconds),
         "mode": view.mode,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Set
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
-from ..book.addresses import exercise_address, key_address
+from ..book.addresses import exercise_address, key_address, key_print_address, piece_anchor
 from ..book.contents import Contents, with_only
 from ..book.durations import BookTimes
 from ..book.own_pages import OwnPage
@@ -18,7 +18,7 @@ from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import Engraved, Failure
 from ..export.downloads import addresses
 from ..music.description import describe_score
-from ..music.exercise import DIRECTION_TEXT, Exercise
+from ..music.exercise import DIRECTION_TEXT, Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
 from ..music.keys import KEY_SLUGS, tonic_words
 from ..music.performance import performance_fingerprint
@@ -66,10 +66,12 @@ def seconds_of(pages: tuple[KeyPage, ...]) -> float:
 
 
 def _part(placed: SettingPieces, part: Rendition, inputs: _Inputs) -> PartView:
+    anchor = piece_anchor(placed.setting.name, part.label)
     if part.score is None:
-        return PartView(part.label, part.means, part.left_out)
+        return PartView(anchor, part.label, part.means, part.left_out)
     time = inputs.times.of(placed, part)
-    return PartView(part.label, part.means, "", time.words if time else "", partial(inputs.shown, part.name))
+    shown = partial(inputs.shown, part.name)
+    return PartView(anchor, part.label, part.means, "", time.words if time else "", shown)
 
 
 def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str], Shown | str]:
@@ -125,12 +127,12 @@ def _heard(score: Score, instrument: Instrument) -> tuple[str, str]:
     return describe_score(score), play_through_json(play_through(score, instrument))
 
 
-def _setting(placed: SettingPieces, inputs: _Inputs, folder: str) -> SettingView:
+def _setting(placed: SettingPieces, register: str, inputs: _Inputs, folder: str) -> SettingView:
     setting = placed.setting
     return SettingView(
         anchor=setting.name,
         start=setting.start.spoken,
-        register=register_of_setting(setting),
+        register=register,
         direction=DIRECTION_TEXT[setting.direction],
         remarks=(*setting.remarks, *inputs.times.cautions(placed)),
         parts=tuple(_part(placed, part, inputs) for part in placed.parts),
@@ -149,14 +151,29 @@ def _range(screen: ScreenMusic, place: tuple[str, str]) -> Music | None:
     return inline_music(found[1], f"The range on the staff, {found[0].words}") if found else None
 
 
+def _registers(exercise: Exercise, pages: tuple[KeyPage, ...]) -> list[list[str]]:
+    """The register of every setting on every page; kept, so that what has not changed is not played again."""
+
+    def make() -> list[list[str]]:
+        return [[register_of_setting(placed.setting) for placed in page.placed] for page in pages]
+
+    decided = exercise_fingerprint(exercise), repr(pages[0].instrument), *(page.key for page in pages)
+    found: list[list[str]] = memo_json(CacheStore(), "registers", decided, make)
+    return found
+
+
 def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], inputs: _Inputs) -> ExerciseView:
     address = exercise_address(root, exercise.slug)
     links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
     tempo = tempo_words(exercise)
     place = exercise.slug, pages[0].instrument.slug
     views = []
+    registers = _registers(exercise, pages)
     for number, page in enumerate(pages):
-        settings = tuple(_setting(placed, inputs, links[number].address) for placed in page.placed)
+        settings = tuple(
+            _setting(placed, register, inputs, links[number].address)
+            for placed, register in zip(page.placed, registers[number], strict=True)
+        )
         views.append(
             InKeyView(
                 exercise=exercise,
@@ -205,7 +222,7 @@ def in_key_view(engraved_book: EngravedBook, screen: ScreenMusic, address: str) 
 
 
 def _inputs_of(engraved_book: EngravedBook, screen: ScreenMusic) -> _Inputs:
-    times = BookTimes(engraved_book.book.breath_seconds)
+    times = BookTimes(engraved_book.book.breath_seconds, CacheStore())
     finders = (
         _finder(engraved_book, screen),
         _key_finder(engraved_book, screen),
@@ -239,6 +256,7 @@ def _keys(
                 after=Link(key_address(root, after), KEY_NAMES[after]),
                 ground=key_ground_json(found_here[0].placed[0].setting, inputs.a4) if found_here else "",
                 total=inputs.times.total(found_here, as_written=True),
+                pdf=key_print_address(root, key),
             )
         )
     return tuple(found)

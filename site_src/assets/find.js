@@ -16,12 +16,14 @@
 
   for (const row of rows) {
     row.words = words([row.title, row.kind, row.purpose, row.more].join(" "));
-    // A key page serves both names of its keynote: who asks for D flat finds C sharp minor there too.
-    for (const key of row.keys) key.words = words(key.name + " " + key.address.split("/").at(-2));
+    for (const key of row.keys) key.words = words(key.name);
   }
   const isKey = (word) => /^[a-g](-flat|-sharp)?$/.test(word);
+  // A key by any name: who asks for D sharp finds E flat, and for D flat C sharp.
+  const LETTERS = { c: 0, d: 2, e: 4, f: 5, g: 7, a: 9, b: 11 };
+  const pitch = (word) => (LETTERS[word[0]] + (word.endsWith("-flat") ? 11 : word.endsWith("-sharp") ? 1 : 0)) % 12;
   // A single letter names a key, and nothing else begins with it.
-  const holds = (all, word) => all.some((one) => (isKey(word) ? one === word : one.startsWith(word)));
+  const holds = (all, word) => all.some((one) => (isKey(word) ? isKey(one) && pitch(one) === pitch(word) : one.startsWith(word)));
   const within = (text, low, high) => {
     if (!text) return true;
     const [from, to] = text.split("-").map(Number);

@@ -1,10 +1,13 @@
 // The book kept on this device, for where there is no network. Only a server can offer this, and only a
-// browser that allows it; from a folder of files nothing of it shows.
+// browser that allows it; from a folder of files nothing of it shows. Other scripts have some of its files kept by
+// `stavewrightKeep.keepFiles(names)`, which answers "" or what went wrong: `full`, `network`, `unlike`, `refused`.
 "use strict";
 (() => {
   const storage = stavewrightStorage;
   const box = document.querySelector("[data-keep]");
-  if (!box || !("serviceWorker" in navigator) || !location.protocol.startsWith("http")) return;
+  if (!box || !location.protocol.startsWith("http")) return;
+  self.stavewrightKeep = { keepFiles: async () => "refused" };
+  if (!("serviceWorker" in navigator)) return;
   const scope = location.origin + storage.root;
   const script = scope + "sw.js";
   const said = box.querySelector("[role=status]");
@@ -79,7 +82,23 @@
   });
   news.querySelector("button").addEventListener("click", () => location.reload());
 
-  navigator.serviceWorker.register(script, { scope, updateViaCache: "none" }).then(async (registration) => {
+  const registered = navigator.serviceWorker.register(script, { scope, updateViaCache: "none" });
+
+  self.stavewrightKeep.keepFiles = async (names) => {
+    try {
+      const worker = await running(await registered);
+      const { port1, port2 } = new MessageChannel();
+      const answer = new Promise((resolve) => { port1.onmessage = ({ data }) => resolve(data); });
+      worker.postMessage({ keep: names }, [port2]);
+      const fault = await answer;
+      worker.postMessage("state");
+      return fault;
+    } catch {
+      return "refused";
+    }
+  };
+
+  registered.then(async (registration) => {
     button.addEventListener("click", async () => {
       said.textContent = "Keeping the book …";
       (await running(registration)).postMessage("keep");

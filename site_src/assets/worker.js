@@ -22,7 +22,7 @@ const kept = (file) => /\.(html|css|js|svg|png|jpe?g|gif|webp|avif|woff2?)$/.tes
   && !/^pictures\/(the-book|of-[^/]*)\.png$/.test(file);
 
 // What can go wrong where a file is to be kept.
-const UNLIKE = "unlike", NETWORK = "network", FULL = "full";
+const UNLIKE = "unlike", NETWORK = "network", FULL = "full", REFUSED = "refused";
 
 const address = (file) => ROOT + file.split("/").map(encodeURIComponent).join("/");
 const place = (file, hash) => address(file) + "?" + hash;
@@ -223,7 +223,19 @@ async function keepAll(client) {
   if (fault === UNLIKE) await self.registration.update().catch(() => {});
 }
 
+// Keeps the files of these names that the edition has; says what went wrong, or "".
+async function keepSome(asked) {
+  try {
+    const fault = (await listing()).size ? "" : await fetchListing();
+    const files = await listing();
+    return fault || await keepFiles(asked.filter((file) => files.has(file) && kept(file)));
+  } catch {
+    return REFUSED;
+  }
+}
+
 self.addEventListener("message", (event) => {
+  if (Array.isArray(event.data.keep)) event.waitUntil(keepSome(event.data.keep).then((fault) => event.ports[0].postMessage(fault)));
   if (event.data === "state") event.waitUntil(state().then((found) => event.source.postMessage(found)));
   if (event.data === "keep") event.waitUntil(keepAll(event.source));
 });

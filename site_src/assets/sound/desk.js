@@ -1,46 +1,38 @@
-// The desk: its controls, what they start and stop, and the line that says what sounds.
+// The desk: what the bar and its drawer start and stop.
 "use strict";
 (function (sound) {
   const SOON = 0.12, BEFORE_PLAYING = 0.5, TAIL = 0.4, WAITED = 2000;
+  // All volumes together: three decibels a step, none at this one.
+  const EVEN = 6;
   const NO_SOUND = "This browser cannot make sound for a page. The music is here to read, to play and to print.";
   const NOT_ALLOWED = "The browser does not let this page make sound now. Allow sound for this page in the browser, or see that another program does not hold the loudspeaker, and try again.";
   const NOT_KEPT = "This browser is not saving data: your settings are lost when you leave the page.";
-
-  const GROUND = {
-    exercise: "", a4: 440, sounds: 0, tonic: 0, tonicName: "C", drone: null, droneName: "",
-    beat: "beat", low: 60, high: 72, units: 4, slower: 1,
-  };
 
   // The notes of a drone, as ratios to its lowest: pure in every intonation, so that it does not beat by itself.
   const CHORDS = { alone: [1], fifth: [1, 3 / 2], octave: [1, 2], both: [1, 3 / 2, 2] };
   const CHORD_WORDS = { alone: "", fifth: " with its fifth", octave: " with its octave", both: " with fifth and octave" };
 
-  // What the page says of an exercise, or of its key alone, or of neither; and the octave of its drone.
-  function readGround(words) {
-    const given = JSON.parse(words || "{}"), ground = { ...GROUND, ...given, inKey: "tonic" in given };
-    const tonic = sound.modulo(ground.tonic + ground.sounds, 12);
-    ground.octave = Math.floor((ground.drone === null ? 48 + tonic : ground.drone + ground.sounds) / 12) - 1;
-    return ground;
-  }
+  const together = (number) => (number > 0 ? 10 ** ((3 * (number - EVEN)) / 20) : 0);
 
-  function desk(details) {
-    const form = details.querySelector("form");
-    const fault = details.querySelector(".sound-fault");
-    let ground = readGround(details.dataset.ground);
+  function desk(section) {
+    const form = section.querySelector("form");
+    const fault = section.querySelector(".sound-fault");
+    let ground = sound.readGround(section.dataset.ground);
 
-    fillNotes(form.elements.pitch, ground);
+    sound.fillNotes(form.elements.pitch, ground);
     const settings = sound.settings(form, ground);
-    label(details, ground);
+    sound.labelTempo(section, ground);
 
-    let context = null, outs = null, droning = null, clicking = null, playing = null;
-    const line = sound.nowLine(() => stopAll());
+    let context = null, whole = null, outs = null, droning = null, clicking = null, playing = null;
+    // What was played last: it is played again, with the bars to repeat.
+    let last = null;
     const heard = () => context.currentTime - (context.outputLatency || context.baseLatency || 0);
     const times = sound.timeline(heard);
 
     // -- sound -----------------------------------------------------------------------------------------
 
     function complain(words) {
-      details.open = true;
+      section.querySelector("details").open = true;
       fault.textContent = words;
       fault.hidden = false;
     }
@@ -50,11 +42,12 @@
       if (!context) {
         if (navigator.audioSession) navigator.audioSession.type = "playback";
         context = new AudioContext({ latencyHint: "interactive" });
-        const out = sound.output(context);
+        whole = new GainNode(context, { gain: together(settings.get("level")) });
+        whole.connect(sound.output(context));
         outs = {};
         for (const name of ["drone", "pulse", "tone"]) {
           outs[name] = new GainNode(context, { gain: sound.level(settings.get(`${name}Level`)) });
-          outs[name].connect(out);
+          outs[name].connect(whole);
         }
       }
       if (context.state !== "running") {
@@ -73,7 +66,7 @@
       return { a4: settings.get("a4"), just: wish === "just" || (wish === "written" && over), tonic };
     }
 
-    // The note of the drone: its sounding MIDI number, and its written name with what sounds.
+    // The note of the drone: its sounding MIDI number, its written name, and that with what sounds.
     function droneNote(written) {
       const chosen = settings.get("pitch");
       let midi, name;
@@ -89,16 +82,15 @@
         name = sound.noteName(letter, midi - ground.sounds);
       }
       const sounding = sound.noteName(sound.NAMES[sound.modulo(midi, 12)], midi);
-      return { midi, name: ground.sounds ? `${name} (sounds ${sounding})` : name };
+      return { midi, written: name, name: ground.sounds ? `${name} (sounds ${sounding})` : name };
     }
 
     // Begins the drone of the page, or of a piece that plays.
     function startDrone(piece = null) {
-      const written = piece && piece.drone;
-      const { midi, name } = droneNote(written), chord = settings.get("chord");
-      const hertz = sound.hertz(midi, tuning(written));
-      droning = { ...sound.drone(context, outs.drone, hertz, context.currentTime, CHORDS[chord]), piece };
-      droning.words = `drone on ${name}${CHORD_WORDS[chord]}, ${hertz.toFixed(1)} hertz`;
+      const note = droneNote(piece && piece.drone), chord = settings.get("chord");
+      const hertz = sound.hertz(note.midi, tuning(piece && piece.drone));
+      droning = { ...sound.drone(context, outs.drone, hertz, context.currentTime, CHORDS[chord]), piece, name: note.written };
+      droning.words = `drone on ${note.name}${CHORD_WORDS[chord]}, ${hertz.toFixed(1)} hertz`;
       tell();
     }
 
@@ -140,18 +132,55 @@
       tell();
     }
 
-    function startPlaying(figure, button) {
+    // -- playing through -------------------------------------------------------------------------------
+
+    // What can be played: `piece` is its JSON, `key` tells it from others, `drawings()` are those that show it,
+    // `isOnPage` says that the page follows the mark. On the stand there may be `isSilent`, `coming(head)`, and
+    // `next()`, which gives what to play after it.
+    function targetOf(figure) {
+      const data = figure && figure.querySelector("script[data-play]");
+      if (!data) return null;
+      const named = figure.closest("[data-exercise]");
+      return {
+        key: figure,
+        piece: JSON.parse(data.textContent),
+        exercise: named ? named.dataset.exercise : "",
+        button: figure.querySelector("button[data-play-button]"),
+        drawings: () => [...figure.querySelectorAll("svg.ink")],
+        isOnPage: true,
+      };
+    }
+
+    // What the bar plays on a page: what was played last, if it is in sight; else the first piece in sight.
+    function targetInSight() {
+      const foot = innerHeight - section.offsetHeight;
+      const isInSight = (figure) => {
+        const box = (figure.querySelector(".piece") || figure).getBoundingClientRect();
+        return box.height > 0 && box.top < foot - 40 && box.bottom > 40;
+      };
+      if (last && last.target.isOnPage && isInSight(last.target.key)) return last.target;
+      const figures = [...document.querySelectorAll("figure.part")].filter((figure) => figure.querySelector("script[data-play]"));
+      const all = figures.filter(isInSight);
+      const whole = all.find((figure) => figure.querySelector(".piece").getBoundingClientRect().top >= 0);
+      return targetOf(whole || all[0] || figures[0]);
+    }
+
+    const targetNow = () => (sound.stage ? sound.stage.target() : targetInSight());
+
+    // On a page of several exercises each has its own tempo: the player's last, or its slowest.
+    const ownTempo = (target) => target && target.exercise && target.exercise !== ground.exercise
+      ? settings.tempoOf(target.exercise, target.piece.tempos[0][1]) : settings.get("tempo");
+
+    function startPlaying(target, part = {}) {
       stopPulse();
-      const piece = JSON.parse(figure.querySelector("script[data-play]").textContent);
-      const mark = sound.mark(figure), word = button.querySelector("span");
+      stopPlaying();
+      const { piece } = target, word = target.button && target.button.querySelector("span");
+      const mark = sound.mark(target, part.again ? sound.headsOf(piece, part) : []);
       const own = new GainNode(context), clicks = new GainNode(context);
-      own.connect(outs.tone);
+      if (!target.isSilent) own.connect(outs.tone);
       clicks.connect(outs.pulse);
-      // On a page of several exercises each has its own tempo: the player's last, or its slowest.
-      const named = button.closest("[data-exercise]");
-      const tempo = () => named ? settings.tempoOf(named.dataset.exercise, piece.tempos[0][1]) : settings.get("tempo");
       const wishes = () => ({
-        tempo: tempo(),
+        tempo: ownTempo(target),
         pulse: settings.get("withPulse"),
         parts: Number(settings.get("parts")),
         countIn: settings.get("countIn"),
@@ -165,12 +194,15 @@
       if (ownDrone) startDrone(piece);
       const player = sound.playThrough(context, { tones: own, pulse: clicks }, piece, begin, wishes, (news) => {
         if ("head" in news) times.add(news.at, () => mark.move(news.head));
-        else if (news.over) times.add(news.at + TAIL, () => stopPlaying());
+        else if ("coming" in news) times.add(news.at, () => target.coming?.(news.coming));
+        else if (news.over) times.add(news.at + TAIL, () => finish(target));
         else say({ ...news, of: piece.beat });
-      });
+      }, part);
       const rest = sound.ahead(context, player);
+      last = { target, part: part.again ? part : null };
       playing = {
-        figure,
+        target,
+        words: `Playing through${part.words ? ` ${part.words}, again and again` : ""}${target.isSilent ? " in silence" : ""}`,
         stop() {
           rest();
           times.clear();
@@ -179,11 +211,11 @@
           own.gain.setTargetAtTime(0, context.currentTime, 0.02);
           clicks.disconnect();
           setTimeout(() => { own.disconnect(); player.stop(); }, 300);
-          word.textContent = "Play";
+          if (word) word.textContent = "Play";
           if (ownDrone) stopDrone();
         },
       };
-      word.textContent = "Stop";
+      if (word) word.textContent = "Stop";
       tell();
     }
 
@@ -194,6 +226,23 @@
       tell();
     }
 
+    async function finish(target) {
+      stopPlaying();
+      const next = target.next && (await target.next());
+      if (next && !playing) startPlaying(next);
+    }
+
+    async function play(target, part) {
+      if (target && (await ready())) startPlaying(target, part);
+    }
+
+    function playOrStop() {
+      if (playing) return stopPlaying();
+      const target = targetNow();
+      const again = last && last.part && target && last.target.key === target.key;
+      return play(target, again ? last.part : {});
+    }
+
     function stopAll() {
       stopPlaying();
       stopPulse();
@@ -202,141 +251,136 @@
 
     // -- words -----------------------------------------------------------------------------------------
 
-    const say = (news) => times.add(news.at, () => line.count(news, news.of || ground.beat));
+    const say = (news) => times.add(news.at, () => bar.count(news, news.of || ground.beat));
 
     function tell() {
       form.elements.drone.textContent = droning ? "Stop the drone" : "Start the drone";
       form.elements.pulse.textContent = clicking ? "Stop the metronome" : "Start the metronome";
       const parts = [];
-      if (playing) parts.push("Playing through");
+      if (playing) parts.push(playing.words);
       if (droning) parts.push(droning.words);
       if (clicking) parts.push("metronome");
-      line.show(parts.join(", "));
+      const state = { playing: Boolean(playing), drone: Boolean(droning), pulse: Boolean(clicking), words: parts.join(", ") };
+      bar.show(state, (droning ? droning.name : droneNote(null).written).replace(" sharp", "♯").replace(" flat", "♭").replaceAll(/[ ]|\/.*(?=\d)/g, ""));
+      bar.tempo(ownTempo(playing && playing.target));
     }
 
     // -- controls --------------------------------------------------------------------------------------
 
-    settings.changed((name, stored) => {
-      details.querySelector(".sound-kept").textContent = stored ? "" : NOT_KEPT;
-      if (!context) return;
-      for (const voice of ["drone", "pulse", "tone"]) {
-        if (name === `${voice}Level`) {
-          outs[voice].gain.setTargetAtTime(sound.level(settings.get(name)), context.currentTime, 0.05);
-        }
-      }
-      if (droning && ["pitch", "octave", "chord", "a4", "intonation"].includes(name)) changeDrone();
-    });
-
-    // The stand shows another key. The page's drone goes with it; that of a piece that plays stays.
-    document.addEventListener("stavewright-turned", ({ detail }) => {
-      ground = readGround(detail);
-      fillNotes(form.elements.pitch, ground);
-      settings.offer("octave", ground.octave);
-      if (droning && !droning.piece) changeDrone();
-    });
-
-    form.elements.drone.addEventListener("click", async ({ target }) => {
-      line.from(target);
+    async function toggleDrone() {
       if (droning) stopDrone();
       else if (await ready()) startDrone();
-    });
-    form.elements.pulse.addEventListener("click", async ({ target }) => {
-      line.from(target);
+    }
+
+    async function togglePulse() {
       if (clicking) return stopPulse();
       if (!(await ready())) return undefined;
       stopPlaying();
       return startPulse();
+    }
+
+    function setTempo(beats) {
+      const target = playing && playing.target;
+      if (target && target.exercise && target.exercise !== ground.exercise) settings.keepTempo(target.exercise, beats);
+      else settings.set("tempo", beats);
+      bar.tempo(ownTempo(target));
+    }
+
+    const bar = sound.bar(section, {
+      play: playOrStop,
+      drone: toggleDrone,
+      pulse: togglePulse,
+      stop: stopAll,
+      tempo: setTempo,
+      step: (by) => setTempo(ownTempo(playing && playing.target) + by),
+      volume(by) {
+        settings.set("level", settings.get("level") + by);
+        bar.say(`Volume ${settings.get("level")} of 10`);
+      },
     });
+    const taps = sound.taps({
+      targetOf: (svg) => (sound.stage ? sound.stage.targetOf(svg) : targetOf(svg.closest("figure.part"))),
+      begin: play,
+      say: (words) => bar.say(words, true),
+    });
+    const pieces = Boolean(document.querySelector("figure.part script[data-play]"));
+    const offer = () => {
+      for (const part of section.querySelectorAll("[data-pieces]")) part.hidden = !pieces && !sound.stage;
+      section.querySelector("[data-tap-words]").hidden = Boolean(sound.stage);
+      bar.offerPlay(pieces || Boolean(sound.stage));
+    };
+    offer();
+    tell();
+
+    settings.changed((name, stored) => {
+      section.querySelector(".sound-kept").textContent = stored ? "" : NOT_KEPT;
+      if (name === "tempo") bar.tempo(ownTempo(playing && playing.target));
+      if (context) {
+        if (name === "level") whole.gain.setTargetAtTime(together(settings.get(name)), context.currentTime, 0.05);
+        for (const voice of ["drone", "pulse", "tone"]) {
+          if (name === `${voice}Level`) {
+            outs[voice].gain.setTargetAtTime(sound.level(settings.get(name)), context.currentTime, 0.05);
+          }
+        }
+      }
+      if (!["pitch", "octave", "chord", "a4", "intonation"].includes(name)) return;
+      if (droning) changeDrone();
+      else tell();
+    });
+
+    // The stand shows another key, or another exercise. The page's drone goes with it; that of a piece that plays
+    // stays.
+    document.addEventListener("stavewright-turned", ({ detail }) => {
+      ground = sound.readGround(detail);
+      sound.fillNotes(form.elements.pitch, ground);
+      settings.turnTo(ground);
+      sound.labelTempo(section, ground);
+      if (droning && !droning.piece) changeDrone();
+      else tell();
+    });
+
+    form.elements.drone.addEventListener("click", ({ target }) => { bar.from(target); toggleDrone(); });
+    form.elements.pulse.addEventListener("click", ({ target }) => { bar.from(target); togglePulse(); });
+    for (const [name, mode] of [["pickNote", "note"], ["pickBars", "bars"]]) {
+      form.elements[name].addEventListener("click", () => { bar.close(); taps.pick(mode); });
+    }
+    form.elements.repeatBars.addEventListener("click", () => {
+      const target = targetNow();
+      if (!target) return;
+      const index = (name) => settings.get(name) - sound.numberOf(target.piece, 0);
+      bar.close();
+      play(target, sound.barsOf(target.piece, index("fromBar"), index("toBar")));
+    });
+    form.elements.playAll.addEventListener("click", () => { bar.close(); play(targetNow()); });
     for (const button of document.querySelectorAll("button[data-play-button]")) {
       button.addEventListener("click", async () => {
-        line.from(button);
-        const figure = button.closest("figure"), again = playing && playing.figure === figure;
+        bar.from(button);
+        const figure = button.closest("figure"), again = playing && playing.target.key === figure;
         if (playing) stopPlaying();
-        if (!again && (await ready())) startPlaying(figure, button);
+        if (!again) await play(targetOf(figure));
       });
     }
-    details.open = settings.open;
-    details.addEventListener("toggle", () => settings.setOpen(details.open));
     addEventListener("pagehide", stopAll);
-  }
-
-  // Notes by their written names; where the instrument transposes, with the name of what sounds.
-  function fillNotes(select, ground) {
-    const { inKey } = ground, chosen = select.value;
-    select.replaceChildren();
-    const option = (value, words) => select.append(new Option(words, value));
-    if (ground.drone !== null) option("drone", `as written, ${ground.droneName}`);
-    option("tonic", inKey ? `the keynote, ${ground.tonicName}` : "C");
-    sound.NAMES.forEach((name, pitchClass) => {
-      const sounding = sound.NAMES[sound.modulo(pitchClass + ground.sounds, 12)];
-      if (inKey || pitchClass > 0) option(pitchClass, ground.sounds % 12 ? `${name} (sounds ${sounding})` : name);
-    });
-    if ([...select.options].some(({ value }) => value === chosen)) select.value = chosen;
-  }
-
-  function label(details, ground) {
-    const beats = ground.beat.replace(/half$/, "halve") + "s";
-    details.querySelector("[data-beat]").textContent = beats[0].toUpperCase() + beats.slice(1);
-    const asked = ground.low === ground.high ? `${ground.low}` : `${ground.low} to ${ground.high}`;
-    if (ground.exercise) details.querySelector("#sound-range").textContent = `the exercise asks for ${asked}`;
-    const pieces = document.querySelector("button[data-play-button]");
-    details.querySelector("[data-pieces]").hidden = !pieces;
-  }
-
-  // The line at the foot of the page while anything sounds, with the one way to stop it all.
-  function nowLine(stop) {
-    const line = document.createElement("div"), words = document.createElement("p");
-    const count = document.createElement("p"), button = document.createElement("button");
-    let back = null;
-    line.className = "sound-now";
-    // Always in the page, so that what is written into it is read out.
-    words.className = "sound-words";
-    words.setAttribute("role", "status");
-    count.setAttribute("aria-hidden", "true");
-    button.type = "button";
-    button.textContent = "Stop all sound";
-    button.hidden = true;
-    button.addEventListener("click", () => {
-      stop();
-      if (back) back.focus({ preventScroll: true });
-    });
-    line.append(words, count, button);
-    // Outside an open dialog nothing can be reached: the line goes where the player is.
-    const move = () => {
-      const home = document.querySelector("dialog[open]") || document.body;
-      if (line.parentNode !== home) home.append(line);
-    };
-    new MutationObserver(move).observe(document.body, { subtree: true, attributeFilter: ["open"] });
-    move();
-    return {
-      // The control that the keyboard goes back to when the line goes.
-      from(control) { back = control; },
-      show(text) {
-        button.hidden = !text;
-        document.documentElement.classList.toggle("sounding-now", Boolean(text));
-        words.textContent = text && text[0].toUpperCase() + text.slice(1);
-        if (!text) count.textContent = "";
+    Object.assign(sound, {
+      playOrStop,
+      // The stand opens or closes: what it plays is none of the page's.
+      setStage(stage) {
+        if (playing && !stage && !playing.target.isOnPage) stopPlaying();
+        sound.stage = stage;
+        offer();
       },
-      count(news, beat) {
-        const place = news.beat ? `, beat ${news.beat}` : "";
-        const bar = news.bar ? `bar ${news.bar}` : "pick-up";
-        count.textContent = news.counting ? `Counting in: ${news.beat}`
-          : `${beat} = ${Math.round(news.tempo)}, ${bar}${place}`;
-      },
-    };
+    });
   }
 
-  Object.assign(sound, { nowLine });
-
-  for (const details of document.querySelectorAll("[data-sound]")) {
+  for (const section of document.querySelectorAll("[data-sound]")) {
     if (window.AudioContext && window.DynamicsCompressorNode && window.OscillatorNode) {
-      desk(details);
+      desk(section);
     } else {
       document.documentElement.classList.add("soundless");
       const words = document.createElement("p");
       words.className = "sound-fault";
       words.textContent = NO_SOUND;
-      details.replaceWith(words);
+      section.replaceWith(words);
     }
   }
 })((window.stavewrightSound = window.stavewrightSound || {}));

@@ -33,8 +33,8 @@
     };
   }
 
-  // Moves `gain`, and the cents of `colour`, along a piece's level. `begin()` sets the level of the first
-  // place; `draw(ticks, when)` goes on to the last of `ticks`, places in order at which time may change its
+  // Moves `gain`, and the cents of `colour`, along a piece's level. `begin()` sets the level of the place
+  // that is heard first; `draw(ticks, when)` goes on to the last of `ticks`, places in order at which time may change its
   // pace, as the first of them is where it has come to. Every slope begins at the very moment at which the
   // last one ended, so none can fall before another, whatever the tempo does from bar to bar.
   function levels(context, piece, gain, colour) {
@@ -56,7 +56,7 @@
     }
 
     return {
-      begin: (time) => set(line.at(0), time),
+      begin: (time, tick) => set(line.at(tick), time),
       draw(ticks, when) {
         // Drawn late, it goes on from the level that is heard.
         if (reached < context.currentTime) set(decibels, context.currentTime);

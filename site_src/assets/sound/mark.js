@@ -2,6 +2,7 @@
 "use strict";
 (function (sound) {
   const SVG = "http://www.w3.org/2000/svg";
+  const HANDS_OFF = 4000;
 
   // What is said of a time ahead is done when the ears have reached it. `now` gives the time that is heard.
   function timeline(now) {
@@ -42,49 +43,75 @@
     return { x, y };
   }
 
-  // A mark for a figure's drawings, of which one may be for wide screens and another for narrow ones.
-  function mark(figure) {
-    const drawings = [...figure.querySelectorAll("svg.ink")];
-    const marks = drawings.map((svg) => {
-      const node = document.createElementNS(SVG, "ellipse");
-      node.setAttribute("class", "sound-mark");
-      node.setAttribute("rx", "7.5");
-      node.setAttribute("ry", "7.5");
-      svg.prepend(node);
-      return node;
-    });
-    let below = -1;
-    const unmark = () => figure.querySelectorAll(".sounding").forEach((head) => head.classList.remove("sounding"));
+  // When the player last moved the page by hand, and whether it moves by itself again: once the mark has been
+  // in sight for a while after that, or at the next play-through.
+  let touched = -Infinity, paused = false;
+  const touch = () => { touched = performance.now(); paused = true; };
+  for (const kind of ["wheel", "touchmove"]) addEventListener(kind, touch, { passive: true });
+  addEventListener("keydown", ({ key }) => { if (/^(Page|Arrow|Home$|End$)/.test(key)) touch(); });
 
-    function show(svg, node, head) {
-      const place = head === null || !svg.getClientRects().length ? null : middle(svg, head);
+  const isBusy = () => Boolean(document.activeElement?.closest("input, select, details[open] *"));
+
+  // The page follows the mark where the music goes on out of sight, unless the player's hand is at something.
+  function followOnPage(node) {
+    const box = node.getBoundingClientRect();
+    const bar = document.querySelector(".bar"), foot = innerHeight - (bar ? bar.offsetHeight : 0);
+    if (box.top > 60 && box.bottom < foot - 60) {
+      if (performance.now() - touched > HANDS_OFF) paused = false;
+      return;
+    }
+    if (paused || isBusy()) return;
+    const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
+    node.scrollIntoView({ block: "center", behavior: still ? "instant" : "smooth" });
+  }
+
+  // A mark for what is played: `target.drawings()` are the drawings that show it now, of which one may be for
+  // wide screens and another for narrow ones; `target.isOnPage` says whether the page is to follow. The heads of
+  // `repeated` are coloured while it is played.
+  function mark(target, repeated = []) {
+    const nodes = new Map();
+    let below = -1;
+    paused = false;
+
+    function nodeOf(svg) {
+      if (!nodes.has(svg)) {
+        const node = document.createElementNS(SVG, "ellipse");
+        node.setAttribute("class", "sound-mark");
+        node.setAttribute("rx", "7.5");
+        node.setAttribute("ry", "7.5");
+        svg.prepend(node);
+        nodes.set(svg, node);
+        for (const head of repeated) glyph(svg, head)?.classList.add("repeated");
+      }
+      return nodes.get(svg);
+    }
+
+    const unmark = () => nodes.forEach((_, svg) => svg.querySelectorAll(".sounding").forEach((head) => head.classList.remove("sounding")));
+
+    function show(svg, head) {
+      const node = nodeOf(svg), place = head === null || !svg.getClientRects().length ? null : middle(svg, head);
       node.classList.toggle("shown", place !== null);
       if (!place) return;
       const found = glyph(svg, head);
       if (found) found.classList.add("sounding");
       node.style.transform = `translate(${place.x.toFixed(2)}px, ${place.y.toFixed(2)}px)`;
       node.dataset.head = head;
-      follow(node, place.y);
-    }
-
-    // When the music goes on out of sight, the page follows it.
-    function follow(node, height) {
-      if (Math.abs(height - below) < 40) return;
-      below = height;
-      const box = node.getBoundingClientRect();
-      if (box.top > 60 && box.bottom < innerHeight - 120) return;
-      const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
-      node.scrollIntoView({ block: "center", behavior: still ? "instant" : "smooth" });
+      if (!target.isOnPage || Math.abs(place.y - below) < 40) return;
+      below = place.y;
+      followOnPage(node);
     }
 
     return {
       move(head) {
         unmark();
-        drawings.forEach((svg, place) => show(svg, marks[place], head));
+        for (const svg of target.drawings()) show(svg, head);
       },
       remove() {
         unmark();
-        marks.forEach((node) => node.remove());
+        nodes.forEach((node, svg) => {
+          node.remove();
+          svg.querySelectorAll(".repeated").forEach((head) => head.classList.remove("repeated"));
+        });
       },
     };
   }

@@ -3,13 +3,16 @@
 (function (sound) {
   const VIBRATO_HERTZ = 5.5, VIBRATO_CENTS = 14, VIBRATO_GROWS = 0.15;
   const JOINED = 1, ACCENTED = 2;
+  // How much of a note has passed when the next one is said to be coming: time to turn a page.
+  const COMING = 0.6;
 
   // Plays `piece` (the JSON of builder/views/playback.py) from `begin` on, a chunk a bar. `outs` has where
   // tones and clicks go. `wishes()` is asked at every bar for `tempo`, `pulse` (whether it sounds), `parts`,
   // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. `say` hears of
   // `{ at, head }` for every head (null for a rest), `{ at, bar, beat, tempo, counting }` for every beat,
-  // and `{ at, over: true }` at the end.
-  function playThrough(context, outs, piece, begin, wishes, say = () => {}) {
+  // `{ at, coming }` before the next head, and `{ at, over: true }` at the end. `part` may say that it begins at
+  // the tick `from`, ends with the bar of index `lastBar`, and goes round `again` for ever.
+  function playThrough(context, outs, piece, begin, wishes, say = () => {}, part = {}) {
     const shaped = context.createGain();
     shaped.connect(outs.tones);
     const colour = new ConstantSourceNode(context, { offset: 0 });
@@ -17,6 +20,10 @@
     const level = sound.levels(context, piece, shaped.gain, colour.offset);
     const bend = piece.vibrato.length ? vibrato(context) : null;
     const starts = new Map(piece.tones.filter((row) => row[4]).map((row) => [row[0] + row[4], row]));
+    const from = part.from || 0, lastBar = part.lastBar ?? piece.bars.length - 1;
+    const beginning = piece.bars.findLastIndex((row) => row[0] <= from);
+    const stop = piece.bars[lastBar][0] + piece.bars[lastBar][1];
+    const tones = tonesOf(piece, from, stop);
     // Musicians count from the first full bar: a pick-up is bar 0.
     const firstBar = piece.bars[0][2] ? 0 : 1;
     // Tones that have begun, each with the place at which it ends.
@@ -24,30 +31,31 @@
     let bar = -1, passes = 0, done = 0;
 
     function countIn() {
-      const want = wishes(), [first] = piece.bars, full = first[1] + first[2];
+      const want = wishes(), first = piece.bars[beginning], full = first[1] + first[2];
       const clock = sound.clock(piece, sound.raised(want.tempo, want.ladder, done));
-      const second = clock.find(0).rate / clock.find(0).factor;
-      const ticks = want.countIn > 0 ? want.countIn * full + first[2] : 0;
+      const second = clock.find(from).rate / clock.find(from).factor;
+      // The beats of its own bar before it count too.
+      const ticks = want.countIn > 0 ? want.countIn * full + first[2] + from - first[0] : 0;
       for (let tick = 0, number = 0; tick < ticks; tick += first[3], number += 1) {
         const at = player.next + tick * second;
         sound.click(context, outs.pulse, "count", at);
         const beat = Math.round((tick % full) / first[3]) + 1;
         say({ at, bar: 0, beat, tempo: 0, counting: true });
       }
-      say({ at: player.next, head: piece.tones.length ? piece.tones[0][3] : null });
+      say({ at: player.next, head: tones.length ? tones[0][3] : null });
       player.next += ticks * second;
-      bar = 0;
+      bar = beginning;
     }
 
     function oneBar() {
       const want = wishes(), tempo = sound.raised(want.tempo, want.ladder, done);
-      const clock = sound.clock(piece, tempo), [start, length, offset, unit] = piece.bars[bar];
-      const end = start + length, last = bar + 1 === piece.bars.length;
+      const clock = sound.clock(piece, tempo), [barStart, length, offset, unit] = piece.bars[bar];
+      const start = Math.max(barStart, bar === beginning ? from : 0), end = barStart + length, last = bar === lastBar;
       // The bar begins at the very moment at which the last one ended: no place has two times.
-      const time = player.next, from = clock.seconds(start), when = (tick) => time + (clock.seconds(tick) - from);
+      const time = player.next, zero = clock.seconds(start), when = (tick) => time + (clock.seconds(tick) - zero);
       const inBar = (tick) => tick >= start && tick < end;
 
-      for (let tick = start - offset, number = 0; tick < end; tick += unit, number += 1) {
+      for (let tick = barStart - offset, number = 0; tick < end; tick += unit, number += 1) {
         if (tick < start || waits(clock, tick)) continue;
         const at = when(tick), kind = number ? "beat" : "bar";
         say({ at, bar: bar + firstBar, beat: number + 1, tempo, counting: false });
@@ -58,13 +66,18 @@
           if (between < end && !waits(clock, between)) sound.click(context, outs.pulse, "part", when(between));
         }
       }
-      if (bar === 0) level.begin(time);
+      if (bar === beginning) level.begin(time, start);
       level.draw([start, ...clock.starts.filter((tick) => tick > start && tick < end), end], when);
-      if (bend) bend.wave(piece.vibrato, (tick) => inBar(tick) || (last && tick === end), when);
-      for (const [tick, ticks, midi, head, sounds, touch, cents] of piece.tones.filter((row) => inBar(row[0]))) {
+      const spans = piece.vibrato.filter(([begins, until]) => begins < stop && until > from);
+      const waves = spans.map(([begins, until]) => [Math.max(begins, from), Math.min(until, stop)]);
+      if (bend) bend.wave(waves, (tick) => inBar(tick) || (last && tick === end), when);
+      for (const [place, row] of tones.entries()) {
+        const [tick, ticks, midi, head, sounds, touch, cents] = row;
+        if (!inBar(tick)) continue;
         const at = Math.max(when(tick), context.currentTime);
         say({ at, head });
-        if (!piece.tones.some((row) => row[0] === tick + ticks)) say({ at: when(tick + ticks), head: null });
+        if (tones[place + 1]) say({ at: at + COMING * (when(tick + ticks) - at), coming: tones[place + 1][3] });
+        if (!tones.some((other) => other[0] === tick + ticks)) say({ at: when(tick + ticks), head: null });
         if (!sounds) continue;
         const before = starts.get(tick);
         const tone = sound.tone(context, { out: shaped, colour, bend: bend && bend.node }, {
@@ -74,7 +87,7 @@
           from: Boolean(before && before[5] & JOINED),
           accented: Boolean(touch & ACCENTED),
         });
-        const to = Boolean(touch & JOINED) && piece.tones.some((row) => row[0] === tick + sounds);
+        const to = Boolean(touch & JOINED) && tones.some((other) => other[0] === tick + sounds);
         held.push({ tone, to, end: tick + sounds });
       }
       // A tone ends by the clock of the bar in which it ends: the tempo may have changed since it began.
@@ -83,10 +96,10 @@
       player.next = when(end);
       bar += 1;
       if (!last) return;
-      done += piece.bars.length;
+      done += lastBar + 1 - beginning;
       passes += 1;
-      bar = -1;
-      if (passes >= want.times) {
+      bar = part.again ? beginning : -1;
+      if (passes >= want.times && !part.again) {
         say({ at: player.next, over: true });
         player.next = Infinity;
       }
@@ -112,6 +125,18 @@
       },
     };
     return player;
+  }
+
+  // The tones of a part: one that sounds on into it begins with it, and none sounds beyond its end.
+  function tonesOf(piece, from, stop) {
+    if (!from && stop >= piece.end) return piece.tones;
+    const sounding = piece.tones.findLast((row) => row[4] && row[0] < from && row[0] + row[4] > from);
+    return piece.tones.filter((row) => row[0] >= from && row[0] < stop).map((row) => {
+      const [tick, ticks, midi, head, sounds, touch, cents] = row;
+      const carried = sounding && tick === from && !sounds;
+      const lasts = carried ? sounding[0] + sounding[4] - from : sounds;
+      return [tick, Math.min(ticks, stop - tick), midi, head, Math.min(lasts, stop - tick), touch, cents];
+    });
   }
 
   // A slow wave of the pitch for the tones that connect to it, still until `wave` tells it where to move.

@@ -8,7 +8,7 @@
     parts: 1, countIn: 1, pulseLevel: 6,
     ladder: false, by: 2, every: 4,
     withPulse: false, withDrone: "written", times: 1, toneLevel: 5,
-    a4: "", intonation: "written", open: false,
+    a4: "", intonation: "written", level: 6,
   };
 
   function read(name) {
@@ -44,31 +44,40 @@
   }
 
   // The desk's settings: `get(name)`, and `changed(act)` to hear of a change once it is kept.
-  function settings(form, ground) {
+  function settings(form, first) {
     const kept = { ...FIRST, ...read(KEPT) };
     const tempos = read(TEMPOS);
-    const begins = {
-      ...FIRST, octave: ground.octave, a4: ground.a4, tempo: ground.low, beats: ground.units, top: ground.high,
-    };
+    let ground = first;
+    const begins = { ...FIRST, ...ofGround() };
     const controls = [...form.elements].filter((control) => control.name && control.type !== "button");
     for (const control of controls) {
-      if (control.tagName === "FIELDSET") continue;
+      if (control.tagName === "FIELDSET" || !(control.name === "tempo" || control.name in begins)) {
+        control.dataset.good = control.value;
+        continue;
+      }
       show(control, begins[control.name]);
       show(control, control.name === "tempo" ? tempos[ground.exercise] : kept[control.name]);
       if (control.type === "number") control.dataset.good = control.value;
     }
     const listeners = [];
 
+    function ofGround() {
+      return { octave: ground.octave, a4: ground.a4, tempo: ground.low, beats: ground.units, top: ground.high };
+    }
+
+    function keepTempo(exercise, beats) {
+      delete tempos[exercise];
+      tempos[exercise] = beats;
+      const names = Object.keys(tempos);
+      names.slice(0, Math.max(0, names.length - MOST_TEMPOS)).forEach((old) => delete tempos[old]);
+      return write(TEMPOS, tempos);
+    }
+
     function keep(control) {
       const name = control.name, now = value(control);
       let stored = true;
       if (name === "tempo") {
-        if (!ground.exercise) return stored;
-        delete tempos[ground.exercise];
-        tempos[ground.exercise] = now;
-        const names = Object.keys(tempos);
-        names.slice(0, Math.max(0, names.length - MOST_TEMPOS)).forEach((old) => delete tempos[old]);
-        stored = write(TEMPOS, tempos);
+        if (ground.exercise) stored = keepTempo(ground.exercise, now);
       } else if (name in FIRST) {
         kept[name] = now;
         stored = write(KEPT, kept);
@@ -94,17 +103,23 @@
         return Number.isFinite(tempos[exercise]) ? Math.min(max, Math.max(min, tempos[exercise])) : otherwise;
       },
       get: (name) => value(form.elements[name]),
-      // Another value to begin with, where the player has chosen none.
-      offer(name, begin) {
+      // Sets a control within its bounds, as the player would.
+      set(name, to) {
         const control = form.elements[name];
-        if (kept[name] !== "") return;
-        show(control, begin);
-        control.dataset.good = control.value;
+        show(control, to);
+        control.dispatchEvent(new Event("input", { bubbles: true }));
       },
-      open: kept.open === true,
-      setOpen(open) {
-        kept.open = open;
-        write(KEPT, kept);
+      keepTempo: (exercise, beats) => keepTempo(exercise, Math.min(form.elements.tempo.max, Math.max(form.elements.tempo.min, beats))),
+      // Another ground, of another key or another exercise: what the player has not chosen begins with it.
+      turnTo(next) {
+        const other = next.exercise !== ground.exercise;
+        ground = next;
+        for (const [name, begin] of Object.entries(ofGround())) {
+          const control = form.elements[name];
+          if (name in FIRST ? kept[name] !== "" : !other) continue;
+          show(control, name === "tempo" ? tempos[ground.exercise] ?? begin : begin);
+          control.dataset.good = control.value;
+        }
       },
       changed: (act) => listeners.push(act),
       get storing() { return write(KEPT, kept); },
