@@ -98,8 +98,21 @@ def _parser() -> argparse.ArgumentParser:
     )
     doctor.add_argument("--try", dest="trying", action="store_true", help="also engrave one small piece")
     _add_json(doctor)
-    new = command("new", "Write an exercise with comments to start from.")
+    new = command("new", "Write an exercise with comments to start from, or bring in a melody.")
     new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
+    new.add_argument(
+        "--from",
+        dest="tune",
+        type=_path,
+        metavar="FILE",
+        help="a melody to bring in: MusicXML, ABC or MIDI (docs/melodies.md)",
+    )
+    new.add_argument(
+        "--part",
+        type=_positive,
+        metavar="N",
+        help="which part or tune of it (default: the first)",
+    )
     return parser
 
 
@@ -372,7 +385,7 @@ def _init(arguments: argparse.Namespace) -> int:
 def _new(arguments: argparse.Namespace) -> int:
     from .new import new
 
-    return new(arguments.book, arguments.slug)
+    return new(arguments.book, arguments.slug, arguments.tune, arguments.part)
 
 
 def _print(arguments: argparse.Namespace) -> int:
