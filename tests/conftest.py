@@ -43,6 +43,7 @@ SLOW = frozenset(
         "test_browser_policy",
         "test_browser_site",
         "test_browser_sound",
+        "test_bring_in",
         "test_browser_stand",
         "test_bytes",
         "test_children",

@@ -7,7 +7,6 @@ import xml.etree.ElementTree as ET
 from fractions import Fraction as F
 
 import pytest
-from language_writer import write
 from music21 import meter as m21_meter
 from music21 import note as m21_note
 from music21 import stream as m21_stream
@@ -16,6 +15,7 @@ from small_scores import score_of
 from stavewright.engrave.notation import notation
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.language.write import write
 from stavewright.music.beams import beams
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Bar, Event, Meter, Value

@@ -95,6 +95,8 @@ def test_every_field_has_an_example_that_reads(name: str) -> None:
         rows["music"] = "h. D5"
     if name == "breath":
         rows |= {"meter": "free", "music": "long D5"}
+    if name == "grade":
+        rows["variations"] = "eight levels"
     if name == "pickup":
         rows["music"] = "q D5 | w D5"
     if name in PASSES:

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from language_writer import write
 
 from stavewright.language.read import read
 from stavewright.language.words import WORDS
+from stavewright.language.write import write
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
 from stavewright.music.score import Place, each_event

@@ -5,12 +5,12 @@ from __future__ import annotations
 from fractions import Fraction as F
 
 import pytest
-from language_writer import write
 
 from stavewright.book.pieces import AS_WRITTEN, Rendition, renditions_of
 from stavewright.engrave.notation import notation
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.language.write import write
 from stavewright.music.dynamics import dynamic_curve
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE

@@ -12,7 +12,6 @@ from pathlib import Path
 
 import pytest
 from conftest import write_book
-from language_writer import write
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 from music21 import scale as m21_scale
@@ -21,6 +20,7 @@ from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import open_book
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.language.write import write
 from stavewright.music.description import describe_score
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES

@@ -11,7 +11,6 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
-from language_writer import write
 from mido import MidiFile
 
 from stavewright.cli import main
@@ -19,6 +18,7 @@ from stavewright.engrave.notation import notation
 from stavewright.export.midi import midi
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.language.write import write
 from stavewright.music.description import describe_score
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE

@@ -1,20 +1,18 @@
-"""An exercise as text again: what `read` reads back to the same exercise, places in the file apart.
+"""Writes an exercise as text: what `read` reads back to the same exercise, places in the file apart.
 
 A figure is written out note by note.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from stavewright.language.read import PASSES
-from stavewright.language.words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
-from stavewright.music.exercise import Exercise, Form, KeySequence
-from stavewright.music.keys import in_words
-from stavewright.music.score import (
+from ..music.exercise import Exercise, Form, KeySequence
+from ..music.keys import in_words
+from ..music.score import (
     DYING,
     GROWING,
     HAIRPIN_END,
@@ -29,6 +27,8 @@ from stavewright.music.score import (
     Value,
     values_for,
 )
+from .read import PASSES
+from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
 _ACCIDENTALS = {alter: word for word, alter in ACCIDENTALS.items()}
@@ -37,40 +37,56 @@ _WAYS = {way: word for word, way in DIRECTION_WORDS.items()}
 _HAIRPIN_WORDS = {word.effect.mark: word.name for word in GROUPS.values() if isinstance(word.effect, Hairpin)}
 
 
-def write(exercise: Exercise) -> str:
-    """The text of an exercise. Raises ValueError on music that the language cannot say."""
-    rows = [f"title: {exercise.title}"]
-    for name in ("kind", "purpose", "about", "source", "rights"):
-        if text := getattr(exercise, name):
-            rows.append(f"{name}: {text}")
-    if exercise.attend:
-        rows += ["attend:", *(f"  - {point}" for point in exercise.attend)]
-    rows += [
-        f"home: {exercise.home} {in_words(exercise.key.name) if exercise.key.mode else 'without key'}",
-        f"meter: {_meter(exercise.meter)}",
-    ]
-    if exercise.is_counted:
-        rows.append(f"tempo: {_tempo(exercise.tempo)}")
-    if exercise.has_long_notes:
-        rows.append(f"breath: {exercise.breath[0]} to {exercise.breath[1]} seconds")
-    if exercise.pickup:
-        rows.append(f"pickup: {' '.join(_lengths(exercise.pickup))}")
-    if exercise.drone:
-        rows.append(f"drone: {exercise.drone}")
-    rows.append(f"travel: {_travel(exercise.travel)}")
-    if exercise.wanted:
-        wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
-        rows.append(f"variations: {', '.join(wishes)}")
-    for name, each in zip(PASSES, exercise.passes, strict=False):
-        rows.append(f"{name}: {' + '.join(each.names)}")
-    spelling = [exercise.prefer] * bool(exercise.prefer) + [key.name for key in exercise.named]
-    if spelling:
-        rows.append(f"spelling: {', '.join(spelling)}")
-    if exercise.keep_doubles:
-        rows.append("doubles: keep")
-    for form in exercise.forms:
-        rows += [f"music {form.direction}".rstrip() + ":", *(f"  {row}" for row in _music(form))]
+def write(exercise: Exercise, remarks: Mapping[str, Sequence[str]] | None = None) -> str:
+    """The text of an exercise. Raises ValueError on music that the language cannot say.
+
+    `remarks` are lines to stand as remarks before a field, by its name; those by the name "" head the file.
+    """
+    fields = _fields(exercise)
+    rows: list[str] = []
+    for name in ("", *fields):
+        said = (remarks or {}).get(name, ())
+        rows += [""] * bool(said and rows) + [f"# {line}".rstrip() for line in said]
+        rows += [""] * bool(said and not name)
+        rows += fields.get(name, [])
     return "\n".join(rows) + "\n"
+
+
+def _fields(exercise: Exercise) -> dict[str, list[str]]:
+    """The lines of each field that the exercise needs, in their order."""
+    fields = {"title": [f"title: {exercise.title}"]}
+
+    def add(name: str, text: str) -> None:
+        if text:
+            fields[name] = [f"{name}: {text}"]
+
+    for name in ("kind", "purpose", "about", "source", "rights"):
+        add(name, getattr(exercise, name))
+    if exercise.attend:
+        fields["attend"] = ["attend:", *(f"  - {point}" for point in exercise.attend)]
+    key = in_words(exercise.key.name) if exercise.key.mode else "without key"
+    add("home", f"{exercise.home} {key}")
+    add("meter", _meter(exercise.meter))
+    if exercise.is_counted:
+        add("tempo", _tempo(exercise.tempo))
+    if exercise.has_long_notes:
+        add("breath", exercise.breath_words)
+    add("pickup", " ".join(_lengths(exercise.pickup)) if exercise.pickup else "")
+    add("drone", str(exercise.drone or ""))
+    add("travel", _travel(exercise.travel))
+    wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
+    add("variations", ", ".join(wishes))
+    for name, each in zip(PASSES, exercise.passes, strict=False):
+        add(name, " + ".join(each.names))
+    add(
+        "spelling",
+        ", ".join([exercise.prefer] * bool(exercise.prefer) + [key.name for key in exercise.named]),
+    )
+    add("doubles", "keep" if exercise.keep_doubles else "")
+    for form in exercise.forms:
+        name = f"music {form.direction}".rstrip()
+        fields[name] = [f"{name}:", *(f"  {row}" for row in _music(form))]
+    return fields
 
 
 def _meter(meter: Meter) -> str:
@@ -84,7 +100,8 @@ def _value(value: Value) -> str:
 
 
 def _tempo(tempo: Tempo) -> str:
-    return f"{_value(tempo.beat)} = {tempo.low} to {tempo.high}"
+    to = f" to {tempo.high}" if tempo.high != tempo.low else ""
+    return f"{_value(tempo.beat)} = {tempo.low}{to}"
 
 
 def _lengths(length: Fraction) -> Iterator[str]:
