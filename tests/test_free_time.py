@@ -7,6 +7,7 @@ on music without bar lines, from memory.
 from __future__ import annotations
 
 import json
+import re
 from fractions import Fraction
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -162,7 +163,7 @@ def test_a_breath_that_is_too_long_says_so_without_a_tempo() -> None:
     found = long_breath(free("long D5", breath="10 to 20"))
     assert found is not None
     assert breath_words(found) == (
-        "In free time there are 20 seconds without a breath, more than 16; shorten `breath`, "
+        "In free time there are 20 seconds without a breath, more than 16; hold the notes less long, "
         "or take a breath on the way."
     )
     assert BookTimes(16).limit == 16
@@ -284,6 +285,19 @@ def test_lines_end_where_the_player_breathes() -> None:
     places = [end.event for end in lines(counted, STAND.room).ends]
     assert places
     assert all("breath" in events(counted)[place].marks for place in places)
+
+
+def test_a_drone_stands_below_each_long_note() -> None:
+    drone = free(MIXED, tempo="q = 60", drone="D4").lines[1]
+    assert [event.length for event in drone.bars[0].events] == [Fraction(3, 4), 1]
+    assert [event.length for event in drone.bars[1].events] == [Fraction(3, 2)]
+
+
+def test_dashes_are_as_short_on_the_screen_as_on_paper() -> None:
+    """The drawing is in points, and the engraver's dashes are in staff spaces."""
+    (ink,) = engravings([free("long D5 | E5")])
+    (dashes,) = re.findall(r'stroke-dasharray="([\d.]+),([\d.]+)"', ink.drawing.body)
+    assert 1.5 < float(dashes[0]) < 3
 
 
 def test_the_music_in_words() -> None:

@@ -176,7 +176,7 @@ def breath_words(found: LongBreath) -> str:
     if found.held:
         return (
             f"In free time there are {seconds_words(found.seconds)} without a breath, more than "
-            f"{found.limit:g}; shorten `breath`, or take a breath on the way."
+            f"{found.limit:g}; hold the notes less long, or take a breath on the way."
         )
     beat = found.tempo.beat.name
     said = (

@@ -524,18 +524,31 @@ _END_MARKS = ("breath", "fermata")
 def held(line: Staff, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
     """A drone's bars: the line's first pitch, tied through every bar of another line.
 
-    Where that line has notes held as long as the breath, a note of the drone stands below each note.
+    Below each note that is held as long as the breath stands a note of the drone.
     """
     pitch = next(line.notes()).pitch
     count = len(bars)
     result = []
     for number, bar in enumerate(bars, start=1):
-        long = any(event.value.held for event in bar.events)
-        lengths = [event.length for event in bar.events] if long else [bar.length]
-        values = [value for length in lengths for value in values_for(length)]
+        values = [value for length in _held_lengths(bar) for value in values_for(length)]
         events = tuple(
             Event(pitch, value, tie=number < count or part < len(values))
             for part, value in enumerate(values, start=1)
         )
         result.append(replace(bar, events=events))
     return tuple(result)
+
+
+def _held_lengths(bar: Bar) -> Iterator[Fraction]:
+    """The length of each long note of a bar, and of the counted events between them taken together."""
+    counted = Fraction(0)
+    for event in bar.events:
+        if not event.value.held:
+            counted += event.length
+            continue
+        if counted:
+            yield counted
+        yield event.length
+        counted = Fraction(0)
+    if counted:
+        yield counted
