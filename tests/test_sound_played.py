@@ -198,3 +198,29 @@ def test_bars_go_round_again_without_a_gap(bench: Page) -> None:
     for number, (at, head) in enumerate(heads):
         assert head == 1 + number % 2
         assert at == pytest.approx(0.1 + 2 * number)
+
+
+FREE = """\
+title: Free
+rights: written for this test, public domain
+home: G4 in G major
+meter: free
+breath: 2 to 4 seconds
+travel: semitones down from G4 to G4
+music:
+  long G4 A4
+"""
+
+
+@pytest.mark.parametrize(("tempo", "seconds"), [(54, 4), (66, 2)])
+def test_free_time_has_no_clicks_and_its_own_seconds(bench: Page, tempo: int, seconds: int) -> None:
+    """A player's count-in and metronome stay silent, and a note lasts a breath at either end of the pace."""
+    _, rows = piece(FREE)
+    given = playing(rows, tempo=tempo, pulse=True, countIn=2)
+    samples = render(bench, EVERYTHING, 2 * seconds + 1, given)
+    for number, midi in enumerate((67, 69)):
+        begin = 0.1 + number * seconds
+        wanted = given["wishes"]["tuning"]["a4"] * 2 ** ((midi - 69) / 12)
+        assert abs(cents(pitch_at(samples, begin + 0.2, begin + seconds - 0.4), wanted)) < 1
+    clicks = playing(rows, (0, 0, 10), tempo=tempo, pulse=True, countIn=2)
+    assert np.max(np.abs(render(bench, EVERYTHING, 2 * seconds + 1, clicks))) < 1e-4

@@ -36,7 +36,7 @@
       const clock = sound.clock(piece, sound.raised(want.tempo, want.ladder, done));
       const second = clock.find(from).rate / clock.find(from).factor;
       // The beats of its own bar before it count too.
-      const ticks = want.countIn > 0 ? want.countIn * full + first[2] + from - first[0] : 0;
+      const ticks = want.countIn > 0 && !piece.free ? want.countIn * full + first[2] + from - first[0] : 0;
       for (let tick = 0, number = 0; tick < ticks; tick += first[3], number += 1) {
         const at = player.next + tick * second;
         sound.click(context, outs.pulse, "count", at);
