@@ -44,8 +44,8 @@ class FieldText:
     def end(self) -> tuple[int, int]:
         """The line and column after its last word."""
         rows = self.text.split("\n")
-        last = max((number for number, row in enumerate(rows) if row.strip()), default=0)
-        return self.line + last, len(rows[last].rstrip()) + 1
+        said = [number for number, row in enumerate(rows) if row.strip()]
+        return (self.line + said[-1], len(rows[said[-1]].rstrip()) + 1) if said else (self.line, self.column)
 
     def rows(self) -> list[tuple[int, str]]:
         """The lines that hold anything, stripped, with their numbers."""
