@@ -78,7 +78,7 @@ FAULTS = {
     HEAD.replace("docs_dir: pages\n", "")
     + LISTED: "1:1: docs_dir: the path '{folder}/docs' isn't an existing "
     "directory; make it, or name the folder of your own pages, as in `docs_dir: exercises`",
-    HEAD.replace("name: stavewright", "name: mkdocs")
+    HEAD.replace("name: stavewright", "name: slate")
     + LISTED: "3:8: theme: the pages of a book are made with "
     "the theme stavewright; write `theme: {{name: stavewright}}`",
     f"{HEAD}{LISTED}site_url: nonsense\n": "5:11: site_url: 'nonsense' is not an address; "

@@ -124,6 +124,9 @@ class Here(HelperPool):
     That processes of their own do the same is tested in test_print_ahead.py.
     """
 
+    done = 0
+    """Tasks done by all of them."""
+
     def __init__(self, cache: Path, jobs: int | None = None, preload: Sequence[str] = ()) -> None:
         super().__init__(cache, jobs=1)
         self.count, self._cache, self._common = 2, cache, b""
@@ -136,6 +139,7 @@ class Here(HelperPool):
         for tasks in rounds if self.count > 1 else ():
             for work, share in pickle.loads(pickle.dumps(list(tasks))):
                 work(pickle.loads(self._common), share, self._cache)
+                Here.done += 1
 
 
 @pytest.mark.parametrize("steps", [IN_AN_EXERCISE, IN_THE_BOOK], ids=["an exercise", "the book"])
@@ -151,6 +155,7 @@ def test_every_step_ends_where_a_clean_build_would(
 
     # Helpers are at work in each step, on a book of any size.
     monkeypatch.setattr(helpers, "HelperPool", Here)
+    monkeypatch.setattr(Here, "done", 0)
     for module in (daily_page, print_page):
         monkeypatch.setattr(module, "_WORTH", 1)
     # As many papers and plans as show what is kept of them.
@@ -192,6 +197,7 @@ def test_every_step_ends_where_a_clean_build_would(
             others = {file.removesuffix("index.html") for file in now if UNTOUCHED[name].match(file)}
             assert len(others) >= 2
             assert others.isdisjoint(rendered), name
+    assert Here.done > len(steps)
 
 
 @pytest.mark.parametrize("what", ["hooks", "custom_dir"])

@@ -183,8 +183,8 @@ def breath_words(found: LongBreath) -> str:
     return f"{said}, and more than {found.limit:g} at every tempo of its range; take a breath on the way."
 
 
-def long_breaths(book: Book) -> list[str]:
-    """A line for each breath of a book that lasts longer than its limit, with the pieces that have it.
+def long_breaths(book: Book) -> list[tuple[str, str, str]]:
+    """Each breath of a book that lasts longer than its limit: its exercise, its ways of playing, a sentence.
 
     An exercise is looked at in the first key of each instrument and direction.
     """
@@ -204,6 +204,6 @@ def long_breaths(book: Book) -> list[str]:
                         labels = found.setdefault((exercise.slug, time.caution), [])
                         labels.append(" ".join(filter(None, (part.label, setting.direction))))
     return [
-        f"{slug} ({', '.join(dict.fromkeys(labels))}): {said[0].lower()}{said[1:]}"
+        (slug, ", ".join(dict.fromkeys(labels)), f"{said[0].lower()}{said[1:]}")
         for (slug, said), labels in found.items()
     ]

@@ -16,7 +16,7 @@ from ..book.pieces import instrument_book_of
 from ..book.read import Book, book_of, read_config
 from ..daily.cautions import cautions
 from ..daily.choices import Measured, measured
-from ..daily.coverage import coverage, coverage_text
+from ..daily.coverage import as_json, coverage, coverage_text
 from ..daily.cp_sat import SolverMissing
 from ..daily.measure import register_order
 from ..daily.plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Promise
@@ -244,6 +244,18 @@ def tell_coverage(book: Book) -> None:
         )
         say()
         say(coverage_text(found, f"{instrument.name}: what the book practises"))
+
+
+def coverage_json(book: Book) -> dict[str, Any]:
+    """What `tell_coverage` says as JSON values, by the instrument's name on the command line."""
+    return {
+        instrument.slug: as_json(
+            coverage(
+                (each.notes for each in measured(instrument_book_of(book.exercises, instrument))), instrument
+            )
+        )
+        for instrument in book.instruments
+    }
 
 
 def _tell(planned: Sequence[Planned], arguments: argparse.Namespace, written: bool) -> None:

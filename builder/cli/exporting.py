@@ -58,7 +58,8 @@ def _exporting(arguments: argparse.Namespace) -> int:
         raise BookProblem(f"{visible(out)}: cannot be written: {error.strerror}") from None
     if not count:
         raise WrongUse("nothing to export: no exercise of the book uses that key in the instrument's range")
-    say(f"{count_of(count, 'file')}: {visible(out)}")
+    if not arguments.quiet:
+        say(f"{count_of(count, 'file')}: {visible(out)}")
     return 0
 
 

@@ -1,4 +1,4 @@
-"""`stavewright`: init, build, serve, check, print, daily, export, cache, new, format.
+"""`stavewright`: init, build, serve, check, print, daily, export, cache, new, format, doctor.
 
 Exit status: 0 good, 1 a fault in the book, 2 wrong use, 130 and 143 where a signal ended it.
 """
@@ -75,6 +75,7 @@ def _parser() -> argparse.ArgumentParser:
         help="allow --workers tcp://...: nobody else can reach the scheduler and its workers",
     )
     build.add_argument("--again", action="store_true", help="build even if nothing has changed")
+    _add_quiet(build)
     serve = command("serve", "Serve the site on this machine and rebuild it when you save a file.")
     serve.add_argument(
         "--address", metavar="HOST:PORT", help="where to serve it (default: `dev_addr`, or 127.0.0.1:8000)"
@@ -83,6 +84,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument(
         "--coverage", action="store_true", help="also report what the book practises, and what it leaves out"
     )
+    _add_json(check)
     _add_print(command("print", "Write a PDF to print."))
     _add_daily(command("daily", "Plan what to play each day."))
     _add_export(command("export", "Write MIDI and MusicXML files for other programs."))
@@ -90,6 +92,12 @@ def _parser() -> argparse.ArgumentParser:
     cache.add_argument(
         "--clear", action="store_true", help="empty the cache; the next build engraves everything again"
     )
+    _add_json(cache)
+    doctor = command(
+        "doctor", "Report what this machine needs to build a book, and how to get what is missing."
+    )
+    doctor.add_argument("--try", dest="trying", action="store_true", help="also engrave one small piece")
+    _add_json(doctor)
     new = command("new", "Write an exercise with comments to start from, or bring in a melody.")
     new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
     new.add_argument(
@@ -119,6 +127,14 @@ def _parser() -> argparse.ArgumentParser:
         help="write nothing; name the files that would change",
     )
     return parser
+
+
+def _add_json(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--json", action="store_true", help="write JSON, for scripts (docs/scripts.md)")
+
+
+def _add_quiet(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("-q", "--quiet", action="store_true", help="say only what went wrong")
 
 
 def _add_init(sub: argparse.ArgumentParser) -> None:
@@ -172,6 +188,7 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     )
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
     sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="the PDF to write")
+    _add_quiet(sub)
 
 
 def _add_daily(sub: argparse.ArgumentParser) -> None:
@@ -244,6 +261,7 @@ def _add_export(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "-o", dest="out", type=_path, required=True, metavar="DIR", help="the folder to write to"
     )
+    _add_quiet(sub)
 
 
 def _positive(text: str) -> int:
@@ -261,7 +279,13 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(argv: Sequence[str] | None) -> int:
     from ..cache.store import CacheRefused, own_folder
 
-    arguments = _parser().parse_args(argv)
+    parser = _parser()
+    if "_ARGCOMPLETE" in os.environ:
+        # A shell asks how a command may go on.
+        from .completion import complete
+
+        complete(parser)
+    arguments = parser.parse_args(argv)
     if arguments.command not in _WITHOUT_CACHE:
         try:
             own_folder()
@@ -269,8 +293,12 @@ def _run(argv: Sequence[str] | None) -> int:
             say(refused, sys.stderr)
             return 2
     if arguments.command == "build" and (said := _unchanged(arguments)):
-        say(said)
+        if not arguments.quiet:
+            say(said)
         return 0
+    if arguments.command == "doctor":
+        # It tells of packages that cannot be loaded.
+        return _doctor(arguments)
     from ..book.read import BookProblem
     from ..engrave.lilypond import EngraverMissing
     from ..language.faults import BookFaults
@@ -302,34 +330,9 @@ def command() -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    from ..book.durations import long_breaths
-    from ..music.moves import moves_words
-    from ..music.transpositions import settings_of
-    from ..site.settings import open_publishable
-    from ..views.tuning_table import offer_words
+    from .checking import check
 
-    _, book = open_publishable(arguments.book)
-    for sentence in book.withheld:
-        say(sentence)
-    for exercise in book.exercises:
-        for instrument in book.instruments:
-            found = settings_of(exercise, instrument)
-            if (moves := moves_words(found)) and (at := exercise.travel_at):
-                say(f"{visible(exercise.file)}:{at.line}:{at.column}: remark: {moves}")
-            for setting in found:
-                if not setting.fits:
-                    where = f"{instrument.said}, " if len(book.instruments) > 1 else ""
-                    say(f"{exercise.slug}, {where}{setting.called.name}: {setting.remarks[-1]}")
-        if offer := offer_words(exercise):
-            say(f"{exercise.slug}: over its drone, {offer}.")
-    for sentence in long_breaths(book):
-        say(sentence)
-    say(f"{count_of(len(book.exercises), 'exercise')}, no faults.")
-    if arguments.coverage:
-        from .daily import tell_coverage
-
-        tell_coverage(book)
-    return 0
+    return check(arguments.book, arguments.coverage, arguments.json)
 
 
 def _unchanged(arguments: argparse.Namespace) -> str | None:
@@ -349,7 +352,7 @@ def _build(arguments: argparse.Namespace) -> int:
         try:
             from .site import build
 
-            return build(arguments.book, arguments.out, arguments.jobs, pool)
+            return build(arguments.book, arguments.out, arguments.jobs, pool, arguments.quiet)
         finally:
             pool.end_soon()
     from ..engrave.cluster import cluster, is_open
@@ -365,7 +368,7 @@ def _build(arguments: argparse.Namespace) -> int:
     from .site import build
 
     with cluster(arguments.workers) as workers:
-        return build(arguments.book, arguments.out, arguments.jobs, workers)
+        return build(arguments.book, arguments.out, arguments.jobs, workers, arguments.quiet)
 
 
 def _serve(arguments: argparse.Namespace) -> int:
@@ -377,7 +380,13 @@ def _serve(arguments: argparse.Namespace) -> int:
 def _cache(arguments: argparse.Namespace) -> int:
     from .cache import cache
 
-    return cache(arguments.clear)
+    return cache(arguments.clear, arguments.json)
+
+
+def _doctor(arguments: argparse.Namespace) -> int:
+    from .doctor import doctor
+
+    return doctor(arguments.book, arguments.trying, arguments.json)
 
 
 def _init(arguments: argparse.Namespace) -> int:
@@ -416,8 +425,8 @@ def _export(arguments: argparse.Namespace) -> int:
     return exporting(arguments)
 
 
-_WITHOUT_CACHE = ("check", "format", "init", "new")
-"""Commands that keep nothing between builds."""
+_WITHOUT_CACHE = ("check", "doctor", "format", "init", "new")
+"""Commands that keep nothing between builds, and the one that reports on the cache itself."""
 
 _COMMANDS = {
     "init": _init,

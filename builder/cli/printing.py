@@ -64,7 +64,7 @@ def _printing(arguments: argparse.Namespace) -> int:
     pages = ExercisePages(book)
     selection = _selection(arguments, pages) if arguments.selection else None
     with fresh_file(arguments.out, PDF) as fresh:
-        with closing(WorkerPool()) as pool, progress("Engraving") as report:
+        with closing(WorkerPool()) as pool, progress("Engraving", arguments.quiet) as report:
             if selection:
                 printed = print_selection(pages, selection, form, pool, report)
             else:
@@ -74,14 +74,19 @@ def _printing(arguments: argparse.Namespace) -> int:
         put_in_place(fresh, arguments.out, PDF)
     for problem in (*printed.problems, *absent(book, choice)):
         say(problem, file=sys.stderr)
-    say(f"{count_of(printed.pages, 'page')}: {visible(arguments.out)}")
+    if not arguments.quiet:
+        _tell_written(printed.pages, arguments.out, form)
+    return 1 if printed.problems else 0
+
+
+def _tell_written(pages: int, out: Path, form: PageFormat) -> None:
+    say(f"{count_of(pages, 'page')}: {visible(out)}")
     if form.booklet:
-        parts = gatherings(printed.pages)
+        parts = gatherings(pages)
         say(
-            f"{count_of(sum(parts), 'sheet')} of {paper.double}: print on both sides, flipped on "
+            f"{count_of(sum(parts), 'sheet')} of {form.paper.double}: print on both sides, flipped on "
             f"the short edge, and fold in the middle{_together(parts)}."
         )
-    return 1 if printed.problems else 0
 
 
 def _together(parts: list[int]) -> str:

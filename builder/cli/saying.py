@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TextIO
+import json
+from typing import Any, TextIO
 
 from ..visible import visible, visible_rows
 
@@ -18,6 +19,15 @@ def say(message: object = "", file: TextIO | None = None) -> None:
     """
     try:
         print(visible_rows(str(message)), file=file)
+    except OSError as error:
+        raise OutputLost from error
+
+
+def say_json(value: Any) -> None:
+    """Print a value as JSON for scripts, in ASCII without control characters. Raises OutputLost."""
+    text = json.dumps(value, indent=2).replace("\x7f", "\\u007f")
+    try:
+        print(text)
     except OSError as error:
         raise OutputLost from error
 

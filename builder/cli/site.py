@@ -60,9 +60,13 @@ class _Shown(logging.Formatter):
         return visible_rows(super().format(record))
 
 
-def _quiet(*handlers: logging.Handler) -> None:
-    """MkDocs speaks only of what went wrong; the summary below says the rest."""
+def _limit_log(*handlers: logging.Handler, quiet: bool) -> None:
+    """MkDocs speaks only of what went wrong; the summary below says the rest.
+
+    With `quiet`, the terminal does not show what the plugin remarks either.
+    """
     handler = logging.StreamHandler()
+    handler.setLevel(logging.WARNING if quiet else logging.NOTSET)
     handler.setFormatter(_Shown("%(message)s"))
     logger = logging.getLogger("mkdocs")
     logger.handlers[:] = [handler, *handlers]
@@ -70,16 +74,21 @@ def _quiet(*handlers: logging.Handler) -> None:
     logging.getLogger("mkdocs.plugins.stavewright").setLevel(logging.INFO)
 
 
-def build(book: Path, out: Path | None, jobs: int | None, pool: Pool) -> int:
-    """Build the site; 1 where a piece could not be engraved or MkDocs gave up."""
+def build(book: Path, out: Path | None, jobs: int | None, pool: Pool, quiet: bool = False) -> int:
+    """Build the site; 1 where a piece could not be engraved or MkDocs gave up.
+
+    With `quiet`, say only what went wrong.
+    """
     with helper_pool(CacheStore().place, jobs, PRELOAD) as helpers:
-        return _build(book, out, jobs, helpers, pool)
+        return _build(book, out, jobs, helpers, pool, quiet)
 
 
-def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool, pool: Pool) -> int:
+def _build(
+    book: Path, out: Path | None, jobs: int | None, helpers: HelperPool, pool: Pool, quiet: bool
+) -> int:
     started = time.monotonic()
     heard = _Heard()
-    _quiet(heard)
+    _limit_log(heard, quiet=quiet)
     config = _config(book)
     if out:
         config.site_dir = str(out.resolve())
@@ -98,7 +107,7 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool, 
         # What is missing is told in its own words further on; nothing is remembered of such a build.
         places, before = None, ""
     config.plugins.on_startup(command="build", dirty=False)
-    plugin.standing, plugin.helpers, plugin.pool = standing, helpers, pool
+    plugin.standing, plugin.helpers, plugin.pool, plugin.quiet = standing, helpers, pool, quiet
     plugin.config.jobs = jobs or plugin.config.jobs
     try:
         mkdocs_build.build(config)
@@ -116,7 +125,8 @@ def _build(book: Path, out: Path | None, jobs: int | None, helpers: HelperPool, 
     counts = (
         f"{len(plugin.content.engraved_book.engravings)} pieces{failed}, {len(plugin.content.pages)} pages"
     )
-    say(f"{counts}, in {time.monotonic() - started:.1f} s: {visible(config.site_dir)}")
+    if not quiet:
+        say(f"{counts}, in {time.monotonic() - started:.1f} s: {visible(config.site_dir)}")
     if plugin.failures:
         return 1
     if places:

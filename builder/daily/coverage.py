@@ -248,6 +248,43 @@ def _runs(rows: Sequence[NoteRow], chosen: Callable[[NoteRow], bool]) -> list[st
     ]
 
 
+def as_json(found: Coverage) -> dict[str, Any]:
+    """The whole as JSON values; times are in seconds at the slowest tempo."""
+
+    def tally(of: Tally) -> dict[str, Any]:
+        return {"times": of.count, "seconds": round(of.seconds, 3)}
+
+    return {
+        "pieces": found.pieces,
+        "seconds": round(found.seconds, 3),
+        "notes": [
+            {
+                "note": row.pitch.spoken,
+                "midi": row.pitch.midi,
+                "register": row.register,
+                "preferred": row.asked,
+                **tally(row.tally),
+            }
+            for row in found.notes
+        ],
+        "intervals": [
+            {"name": row.name, "up": tally(row.up), "down": tally(row.down)} for row in found.steps
+        ],
+        "dynamics": [
+            {
+                "register": row.register,
+                "seconds": {
+                    level: round(seconds, 3) for level, seconds in zip(LEVELS, row.seconds, strict=True)
+                },
+                "unwritten": round(row.unknown, 3),
+            }
+            for row in found.levels
+        ],
+        "attacks": [{"name": row.name, **tally(row.tally)} for row in found.attacks],
+        "holes": list(found.holes),
+    }
+
+
 def coverage_text(found: Coverage, heading: str) -> str:
     """The whole as plain text, for a terminal."""
     most = max((row.tally.seconds for row in found.notes), default=0) or 1

@@ -22,19 +22,20 @@ def plan(
     registers: Sequence[str],
     exact: bool = False,
     tries: int = TRIES,
-    advice: bool = True,
+    quick: bool = False,
 ) -> Plan:
     """A plan for a promise from a book's choices; `registers` in the order of a set.
 
-    Raises NoPlan, with what could change if `advice` is wanted, which takes many tries; ValueError if the
-    promise is out of bounds; and SolverMissing if the exact method is wanted and its solver is not installed.
+    The simple method makes several tries, or one `quick` one (see stavewright.daily.simple). Raises NoPlan,
+    with what could change unless it is to be `quick`; ValueError if the promise is out of bounds; and
+    SolverMissing if the exact method is wanted and its solver is not installed.
     """
     asked = problem_of(wish, choices, registers)
-    days, faults = simple_days(asked, tries)
+    days, faults = simple_days(asked, 1 if quick else tries, quick)
     bound = simple_bound(asked)
 
     def nearest() -> tuple[str, ...]:
-        return _nearest(asked, choices, registers) if advice else ()
+        return _nearest(asked, choices, registers) if not quick else ()
 
     if exact:
         from .cp_sat import exact_days

@@ -157,6 +157,38 @@ def find_engraver() -> Engraver:
     raise EngraverMissing(_none_found(tried))
 
 
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A program that may be an engraver, looked at but not tried.
+
+    `cairo` is None where that is not known yet. `unfit` says why it cannot be used; it is empty where it can.
+    """
+
+    path: str
+    version: str = ""
+    cairo: bool | None = None
+    unfit: str = ""
+
+
+def look_at_engravers() -> list[Candidate]:
+    """Every program that may be the engraver, in the order in which they are tried; nothing is engraved.
+
+    Raises EngraverMissing where the one that the user names cannot be found.
+    """
+    return [_looked_at(path) for path in _candidates()]
+
+
+def _looked_at(path: str) -> Candidate:
+    try:
+        if known := _remembered(path):
+            return Candidate(path, known.version, known.cairo)
+        return Candidate(path, _version(path))
+    except _Unfit as reason:
+        return Candidate(path, unfit=str(reason))
+    except OSError as error:
+        return Candidate(path, unfit=str(error.strerror or error))
+
+
 def look_for_engraver() -> None:
     """Look whether there is a program to try as an engraver; none is started. Raises EngraverMissing."""
     tried = []

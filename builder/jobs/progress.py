@@ -11,9 +11,12 @@ Progress = Callable[[int, int], None]
 
 
 @contextmanager
-def progress(words: str) -> Iterator[Progress | None]:
-    """A bar for a piece of long work; yields the function that moves it, or None where nobody looks."""
-    if not sys.stderr.isatty():
+def progress(words: str, quiet: bool = False) -> Iterator[Progress | None]:
+    """A bar for a piece of long work; yields the function that moves it, or None where nobody looks.
+
+    With `quiet` there is never a bar.
+    """
+    if quiet or not sys.stderr.isatty():
         yield None
         return
     from rich.console import Console

@@ -60,15 +60,17 @@ class SiteContent:
         return tuple(dict.fromkeys(str(failure) for failures in sets for failure in failures))
 
 
-def build_content(book: Book, description: str, helpers: HelperPool, pool: Pool) -> SiteContent:
+def build_content(
+    book: Book, description: str, helpers: HelperPool, pool: Pool, quiet: bool = False
+) -> SiteContent:
     """Engrave a book with the workers of `pool`, and make the views of all pages.
 
-    At the end the helpers are still at work on plans and prints. Raises EngraverMissing, and EngraverAtFault
-    where most of what had to be engraved failed.
+    With `quiet` there is no bar of progress. At the end the helpers are still at work on plans and prints.
+    Raises EngraverMissing, and EngraverAtFault where most of what had to be engraved failed.
     """
     # 1. Engrave the pieces, and behind them the book edition and the words of the prints.
     with closing(BackgroundThread()) as background:
-        with progress("Engraving") as report:
+        with progress("Engraving", quiet) as report:
             engraved_book = engrave_book(book, pool, report, background)
             editions = engrave_editions(
                 (edition for each in engraved_book.instrument_books for edition in editions_of(each)),

@@ -20,6 +20,7 @@ from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..music.exercise import exercise_fingerprint
 from ..views.page_views import InKeyView, Link
+from .menu import MenuEntry
 
 DECIDED_BY = "decided_by"
 """In a page's context: everything that decides what is written; empty where that is not known."""
@@ -46,10 +47,12 @@ class CachedTemplate(Template):
         return data.decode()
 
 
-def decided_by_all(config: MkDocsConfig, pages: Iterable[str]) -> tuple[str, ...]:
+def decided_by_all(
+    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...]
+) -> tuple[str, ...]:
     """What decides every page of a book alike; empty where something else than this book's plugin has a part.
 
-    `pages` are the places of the book's pages, to which others may lead.
+    `pages` are the places of the book's pages, to which others may lead, as does the menu.
     """
     if config.hooks or set(config.plugins) != {"stavewright"} or config.theme.custom_dir:
         return ()
@@ -64,6 +67,8 @@ def decided_by_all(config: MkDocsConfig, pages: Iterable[str]) -> tuple[str, ...
         *(version(name) for name in ("jinja2", "markupsafe", "mkdocs")),
         digest.hexdigest(),
         repr((config.site_name, config.site_description, config.site_url)),
+        repr((config.copyright, config.repo_url, config.repo_name)),
+        repr((config.extra_css, config.extra_javascript, menu)),
         repr(sorted(options.items())),
         *apart,
     )

@@ -20,7 +20,7 @@ from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from mkdocs.livereload import LiveReloadServer
 from mkdocs.plugins import BasePlugin, event_priority
-from mkdocs.structure.files import File, Files
+from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
 from mkdocs.utils import normalize_url
@@ -29,7 +29,7 @@ from mkdocs.utils.templates import TemplateContext
 from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
-from ..book.own_pages import HOME_PAGE
+from ..book.own_pages import OwnPage
 from ..book.read import Book, BookProblem, read_book, sources
 from ..cache.store import CacheRefused, CacheStore, own_folder
 from ..daily.cautions import GENERAL
@@ -48,15 +48,26 @@ from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
 from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
+from .menu import menu_of, name_index_files, own_page_views, pages_without_way
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
+from .plain_pages import IN_NAVIGATION, LEFT_OUT, STYLE, body_of, plain_environment, plain_style
 from .preview import Saved, preview
-from .service_worker import write_service_worker
-from .settings import PluginConfig, said_for_site
+from .service_worker import write_listing, write_service_worker
+from .settings import THEME, PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
 from .social_cards import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
+
+_PLAIN = (
+    "theme %s: the book's pages show their music, words and files; sound, the stand, finding and the offline "
+    "copy come with the theme %s"
+)
+_SEARCH = (
+    "plugins: search: the theme does not use its index; the page Find searches the exercises and your own "
+    "pages; take it out"
+)
 
 
 class StavewrightPlugin(BasePlugin[PluginConfig]):
@@ -66,9 +77,14 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.said = Config()
         self.standing: Seen | None = None
         self.serving = False
+        self.quiet = False
         self.built: SiteContent | None = None
         self.failures: tuple[str, ...] = ()
         self.alike: tuple[str, ...] = ()
+        self.plain = False
+        self.plain_env: Environment | None = None
+        self.nav_items: list[Any] = []
+        self.headings: dict[str, str] = {}
         self.staging: Staging | None = None
         self.served: BuiltSite | None = None
         self.saved: Saved | None = None
@@ -94,6 +110,12 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """
         self.said = _said(config, dict(self.config))
         config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
+        self.plain = config.theme.name != THEME
+        if self.plain:
+            log.info(_PLAIN, config.theme.name, THEME)
+            config.extra_css = [STYLE, *config.extra_css]
+        elif "search" in config.plugins:
+            log.info(_SEARCH)
         try:
             own_folder()
         except CacheRefused as refused:
@@ -128,7 +150,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         try:
             book = self._read(config)
             description = config.site_description or ""
-            content = self.built = build_content(book, description, helpers, pool)
+            content = build_content(book, description, helpers, pool, self.quiet)
+            if self.plain:
+                pages = {uri: page for uri, page in content.pages.items() if uri not in LEFT_OUT}
+                content = replace(content, pages=pages)
+            self.built = content
         except (BookFaults, BookProblem, EngraverMissing) as problem:
             raise PluginError(_words_of(problem)) from None
         self.failures = content.failures
@@ -163,33 +189,50 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             files.remove(file)
         for uri in self.content.pages:
             if files.get_file_from_path(uri) is None:
-                files.append(File.generated(config, uri, content=""))
+                # Not in MkDocs's navigation: it would tell of each that `nav:` does not name it.
+                wanted = self.plain and uri in IN_NAVIGATION
+                inclusion = InclusionLevel.INCLUDED if wanted else InclusionLevel.NOT_IN_NAV
+                files.append(File.generated(config, uri, content="", inclusion=inclusion))
+        if self.plain:
+            files.append(File.generated(config, STYLE, content=plain_style()))
         return files
 
     def on_nav(self, nav: Navigation, *, config: MkDocsConfig, files: Files) -> Navigation:
-        """The templates make their own ways; MkDocs's would repeat every page on every page."""
-        nav.items.clear()
+        """The templates make their own ways; MkDocs's would repeat every page on every page.
+
+        What `nav:` names stands in the menu.
+        """
+        self.nav_items = list(nav.items) if config.nav else []
+        self.headings = {}
+        if not self.plain:
+            nav.items.clear()
         return nav
 
     def on_page_markdown(self, markdown: str, *, page: MkDocsPage, config: MkDocsConfig, files: Files) -> str:
         """Give each page its template and title."""
         found = self.content.pages.get(page.file.src_uri)
         if found:
-            page.meta.setdefault("template", found.template)
+            if not self.plain:
+                page.meta.setdefault("template", found.template)
             page.meta.setdefault("title", found.title)
         return markdown
 
     def on_page_content(self, html: str, *, page: MkDocsPage, config: MkDocsConfig, files: Files) -> str:
-        """Take away a first heading: the page's template prints the title."""
+        """Take away a first heading, which the template prints, and let links hold without a server."""
         heading, rest = split_heading(html)
-        if heading and page.file.src_uri == HOME_PAGE:
-            page.meta["preface"] = heading
-        return rest
+        if self.plain and page.file.src_uri not in self.content.pages:
+            # The theme prints it where it stands.
+            return name_index_files(html)
+        if heading:
+            self.headings[page.file.src_uri] = heading
+        return name_index_files(rest)
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """What every template may call."""
-        env.autoescape = True
-        env.bytecode_cache = compiled_templates(config)
+        self.plain_env = plain_environment(env) if self.plain else None
+        if not self.plain:
+            env.autoescape = True
+            env.bytecode_cache = compiled_templates(config)
         content = self.content
         env.globals["book"] = content.book
         env.globals["cautions"] = GENERAL
@@ -197,10 +240,18 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         env.globals["kept"] = not self.serving
         env.globals["has"] = lambda address: f"{address}index.md" in self.content.pages
         self.served = BuiltSite(config, env, files)
+        menu = menu_of(self.nav_items)
+        named = {each.file for each in content.engraved_book.book.contents if isinstance(each, OwnPage)}
+        without_way = pages_without_way(files, content.pages, named, menu)
+        own_pages = own_page_views(files, content.pages)
+        env.globals["menu"] = menu
+        env.globals["own_pages"] = own_pages
+        env.globals["more_pages"] = [page for page in own_pages if page.address in without_way]
         engraved_book = content.engraved_book
         _write(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
-        env.template_class = CachedTemplate
-        self.alike = () if self.serving else decided_by_all(config, content.pages)
+        if not self.plain:
+            env.template_class = CachedTemplate
+        self.alike = () if self.serving or self.plain else decided_by_all(config, content.pages, menu)
         return env
 
     def on_page_context(
@@ -219,6 +270,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
         added["to"] = to
         added["own_page"] = self._own_page
+        added["heading"] = self.headings.get(page.file.src_uri, "")
         added["instrument_book"] = self._instrument_book(page.file.src_uri)
         # What other places show beside a link here; they want it with the host's name.
         exercise = getattr(added["view"], "exercise", None)
@@ -226,6 +278,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         added["picture"] = urljoin(config.site_url, picture) if config.site_url else ""
         added["peers"] = self._peers(page.file.src_uri)
         added[DECIDED_BY] = decided_by(self.alike, page, added["view"], added["peers"])
+        found = self.content.pages.get(page.file.src_uri)
+        if self.plain_env is not None and found:
+            page.content = body_of(self.plain_env, found.template, added)
         return context
 
     def on_template_context(
@@ -295,7 +350,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         for sentence in dict.fromkeys((*self.failures, *prints.problems)):
             log.warning(sentence)
         _write(config, chain(shown, prints.files, sets_files(content.engraved_book)))
-        write_service_worker(fresh)
+        if self.plain:
+            write_listing(fresh)
+        else:
+            write_service_worker(fresh)
         if self.staging is not None:
             staging, self.staging = self.staging, None
             try:
@@ -365,7 +423,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
         Raises PluginError where the book has faults.
         """
-        if self.served is None or self.saved is None:
+        if self.served is None or self.saved is None or self.plain:
             return False
         before, self.saved = self.saved, self._as_saved(self.served.config)
         slug = before.changed_to(self.saved)

@@ -23,18 +23,27 @@ def write_service_worker(site: Path) -> str:
     The worker stands at the root, because it may serve only what lies below it. The same site has the same
     edition wherever and whenever it is built.
     """
+    worker = site / _SOURCE
+    text = worker.read_text(encoding="utf-8")
+    edition = write_listing(site, text)
+    (site / WORKER).write_text(text.replace(_MARK, edition), encoding="utf-8")
+    worker.unlink()
+    return edition
+
+
+def write_listing(site: Path, worker: str = "") -> str:
+    """Write the listing of a finished site, by which the next build knows it; returns the edition.
+
+    The text of its service worker is part of the edition.
+    """
     files = {
         path.relative_to(site).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()[:10]
         for path in sorted(site.rglob("*"))
         if path.is_file()
     }
     files = {name: digest for name, digest in files.items() if name not in APART and name != _SOURCE}
-    worker = site / _SOURCE
-    text = worker.read_text(encoding="utf-8")
-    whole = json.dumps(files, sort_keys=True) + text
+    whole = json.dumps(files, sort_keys=True) + worker
     edition = hashlib.sha256(whole.encode()).hexdigest()[:10]
     listing = {"edition": edition, "files": files}
     (site / LISTING).write_text(json.dumps(listing, indent=0, sort_keys=True) + "\n", encoding="utf-8")
-    (site / WORKER).write_text(text.replace(_MARK, edition), encoding="utf-8")
-    worker.unlink()
     return edition

@@ -26,6 +26,9 @@ from ..language.faults import BookFaults, Fault, did_you_mean, nearest, shown
 
 THEME = "stavewright"
 
+PLAIN_THEMES = ("mkdocs", "readthedocs")
+"""MkDocs's own themes, which show the bodies of the book's pages."""
+
 WRONG_THEME = (
     f"theme: the pages of a book are made with the theme {THEME}",
     f"write `theme: {{name: {THEME}}}`",
@@ -96,7 +99,7 @@ def said_for_site(file: str, theme: str | None, options: Mapping[str, Any] | Non
     if options is not None and not problems:
         _, problems = read_options(options, known)
     faults = [*site_faults(path.parent, config), *option_faults(config, problems)]
-    if theme != THEME and not faults:
+    if theme not in (THEME, *PLAIN_THEMES) and not faults:
         faults = [config.fault(("theme",), *WRONG_THEME)]
     if faults:
         raise BookFaults(faults)
@@ -147,7 +150,7 @@ def _name_missing(config: Config) -> Iterator[Fault]:
 
 def _theme_faults(config: Config) -> Iterator[Fault]:
     given = config.values.get("theme")
-    if theme_named(given) != THEME:
+    if theme_named(given) not in (THEME, *PLAIN_THEMES):
         yield config.fault(("theme",), *WRONG_THEME)
 
 
@@ -230,6 +233,12 @@ def _plugin_faults(folder: Path, config: Config) -> Iterator[Fault]:
         elif options is not None and not isinstance(options, (Mapping, Foreign)):
             what = f"plugins: {name}: these are no options"
             yield config.fault(steps, what, "write them one a line below it, set in")
+        elif name.removeprefix("/") == "rss" and not (
+            isinstance(options, Mapping) and "match_path" in options
+        ):
+            what = "plugins: rss: it dates pages by their files, and the pages of exercises have none"
+            mend = "add the folder of your own news to its options, as in `match_path: news/.*`"
+            yield config.fault(steps, what, mend, at_name=True)
     hooks = config.values.get("hooks")
     if hooks is not None and not _is_foreign(hooks):
         tried = MkDocsConfig(config_file_path=str(folder.absolute() / config.file))

@@ -36,7 +36,7 @@ def covered(
     made: Plan | None,
     store: CacheStore,
 ) -> dict[str, Any]:
-    """The numbers of the page of coverage: of the book, and of the usual plan beside it, as JSON values."""
+    """The numbers of the page of coverage: of the book, and of the usual plan beside it."""
     played = [item.name for block in made.blocks for item in block.items] if made else []
     music = scores((instrument_book,))
     round_ = _coverage_of(played, music, engraved_book, instrument_book.instrument, store)

@@ -19,6 +19,7 @@ from ..book.pieces import AS_WRITTEN
 from ..daily.blocks import Block
 from ..daily.choices import Choice
 from ..daily.plan import BETWEEN, PAUSE_MINUTES, Plan
+from ..daily.sets import days
 from ..music.exercise import DIRECTION_TEXT
 from .page_views import KEY_NAMES
 
@@ -37,7 +38,9 @@ def daily_data(plans: Mapping[int, Plan], choices: Sequence[Choice], root: str) 
         return blocks.setdefault((numbers[block.exercise], *row, register, block.seconds), len(blocks))
 
     numbered = {
-        str(minutes): [[[number(block) for block in sitting] for sitting in day] for day in plan.days]
+        str(minutes): [
+            [[number(block) for block in sitting] for sitting in day.sittings] for day in days(plan)
+        ]
         for minutes, plan in plans.items()
     }
     keys = {item.key for item in offered}

@@ -40,8 +40,8 @@ LENGTHS = (*range(LEAST_MINUTES, 21), 22, 25, 30, 35, 40, 45, 60, 75, MOST_MINUT
 FEWER_LENGTHS = (3, 5, 7, 10, 12, 15, 20, 25, 30, 45, 60, MOST_MINUTES)
 """Minutes a day that are planned; fewer in a book with more than MANY pieces.
 
-The page takes the longest that is not above what is asked. A plan of the demo book with its 574 pieces takes
-0.08 s, of a book with 6000 pieces 0.17 s (measured on 2026-11-28).
+The page takes the longest that is not above what is asked. All plans of the demo book with its
+574 pieces take 1.7 s, of a book with 6000 pieces 3.5 s (measured on 2026-11-28).
 """
 
 MANY = 8000
@@ -236,7 +236,7 @@ def _plans(choices: Sequence[Choice], registers: Sequence[str]) -> tuple[dict[in
         # A book may be too small for a long set, and its pieces too long for a short one.
         with suppress(NoPlan):
             wish = Promise(minutes, DAYS, round=True)
-            plans[minutes] = plan(wish, choices, registers, tries=1, advice=False)
+            plans[minutes] = plan(wish, choices, registers, quick=True)
     if plans:
         return plans, ()
     try:
@@ -255,7 +255,7 @@ def _day(day: Day, root: str) -> dict[str, Any]:
                 {
                     "address": _address(block.items[0], root),
                     "title": block_title(block),
-                    "keys": block_keys(block),
+                    "over": block_keys(block),
                     "how": block_how(block),
                     "time": clock_time(block.seconds),
                 }

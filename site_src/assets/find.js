@@ -48,6 +48,16 @@
   // The page lists everything; what is not found is hidden.
   const items = [...list.children].map((item) => ({ item, keys: [...item.querySelectorAll(".keys li:not(.mode)")] }));
 
+  // Pages of the author's have words alone: a choice of any other kind is not for them.
+  const pages = [...document.querySelectorAll(".found-pages li")].map((item) => ({ item, words: words(item.dataset.words) }));
+  function showPages({ words: typed, ...choices }) {
+    const asked = Object.values(choices).some(Boolean) ? null : words(typed || "");
+    for (const page of pages) page.item.hidden = !asked || !asked.every((word) => page.words.some((one) => one.startsWith(word)));
+    const count = pages.filter((page) => !page.item.hidden).length;
+    if (pages.length) pages[0].item.closest("section").hidden = !count;
+    return count;
+  }
+
   function show() {
     const wanted = Object.fromEntries(new FormData(form));
     const result = found(wanted);
@@ -58,9 +68,9 @@
     });
     const keys = result.reduce((sum, item) => sum + item.keys.length, 0);
     const many = (count, word) => count + " " + word + (count === 1 ? "" : "s");
-    status.textContent = result.length
-      ? many(result.length, "exercise") + ", " + many(keys, "key")
-      : "No exercise matches. Remove a word or a choice.";
+    const others = showPages(wanted);
+    const counts = [...(result.length ? [many(result.length, "exercise"), many(keys, "key")] : []), ...(others && wanted.words ? [many(others, "page")] : [])];
+    status.textContent = counts.join(", ") || "No exercise matches. Remove a word or a choice.";
     const said = new URLSearchParams(Object.entries(wanted).filter(([, value]) => value)).toString();
     history.replaceState(null, "", said ? "#" + said : "#");
   }
