@@ -69,6 +69,7 @@ SLOW = frozenset(
         "test_export_files",
         "test_export_midi",
         "test_export_musicxml",
+        "test_free_time",
         "test_faults_engraver",
         "test_faults_machine",
         "test_faults_site",

@@ -171,11 +171,11 @@ def _line_of(path: _Path, staves: list[Staff]) -> Staff | None:
 
 
 def _bars(staff: Staff, paths: list[_Path]) -> list[float]:
-    """Where bar lines stand: strokes as high as the staff, those side by side as one."""
+    """Where bar lines stand: strokes as high as the staff, those side by side as one, dashed ones too."""
     strokes = sorted(
         path.box[0]
         for path in paths
-        if len(path.points) == 5
+        if (len(path.points) == 5 or (len(path.points) == 2 and path.stroked))
         and path.box[2] - path.box[0] < staff.space
         and path.box[1] <= staff.bottom + 0.3 * staff.space
         and path.box[3] >= staff.top - 0.3 * staff.space

@@ -313,6 +313,7 @@ def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
         ("Staff", "ladder"),
         ("Score", "compass"),
         ("Score", "tempo"),
+        ("Score", "breath"),
         ("Score", "sounds"),
     }
 

@@ -29,6 +29,7 @@ from stavewright.music.score import (
     Value,
     tuplet,
 )
+from stavewright.views.language_page import example_text
 
 QUARTER = Value(F(1, 4))
 
@@ -73,7 +74,7 @@ def pitches(music: str, **fields: str) -> list[str]:
 @pytest.mark.parametrize("word", WORDS, ids=lambda word: word.name)
 def test_every_word_has_an_example_that_reads(word: Word) -> None:
     assert word.name.split()[0] in word.example or word.name in ("D5", "h.")
-    assert bars(word.example)
+    assert exercise(example_text(word.example)).forms[0].bars
     assert word.means.endswith(".")
 
 
@@ -92,6 +93,10 @@ def test_every_field_has_an_example_that_reads(name: str) -> None:
         del rows["music"]
     if name == "meter":
         rows["music"] = "h. D5"
+    if name == "breath":
+        rows |= {"meter": "free", "music": "long D5"}
+    if name == "grade":
+        rows["variations"] = "eight levels"
     if name == "pickup":
         rows["music"] = "q D5 | w D5"
     if name in PASSES:

@@ -59,6 +59,29 @@ def test_the_demo_book_comes_back(path: Path) -> None:
 
 
 @st.composite
+def phrases(draw: st.DrawFn) -> str:
+    """A phrase in free time, of long notes and counted ones, sometimes within a group."""
+    words = []
+    for value in draw(st.lists(st.sampled_from(("long", "long", "h", "q", "e.")), min_size=1, max_size=5)):
+        pitch = draw(st.sampled_from(("D5", "C#5", "Bb4", "+m3")))
+        words.append(f"{value} {pitch} {draw(st.sampled_from(SIGNS))}")
+    group = draw(st.sampled_from(GROUPS))
+    return f"{group} {' '.join(words)} {')' if group else ''}"
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(phrases(), min_size=1, max_size=4), st.tuples(st.integers(2, 20), st.integers(20, 60)))
+def test_any_free_time_comes_back(music: list[str], breath: tuple[int, int]) -> None:
+    """Phrases in free time in any order: read, written and read again they are the same."""
+    fields = f"breath: {breath[0]} to {breath[1]} seconds\n"
+    first = exercise(fields + example_text(" | ".join(["long D5", *music])))
+    assert first.breath == breath
+    text = write(first)
+    assert exercise(text) == first
+    assert write(exercise(text)) == text
+
+
+@st.composite
 def bars(draw: st.DrawFn) -> str:
     """A bar of 4/4 in words, sometimes within a group."""
     words = []

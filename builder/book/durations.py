@@ -173,6 +173,11 @@ def span_words(length: Length) -> str:
 
 def breath_words(found: LongBreath) -> str:
     """A breath that is too long, and from which tempo it fits, as a sentence."""
+    if found.held:
+        return (
+            f"In free time there are {seconds_words(found.seconds)} without a breath, more than "
+            f"{found.limit:g}; shorten `breath`, or take a breath on the way."
+        )
     beat = found.tempo.beat.name
     said = (
         f"From bar {found.bar} on there are {seconds_words(found.seconds)} without a breath at "

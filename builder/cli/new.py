@@ -43,6 +43,7 @@ travel: twelve keys, semitones down
 variations: slurred, swell up, swell down
 
 # w h q e s are whole to sixteenth; a dot lengthens; | ends a bar; a comma is a breath.
+# For notes held as long as the breath, write `meter: free` without a tempo, and `long D5`.
 music:
   slur( h D5 mf q C#5 D5 ) | slur( h E5 D5 ) | w D5 p fermata ,
 """

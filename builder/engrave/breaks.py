@@ -4,7 +4,8 @@ A line's width is reckoned from its note values and not from its key: room is le
 signs, and accidentals are counted by sound, so that an exercise has the same lines in all twelve keys. Signs
 take no room (style.ly), so that it has them in all variations that keep its notes. Among all ways to break a
 piece the one is taken whose lines end where the player breathes and are most alike in density; a statement
-that is written out again begins a line, and a tune with a pick-up may begin a line with its upbeat.
+that is written out again begins a line, and a tune with a pick-up may begin a line with its upbeat. In
+free time a line ends where the player breathes or at a written division.
 """
 
 from __future__ import annotations
@@ -139,7 +140,7 @@ def lines(
     signature = _SIGNATURE if alike else _own_signature(score.key)
     opening = _OPENING + signature
     stretches = list(_stretches(score, room, spacing, opening))
-    first = _METER if meter else 0.0
+    first = _METER if meter and not score.meter.is_free else 0.0
     whole = sum(stretch.width for stretch in stretches) + opening + first
     if whole <= room:
         return Lines((), whole >= JUSTIFIED * room)
@@ -199,8 +200,9 @@ def _stretches(score: Score, room: float, spacing: float, opening: float) -> Ite
             last = place + 1 == len(bar.events)
             calm = is_calm(line, number, place)
             upbeat = bool(score.pickup) and calm and not event.tie and _is_before_upbeat(here, now)
+            upbeat = upbeat or (here.meter.is_free and calm)
             # Within a bar a line ends before an upbeat or, where the bar is long, after a whole beat, and
-            # where no group of notes is open.
+            # where no group of notes is open; in free time also where the player breathes.
             if not last and (in_tuplet or not (upbeat or (long and now.denominator <= 4))):
                 continue
             price = (0.0 if calm else _NO_PHRASE_END) + (_IN_A_TIE if event.tie else 0.0)

@@ -34,6 +34,9 @@ _BREATH_ABOVE = 1.5
 _NUMBERED_FROM = 3
 """So many lines has a piece whose lines begin with the number of their first bar."""
 
+_FREE_END = "!"
+"""The dashed line that divides phrases in free time, as the engraver names it."""
+
 _REPEAT_END = {":|": ":|."}
 """A bar's end as the engraver names it, where it has another name."""
 
@@ -83,9 +86,11 @@ def _layout_block(layout: Layout, justified: bool) -> str:
 def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
-    signs = accidentals(line, score.key, score.courtesy != NONE, broken)
-    sign = {NEEDED: "", COURTESY: "?" if score.courtesy == BRACKETS else "!"}
-    numbered = len(line_ends) >= _NUMBERED_FROM - 1
+    free = score.meter.is_free
+    signs = accidentals(line, score.key, score.courtesy != NONE, broken, free)
+    # In free time the engraver prints the accidentals that it is asked for, and no other (`freeTime`).
+    sign = {NEEDED: "!" if free else "", COURTESY: "?" if score.courtesy == BRACKETS else "!"}
+    numbered = len(line_ends) >= _NUMBERED_FROM - 1 and not free
     places = list(bar_places(line, score.meter))
     begins = ""
     tuplet: list[abjad.Leaf] = []
@@ -95,7 +100,10 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
         is_short = _is_short(bar, places[index])
         for place, event in enumerate(bar.events):
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
-            after = [*_beam_signs(beamed[place]), *_after(event, bar, place, ends, is_short and not ends)]
+            after = [
+                *_beam_signs(beamed[place]),
+                *_after(event, bar, place, ends, is_short and not ends, free),
+            ]
             height = next(breaths)
             if height is not None:
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
@@ -107,8 +115,9 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
                 after.append(_command(rows, "after"))
             asked = [sign.get(word, "") for word in signs[index][place]]
             commands = _before(score, line, index, place)
+            commands += [r"\freeTime"] if free and index == place == 0 else []
             # The first staff's time is everyone's.
-            if not place and not number:
+            if not place and not number and not free:
                 commands += _bar_start(
                     places[index], line.bars[index - 1] if index else None, places[index - 1]
                 )
@@ -204,7 +213,7 @@ def _opening(score: Score, line: Staff, index: int, place: int) -> list[Indicato
     found: list[Indicator] = [abjad.Clef(clef)] if clef else []
     found += _key_signature(score.key) if begins else []
     meter = (bar.meter or (score.meter if begins else None)) if place == 0 else None
-    if meter:
+    if meter and not meter.is_free:
         found.append(abjad.TimeSignature((meter.beats, meter.unit)))
     return found
 
@@ -269,13 +278,15 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
 
 
 def _is_short(bar: Bar, place: BarPlace) -> bool:
-    """Whether a bar ends before its meter is full, so that its bar line must be asked for."""
-    return place.start + bar.length < place.meter.length
+    """Whether a bar ends before its meter is full or in free time, so that its bar line must be asked for."""
+    return place.meter.is_free or place.start + bar.length < place.meter.length
 
 
-def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[Indicator]:
-    """What belongs to an event or follows it."""
+def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bool) -> list[Indicator]:
+    """What belongs to an event or follows it; a `short` bar asks for its bar line."""
     found: list[Indicator] = [abjad.Tie()] if event.tie else []
+    # As a sign of the note it stands before a bar line or a breath.
+    found += [abjad.Articulation("heldOn")] if event.value.held else []
     if OPTIONAL in event.opens and OPTIONAL in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
         found.append((abjad.Markup(r'\markup \small \italic "(may be left out)"'), abjad.UP))
@@ -291,7 +302,8 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool) -> list[
     found += [_words(event.above, abjad.UP)] if event.above else []
     found += [_words(event.below, abjad.DOWN)] if event.below else []
     if place + 1 == len(bar.events) and (bar.end != "|" or short):
-        found.append(abjad.BarLine(_REPEAT_END.get(bar.end, bar.end), site="after"))
+        end = _FREE_END if free and bar.end == "|" else _REPEAT_END.get(bar.end, bar.end)
+        found.append(abjad.BarLine(end, site="after"))
     if ends and bar.ending:
         found.append(_command(r"\set Score.repeatCommands = #'((volta #f))", "after"))
     return found

@@ -137,7 +137,7 @@ def code() -> str:
     return key_of(parts)
 
 
-_UNSEEN = {"Event.place", "Score.compass", "Score.tempo", "Score.sounds", "Staff.ladder"}
+_UNSEEN = {"Event.place", "Score.breath", "Score.compass", "Score.tempo", "Score.sounds", "Staff.ladder"}
 """Fields that leave no ink: where a note stands in its text, what its instrument could play, and how fast and
 how high it sounds. A page says the tempo in its own letters."""
 

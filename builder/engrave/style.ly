@@ -128,6 +128,51 @@ lineNumber =
   last-bottom-spacing.padding = 0.5
 }
 
+% No signature, no bar lines and no accidentals but those that the notation asks for.
+freeTime = {
+  \cadenzaOn
+  \omit Staff.TimeSignature
+  \set Staff.autoAccidentals = #'()
+}
+
+% A line behind an open head, up to what comes next: the note is held as long as the breath. It is drawn when
+% the notes have their places, and takes no room.
+#(define (draw-extender grob)
+   (let ((system (ly:grob-system grob)))
+     (if (ly:grob? system)
+         (ly:grob-set-property! grob 'stencil (extender grob system)))))
+
+#(define (extender grob system)
+   (let* ((following
+           (memq (ly:item-get-column grob)
+                 (ly:grob-array->list (ly:grob-object system 'columns))))
+          (edges
+           (filter-map
+            (lambda (other)
+              (let ((extent (ly:grob-extent other system X)))
+                (and (interval-sane? extent) (car extent))))
+            (if following (cdr following) '())))
+          (head (ly:grob-object grob 'note-head))
+          (staff (ly:grob-common-refpoint grob head Y))
+          (height (lambda (each) (ly:grob-relative-coordinate each staff Y)))
+          (left (+ (cdr (ly:grob-extent head system X)) 0.25))
+          (right (- (if (pair? edges) (apply min edges) left) 0.7)))
+     (if (> (- right left) 0.3)
+         (ly:stencil-translate
+          (make-line-stencil 0.3 left 0 right 0)
+          (cons (- (where grob system)) (- (height head) (height grob))))
+         empty-stencil)))
+
+heldOn =
+#(define-event-function () ()
+   #{
+     -\tweak stencil ##f
+     -\tweak after-line-breaking #draw-extender
+     -\tweak X-extent #'(+inf.0 . -inf.0)
+     -\tweak Y-extent #'(-0.1 . 0.1)
+     \laissezVibrer
+   #})
+
 % A breath mark so many staff spaces above the middle line.
 breatheAt =
 #(define-music-function (height) (number?)

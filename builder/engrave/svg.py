@@ -30,7 +30,7 @@ _NEAR = 0.05
 """Points: the engraver's list and Cairo's drawing round differently, by less than a hundredth."""
 _SCALE = re.compile(r"matrix\((\d+\.?\d*),0,0,-(\d+\.?\d*),0,0\)")
 _TRANSLATE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)")
-_WIDTH = re.compile(r"stroke-width:([\d.]+)")
+_STROKE = re.compile(r"(stroke-width|stroke-dasharray|stroke-dashoffset):([\d.,]+)")
 _BLACK = re.compile(r"(fill|stroke):rgb\(0%,0%,0%\)")
 _DEFAULTS = re.compile(
     r"(fill-opacity:1|stroke-opacity:1|fill-rule:nonzero|stroke:none|stroke-linejoin:miter|stroke-miterlimit:10"
@@ -269,8 +269,12 @@ def _part(element: ET.Element, names: dict[str, str]) -> _Part | None:
 
 @lru_cache(maxsize=1024)
 def _pen(style: str, factor: float) -> str:
-    """A style with its stroke's width by a factor."""
-    return _WIDTH.sub(lambda found: f"stroke-width:{_short(float(found[1]) * factor)}", style)
+    """A style with its stroke's width and its dashes by a factor."""
+
+    def scaled(found: re.Match[str]) -> str:
+        return f"{found[1]}:" + ",".join(_short(float(number) * factor) for number in found[2].split(","))
+
+    return _STROKE.sub(scaled, style)
 
 
 def _short(number: float | str) -> str:

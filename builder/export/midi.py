@@ -94,7 +94,12 @@ def _conductor(score: Score, instrument: Instrument, pace: Fraction) -> _Timed:
 
 
 def _meters(score: Score) -> _Timed:
-    """Time signatures in the order they are heard; a bar that is not full, such as a pick-up, has its own."""
+    """Time signatures in the order they are heard; a bar that is not full, such as a pick-up, has its own.
+
+    There are none in free time.
+    """
+    if score.meter.is_free:
+        return []
     printed = score.meter
     meters = []
     for bar in score.line.bars:

@@ -21,7 +21,7 @@ from ..music.bars import BarPlace, bar_places
 from ..music.instruments import Instrument
 from ..music.pitch import Interval
 from ..music.score import Meter, Score, Staff, Tempo
-from ..music.timing import beats_a_minute
+from ..music.timing import beats_a_minute, tempo_of, tempos, unfold
 from .directions import Directions
 from .elements import child, clean
 from .notes import TYPES, Notes
@@ -34,6 +34,7 @@ _DOCTYPE = (
 )
 _CLEFS = {"treble": ("G", 2), "bass": ("F", 4), "alto": ("C", 3), "tenor": ("C", 4)}
 _BAR_STYLES = {"||": "light-light", "|.": "light-heavy", ":|": "light-heavy"}
+_FREE_BAR_STYLES = {"|": "dashed", **_BAR_STYLES}
 _SMALL = "65"
 """A small staff's size in hundredths of a full one."""
 
@@ -96,8 +97,11 @@ class _Staff:
         self.score, self.line, self.number, self.instrument = score, line, number, instrument
         self.divisions = divisions(score)
         self.notes = Notes(self.divisions, score.courtesy)
-        self.signs = accidentals(line, score.key, score.courtesy != NONE)
+        self.signs = accidentals(line, score.key, score.courtesy != NONE, free=score.meter.is_free)
         self.directions = Directions(self.divisions)
+        # The quarters a minute of each event to come, where notes are held as long as the breath.
+        self.speeds = [] if number else _speeds_of_breath(score)
+        self.speed = 0.0
 
     def write(self, part: ET.Element) -> None:
         first = 0 if self.score.pickup else 1
@@ -117,17 +121,28 @@ class _Staff:
             attributes = child(measure, "attributes")
             _time(attributes, bar.meter)
         tempo = self.score.tempo if index == 0 else bar.tempo
-        if tempo and self.number == 0:
+        if tempo and self.number == 0 and any(not event.value.held for event in self.line.events()):
             _tempo(measure, tempo)
+        if index == 0 and self.speeds:
+            shortest, longest = self.score.breath
+            words = f"long notes as long as the breath, {shortest} to {longest} seconds"
+            child(child(child(measure, "direction", placement="above"), "direction-type"), "words", words)
         self.notes.bar(bar, at.meter, at.upbeat, self.signs[index])
         for place, event in enumerate(bar.events):
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
+            self._speed(measure)
             self.directions.before(measure, event)
             self.notes.write(measure, event, place)
             self.directions.after(measure, event)
         if index + 1 == len(self.line.bars):
             self.directions.finish(measure)
+
+    def _speed(self, measure: ET.Element) -> None:
+        """How fast the next event is heard, where that changes: a held note has a tempo of its own."""
+        if self.speeds and (speed := self.speeds.pop(0)) != self.speed:
+            child(measure, "sound", tempo=f"{speed:g}")
+            self.speed = speed
 
     def _opening(self, measure: ET.Element) -> None:
         attributes = child(measure, "attributes")
@@ -159,11 +174,12 @@ class _Staff:
         bars = self.line.bars
         bar = bars[index]
         ends = bar.ending and (index + 1 == len(bars) or bars[index + 1].ending != bar.ending)
-        if bar.end not in _BAR_STYLES and not ends:
+        styles = _FREE_BAR_STYLES if self.score.meter.is_free else _BAR_STYLES
+        if bar.end not in styles and not ends:
             return
         line = child(measure, "barline", location="right")
-        if bar.end in _BAR_STYLES:
-            child(line, "bar-style", _BAR_STYLES[bar.end])
+        if bar.end in styles:
+            child(line, "bar-style", styles[bar.end])
         if ends:
             # The second ending's bracket stays open on the right: the music goes on.
             last = "stop" if bar.end == ":|" else "discontinue"
@@ -172,7 +188,23 @@ class _Staff:
             child(line, "repeat", direction="backward")
 
 
+def _speeds_of_breath(score: Score) -> list[float]:
+    """Quarters a minute of each event of the page at the middle of its range; empty if no note is held."""
+    if not any(event.value.held for event in score.line.events()):
+        return []
+    in_force = tempos(score)
+    found = [item for item in unfold(score.line) if item.time == 1]
+    return [_quarters(tempo_of(item, score, in_force)) for item in sorted(found, key=lambda item: item.index)]
+
+
+def _quarters(tempo: Tempo) -> float:
+    return float(beats_a_minute(tempo, Fraction(1, 2)) * tempo.beat.length * 4)
+
+
 def _time(attributes: ET.Element, meter: Meter) -> None:
+    if meter.is_free:
+        child(child(attributes, "time", print_object="no"), "senza-misura")
+        return
     time = child(attributes, "time")
     child(time, "beats", str(meter.beats))
     child(time, "beat-type", str(meter.unit))
@@ -203,5 +235,4 @@ def _tempo(measure: ET.Element, tempo: Tempo) -> None:
         child(metronome, "beat-unit-dot")
     numbers = str(tempo.low) if tempo.low == tempo.high else f"{tempo.low}-{tempo.high}"
     child(metronome, "per-minute", numbers)
-    quarters = beats_a_minute(tempo, Fraction(1, 2)) * tempo.beat.length * 4
-    child(direction, "sound", tempo=f"{float(quarters):g}")
+    child(direction, "sound", tempo=f"{_quarters(tempo):g}")

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from lark import Token
 
 from ..music.exercise import GeneratedFigure
 from ..music.keys import Key
 from ..music.pitch import Interval, Pitch
-from ..music.score import Bar, Event, Meter, Place, Span, Tempo, Value
+from ..music.score import SLUR, Bar, Event, Meter, Place, Span, Tempo, Value
 from .bounds import MOST_SIGNS, Bounds
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .syntax import place
+from .tokens import value_of
 
 
 class BarBuilder:
@@ -75,6 +76,15 @@ class BarBuilder:
         """How to mend an unknown word; no guess if there are more faults already than are reported."""
         return did_you_mean(word, known, otherwise) if len(self.faults) < MOST_FAULTS else otherwise
 
+    def set_value(self, token: Token) -> None:
+        """Change the note value in force; one that is held as long as the breath needs free time."""
+        value = value_of(token)
+        if value.held and not self.meter.is_free:
+            what = f"{shown(str(token))} is a note held as long as the breath, and this is in {self.meter}"
+            self.fault(token, what, "write `meter: free`, or a value such as `w`")
+            return
+        self.value = value
+
     # -- events ---------------------------------------------------------------------------------------
 
     @property
@@ -114,6 +124,9 @@ class BarBuilder:
         """Add a note of the current value, or a rest if `pitch` is None."""
         self.newest = token
         self.room.add_notes(1)
+        if self.value.held and (pitch is None or self.scale != 1):
+            what = "a rest" if pitch is None else "a note of a tuplet"
+            self.fault(token, f"{what} cannot be long", "write its value before it, such as `h`")
         event = Event(
             pitch,
             replace(self.value, scale=self.scale),
@@ -138,7 +151,7 @@ class BarBuilder:
         self.room.add_notes(sum(len(event.pitches) or 1 for event in events))
         where = Place(*place(self.field, token))
         for event in events:
-            if self._filled >= self.meter.length:
+            if self._filled >= self.meter.length and not self.meter.is_free:
                 self.close_bar("|")
             self._append(replace(event, place=where))
 
@@ -185,12 +198,23 @@ class BarBuilder:
         self._filled, self.opens_repeat = Fraction(0), False
         self.next_meter = self.next_tempo = None
 
+    def _breathe(self) -> None:
+        """Put a breath after each long note, unless a slur or a tie leads on, or a rest follows."""
+        slurs = 0
+        for number, (event, following) in enumerate(zip_longest(self.events, self.events[1:])):
+            slurs += event.opens.count(SLUR) - event.closes.count(SLUR)
+            rests = following is not None and following.pitch is None
+            if event.value.held and not (rests or slurs or event.tie):
+                self.events[number] = event.marked("breath")
+
     def finish(self) -> tuple[Bar, ...]:
         """The bars with their events, ended by a final bar line; notes a fault if something has no end."""
         if self.next_graces:
             self.fault_at_end("grace notes have no note after them", "add the note that they lead to")
         if self._tie_at is not None:
             self.fault(self._tie_at, "a tie from the last note goes nowhere", "take it out, or add the note")
+        if self.meter.is_free:
+            self._breathe()
         if self.in_bar:
             self.close_bar("|.")
         elif self.bars and self.bars[-1].end == "|":

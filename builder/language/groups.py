@@ -15,7 +15,7 @@ from ..music.pitch import Pitch
 from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
 from .bar_builder import BarBuilder
 from .faults import shown
-from .tokens import meter_of, tempo_of, token_of, value_of
+from .tokens import meter_of, tempo_of, token_of
 from .trade_words import WORD_HINTS, example_of, plain_word
 from .words import (
     ACCIDENTALS,
@@ -244,7 +244,10 @@ def _change(group: Group) -> list[Token] | None:
 
 def _meter(group: Group) -> None:
     builder = group.builder
-    if tokens := _change(group):
+    if builder.meter.is_free or group.only_word in ("free", "none"):
+        what = "an exercise is in free time as a whole, or in meters as a whole"
+        group.fault(what, "take this out, or change the field `meter`")
+    elif tokens := _change(group):
         token, *groups = tokens
         try:
             builder.next_meter = builder.meter = meter_of(token, *groups)
@@ -278,7 +281,15 @@ def _figure(group: Group) -> None:
         what = f"`{name}( )` takes a note value and words"
         group.fault(what, f"write it as in `{FIGURES[name].example}`")
         return
-    value = value_of(values[0]) if values else builder.value
+    before = builder.value
+    if values:
+        builder.set_value(values[0])
+    value, builder.value = builder.value, before
+    if value.held:
+        group.fault(
+            f"`{name}( )` cannot be of long notes", f"write a value in it, as in `{FIGURES[name].example}`"
+        )
+        return
     words = tuple(group.words)
     try:
         events = FIGURES[name].make(builder.home, builder.key, value, words)

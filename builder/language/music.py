@@ -23,7 +23,7 @@ from .faults import Fault, shown
 from .fields import FieldText, Source
 from .groups import read_group
 from .syntax import parse, place
-from .tokens import token_of, value_of
+from .tokens import token_of
 from .trade_words import WORD_HINTS, example_of, plain_word
 from .words import GROUPS, MARKS, SIGNS, VALUES
 
@@ -108,7 +108,7 @@ class MusicReader:
             return ()
         if not any(event.pitch for event in builder.events) and not builder.faults:
             builder.fault_at_end(f"{self._field.name!r} has no notes", "add at least one, such as `w D5`")
-        if not builder.faults:
+        if not builder.faults and not self._first_meter.is_free:
             self._check_lengths(bars)
         return bars
 
@@ -118,7 +118,7 @@ class MusicReader:
             self._readers[item.data](item)
 
     def _set_value(self, item: Tree[Token]) -> None:
-        self._builder.value = value_of(token_of(item))
+        self._builder.set_value(token_of(item))
 
     def _note(self, item: Tree[Token]) -> None:
         builder = self._builder

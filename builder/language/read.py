@@ -11,14 +11,14 @@ from lark import Token, Tree
 from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, KeySequence, VariationRequest
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
-from ..music.score import Meter, Place, Tempo, Value
+from ..music.score import BREATH, Meter, Place, Tempo, Value
 from .bounds import Bounds, too_much
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
 from .stretches import whole
 from .syntax import parse, place
-from .tokens import meter_of, tempo_of, value_of
+from .tokens import breath_of, meter_of, tempo_of, value_of
 from .words import DIRECTION_WORDS, FIELDS, KEY_STEPS
 
 SUFFIX = ".warmup"
@@ -100,7 +100,12 @@ class _FieldReader:
         home, key = self.home()
         meter = self.meter()
         pickup = self.pickup()
-        if pickup >= meter.length:
+        if meter.is_free and pickup:
+            field = self.fields["pickup"]
+            what = "free time has no full bars, so it has no pick-up"
+            self.faults.append(self.source.fault(field.line, field.column, what, "take `pickup` out"))
+            pickup = Fraction(0)
+        elif pickup and pickup >= meter.length:
             field = self.fields["pickup"]
             mend = "leave `pickup` out, or make it shorter"
             self.faults.append(
@@ -110,7 +115,7 @@ class _FieldReader:
         forms = tuple(self.forms(home, key, meter, pickup))
         prefer, named = self.spelling(key)
         wanted = self.variations("variations")
-        return Exercise(
+        exercise = Exercise(
             slug=slug,
             title=self.words("title"),
             home=home,
@@ -136,7 +141,25 @@ class _FieldReader:
             keep_doubles=bool(self.one_of("doubles", ("keep",))),
             file=self.source.file,
             travel_at=self.place_of("travel") or self.place_of("home"),
+            breath=self.breath(),
         )
+        self.check_time(exercise)
+        return exercise
+
+    def check_time(self, exercise: Exercise) -> None:
+        """Note a fault where a field says how long notes last that are not there."""
+        if not any(form.bars for form in exercise.forms):
+            return
+        if "breath" in self.fields and not exercise.has_long_notes:
+            field = self.fields["breath"]
+            mend = "take it out, or write `meter: free` and notes such as `long D5`"
+            what = "'breath' is there, and no note is held as long as the breath"
+            self.faults.append(self.source.fault(field.line, field.column, what, mend))
+        if "tempo" in self.fields and not exercise.is_counted:
+            field = self.fields["tempo"]
+            mend = "take it out, or say how long a breath lasts, such as `breath: 8 to 12 seconds`"
+            what = "'tempo' is there, and nothing is counted"
+            self.faults.append(self.source.fault(field.line, field.column, what, mend))
 
     def place_of(self, name: str) -> Place | None:
         field = self.fields.get(name)
@@ -289,6 +312,18 @@ class _FieldReader:
             mend = "give beats a minute from 20 to 400, the slower first"
             self.fault_at("tempo", tokens[1], str(error), mend)
             return _DEFAULT_TEMPO
+
+    def breath(self) -> tuple[int, int]:
+        tree = self.tree("breath")
+        if tree is None:
+            return BREATH
+        tokens = _tokens(tree)
+        try:
+            return breath_of(tokens)
+        except ValueError as error:
+            mend = "give seconds from 2 to 60, the shorter first, such as `breath: 8 to 12 seconds`"
+            self.fault_at("breath", tokens[0], str(error), mend)
+            return BREATH
 
     def pickup(self) -> Fraction:
         tree = self.tree("pickup")

@@ -13,13 +13,15 @@ from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .words import FIELDS, VALUES
 
-_RULES = ("home", "meter", "tempo", "pickup", "drone", "travel", "variations", "music")
+_RULES = ("home", "meter", "tempo", "seconds", "pickup", "drone", "travel", "variations", "music")
 _KNOWN = {
     "MODE": list(MODES),
     "STEP": ["semitones", "fifths", "fourths"],
     "DIRECTION": ["up", "down"],
     "VALUE_NAME": [name for name in VALUES if len(name) > 1],
+    "FREE": ["free", "senza misura"],
     "IN": ["in"],
+    "SECONDS": ["seconds"],
     "TO": ["to"],
     "FROM": ["from"],
     "THEN": ["then"],

@@ -52,6 +52,11 @@ WORD_HINTS: dict[str, str] = {
     **dict.fromkeys(("repeat", "coda", "segno"), f"write `{SIGNS['|:'].example}`"),
     **dict.fromkeys(("key", "transpose"), "the key is in the field `home`, and the other keys in `travel`"),
     **dict.fromkeys(("measure", "bar", "barline"), "write `|` at the end of a bar"),
+    **dict.fromkeys(
+        ("breve", "held", "open"),
+        "write `long` before a note that is held as long as the breath, with `meter: free`",
+    ),
+    **dict.fromkeys(("cadenza", "free"), "for free time write the field `meter: free`"),
     "silence": "write `rest`",
     "portamento": f'{_AS_WORDS}"port."`',
     "piano": "write `p`",

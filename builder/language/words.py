@@ -117,6 +117,14 @@ _ALL = (
         "A note value, kept until the next: w h q e s t, or its name (half, minim, dotted quarter).",
         "h D5 q E5 quarter F#5",
     ),
+    Word(
+        "long",
+        "sign",
+        "An open note held as long as the breath, kept until the next value; only if the field `meter` says "
+        "`free`. A breath follows each, unless a slur or a tie leads on: then they share one breath. Several "
+        "seconds each, as the field `breath` says.",
+        "long D5 C#5 | slur( D5 E5 )",
+    ),
     Word("h.", "sign", "A dot after a note value lengthens it by half.", "h. D5 q E5"),
     Word(
         "+M3",
@@ -126,7 +134,11 @@ _ALL = (
     ),
     Word("rest", "sign", "A rest of the current value.", "h D5 rest"),
     Word(
-        "|", "sign", "A bar line; every bar is checked against the meter. || is a double bar.", "w D5 | w E5"
+        "|",
+        "sign",
+        "A bar line; every bar is checked against the meter. In free time it divides phrases, and is dashed. "
+        "|| is a double bar.",
+        "w D5 | w E5",
     ),
     Word("|:", "sign", "A repeated passage, from |: to :|.", "|: w D5 | w E5 :|"),
     Word("p", "sign", "A dynamic, after the note it begins on: ppp pp p mp mf f ff fff.", "h D5 p E5 f"),
@@ -332,7 +344,8 @@ FIELDS: dict[str, Field] = {
             "meter",
             "meter",
             "The time signature (default: 4/4). After = you may give the groups of the beams, as in "
-            "`7/8 = 2+2+3`.",
+            "`7/8 = 2+2+3`. `free` is free time, without a signature and with no bar lines but those you "
+            "write. Equal: `senza misura`, `none`.",
             "3/4",
         ),
         Field(
@@ -340,6 +353,13 @@ FIELDS: dict[str, Field] = {
             "tempo",
             "The beat, and its slowest and fastest number per minute.",
             "quarter = 54 to 66",
+        ),
+        Field(
+            "breath",
+            "seconds",
+            "In free time, how long a breath of long notes lasts, for the sound and for reckoning time "
+            "(default: 8 to 12 seconds).",
+            "8 to 12 seconds",
         ),
         Field("pickup", "pickup", "The length of an incomplete bar before the first full one.", "quarter"),
         Field("drone", "drone", "A held note below it, transposed with the key.", "D4"),

@@ -67,7 +67,10 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
     key = in_words(exercise.key.name) if exercise.key.mode else "without key"
     add("home", f"{exercise.home} {key}")
     add("meter", _meter(exercise.meter))
-    add("tempo", _tempo(exercise.tempo))
+    if exercise.is_counted:
+        add("tempo", _tempo(exercise.tempo))
+    if exercise.has_long_notes:
+        add("breath", exercise.breath_words)
     add("pickup", " ".join(_lengths(exercise.pickup)) if exercise.pickup else "")
     add("drone", str(exercise.drone or ""))
     add("travel", _travel(exercise.travel))
@@ -87,11 +90,13 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
 
 
 def _meter(meter: Meter) -> str:
+    if meter.is_free:
+        return "free"
     return f"{meter} = {'+'.join(map(str, meter.groups))}" if meter.groups else str(meter)
 
 
 def _value(value: Value) -> str:
-    return _LETTERS[value.base] + "." * value.dots
+    return "long" if value.held else _LETTERS[value.base] + "." * value.dots
 
 
 def _tempo(tempo: Tempo) -> str:
@@ -125,7 +130,7 @@ def _music(form: Form) -> Iterator[str]:
     """A row of text for each bar."""
     events = [event for bar in form.bars for event in bar.events]
     groups = sorted(_groups(events), key=lambda group: (group.first, -group.last))
-    place, value, ending = 0, None, 0
+    place, value, ending = 0, "", 0
     for number, bar in enumerate(form.bars):
         words = []
         if bar.ending and bar.ending != ending:
@@ -139,9 +144,9 @@ def _music(form: Form) -> Iterator[str]:
             words += [group.opens for group in groups if group.first == place]
             if event.graces:
                 words.append(f"grace( {' '.join(map(str, event.graces))} )")
-            if (event.value.base, event.value.dots) != value:
-                words.append(_value(event.value))
-                value = (event.value.base, event.value.dots)
+            if _value(event.value) != value:
+                value = _value(event.value)
+                words.append(value)
             words += _event(event)
             words += [")" for group in groups if group.last == place]
             place += 1

@@ -11,6 +11,10 @@ note. The rules:
    A second ending follows the bar before the first ending as well.
 4. After a line that ends within a bar: an alteration that is still in force, at the next note it holds for.
 
+In free time an accidental holds for its note and for that note's immediate repetitions, and never over a
+breath or a written division. A note that cancels one within a breath has its sign as well. E. Gould,
+"Behind Bars" (2011), and K. Stone (1980), on music without bar lines, from memory.
+
 The engraver itself restates a note tied over a line's end. Rests and bars of rest are not notes: an
 alteration of two bars ago is not restated. Small staves have no courtesy accidentals, because nobody plays
 them.
@@ -53,20 +57,28 @@ class _Heard:
 
 
 def accidentals(
-    line: Staff, key: Key, courtesy: bool = True, line_ends: Container[tuple[int, int]] = ()
+    line: Staff,
+    key: Key,
+    courtesy: bool = True,
+    line_ends: Container[tuple[int, int]] = (),
+    free: bool = False,
 ) -> tuple[Signs, ...]:
     """For each bar of a staff, which notes have an accidental and why.
 
-    `line_ends` are the places (bar and event, from 0) after which a printed line ends.
+    `line_ends` are the places (bar and event, from 0) after which a printed line ends; `free` is free time.
     """
-    return tuple(_Staff(line, key, courtesy and not line.small, line_ends).bars())
+    return tuple(_Staff(line, key, courtesy and not line.small, line_ends, free).bars())
 
 
 class _Staff:
     """Goes through a staff from left to right."""
 
-    def __init__(self, line: Staff, key: Key, courtesy: bool, line_ends: Container[tuple[int, int]]) -> None:
+    def __init__(
+        self, line: Staff, key: Key, courtesy: bool, line_ends: Container[tuple[int, int]], free: bool
+    ) -> None:
         self.line, self.key, self.courtesy, self.line_ends = line, key, courtesy, line_ends
+        self.free = free
+        self.latest: Pitch | None = None
         self.tied: Pitch | None = None
         self.here = _Heard()
         self.before: tuple[_Heard, ...] = ()
@@ -85,6 +97,7 @@ class _Staff:
             elif bar.ending == 2 and ending == 1:
                 self.before += before_ending
             self.here, self.stands, last = _Heard(), {}, bar
+            self.latest = None
             self.broken.clear()
             yield tuple(self._event(event, number, place) for place, event in enumerate(bar.events))
 
@@ -93,6 +106,10 @@ class _Staff:
         if event.pitch is not None:
             signs.append(self._held(event.pitch) if event.pitch == self.tied else self._sign(event.pitch))
         self.tied = event.pitch if event.tie else None
+        if self.free and "breath" in event.marks:
+            self.before = (self.here,)
+            self.here, self.stands, self.latest = _Heard(), {}, None
+            self.broken.clear()
         if (bar, place) in self.line_ends:
             self.broken = {
                 step for step, alter in self.stands.items() if alter != self.key.alteration(step % 7)
@@ -108,11 +125,14 @@ class _Staff:
 
     def _sign(self, pitch: Pitch) -> str:
         sign = ""
-        if self.stands.get(pitch.step, self.key.alteration(pitch.letter)) != pitch.alter:
+        own = self.key.alteration(pitch.letter)
+        again = self.free and pitch.alter != own and pitch != self.latest
+        if self.stands.get(pitch.step, own) != pitch.alter or again:
             sign = NEEDED
         elif self.courtesy and self._misleads(pitch):
             sign = COURTESY
         self.stands[pitch.step] = pitch.alter
+        self.latest = pitch
         self.broken.discard(pitch.step)
         self.here.add(pitch)
         return sign

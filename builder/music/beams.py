@@ -1,7 +1,8 @@
 """Joins the notes of each group of the meter under a beam, as a copyist does.
 
 The groups are the author's (`7/8 = 2+2+3`) or the usual ones (`Meter.group_lengths`). In common time four
-eighths of half a bar are one beam. Rests break a beam. Compare E. Gould, Behind Bars (2011), from memory.
+eighths of half a bar are one beam. In free time a beam is a quarter long. Rests break a beam. Compare
+E. Gould, Behind Bars (2011), from memory.
 """
 
 from __future__ import annotations
@@ -9,10 +10,14 @@ from __future__ import annotations
 from bisect import bisect_right
 from fractions import Fraction
 from itertools import accumulate
+from math import ceil
 
 from .score import Bar, Event, Meter, Value
 
 EIGHTH = Value(Fraction(1, 8))
+
+_FREE_GROUP = Fraction(1, 4)
+"""The length of a beam in free time, in whole notes."""
 
 Beam = tuple[int, str]
 """A beam's level, from 1 (the eighth's), and what it does at a note."""
@@ -34,7 +39,7 @@ def beams(bar: Bar, meter: Meter, upbeat: bool = False) -> tuple[tuple[Beam, ...
 
 def _groups(bar: Bar, meter: Meter, upbeat: bool) -> list[list[int]]:
     """The places of the notes under one beam, for beams of two notes at least."""
-    ends = list(accumulate(meter.group_lengths))
+    ends = list(accumulate(meter.group_lengths or (_FREE_GROUP,) * ceil(bar.length / _FREE_GROUP)))
     now = meter.length - bar.length if upbeat else Fraction(0)
     groups: list[list[int]] = [[]]
     numbers: list[int] = [0]

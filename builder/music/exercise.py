@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
@@ -9,7 +10,7 @@ from functools import lru_cache
 from .accidentals import PLAIN
 from .keys import Key
 from .pitch import Pitch
-from .score import Bar, Meter, Place, Tempo, Value
+from .score import BREATH, Bar, Event, Meter, Place, Tempo, Value
 
 FALLING = "falling"
 RISING = "rising"
@@ -86,7 +87,8 @@ class Exercise:
     `passes` is empty, or says how the music is played the first and the second time. `prefer` is `flats` or
     `sharps` where its author prefers one, and `named` are the keys asked for by name. `courtesy` is how its
     book prints courtesy accidentals. `grade` is 1 to 5, or 0 where none is stated, and `way_grades` are those
-    of variations by their labels. Its travel is written at `travel_at` in `file`.
+    of variations by their labels. `breath` is how long a breath lasts in free time: at least and at most, in
+    seconds. Its travel is written at `travel_at` in `file`.
     """
 
     slug: str
@@ -113,6 +115,7 @@ class Exercise:
     courtesy: str = PLAIN
     grade: int = 0
     way_grades: tuple[tuple[str, int], ...] = ()
+    breath: tuple[int, int] = BREATH
     file: str = field(default="", compare=False, repr=False)
     travel_at: Place | None = field(default=None, compare=False, repr=False)
 
@@ -120,6 +123,25 @@ class Exercise:
     def publishable(self) -> bool:
         """Whether its rights are stated and allow it to be published."""
         return bool(self.rights) and "private" not in self.rights.lower().replace(",", " ").split()
+
+    @property
+    def has_long_notes(self) -> bool:
+        """Whether a note of it is held as long as the breath."""
+        return any(event.value.held for event in self._events())
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether it has a note or a rest with a value to count."""
+        return any(not event.value.held for event in self._events())
+
+    @property
+    def breath_words(self) -> str:
+        """How long a breath lasts in free time: `8 to 12 seconds`."""
+        shortest, longest = self.breath
+        return f"{shortest} seconds" if shortest == longest else f"{shortest} to {longest} seconds"
+
+    def _events(self) -> Iterator[Event]:
+        return (event for form in self.forms for bar in form.bars for event in bar.events)
 
     def form(self, direction: str) -> Form:
         """The form for a direction; the only form serves both."""

@@ -72,15 +72,22 @@ def _scaled(base: Fraction, dots: int, scale: Fraction) -> Fraction:
 
 @dataclass(frozen=True, slots=True)
 class Value:
-    """A written note value: `base` is 1 (whole) to 1/64, `dots` 0 to 3, `scale` a tuplet's factor."""
+    """A written note value: `base` is 1 (whole) to 1/64, `dots` 0 to 3, `scale` a tuplet's factor.
+
+    `held` is an open head that is held as long as the breath (`LONG`). It has the place of a whole note
+    on the page, and `timing` says how many seconds it lasts.
+    """
 
     base: Fraction
     dots: int = 0
     scale: Fraction = Fraction(1)
+    held: bool = False
 
     @property
     def name(self) -> str:
-        """`dotted quarter`, as it is said."""
+        """`dotted quarter`, as it is said; `long` where it is held as long as the breath."""
+        if self.held:
+            return "long"
         names = ("whole", "half", "quarter", "eighth", "sixteenth", "thirty-second", "sixty-fourth")
         dots = ("", "dotted ", "double dotted ", "triple dotted ")
         return dots[self.dots] + names[self.base.denominator.bit_length() - 1]
@@ -94,6 +101,17 @@ class Value:
     def length(self) -> Fraction:
         """Length as played, in whole notes."""
         return _scaled(self.base, self.dots, self.scale)
+
+
+LONG = Value(Fraction(1), held=True)
+"""A note that is held as long as the breath."""
+
+BREATH = (8, 12)
+"""Seconds: the shortest and the longest breath of an exercise in free time that names no other.
+
+Common practice, no source: between what a player who begins can hold at ease, and the long tone of one in
+training.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,15 +211,23 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A time signature. `groups` are the units in each group of beams, where the author says them."""
+    """A time signature, or free time (`FREE`), which has none.
+
+    `groups` are the units in each group of beams, where the author says them.
+    """
 
     beats: int
     unit: int
     groups: tuple[int, ...] = ()
 
     @property
+    def is_free(self) -> bool:
+        """Whether nothing is measured: no time signature, and bar lines only where the author writes them."""
+        return self.beats == 0
+
+    @property
     def length(self) -> Fraction:
-        """A full bar, in whole notes."""
+        """A full bar, in whole notes; 0 in free time."""
         return Fraction(self.beats, self.unit)
 
     @property
@@ -227,7 +253,11 @@ class Meter:
         return (quarter,) * whole + ((rest,) if rest else ())
 
     def __str__(self) -> str:
-        return f"{self.beats}/{self.unit}"
+        return "free time" if self.is_free else f"{self.beats}/{self.unit}"
+
+
+FREE = Meter(0, 1)
+"""Free time: senza misura."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,7 +343,8 @@ class Compass:
 class Score:
     """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page.
 
-    `courtesy` says how courtesy accidentals are printed: plain, brackets or none.
+    `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a
+    breath lasts in free time: at least and at most, in seconds.
     """
 
     key: Key
@@ -324,6 +355,7 @@ class Score:
     pickup: Fraction = Fraction(0)
     sounds: int = 0
     courtesy: str = "plain"
+    breath: tuple[int, int] = BREATH
 
     @property
     def line(self) -> Staff:
@@ -490,12 +522,17 @@ _END_MARKS = ("breath", "fermata")
 
 
 def held(line: Staff, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """A drone's bars: the line's first pitch, tied through every bar of another line."""
+    """A drone's bars: the line's first pitch, tied through every bar of another line.
+
+    Where that line has notes held as long as the breath, a note of the drone stands below each note.
+    """
     pitch = next(line.notes()).pitch
     count = len(bars)
     result = []
     for number, bar in enumerate(bars, start=1):
-        values = values_for(bar.length)
+        long = any(event.value.held for event in bar.events)
+        lengths = [event.length for event in bar.events] if long else [bar.length]
+        values = [value for length in lengths for value in values_for(length)]
         events = tuple(
             Event(pitch, value, tie=number < count or part < len(values))
             for part, value in enumerate(values, start=1)

@@ -10,6 +10,9 @@ rules:
 3. A breath mark takes its time from the note before it, so it adds nothing to the length.
 4. A span without a breath begins with the first note that sounds and ends at a breath mark, at a rest, or
    with the music. It goes on across a repeat. Only the player's staff counts: a drone does not breathe.
+5. A note held as long as the breath (`score.LONG`) lasts a breath of the score's, the longest at the slowest
+   pace, whatever the tempo; a fermata adds nothing to it. Several of them in one breath share it equally.
+   Notes with a counted value in the same breath add their own time.
 """
 
 from __future__ import annotations
@@ -21,7 +24,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 
-from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, playback_order
+from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value, playback_order
 
 FERMATA = Fraction(3, 2)
 """How many times its written length a note under a fermata lasts."""
@@ -45,6 +48,7 @@ class UnfoldedEvent:
     events of its line; an event in a repeat is heard twice, with the same numbers. `start` is the time of
     its beginning in whole notes, repeats counted, and `time` is 1 where it is heard for the first time.
     `beats` is the tempo that a ladder gives it, in beats a minute, or 0 where the tempo in force holds.
+    `shares` is how many notes share the breath of a note that is held as long as the breath, else 0.
     """
 
     event: Event
@@ -54,6 +58,7 @@ class UnfoldedEvent:
     start: Fraction
     time: int = 1
     beats: int = 0
+    shares: int = 0
 
     @property
     def end(self) -> Fraction:
@@ -89,7 +94,21 @@ def unfold(line: Staff) -> tuple[UnfoldedEvent, ...]:
         for place, event in enumerate(line.bars[number].events):
             found.append(UnfoldedEvent(event, number, place, firsts[number] + place, now, times[number]))
             now += event.length
+    _share_breaths(found)
     return _climbed(tuple(found), line.ladder) if line.ladder else tuple(found)
+
+
+def _share_breaths(items: list[UnfoldedEvent]) -> None:
+    """Tell each note that is held as long as the breath how many of them share it."""
+    breath: list[int] = []
+    for place, item in enumerate(items):
+        if item.event.value.held:
+            breath.append(place)
+        over = item.event.pitch is None or "breath" in item.event.marks or place + 1 == len(items)
+        if over:
+            for held in breath:
+                items[held] = replace(items[held], shares=len(breath))
+            breath = []
 
 
 def _climbed(items: tuple[UnfoldedEvent, ...], ladder: Ladder) -> tuple[UnfoldedEvent, ...]:
@@ -151,8 +170,20 @@ def tempos(score: Score) -> tuple[Tempo, ...]:
 
 
 def tempo_of(item: UnfoldedEvent, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
-    """The tempo of an event: its rung's on a ladder, else the one in force in its bar."""
+    """The tempo of an event: its rung's on a ladder, else the one in force in its bar.
+
+    A note held as long as the breath has a tempo of its own, in beats so small that its seconds are exact.
+    """
+    if item.shares:
+        shortest, longest = score.breath
+        beat = Value(item.event.length / (shortest * longest))
+        return Tempo(beat, 60 * item.shares * shortest, 60 * item.shares * longest)
     return Tempo(score.tempo.beat, item.beats, item.beats) if item.beats else in_force[item.bar]
+
+
+def fermata_of(event: Event) -> Fraction:
+    """How many times its written length an event lasts."""
+    return FERMATA if "fermata" in event.marks and not event.value.held else Fraction(1)
 
 
 def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
@@ -163,7 +194,7 @@ def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
     for item in unfold(score.line):
         tempo = tempo_of(item, score, in_force)
         speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
-        speed *= FERMATA if "fermata" in item.event.marks else 1
+        speed *= fermata_of(item.event)
         if not stretches or stretches[-1].seconds_a_whole != speed:
             stretches.append(Stretch(item.start, at, speed))
         at += item.event.length * speed
@@ -241,7 +272,8 @@ class LongBreath:
 
     `seconds` is its length there, and `bar` the bar it begins in, from 1, where `tempo` is in force.
     `fits_from` is the slowest whole number of that tempo's beats a minute at which it keeps within the limit
-    (any other tempo changed in proportion); it may lie above the range.
+    (any other tempo changed in proportion); it may lie above the range. `held` tells whether the music has
+    notes that are held as long as the breath, on which the tempo has no influence.
     """
 
     seconds: Fraction
@@ -249,6 +281,7 @@ class LongBreath:
     tempo: Tempo
     limit: float
     fits_from: int
+    held: bool = False
 
     @property
     def fits(self) -> bool:
@@ -263,4 +296,5 @@ def long_breath(score: Score, limit: float = BREATH_SECONDS) -> LongBreath | Non
         return None
     tempo = tempos(score)[slow.breath_bar - 1]
     fits_from = ceil(slow.breath * tempo.low / Fraction(limit))
-    return LongBreath(slow.breath, slow.breath_bar, tempo, limit, fits_from)
+    held = any(event.value.held for event in score.line.events())
+    return LongBreath(slow.breath, slow.breath_bar, tempo, limit, fits_from, held)

@@ -105,6 +105,7 @@ class Setting:
             pickup=exercise.pickup,
             sounds=self.instrument.sounds,
             courtesy=exercise.courtesy,
+            breath=exercise.breath,
         )
 
     def _clef(self) -> str:

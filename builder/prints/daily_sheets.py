@@ -33,7 +33,7 @@ from .daily_music import BlockMusic, BlockPages, Pass
 from .documents import describe_parts, scores_of, typesetter_of
 from .edition_layouts import letters_for
 from .edition_rows import key_beside, key_rows, systems
-from .exercise_rows import RowBuilder, rights
+from .exercise_rows import RowBuilder, rights, tempo_text
 from .selection import MOST_PIECES
 
 _PASS = Style(14, 6.2, italic=True, rank=4)
@@ -279,7 +279,7 @@ class _Sheets:
         )
         yield Row(cells, space=6.0, stretch=_STRETCH, keep=True, mark=mark, head=head)
         keys = _capital(block_keys(block))
-        beat = Cell(words.tempo(builder.style(words.READ_TEXT), exercise.tempo), 1.0)
+        beat = Cell(tempo_text(builder.style(words.READ_TEXT), exercise), 1.0)
         keys_cell = Cell(builder.text(words.READ_TEXT, f"{keys}.", builder.width * 0.75))
         yield Row((keys_cell, beat), space=0.8, keep=True)
         told = any(other.exercise == block.exercise for other in day.blocks[: number - 1])

@@ -14,7 +14,7 @@ from ..paper import text as words
 from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
 from ..paper.tags import Element, Tag, heading, list_item
 from .edition_layouts import LARGE, Columns, EditionLayouts
-from .exercise_rows import WITHIN_PART, RowBuilder
+from .exercise_rows import WITHIN_PART, RowBuilder, tempo_text
 
 _NUMBER = 8.0
 """Millimetres from the number of a way of playing to its name."""
@@ -49,9 +49,8 @@ def _opening(builder: RowBuilder, edition: ExerciseEdition, row: RowOptions) -> 
     exercise = edition.exercise
     options: RowOptions = {**row, "keep": True}
     title = builder.text(words.EXERCISE, exercise.title, builder.width * 0.75)
-    yield Row(
-        (Cell(title), Cell(words.tempo(builder.style(words.STAND_TEXT), exercise.tempo), 1.0)), **options
-    )
+    beat = Cell(tempo_text(builder.style(words.STAND_TEXT), exercise), 1.0)
+    yield Row((Cell(title), beat), **options)
     if exercise.purpose:
         yield builder.line(words.PURPOSE, exercise.purpose, space=2.0, keep=True)
     if exercise.about:

@@ -67,11 +67,22 @@ class RowBuilder:
         return Row((Cell(self.text(style, said, self.width)),), **row)
 
 
+_BREATH_WIDTH = 60.0
+"""Millimetres for the words of a breath, which stand in one line."""
+
+
+def tempo_text(style: words.Style, exercise: Exercise) -> Text:
+    """An exercise's tempo; where nothing is counted, how long a breath lasts: `breath: 8 to 12 seconds`."""
+    if exercise.is_counted:
+        return words.tempo(style, exercise.tempo)
+    return text(style, f"breath: {exercise.breath_words}", _BREATH_WIDTH)
+
+
 def opening(
     row_builder: RowBuilder, exercise: Exercise, title: Text, **row: Unpack[RowOptions]
 ) -> Iterator[Row]:
     """An exercise's name and tempo, its purpose, and what to attend to in small type."""
-    beat = Cell(words.tempo(row_builder.style(words.NUMBER), exercise.tempo), 1.0)
+    beat = Cell(tempo_text(row_builder.style(words.NUMBER), exercise), 1.0)
     options: RowOptions = {**row, "keep": True}
     yield Row((Cell(title, tag=(heading(3),)), beat), **options)
     if exercise.purpose:

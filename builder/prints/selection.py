@@ -35,6 +35,7 @@ from .exercise_rows import (
     TURN_IN_MUSIC,
     RowBuilder,
     rights,
+    tempo_text,
     within_part,
 )
 
@@ -292,7 +293,7 @@ class _Sheet:
         builder, exercise = self.row_builder, piece.page.exercise
         space = 3.5
         if self.begins(place):
-            beat = Cell(words.tempo(words.NUMBER, exercise.tempo), 1.0)
+            beat = Cell(tempo_text(words.NUMBER, exercise), 1.0)
             heading = Cell(text(words.KEY, piece.name, builder.width * 0.75))
             yield Row(
                 (heading, beat),

@@ -68,17 +68,19 @@ def lower_octave_first(score: Score, words: str) -> Score:
 def falling_octave_first(score: Score, words: str) -> Score:
     """The first note's upper octave before the first bar, as long as the note, in a pick-up or its own bar.
 
+    In free time it stands in the first phrase, and two notes held as long as the breath share one breath.
     Together with a pick-up of the music it fills one bar at most.
     """
     bars = score.line.bars
     head = bars[0].events[0]
     if head.pitch is None:
         raise Unsuitable("it begins with a rest")
-    length = min(head.value.written, score.meter.length - score.pickup)
+    free = score.meter.is_free
+    length = head.value.written if free else min(head.value.written, score.meter.length - score.pickup)
     upper = replace(
         head,
         pitch=head.pitch.octaves(1),
-        value=Value(length),
+        value=head.value if head.value.held else Value(length),
         tie=False,
         opens=(SLUR,),
         closes=(),
@@ -88,19 +90,21 @@ def falling_octave_first(score: Score, words: str) -> Score:
         graces=(),
         syllable="",
     )
-    parts = divided(upper, (length,))
+    parts = (upper,) if head.value.held else divided(upper, (length,))
     kept = tuple(shade for shade in head.dynamic_marks if shade not in upper.dynamic_marks)
     # If a slur begins on the first note, it now begins on its octave; else a slur joins the two.
     lower = replace(without(head, SLUR), dynamic_marks=kept, above="", below="", clef="")
     if SLUR not in head.opens or SLUR in head.closes:
         lower = replace(lower, closes=(*lower.closes, SLUR))
     first = replace(bars[0], events=(lower, *bars[0].events[1:]))
-    if score.pickup:
+    if score.pickup or free:
         changed = (replace(first, events=(*parts, *first.events)), *bars[1:])
     else:
         lead = Bar(parts, opens_repeat=first.opens_repeat, meter=first.meter, tempo=first.tempo)
         changed = (lead, replace(first, opens_repeat=False, meter=None, tempo=None), *bars[1:])
     _check_range(score, changed, "the first note's upper octave")
+    if free:
+        return score.with_bars(changed)
     pickup = score.pickup + length
     return replace(score, pickup=pickup if pickup < score.meter.length else Fraction(0)).with_bars(changed)
 

@@ -36,7 +36,7 @@ def _pairs_changed(score: Score, long_first: bool) -> Score:
 
 def _even(event: Event) -> bool:
     value = event.value
-    plain = value.scale == 1 and not value.dots and value.base >= Fraction(1, 32)
+    plain = not value.held and value.scale == 1 and not value.dots and value.base >= Fraction(1, 32)
     return event.pitch is not None and not event.tie and plain
 
 
@@ -63,6 +63,8 @@ def reverse_dotted(score: Score, words: str) -> Score:
 @variation("doubled", "Every note twice as long: breathe where you need to, and keep the same sound.")
 def doubled(score: Score, words: str) -> Score:
     """All values doubled in the same meter: each bar becomes two, with ties over the new bar line."""
+    if score.meter.is_free:
+        raise Unsuitable("free time has no meter in which it could fill bars")
     if any(event.value.scale != 1 for event in score.line.events()):
         raise Unsuitable("it has tuplets, which do not divide at a bar line")
     if score.pickup and score.pickup * 2 >= score.meter.length:

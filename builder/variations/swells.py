@@ -279,6 +279,8 @@ def _eightfold(note: Event) -> tuple[Bar, ...]:
 )
 def eight_levels(score: Score, words: str) -> Score:
     """Eight quarter notes from ppp to fff on each new pitch, or on the last alone; in 4/4."""
+    if score.meter.is_free:
+        raise Unsuitable("it is counted in 4/4, and this is in free time")
     notes = list(score.line.notes())
     chosen = [note for before, note in zip([None, *notes], notes, strict=False) if _new(before, note)]
     if words:

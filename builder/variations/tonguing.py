@@ -53,6 +53,8 @@ def tonguing(score: Score, words: str) -> Score:
     rungs = _ladder(score.tempo, match["low"], match["high"], match["step"])
     events = list(score.line.events())
     chain = chains(score)[-1]
+    if any(events[index].value.held for index in chain):
+        raise Unsuitable("its last note is held as long as the breath, and the figure divides a counted note")
     made = {index: _repeated(events[index], division, final=index == chain[-1]) for index in chain}
     # The syllables continue over a bar line.
     syllables = cycle(_KINDS[match["kind"]])

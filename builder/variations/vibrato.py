@@ -43,6 +43,8 @@ def _waves(
     events = list(score.line.events())
     notes_of = chains(score)
     long = [chain for chain in notes_of if sum(events[index].length for index in chain) >= _LONG]
+    if to_a_beat and any(event.value.held for event in events):
+        raise Unsuitable("it has notes held as long as the breath, which have no beat")
     if not long:
         raise Unsuitable("it has no note of a half or longer")
     if words:

@@ -31,8 +31,12 @@ PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5
 
 
 def example_text(music: str, drone: str = "") -> str:
-    """A whole exercise around a few words of music, in D major from D5, over a drone where one is named."""
-    rows = ["title: Example", "home: D5 in D major", "tempo: quarter = 60 to 84"]
+    """A whole exercise around a few words of music, in D major from D5, over a drone where one is named.
+
+    It is in free time if it has a note held as long as the breath.
+    """
+    time = "meter: free" if "long" in music.split() else "tempo: quarter = 60 to 84"
+    rows = ["title: Example", "home: D5 in D major", time]
     rows += [f"drone: {drone}"] if drone else []
     return "\n".join([*rows, "music:", f"  {music}", ""])
 

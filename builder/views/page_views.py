@@ -333,7 +333,12 @@ def tempo_words(exercise: Exercise) -> str:
     """`quarter = 54 to 66`."""
     tempo = exercise.tempo
     numbers = f"{tempo.low}" if tempo.low == tempo.high else f"{tempo.low} to {tempo.high}"
-    return f"{tempo.beat.name} = {numbers}"
+    said = [f"{tempo.beat.name} = {numbers}"] if exercise.is_counted else []
+    said += [str(exercise.meter)] if exercise.meter.is_free else []
+    if exercise.has_long_notes:
+        said.append(f"{'long notes ' * bool(exercise.is_counted)}held as long as the breath")
+        said.append(f"about {exercise.breath_words}")
+    return ", ".join(said)
 
 
 def mode_words(exercise: Exercise) -> str:

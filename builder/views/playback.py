@@ -23,7 +23,7 @@ from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
 from ..music.score import LEVELS, Meter, Score, Staff, Tempo
-from ..music.timing import FERMATA, UnfoldedEvent, tempo_of, tempos
+from ..music.timing import UnfoldedEvent, fermata_of, tempo_of, tempos
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
 
@@ -92,7 +92,7 @@ class PlayThrough:
     """A score as it is heard.
 
     `vibrato` holds the spans in which the tone waves, in whole notes. `drone` is the written pitch of the
-    drone's staff, None where there is none.
+    drone's staff, None where there is none. `free` is free time: it has no beats to click.
     """
 
     tones: tuple[Tone, ...]
@@ -103,10 +103,14 @@ class PlayThrough:
     vibrato: tuple[tuple[Fraction, Fraction], ...]
     drone: Pitch | None
     end: Fraction
+    free: bool = False
 
 
 def pulse(tempo: Tempo, meter: Meter) -> Fraction:
-    """The length of a beat, in whole notes: the tempo's where it fills a bar, else the meter's own unit."""
+    """The length of a beat, in whole notes: the tempo's where it fills a bar, else the meter's own unit.
+
+    In free time it is the tempo's.
+    """
     beat = tempo.beat.length
     return Fraction(1, meter.unit) if meter.length % beat else beat
 
@@ -127,6 +131,7 @@ def play_through(score: Score, instrument: Instrument) -> PlayThrough:
         vibrato=performance.vibrato,
         drone=_drone(score),
         end=performance.end,
+        free=score.meter.is_free,
     )
 
 
@@ -193,7 +198,7 @@ def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
 def _speeds(found: tuple[UnfoldedEvent, ...], tempo_of_item: list[int]) -> tuple[Speed, ...]:
     speeds: list[Speed] = []
     for item, tempo in zip(found, tempo_of_item, strict=True):
-        factor = FERMATA if "fermata" in item.event.marks else Fraction(1)
+        factor = fermata_of(item.event)
         if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (tempo, factor):
             speeds.append(Speed(item.start, tempo, factor))
     return tuple(speeds)
@@ -243,6 +248,7 @@ def play_through_json(piece: PlayThrough) -> str:
         "vibrato": [[ticks(begin), ticks(until)] for begin, until in piece.vibrato],
         "drone": [piece.drone.midi, piece.drone.spoken] if piece.drone else None,
     }
+    rows |= {"free": 1} if piece.free else {}
     return json.dumps(rows, separators=(",", ":"))
 
 
@@ -278,7 +284,7 @@ def ground_json(setting: Setting, a4: float = A4_HERTZ) -> str:
     """What the drone and the pulse of an exercise's page begin with: its key's ground and more.
 
     `drone` is the written MIDI number of the exercise's own drone or null. `units` is how many beats make a
-    bar, each `slower` beats of the tempo long.
+    bar, 0 in free time, each `slower` beats of the tempo long.
     """
     exercise, drone = setting.exercise, setting.drone
     tempo, beat = exercise.tempo, pulse(exercise.tempo, exercise.meter)

@@ -86,7 +86,7 @@ def _row(view: ExerciseView) -> dict[str, Any]:
         "kind": exercise.kind,
         "purpose": exercise.purpose,
         "more": " ".join((*exercise.attend, exercise.about, exercise.source, *_played_as(view))).strip(),
-        "tempo": [exercise.tempo.low, exercise.tempo.high],
+        "tempo": [exercise.tempo.low, exercise.tempo.high] if exercise.is_counted else None,
         "seconds": round(view.seconds),
         "mode": view.mode,
         "keys": [

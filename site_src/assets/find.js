@@ -36,7 +36,7 @@
     for (const row of rows) {
       if (wanted.instrument && row.instrument !== wanted.instrument) continue;
       if (wanted.kind && row.kind !== wanted.kind) continue;
-      if (!within(wanted.tempo, ...row.tempo) || !within(wanted.length, row.seconds, row.seconds)) continue;
+      if (!within(wanted.tempo, ...(row.tempo || [-1, -1])) || !within(wanted.length, row.seconds, row.seconds)) continue;
       const rest = asked.filter((word) => isKey(word) || !holds(row.words, word));
       const keys = row.keys.filter((key) =>
         rest.every((word) => holds(key.words, word)) && (!wanted.register || key.registers.includes(wanted.register)));

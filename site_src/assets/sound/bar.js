@@ -120,7 +120,8 @@
       count(news, beat) {
         const place = news.beat ? `, beat ${news.beat}` : "";
         const where = news.bar ? `bar ${news.bar}` : "pick-up";
-        count.textContent = news.counting ? `Counting in: ${news.beat}`
+        if (news.free) count.textContent = `phrase ${news.bar}`;
+        else count.textContent = news.counting ? `Counting in: ${news.beat}`
           : `${beat} = ${Math.round(news.tempo)}, ${where}${place}`;
       },
     };

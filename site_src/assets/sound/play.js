@@ -8,7 +8,8 @@
 
   // Plays `piece` (the JSON of builder/views/playback.py) from `begin` on, a chunk a bar. `outs` has where
   // tones and clicks go. `wishes()` is asked at every bar for `tempo`, `pulse` (whether it sounds), `parts`,
-  // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. `say` hears of
+  // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. In free time there is
+  // neither pulse nor count-in. `say` hears of
   // `{ at, head }` for every head (null for a rest), `{ at, bar, beat, tempo, counting }` for every beat,
   // `{ at, coming }` before the next head, and `{ at, over: true }` at the end. `part` may say that it begins at
   // the tick `from`, ends with the bar of index `lastBar`, and goes round `again` for ever.
@@ -58,8 +59,8 @@
       for (let tick = barStart - offset, number = 0; tick < end; tick += unit, number += 1) {
         if (tick < start || waits(clock, tick)) continue;
         const at = when(tick), kind = number ? "beat" : "bar";
-        say({ at, bar: bar + firstBar, beat: number + 1, tempo, counting: false });
-        if (!want.pulse) continue;
+        say({ at, bar: bar + firstBar, beat: number + 1, tempo, counting: false, free: piece.free });
+        if (!want.pulse || piece.free) continue;
         sound.click(context, outs.pulse, kind, at);
         for (let part = 1; part < want.parts; part += 1) {
           const between = tick + (unit * part) / want.parts;
