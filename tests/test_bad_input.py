@@ -196,11 +196,12 @@ FIELD_FAULTS = [
     # Grades.
     (
         f"{HEAD}grade: six\nmusic: w D5\n",
-        "3:7: the grade cannot be 'six'; write a number from 1 to 5, such as `2; eight levels 3`",
+        "3:7: the grade cannot be 'six'; write a number from 1 to 5, such as `2` or `2; eight levels 3`",
     ),
     (
         f"{HEAD}grade: 2; slurred 0\nvariations: slurred\nmusic: w D5\n",
-        "3:7: the grade of slurred cannot be '0'; write a number from 1 to 5, such as `2; eight levels 3`",
+        "3:7: the grade of slurred cannot be '0'; "
+        "write a number from 1 to 5, such as `2` or `2; eight levels 3`",
     ),
     (
         f"{HEAD}grade: 2; slured 3\nvariations: slurred\nmusic: w D5\n",

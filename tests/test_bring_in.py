@@ -161,15 +161,27 @@ def assert_same(data: bytes, name: str) -> None:
     assert notes(back.parts[0]) == wanted, name
 
 
+REFUSED = re.compile(r"which the language cannot write|no meter of the language|more than")
+"""Why a melody may be refused: too much music, or a length without a word here. In ABC music21 makes odd
+lengths of grace notes within triplets."""
+
+
 def assert_tunes_come_back(tunes: list[tuple[str, bytes]]) -> None:
     """Tunes as ABC, and every fifth as music21's own MusicXML of it."""
     assert len(tunes) > 9
+    refused = 0
     for number, (name, data) in enumerate(tunes):
-        assert_same(data, name)
+        try:
+            assert_same(data, name)
+        except Unreadable as error:
+            assert REFUSED.search(str(error)), (name, str(error))
+            refused += 1
+            continue
         if number % 5 == 0:
             whole = converter.parseData(data.decode(), format="abc")
             whole = whole.scores[0] if "Opus" in whole.classes else whole
             assert_same(GeneralObjectExporter(whole).parse(), f"{name} as MusicXML")
+    assert refused <= len(tunes) // 20
 
 
 def test_tunes_of_the_corpus_come_back_note_for_note() -> None:
@@ -181,9 +193,6 @@ def test_tunes_of_the_corpus_come_back_note_for_note() -> None:
 def test_more_tunes_of_the_corpus_come_back_note_for_note(part: int) -> None:
     """A hundred and more."""
     assert_tunes_come_back(all_tunes()[part * 7 + 3 :: 140])
-
-
-REFUSED = re.compile(r"which the language cannot write|no meter of the language|more than")
 
 
 def assert_scores_come_back(scores: list[Path]) -> None:
@@ -246,6 +255,13 @@ def test_what_the_language_says_comes_back_from_our_own_file() -> None:
         return said.replace("tenuto staccato", "staccato tenuto").split("home:")[1].split()
 
     assert words(text) == words(EVERYTHING)
+
+
+def test_a_slur_over_an_ending_is_left_out() -> None:
+    tune = ABC.replace("A3 c2 [Ace]|1 .A3 B2", "A3 c3|1 (A3 B2").replace("|2 (3ABc A4", "|2 (3ABc A3) A")
+    made = answer(tune.encode())
+    exercise(made["text"])
+    assert "Bar 4: a slur that crosses another group; left out." in made["remarks"]
 
 
 def test_what_is_lost_is_remarked() -> None:

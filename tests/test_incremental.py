@@ -232,7 +232,12 @@ def test_the_number_of_workers_decides_no_page() -> None:
             site_name="",
             site_description="",
             site_url="",
+            copyright=None,
+            repo_url=None,
+            repo_name=None,
+            extra_css=[],
+            extra_javascript=[],
         )
-        return written.decided_by_all(config, [])
+        return written.decided_by_all(config, [], ())
 
     assert decided(1) == decided(None) != ()

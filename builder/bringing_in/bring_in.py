@@ -11,7 +11,8 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from ..jobs.children import start_child
-from ..language.read import SUFFIX, read
+from ..language.format import formatted
+from ..language.read import SUFFIX
 from .tune_file import Unreadable, open_tune_file
 
 LONGEST = 120.0
@@ -59,11 +60,10 @@ def bring_in(path: Path, slug: str, part: int = 0, titles: Collection[str] = ())
         if answer.get("use"):
             raise NoSuchPart(f"{answer['what']}; {answer['mend']}")
         raise Unreadable(answer["what"], answer["mend"])
-    faults = read(f"{slug}{SUFFIX}", answer["text"].encode()).faults
-    if faults:
-        what = f"the melody does not fit an exercise ({faults[0].what})"
-        raise Unreadable(what, faults[0].mend)
-    return Brought(answer["text"], tuple(answer["remarks"]))
+    text = formatted(f"{slug}{SUFFIX}", answer["text"].encode())
+    if not isinstance(text, str):
+        raise Unreadable(f"the melody does not fit an exercise ({text[0].what})", text[0].mend)
+    return Brought(text, tuple(answer["remarks"]))
 
 
 def _answer(question: bytes) -> dict[str, str]:

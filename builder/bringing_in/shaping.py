@@ -240,6 +240,9 @@ def _ending_spans(bars: list[RawBar]) -> list[RawSpan]:
 
 
 def _cross(one: RawSpan, other: RawSpan) -> bool:
+    """Whether two spans have events in common and neither can be written inside the other."""
+    if other.kind == _ENDING and one.first <= other.last and other.first <= one.last:
+        return one.first < other.first or other.last < one.last
     first, second = sorted((one, other), key=lambda span: (span.first, -span.last))
     return first.first < second.first <= first.last < second.last
 

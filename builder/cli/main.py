@@ -1,4 +1,4 @@
-"""`stavewright`: init, build, serve, check, print, daily, export, cache, new, doctor.
+"""`stavewright`: init, build, serve, check, print, daily, export, cache, new, format, doctor.
 
 Exit status: 0 good, 1 a fault in the book, 2 wrong use, 130 and 143 where a signal ended it.
 """
@@ -112,6 +112,19 @@ def _parser() -> argparse.ArgumentParser:
         type=_positive,
         metavar="N",
         help="which part or tune of it (default: the first)",
+    )
+    style = command("format", "Write the exercises in one style: fields in order, bars below each other.")
+    style.add_argument(
+        "files",
+        type=_path,
+        nargs="*",
+        metavar="FILE",
+        help="these files (default: all exercises of the book)",
+    )
+    style.add_argument(
+        "--check",
+        action="store_true",
+        help="write nothing; name the files that would change",
     )
     return parser
 
@@ -388,6 +401,12 @@ def _new(arguments: argparse.Namespace) -> int:
     return new(arguments.book, arguments.slug, arguments.tune, arguments.part)
 
 
+def _format(arguments: argparse.Namespace) -> int:
+    from .formatting import formatting
+
+    return formatting(arguments.book, arguments.files, arguments.check)
+
+
 def _print(arguments: argparse.Namespace) -> int:
     from .printing import printing
 
@@ -406,7 +425,7 @@ def _export(arguments: argparse.Namespace) -> int:
     return exporting(arguments)
 
 
-_WITHOUT_CACHE = ("check", "doctor", "init", "new")
+_WITHOUT_CACHE = ("check", "doctor", "format", "init", "new")
 """Commands that keep nothing between builds, and the one that reports on the cache itself."""
 
 _COMMANDS = {
@@ -419,4 +438,5 @@ _COMMANDS = {
     "export": _export,
     "cache": _cache,
     "new": _new,
+    "format": _format,
 }

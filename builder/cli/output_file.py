@@ -36,6 +36,7 @@ class Kind:
 PDF = Kind("PDF", b"%PDF-")
 CALENDAR = Kind("calendar", b"BEGIN:VCALENDAR")
 MIDI = Kind("MIDI file", b"MThd")
+EXERCISE = Kind("text", b"")
 MUSICXML = Kind("MusicXML file of this program", b"<software>Stavewright", at_start=False)
 
 

@@ -70,9 +70,7 @@ class BarBuilder:
 
     def fault_at_end(self, what: str, mend: str) -> None:
         """Note a fault after the field's last word."""
-        rows = self.field.rows()
-        line = rows[-1][0] if rows else self.field.line
-        self.faults.append(self.source.fault(line, len(self.source.lines[line - 1].rstrip()) + 1, what, mend))
+        self.faults.append(self.source.fault(*self.field.end, what, mend))
 
     def guess(self, word: str, known: Iterable[str], otherwise: str) -> str:
         """How to mend an unknown word; no guess if there are more faults already than are reported."""

@@ -14,7 +14,11 @@ from .words import FIELDS, Field
 MAX_BYTES = 256 * 1024
 """Bytes: a larger file is no exercise and is not read."""
 
-_NAME = re.compile(r"([^\s:#-][^:]{0,40}?)[ \t]*:")
+FIELD_NAME = re.compile(r"([^\s:#-][^:]{0,40}?)[ \t]*:")
+"""The name of a field at the beginning of a line, and its colon."""
+
+_REMARK = re.compile(r'"[^"\n]*"|(?<=[ \t])#(?=[ \t]|$)')
+_WORDS = frozenset({"text", "list"})
 _BIDI = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
 
 
@@ -35,6 +39,13 @@ class FieldText:
     def value(self) -> str:
         """The text with white space folded, for fields that are plain words."""
         return " ".join(self.text.split())
+
+    @property
+    def end(self) -> tuple[int, int]:
+        """The line and column after its last word."""
+        rows = self.text.split("\n")
+        said = [number for number, row in enumerate(rows) if row.strip()]
+        return (self.line + said[-1], len(rows[said[-1]].rstrip()) + 1) if said else (self.line, self.column)
 
     def rows(self) -> list[tuple[int, str]]:
         """The lines that hold anything, stripped, with their numbers."""
@@ -109,6 +120,16 @@ def second(source: Source, field: FieldText, first: FieldText) -> Fault:
     return source.fault(field.line, 1, what, f"keep one; the first is on line {first.line}")
 
 
+def has_remarks(form: str) -> bool:
+    """Whether a remark may end a line of a field of this form; in plain words # is a letter like others."""
+    return form not in _WORDS
+
+
+def remark_at(line: str) -> int | None:
+    """Where a remark begins in a line, from 0: at a # between spaces, outside of quotes."""
+    return next((match.start() for match in _REMARK.finditer(line) if match[0] == "#"), None)
+
+
 def fields_in_order(source: Source, known: Mapping[str, Field]) -> tuple[list[FieldText], list[Fault]]:
     """The fields of a file as they stand, a name as often as it is there, and the faults of its layout."""
     fields: list[FieldText] = []
@@ -118,7 +139,8 @@ def fields_in_order(source: Source, known: Mapping[str, Field]) -> tuple[list[Fi
 
     def close() -> None:
         if name:
-            field = FieldText(name, start, column, "\n".join(rows))
+            said = [row[: remark_at(row)] for row in rows] if has_remarks(known[name].form) else rows
+            field = FieldText(name, start, column, "\n".join(said))
             if fault := _length(source, field, known[name]):
                 faults.append(fault)
                 field = replace(field, too_long=True)
@@ -135,7 +157,7 @@ def fields_in_order(source: Source, known: Mapping[str, Field]) -> tuple[list[Fi
         else:
             close()
             name = ""
-            match = _NAME.match(row)
+            match = FIELD_NAME.match(row)
             if not match:
                 mend = (
                     "write `field: text`, or set the line in by two spaces if it goes on from the one above"

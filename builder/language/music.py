@@ -233,6 +233,8 @@ class MusicReader:
             mend = f"put a space between them: `{glued[1]} {glued[2]}`"
         elif bare != whole and (_PITCH_LIKE.fullmatch(bare) or bare in _PLAIN_WORDS):
             mend = f"did you mean {shown(bare)}?"
+        elif whole.startswith("#"):
+            mend = "a sharp follows its letter, as in `C#5`; a remark begins with `# `, with a space"
         elif whole == '"':
             mend = "words in quotes follow `above`, `below` or `say`, and end with a quote on the same line"
         else:

@@ -227,7 +227,7 @@ class _FieldReader:
         if said in GRADES:
             return int(said)
         field = self.fields["grade"]
-        mend = f"write a number from 1 to 5, such as `{FIELDS['grade'].example}`"
+        mend = "write a number from 1 to 5, such as `2` or `2; eight levels 3`"
         self.faults.append(
             self.source.fault(field.line, field.column, f"the {what} cannot be {shown(said)}", mend)
         )

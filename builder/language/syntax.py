@@ -57,8 +57,7 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
     rows = field.rows()
     if not rows:
         return source.fault(field.line, field.column, f"{field.name!r} says nothing", pattern)
-    end_line, end_row = rows[-1]
-    end = (end_line, len(source.lines[end_line - 1].rstrip()) + 1)
+    end, end_row = field.end, rows[-1][1]
     if rule == "music":
         if isinstance(error, UnexpectedToken) and error.token.type == "RPAR":
             line, column = place(field, error.token)

@@ -395,9 +395,9 @@ FIELDS: dict[str, Field] = {
         Field(
             "grade",
             "text",
-            "How much it asks of a player, from 1 (anyone) to 5; after a semicolon the grades of variations. "
-            "Daily sets use it. Without it, the grade follows from the music.",
-            "2; eight levels 3",
+            "How much it asks of a player, from 1 (anyone) to 5; after a semicolon those of variations "
+            "(`2; eight levels 3`). Daily sets use it. Without it, the grade follows from the music.",
+            "2",
             limit=500,
         ),
         Field(
