@@ -39,6 +39,7 @@ SLOW = frozenset(
     {
         "test_accidentals",
         "test_attacks",
+        "test_browser_engines",
         "test_browser_offline",
         "test_browser_policy",
         "test_browser_site",
