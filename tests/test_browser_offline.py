@@ -6,6 +6,7 @@ every book on a host. The tests stop the server itself.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 from collections.abc import Iterator
@@ -406,3 +407,94 @@ def test_two_books_in_folders_of_a_disk(device: BrowserContext, built: Path, tmp
     page.goto((tmp_path / "one" / KEY).as_uri())
     assert page.evaluate("document.documentElement.dataset.look") == "device"
     assert faults == []
+
+
+def test_the_book_can_be_installed_from_a_folder_of_a_host(
+    host: Host, device: BrowserContext, built: Path
+) -> None:
+    publish(built, host.folder / "book")
+    page = device.new_page()
+    page.goto(f"{host.origin}/book/{KEY}")
+    said(page)
+    talk = page.context.new_cdp_session(page)
+    found = talk.send("Page.getAppManifest")
+    assert found["errors"] == []
+    assert found["url"] == f"{host.origin}/book/book.webmanifest"
+    manifest = json.loads(found["data"])
+    assert manifest["name"] == "A test's book"
+    for icon in manifest["icons"]:
+        answer = page.request.get(f"{host.origin}/book/{icon['src']}")
+        assert answer.headers["content-type"] == "image/png"
+    # A profile without a name of its own can install nothing; nothing else may stand in the way.
+    faults = [each["errorId"] for each in talk.send("Page.getInstallabilityErrors")["installabilityErrors"]]
+    assert set(faults) <= {"in-incognito"}
+
+
+def test_sheets_for_printing_are_kept_on_wish(
+    host: Host, device: BrowserContext, built: Path, tmp_path: Path
+) -> None:
+    place = host.folder / "book"
+    publish(built, place)
+    page = device.new_page()
+    page.goto(f"{host.origin}/book/")
+    said(page)
+    # The test's book is small.
+    assert page.get_by_role("button", name="Keep the whole book").inner_text().endswith("(less than 1 MB)")
+    keep(page)
+    assert "PDFs and downloads still need one" in said(page)
+    page.get_by_role("button", name="Keep the PDFs too").click()
+    page.get_by_text("The whole book is kept here, its PDFs too").wait_for()
+    assert "downloads still need one" in said(page)
+    assert not page.get_by_role("button", name="Keep the PDFs too").is_visible()
+    sheet = next(built.rglob("*.pdf")).relative_to(built).as_posix()
+    fetched = "async (address) => (await (await fetch(address)).arrayBuffer()).byteLength"
+    # A new edition keeps what was kept.
+    publish(edition(built, tmp_path / "fresh", "anew"), place)
+    page.evaluate(UPDATE)
+    assert heading(page, f"{host.origin}/book/").endswith("anew")
+    host.stop()
+    assert page.evaluate(fetched, f"{host.origin}/book/{sheet}") == (built / sheet).stat().st_size
+
+
+@pytest.mark.parametrize(
+    ("lasts", "words"), [("true", "will not remove it by itself"), ("false", "may remove it if the device")]
+)
+def test_the_page_says_whether_the_browser_may_remove_the_book(
+    host: Host, device: BrowserContext, built: Path, lasts: str, words: str
+) -> None:
+    publish(built, host.folder / "book")
+    page = device.new_page()
+    page.add_init_script(
+        f"""window.asked = 0;
+        navigator.storage.persisted = async () => window.asked > 0 && {lasts};
+        navigator.storage.persist = async () => {{ window.asked += 1; return {lasts}; }};"""
+    )
+    page.goto(f"{host.origin}/book/")
+    said(page)
+    assert page.evaluate("window.asked") == 0
+    keep(page)
+    page.get_by_text(words).wait_for()
+    assert page.evaluate("window.asked") == 1
+
+
+def test_an_opened_exercise_is_kept_in_all_its_keys(host: Host, device: BrowserContext, built: Path) -> None:
+    publish(built, host.folder / "book")
+    page = device.new_page()
+    page.goto(f"{host.origin}/book/exercises/tiny/d/index.html")
+    # The contents, Find, the exercise's page and its two keys.
+    page.get_by_text("5 of ").wait_for()
+    host.stop()
+    for place in ("", "d/", "e-flat/"):
+        assert is_kept(page, f"{host.origin}/book/exercises/tiny/{place}index.html")
+    assert not is_kept(page, f"{host.origin}/book/{KEY}")
+
+
+def test_a_browser_that_keeps_nothing_is_told_of(host: Host, device: BrowserContext, built: Path) -> None:
+    publish(built, host.folder / "book")
+    page = device.new_page()
+    page.add_init_script(
+        "navigator.serviceWorker.register = async () => { throw new DOMException('no', 'SecurityError'); };"
+    )
+    page.goto(f"{host.origin}/book/")
+    page.get_by_text("This browser does not let the book be kept").wait_for()
+    assert not page.get_by_role("button", name="Keep the whole book").is_visible()

@@ -57,6 +57,7 @@ from .settings import THEME, PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
 from .social_cards import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
+from .web_app import AppFile, app_files
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -353,6 +354,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if self.plain:
             write_listing(fresh)
         else:
+            _write(config, app_files(config.site_name, config.site_description or ""))
             write_service_worker(fresh)
         if self.staging is not None:
             staging, self.staging = self.staging, None
@@ -462,7 +464,9 @@ def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config
         raise PluginError(_words_of(problem)) from None
 
 
-def _write(config: MkDocsConfig, files: Iterable[Download | Picture | PrintFile | SetsFile]) -> None:
+def _write(
+    config: MkDocsConfig, files: Iterable[AppFile | Download | Picture | PrintFile | SetsFile]
+) -> None:
     """Put files into the site."""
     for file in files:
         place = Path(config.site_dir, file.address)

@@ -36,14 +36,16 @@ def write_listing(site: Path, worker: str = "") -> str:
 
     The text of its service worker is part of the edition.
     """
-    files = {
-        path.relative_to(site).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()[:10]
+    named = {
+        name: path
         for path in sorted(site.rglob("*"))
-        if path.is_file()
+        if path.is_file() and (name := path.relative_to(site).as_posix()) not in APART and name != _SOURCE
     }
-    files = {name: digest for name, digest in files.items() if name not in APART and name != _SOURCE}
+    files = {name: hashlib.sha256(path.read_bytes()).hexdigest()[:10] for name, path in named.items()}
     whole = json.dumps(files, sort_keys=True) + worker
     edition = hashlib.sha256(whole.encode()).hexdigest()[:10]
-    listing = {"edition": edition, "files": files}
+    # A reader is told how much there is to keep.
+    sizes = {name: path.stat().st_size for name, path in named.items()}
+    listing = {"edition": edition, "files": files, "sizes": sizes}
     (site / LISTING).write_text(json.dumps(listing, indent=0, sort_keys=True) + "\n", encoding="utf-8")
     return edition

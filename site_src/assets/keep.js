@@ -7,13 +7,19 @@
   const box = document.querySelector("[data-keep]");
   if (!box || !location.protocol.startsWith("http")) return;
   self.stavewrightKeep = { keepFiles: async () => "refused" };
+  // Only a server's pages can be installed; from a folder a browser would complain of the manifest.
+  const manifest = document.createElement("link");
+  manifest.rel = "manifest";
+  manifest.href = storage.root + "book.webmanifest";
+  document.head.append(manifest);
+  const said = box.querySelector("[role=status]");
   if (!("serviceWorker" in navigator)) return;
   const scope = location.origin + storage.root;
   const script = scope + "sw.js";
-  const said = box.querySelector("[role=status]");
-  const button = box.querySelector("button");
+  const button = box.querySelector("[data-keep-all]");
+  const printsButton = box.querySelector("[data-keep-prints]");
   const news = box.querySelector("[data-new-edition]");
-  let last = null;
+  let last = null, lasting = "";
   let halfThere = false;
 
   function since(edition) {
@@ -26,26 +32,51 @@
     return day;
   }
 
+  // A size to the megabyte; a packing host sends less.
+  const size = (bytes) => (bytes < 1e6 ? "less than 1 MB" : `${Math.round(bytes / 1e6)} MB`);
+
+  function wordsOfWhole({ prints, apart }) {
+    const parts = [];
+    if (prints.kept < prints.all) parts.push("PDFs");
+    if (apart) parts.push("downloads");
+    const rest = parts.join(" and "), needs = rest && `; ${rest} still need one`;
+    const also = prints.all && prints.kept === prints.all ? ", its PDFs too," : "";
+    return `The whole book is kept here${also} and works without a network${needs}.`;
+  }
+
+  // Asks the browser not to remove what is kept here when the device runs short of room. Some ask the reader.
+  async function askToLast(ask) {
+    const store = navigator.storage;
+    let granted = false;
+    try {
+      granted = await (ask ? store.persist() : store.persisted());
+    } catch { /* an old browser, or one that keeps nothing for long */ }
+    lasting = granted ? " The browser will not remove it by itself." : " The browser may remove it if the device runs short of room.";
+    if (last) show(last);
+  }
+
   function words(state) {
     const some = `${state.kept} of ${state.all} pages are kept here`;
     if (state.keeping) return `Keeping the book: ${some} …`;
-    if (state.whole) {
-      return "The whole book is kept here and works without a network"
-        + (state.apart ? "; PDFs and downloads still need one." : ".");
-    }
-    if (state.fault === "full") return `There is no more room on this device: ${some}.`;
+    if (state.whole && !state.fault) return wordsOfWhole(state) + lasting;
+    if (state.fault === "full") return `There is no more room on this device: ${some}.` + toFree(state);
     if (state.fault === "network") return `The network failed: ${some}. Try again later.`;
     if (state.fault === "unlike") return `The host does not yet have every file of this version: ${some}. Try again later.`;
     if (!state.all) return "No page of this book is kept here now.";
     if (state.kept === state.all) return "All its pages are kept here, but not everything that they show.";
-    return some + ": the contents, Find and pages that you have opened.";
+    return some + ": the contents, Find, and what you have opened.";
   }
+
+  const toFree = (state) => ` The rest needs ${size(state.lacks || state.prints.lacks)}.`;
 
   function show(state) {
     last = state;
     said.textContent = `Version ${state.edition}, on this device since ${since(state.edition)}. ` + words(state)
       + (halfThere ? " A new version was found, but it could not be downloaded completely yet." : "");
     button.hidden = state.whole;
+    button.textContent = `Keep the whole book on this device (${size(state.lacks)})`;
+    printsButton.hidden = !state.whole || state.prints.kept === state.prints.all;
+    printsButton.textContent = `Keep the PDFs too (${size(state.prints.lacks)})`;
     box.hidden = false;
   }
 
@@ -98,13 +129,33 @@
     }
   };
 
-  registered.then(async (registration) => {
-    button.addEventListener("click", async () => {
-      said.textContent = "Keeping the book …";
-      (await running(registration)).postMessage("keep");
+  // An exercise that is opened is kept in all its keys, unless the reader asked the browser to save data.
+  async function keepOpened() {
+    const keys = [...document.querySelectorAll(".in-key nav.keys a, .in-key h1 a, .exercise nav.keys a")];
+    if (!keys.length || navigator.connection?.saveData) return;
+    const names = [location, ...keys].map(({ href }) => {
+      const path = new URL(href).pathname;
+      return decodeURIComponent(path.slice(storage.root.length)).replace(/(^|\/)$/, "$1index.html");
     });
+    await self.stavewrightKeep.keepFiles(names);
+  }
+
+  registered.then(async (registration) => {
+    for (const [asked, message] of [[button, "keep"], [printsButton, "keep-prints"]]) {
+      asked.addEventListener("click", async () => {
+        askToLast(true);
+        said.textContent = "Keeping the book …";
+        (await running(registration)).postMessage(message);
+      });
+    }
     watch(registration.installing);
     registration.addEventListener("updatefound", () => watch(registration.installing));
     (await running(registration)).postMessage("state");
+    askToLast(false);
+    await keepOpened();
+  }, () => {
+    said.textContent = "This browser does not let the book be kept on this device: it needs a network each time.";
+    button.hidden = true;
+    box.hidden = false;
   }).catch(() => { box.hidden = true; });
 })();

@@ -17,9 +17,12 @@ const ROOT = new URL("./", self.location).href;
 const SHELF = stavewrightStorage.name("files");
 // Without these no page can be shown or found.
 const needed = (file) => file.startsWith("assets/") || file === "index.html" || file === "find/index.html";
-// Sheets for printing, files to take away and pictures for links are fetched when they are wanted, and not kept.
-const kept = (file) => /\.(html|css|js|svg|png|jpe?g|gif|webp|avif|woff2?)$/.test(file)
+// Files to take away and pictures for links are fetched when they are wanted, and not kept; nor are sheets for
+// printing, unless the reader wishes it.
+const kept = (file) => /\.(html|css|js|svg|png|jpe?g|gif|webp|avif|woff2?|webmanifest)$/.test(file)
   && !/^pictures\/(the-book|of-[^/]*)\.png$/.test(file);
+
+const isPrint = (file) => file.endsWith(".pdf");
 
 // What can go wrong where a file is to be kept.
 const UNLIKE = "unlike", NETWORK = "network", FULL = "full", REFUSED = "refused";
@@ -58,13 +61,17 @@ async function store(shelf, file, hash, answer) {
 
 // -- the listing of this edition ---------------------------------------------------------------------------
 
-let listed = null;
+let listed = null, sizes = {};
 
 // The edition's files and their hashes; none where its listing is not on the shelf.
 async function listing() {
   if (!listed) {
     const here = await (await caches.open(SHELF)).match(place(LISTING, EDITION));
-    if (here) listed = new Map(Object.entries((await here.json()).files));
+    if (here) {
+      const found = await here.json();
+      listed = new Map(Object.entries(found.files));
+      sizes = found.sizes || {};
+    }
   }
   return listed || new Map();
 }
@@ -141,9 +148,9 @@ async function begin() {
   const files = await listing();
   const urls = (await shelf.keys()).map((request) => request.url);
   for (const first of await ownFirstShelves()) urls.push(...first.urls);
-  const names = [...files.keys()].filter(kept);
+  const names = [...files.keys()].filter((file) => kept(file) || isPrint(file));
   const before = new Set(urls.map(fileAt));
-  const lacking = await keepFiles(names.filter(needed));
+  const lacking = await keepFiles(names.filter((file) => kept(file) && needed(file)));
   if (lacking) throw new Error("what the edition needs: " + lacking);
   const lost = await keepFiles(names.filter((file) => before.has(file) && !needed(file)));
   // Where two editions find no room beside each other, a page less is kept rather than an old book for ever.
@@ -192,26 +199,32 @@ self.addEventListener("fetch", (event) => {
 // -- what the pages ask ------------------------------------------------------------------------------------
 
 // What is here of this edition. The whole book is here where there is a listing, and each file of it that is to be
-// kept is on the shelf; `apart` says that the listing has more than those.
+// kept is on the shelf; `prints` says the same of the PDFs. `lacks` is the bytes that are still to be fetched, and
+// `apart` says that the listing has more than both.
 async function state() {
   if (!(await listing()).size) await fetchListing();
   const shelf = await caches.open(SHELF);
   const here = new Set((await shelf.keys()).map((request) => request.url));
   const files = [...(await listing())];
-  const wanted = files.filter(([file]) => kept(file));
-  const stored = wanted.filter(([file, hash]) => here.has(place(file, hash)));
+  const lacking = (some) => some.filter(([file, hash]) => !here.has(place(file, hash)));
+  const bytes = (some) => some.reduce((sum, [file]) => sum + (sizes[file] || 0), 0);
+  const wanted = files.filter(([file]) => kept(file)), prints = files.filter(([file]) => isPrint(file));
+  const lost = lacking(wanted), lostPrints = lacking(prints);
   const pages = (some) => some.filter(([file]) => file.endsWith(".html")).length;
   return {
-    root: stavewrightStorage.root, edition: EDITION, all: pages(wanted), kept: pages(stored),
-    whole: wanted.length > 0 && stored.length === wanted.length, apart: files.length > wanted.length,
+    root: stavewrightStorage.root, edition: EDITION, all: pages(wanted), kept: pages(wanted) - pages(lost),
+    whole: wanted.length > 0 && !lost.length, lacks: bytes(lost),
+    prints: { all: prints.length, kept: prints.length - lostPrints.length, lacks: bytes(lostPrints) },
+    apart: files.length > wanted.length + prints.length,
   };
 }
 
-async function keepAll(client) {
+// Keeps the book, or its sheets for printing, and tells how far it has come.
+async function keepAll(client, wanted) {
   let fault = (await listing()).size ? "" : await fetchListing();
   if (!fault) {
     const begun = await state();
-    const names = [...(await listing()).keys()].filter(kept);
+    const names = [...(await listing()).keys()].filter(wanted);
     let pages = 0;
     fault = await keepFiles(names, (file) => {
       if (!file.endsWith(".html")) return;
@@ -237,7 +250,8 @@ async function keepSome(asked) {
 self.addEventListener("message", (event) => {
   if (Array.isArray(event.data.keep)) event.waitUntil(keepSome(event.data.keep).then((fault) => event.ports[0].postMessage(fault)));
   if (event.data === "state") event.waitUntil(state().then((found) => event.source.postMessage(found)));
-  if (event.data === "keep") event.waitUntil(keepAll(event.source));
+  if (event.data === "keep") event.waitUntil(keepAll(event.source, kept));
+  if (event.data === "keep-prints") event.waitUntil(keepAll(event.source, isPrint));
 });
 
 self.isComplete = true;

@@ -1,0 +1,92 @@
+"""What lets a device install the book as an app: a manifest and icons (W3C, "Web Application Manifest").
+
+Each address in the manifest is relative to it, so that the book may lie in any folder of a host.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from ..book.addresses import ASSETS
+
+MANIFEST = "book.webmanifest"
+TOUCH_ICON = f"{ASSETS}icon-180.png"
+
+SHORT = 12
+"""Characters of a short name: launchers cut longer ones (common practice, no source)."""
+
+_PAPER = "#fcfaf5"
+_SIZES = (180, 192, 512)
+"""Pixels: a touch icon, and what an installed app needs (common practice, no source)."""
+
+_SHRUNK = 0.75
+"""A mask may take all beyond a circle of two fifths of an icon's width; the mark keeps inside it."""
+
+
+@dataclass(frozen=True, slots=True)
+class AppFile:
+    """A file and its address from the site's root."""
+
+    address: str
+    data: bytes
+
+
+def app_files(name: str, description: str) -> tuple[AppFile, ...]:
+    """The manifest and icons of a book of this name; the same name gives the same bytes."""
+    icons = [
+        {
+            "src": f"{ASSETS}icon-{size}.png",
+            "sizes": f"{size}x{size}",
+            "type": "image/png",
+            "purpose": purpose,
+        }
+        for size, purpose in ((192, "any"), (512, "any"), (512, "maskable"))
+    ]
+    manifest = {
+        "name": name,
+        "short_name": short_name(name),
+        **({"description": description} if description else {}),
+        "lang": "en",
+        "start_url": "index.html",
+        "scope": "./",
+        "display": "standalone",
+        "background_color": _PAPER,
+        "theme_color": _PAPER,
+        "icons": icons,
+    }
+    text = json.dumps(manifest, indent=1, ensure_ascii=False) + "\n"
+    pictures = (AppFile(f"{ASSETS}icon-{size}.png", icon(size)) for size in _SIZES)
+    return AppFile(MANIFEST, text.encode()), *pictures
+
+
+def short_name(name: str) -> str:
+    """The first words of a name, without its article, as many as find room below an icon."""
+    words = re.sub(r"(?i)^(the|an?)\s+(?=\S)", "", name.strip()).split()
+    short = words[0] if words else ""
+    for word in words[1:]:
+        if len(short) + 1 + len(word) > SHORT:
+            break
+        short += f" {word}"
+    # "Book of" ends as if something were missing.
+    short = re.sub(r"(?i)(?<=\S)( (of|for|in|and|the|an?|&|to|on|with))+$", "", short)
+    return short[:SHORT].strip()
+
+
+@cache
+def icon(size: int) -> bytes:
+    """The mark on paper, as a square PNG of so many pixels."""
+    import resvg_py
+
+    mark = files("stavewright_theme").joinpath("assets/mark.svg").read_text(encoding="utf-8")
+    inside = mark[mark.index(">") + 1 : mark.rindex("</svg>")]
+    edge = 16 * (1 - _SHRUNK)
+    drawing = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32" width="{size}" height="{size}">'
+        f'<rect width="32" height="32" fill="{_PAPER}"/>'
+        f'<g transform="translate({edge} {edge}) scale({_SHRUNK})">{inside}</g></svg>'
+    )
+    return bytes(resvg_py.svg_to_bytes(svg_string=drawing))
