@@ -23,6 +23,7 @@ from threading import local
 from typing import BinaryIO
 
 from ..cache.store import CacheStore
+from ..jobs.systems import is_closed_pipe
 from ..units import POINTS_PER_MM
 from .allowed import NotInk
 from .lilypond import (
@@ -369,17 +370,25 @@ def main(source: BinaryIO, sink: BinaryIO) -> None:
     """A worker in a process of its own. What ends it is said in words, in an answer's place."""
     # Ended from outside, it still ends its engraver.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
-    # Where its maker is gone there is nobody to answer, nor to tell so.
-    with suppress(BrokenPipeError, KeyboardInterrupt):
-        try:
-            with suppress(OSError, EngraverMissing):
-                # Where that fails, the first piece says why.
-                here().get_ready()
-            # What writes the notation takes as long to load as the engraver to start.
-            import_module("stavewright.engrave.notation")
-            serve(source, sink)
-        except BrokenPipeError:
+    try:
+        with suppress(KeyboardInterrupt):
+            _serve(source, sink)
+    except OSError as error:
+        # Where its maker is gone there is nobody to answer, nor to tell so.
+        if not is_closed_pipe(error):
             raise
-        except Exception as error:
-            pickle.dump(f"{type(error).__name__}: {error}", sink)
-            sink.flush()
+
+
+def _serve(source: BinaryIO, sink: BinaryIO) -> None:
+    try:
+        with suppress(OSError, EngraverMissing):
+            # Where that fails, the first piece says why.
+            here().get_ready()
+        # What writes the notation takes as long to load as the engraver to start.
+        import_module("stavewright.engrave.notation")
+        serve(source, sink)
+    except Exception as error:
+        if isinstance(error, OSError) and is_closed_pipe(error):
+            raise
+        pickle.dump(f"{type(error).__name__}: {error}", sink)
+        sink.flush()

@@ -449,7 +449,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         context = self.on_page_context(context, page=page, config=self.served.config, nav=nav)
         place = Path(file.abs_dest_path)
         place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_text(self.served.env.get_template(shown.template).render(context), encoding="utf-8")
+        place.write_text(
+            self.served.env.get_template(shown.template).render(context), encoding="utf-8", newline="\n"
+        )
         return True
 
 
