@@ -32,7 +32,7 @@ GOOD, OPTIONAL, MISSING = "good", "optional", "missing"
 ENGRAVER = "lilypond>=2.24,<2.25"
 """The engraver's wheel, as pip names it."""
 
-_WHEELS = (("linux", "x86_64"), ("win32", "AMD64"), ("darwin", "x86_64"))
+_WHEELS = (("linux", "x86_64"), ("darwin", "x86_64"), ("win32", "AMD64"))
 """The systems and processors that it is made for, as the package of that version says (pyproject.toml)."""
 
 _INSTALLERS = {
