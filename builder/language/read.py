@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 
 from lark import Token, Tree
@@ -26,6 +27,7 @@ _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
 _KEY = re.compile(rf"([A-G]( sharp| flat|[#b♯♭])?)(?: ({'|'.join(MODES)}))?")
+_DAY = re.compile(r"[12][0-9]{3}-[0-9]{2}-[0-9]{2}")
 PASSES = ("first time", "second time")
 GRADES = ("1", "2", "3", "4", "5")
 _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
@@ -115,6 +117,7 @@ class _FieldReader:
         forms = tuple(self.forms(home, key, meter, pickup))
         prefer, named = self.spelling(key)
         wanted = self.variations("variations")
+        added, changed = self.days()
         exercise = Exercise(
             slug=slug,
             title=self.words("title"),
@@ -142,6 +145,8 @@ class _FieldReader:
             file=self.source.file,
             travel_at=self.place_of("travel") or self.place_of("home"),
             breath=self.breath(),
+            added=added,
+            changed=changed,
         )
         self.check_time(exercise)
         return exercise
@@ -197,6 +202,28 @@ class _FieldReader:
                 mend = "begin each point on a line of its own with a dash and a space"
                 self.faults.append(self.source.fault(number, 1, "this point has no dash", mend))
         return tuple(points)
+
+    def days(self) -> tuple[date | None, date | None]:
+        """When it came into the book, and when it was changed last, where it says so."""
+        text = self.words("added")
+        if not text:
+            return None, None
+        first, comma, rest = (part.strip() for part in text.partition(","))
+        word, _, second = rest.partition(" ")
+        try:
+            if comma and word != "changed":
+                raise ValueError
+            added, changed = _day(first), _day(second.strip()) if comma else None
+        except ValueError:
+            mend = "write a day such as `2026-11-01`, or `2026-11-01, changed 2027-01-10`"
+            what = f"'added' cannot be {shown(text)}"
+        else:
+            if changed is None or added <= changed:
+                return added, changed
+            mend, what = "exchange the two days, or take one out", "it was changed before it was added"
+        field = self.fields["added"]
+        self.faults.append(self.source.fault(field.line, field.column, what, mend))
+        return None, None
 
     def grade(self) -> int:
         """The exercise's own grade; 0 if it states none."""
@@ -418,6 +445,13 @@ class _FieldReader:
 def _key(tonic: str, mode: str) -> Key:
     """The key on a tonic as the text names it: `A flat`, `Ab`."""
     return tonic_of(Pitch.parse(tonic.replace(" sharp", "#").replace(" flat", "b") + "4"), str(mode))
+
+
+def _day(text: str) -> date:
+    """A day as ISO 8601 writes it, `2026-11-01`. Raises ValueError."""
+    if not _DAY.fullmatch(text):
+        raise ValueError(text)
+    return date.fromisoformat(text)
 
 
 def _tokens(tree: Tree[Token]) -> list[Token]:

@@ -86,6 +86,9 @@ FIELD_HINTS: dict[str, str] = {
     "composer": "write `source` for where the music is from, or `rights` for who made it",
     "author": "write `rights` for who made it",
     **dict.fromkeys(("copyright", "license", "licence"), f"write `rights: {FIELDS['rights'].example}`"),
+    **dict.fromkeys(
+        ("date", "day"), f"write `added: {FIELDS['added'].example}` for when it came into the book"
+    ),
     "description": "write `purpose`, or `about` for more",
     "level": "ability is in mkdocs.yml: write `level` among the options there",
     "instrument": "write the instruments in mkdocs.yml, such as `instruments: [flute]`",

@@ -333,6 +333,14 @@ FIELDS: dict[str, Field] = {
         ),
         Field("source", "text", "Where a melody is from.", "Traditional; first printed 1792.", limit=500),
         Field(
+            "added",
+            "text",
+            "The day when it came into the book, as year, month and day; after a comma the day of its last "
+            "change (`2026-11-01, changed 2027-01-10`). The site tells of new exercises by it, in a feed.",
+            "2026-11-01",
+            limit=60,
+        ),
+        Field(
             "home",
             "home",
             "The starting note and the key it is written in. For music without a key: `D5 without key`. "

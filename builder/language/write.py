@@ -62,6 +62,9 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
 
     for name in ("kind", "purpose", "about", "source", "rights"):
         add(name, getattr(exercise, name))
+    if exercise.added:
+        changed = f", changed {exercise.changed}" if exercise.changed else ""
+        add("added", f"{exercise.added}{changed}")
     if exercise.attend:
         fields["attend"] = ["attend:", *(f"  - {point}" for point in exercise.attend)]
     key = in_words(exercise.key.name) if exercise.key.mode else "without key"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 
@@ -88,7 +89,8 @@ class Exercise:
     `sharps` where its author prefers one, and `named` are the keys asked for by name. `courtesy` is how its
     book prints courtesy accidentals. `grade` is 1 to 5, or 0 where none is stated, and `way_grades` are those
     of variations by their labels. `breath` is how long a breath lasts in free time: at least and at most, in
-    seconds. Its travel is written at `travel_at` in `file`.
+    seconds. `added` is the day when it came into the book and `changed` that of its last change, each where
+    its author states it; they decide no music. Its travel is written at `travel_at` in `file`.
     """
 
     slug: str
@@ -116,6 +118,8 @@ class Exercise:
     grade: int = 0
     way_grades: tuple[tuple[str, int], ...] = ()
     breath: tuple[int, int] = BREATH
+    added: date | None = field(default=None, repr=False)
+    changed: date | None = field(default=None, repr=False)
     file: str = field(default="", compare=False, repr=False)
     travel_at: Place | None = field(default=None, compare=False, repr=False)
 

@@ -48,11 +48,11 @@ class CachedTemplate(Template):
 
 
 def decided_by_all(
-    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...]
+    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...], has_feed: bool
 ) -> tuple[str, ...]:
     """What decides every page of a book alike; empty where something else than this book's plugin has a part.
 
-    `pages` are the places of the book's pages, to which others may lead, as does the menu.
+    `pages` are the places of the book's pages, to which others may lead, as do the menu and a feed.
     """
     if config.hooks or set(config.plugins) != {"stavewright"} or config.theme.custom_dir:
         return ()
@@ -68,7 +68,7 @@ def decided_by_all(
         digest.hexdigest(),
         repr((config.site_name, config.site_description, config.site_url)),
         repr((config.copyright, config.repo_url, config.repo_name)),
-        repr((config.extra_css, config.extra_javascript, menu)),
+        repr((config.extra_css, config.extra_javascript, menu, has_feed)),
         repr(sorted(options.items())),
         *apart,
     )
