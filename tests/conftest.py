@@ -77,6 +77,7 @@ SLOW = frozenset(
         "test_faults_unchanged",
         "test_folders",
         "test_helpers",
+        "test_hosts",
         "test_incremental",
         "test_ink_oracle",
         "test_instruments_placing",
