@@ -6,6 +6,7 @@ The commands of MANIFEST.in are in https://setuptools.pypa.io/en/latest/userguid
 from __future__ import annotations
 
 import re
+import runpy
 import subprocess
 import tomllib
 from fnmatch import fnmatch
@@ -120,3 +121,35 @@ def test_each_system_has_its_commands() -> None:
     marker = next(line for line in told["dependencies"] if line.startswith("lilypond"))
     by_pip = re.findall(r"sys_platform == '(\w+)' and platform_machine == '(\w+)'", marker)
     assert by_pip == [*_WHEELS] == [("linux", "x86_64"), ("darwin", "x86_64"), ("win32", "AMD64")]
+
+
+def test_what_readme_shows_is_there_and_can_be_made_again() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    shown = {Path(each).name for each in re.findall(r"\]\((docs/pictures/[^)]+)\)", text)}
+    folder = ROOT / "docs" / "pictures"
+    assert shown == {path.name for path in folder.iterdir() if path.is_file() and path.suffix != ".py"}
+    # The script names what it writes, and reads the exercise that it shows.
+    script = (folder / "make.py").read_text(encoding="utf-8")
+    assert all(f'"{name}"' in script for name in shown)
+    made = runpy.run_path(str(folder / "make.py"))
+    source = (ROOT / "exercises" / f"{made['EXERCISE']}.warmup").read_text(encoding="utf-8")
+    rows = made["shown_text"](source).splitlines()
+    assert rows[0].startswith("title: ") and len(rows) <= made["LINES"]
+    assert max(map(len, rows)) <= made["COLUMNS"]
+    # Nothing but prose and the ends of lines is different from the file.
+    assert " ".join(rows).split() == " ".join(without(source, made["PROSE"])).split()
+
+
+def without(source: str, fields: tuple[str, ...]) -> list[str]:
+    """The lines of an exercise that are no part of some fields, and no remarks."""
+    parts = re.split(r"(?m)^(?=\S)", source)
+    return [part for part in parts if not part.startswith(("#", *(f"{field}:" for field in fields)))]
+
+
+def test_readme_begins_with_what_it_is_and_three_commands() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    begins = text.partition("## What it does")[0]
+    # One line of words, two pictures, one command to try, and three for a book.
+    assert len(begins.splitlines()) < 60
+    block = re.findall(r"```\n(.*?)```", begins, re.DOTALL)[1].strip().splitlines()
+    assert len(block) == 3
