@@ -11,6 +11,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+import mkdocs
 from jinja2 import Template
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.pages import Page
@@ -64,7 +65,9 @@ def decided_by_all(
     options = {**config.plugins["stavewright"].config, "jobs": None}
     apart = (place for place in pages if EXERCISES not in place and KEYS not in place)
     return (
-        *(version(name) for name in ("jinja2", "markupsafe", "mkdocs")),
+        *(version(name) for name in ("jinja2", "markupsafe")),
+        # By its module: what continues MkDocs answers to that name too.
+        repr((mkdocs.__name__, mkdocs.__version__)),
         digest.hexdigest(),
         repr((config.site_name, config.site_description, config.site_url)),
         repr((config.copyright, config.repo_url, config.repo_name)),
