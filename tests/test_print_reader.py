@@ -168,7 +168,7 @@ def drawn(content: bytes) -> Engraved:
         assert page.obj.Type == Name.Page
         out = BytesIO()
         book.save(out)
-    return Engraved(Drawing(100, 100, "", {}), out.getvalue(), (System(0, 100 / POINTS_PER_MM, 30),))
+    return Engraved(None, out.getvalue(), (System(0, 100 / POINTS_PER_MM, 30),))
 
 
 def test_what_is_neither_line_nor_letter_is_refused() -> None:
