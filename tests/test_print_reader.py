@@ -17,7 +17,6 @@ from stavewright.book.pieces import renditions_of
 from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.scheduler import Engraved, Piece, System, engrave_list
-from stavewright.engrave.svg import Drawing
 from stavewright.jobs import pool as helpers
 from stavewright.music.instruments import FLUTE
 from stavewright.music.transpositions import settings_of
