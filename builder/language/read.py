@@ -12,6 +12,7 @@ from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, KeySeq
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import BREATH, Meter, Place, Tempo, Value
+from ..music.whole_range import whole_range_figures
 from .bounds import Bounds, too_much
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
@@ -144,7 +145,18 @@ class _FieldReader:
             breath=self.breath(),
         )
         self.check_time(exercise)
+        self.check_range(exercise)
         return exercise
+
+    def check_range(self, exercise: Exercise) -> None:
+        """Note a fault where a figure over the whole range begins at one pitch after another."""
+        if exercise.travel.by_pitch and any(whole_range_figures(form) for form in exercise.forms):
+            field = self.fields["travel"]
+            what = (
+                "'travel' goes from pitch to pitch, and a figure over the whole range begins at none of them"
+            )
+            mend = "write it through keys, such as `travel: twelve keys, semitones up`"
+            self.faults.append(self.source.fault(field.line, field.column, what, mend))
 
     def check_time(self, exercise: Exercise) -> None:
         """Note a fault where a field says how long notes last that are not there."""

@@ -23,7 +23,8 @@ DIRECTION_TEXT = {FALLING: "going down", RISING: "going up", "": ""}
 class GeneratedFigure:
     """A figure that a rule made, as a form holds it: the rule's name, and `count` events from `first` on.
 
-    `figure` and `words` are as the text names them; `first` counts all events of the form from 0.
+    `figure` and `words` are as the text names them, words that belong together as one (`two octaves`).
+    `first` counts all events of the form from 0. `marks` are those of the author on each of its notes.
     """
 
     figure: str
@@ -31,6 +32,7 @@ class GeneratedFigure:
     value: Value
     first: int
     count: int
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

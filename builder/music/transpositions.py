@@ -28,7 +28,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from .exercise import DIRECTIONS, FALLING, Exercise, Form
-from .figures import FIGURES
+from .figures.calls import call, made
 from .instrument import Instrument
 from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
@@ -46,6 +46,7 @@ from .score import (
     with_events,
 )
 from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
+from .whole_range import in_range, whole_range_figures, without_whole_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,10 +140,17 @@ def carried_to(exercise: Exercise, form: Form, key: Key, interval: Interval) -> 
     if not form.made:
         return bars
     events = [event for bar in bars for event in bar.events]
-    for made in form.made:
-        again = FIGURES[made.figure].make(exercise.home.up(interval), key, made.value, made.words)
-        for place, event in enumerate(again, start=made.first):
-            events[place] = replace(events[place], pitch=event.pitch)
+    home = exercise.home.up(interval)
+    for figure in form.made:
+        place, after = figure.first, figure.first + figure.count
+        again = made(call(figure.figure, figure.words), home, key, figure.value)
+        for number, event in enumerate(again, start=1):
+            # A note may stand there in several tied values; the last one is as long as its bar has room.
+            rest = event.length
+            while place < after and (rest > 0 or number == len(again)):
+                events[place] = replace(events[place], pitch=event.pitch)
+                rest -= events[place].length
+                place += 1
     return with_events(bars, events)
 
 
@@ -169,6 +177,22 @@ def choose_key(exercise: Exercise, pitch_class: int) -> Key:
     return min(tied, key=lambda key: (doubles(key), -rank(key))) if len(tied) > 1 else tied[0]
 
 
+def _spelled(bars: tuple[Bar, ...], form: Form, key: Key, most: int) -> tuple[Bar, ...]:
+    """Bars of a form in a key by rules 3 and 4; with `most` 2, double accidentals stay."""
+    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
+    if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
+        bars = tidy_runs(bars, key)
+    if not key.mode:
+        bars = without_odd_names(bars)
+    return fit_trills(bars)
+
+
+def _shift(instrument: Instrument, bars: tuple[Bar, ...], octaves: int) -> int:
+    """How many octaves to move bars, nearest to `octaves`; that many if no octave holds them."""
+    found = octave_for(instrument.compass, *pitch_range(bars), octaves)
+    return octaves if found is None else found
+
+
 def _placed(
     exercise: Exercise, form: Form, instrument: Instrument, semitones: int, octaves: int, fixed: bool
 ) -> Setting:
@@ -176,24 +200,30 @@ def _placed(
     page = -transposition(instrument)
     key = choose_key(exercise, (concert.pitch_class + page.semitones) % 12) if page.semitones else concert
     direct = interval_to(exercise.key, key, semitones + page.semitones)
-    bars = carried_to(exercise, form, key, direct)
+    carried = carried_to(exercise, form, key, direct)
     start = exercise.home.up(direct)
     drone = exercise.drone.up(direct) if exercise.drone else None
     most = 2 if exercise.keep_doubles or count_doubles(form.bars) else 1
-    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
-    start, drone = plain(start, most), plain(drone, most) if drone else None
-    if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
-        bars = tidy_runs(bars, key)
-    if not key.mode:
-        bars = without_odd_names(bars)
-    bars = fit_trills(bars)
+    bars = _spelled(carried, form, key, most)
+    shift = octaves
+    if whole_range_figures(form):
+        rest = without_whole_range(form, bars)
+        shift = _shift(instrument, rest, octaves) if rest else 0
+        bars = _spelled(
+            in_range(exercise, form, carried, start, key, instrument.compass, shift), form, key, most
+        )
+        if not rest:
+            # The line of travel is where the figure begins.
+            first = next(event.pitch for bar in bars for event in bar.events if event.pitch)
+            moved = round((first.midi - start.midi) / 12)
+            start, drone = start.octaves(moved), drone.octaves(moved) if drone else None
+    elif not fixed:
+        shift = _shift(instrument, bars, octaves)
     low, high = pitch_range(bars)
-    shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
-    if shift is None:
-        shift = octaves
     if shift:
         bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
         low, high = low.octaves(shift), high.octaves(shift)
+    start, drone = plain(start, most), plain(drone, most) if drone else None
     if shift or page.semitones:
         # A change of clef suits only the octave that its author wrote it for.
         bars = each_event(bars, lambda event: replace(event, clef="") if event.clef else event)
