@@ -380,6 +380,18 @@ def test_the_relative_and_the_parallel_minor() -> None:
         assert [by_music21(pitch) for pitch in line(setting)] == expected
 
 
+def test_a_figure_in_another_key_keeps_its_letters() -> None:
+    """F double sharp in G sharp minor up and down, B double flat in D flat minor."""
+    music = "scale( e in the relative minor harmonic-minor ) | scale( e in the parallel minor whole range )"
+    of = {setting.key.tonic: names(setting).split() for setting in twelve(music)}
+    assert [name for name in of["B"] if "##" in name] == ["F##4", "F##4"] or of["B"].count("F##5") == 2
+    assert not any(name[:-1] == "A" for name in of["D flat"][15:])
+    for setting in twelve(music):
+        low = by_music21(line(setting)[0])
+        rising = m21_scale.HarmonicMinorScale(low.name).getPitches(low, low.transpose("P8"))
+        assert [by_music21(pitch) for pitch in line(setting)[:8]] == rising
+
+
 def signs(music: str, **fields: str) -> str:
     """Each note of an exercise as `.`, with its slurs and breaths."""
     events = [event for bar in exercise(music, **fields).forms[0].bars for event in bar.events]

@@ -17,10 +17,11 @@ from .bounds import Bounds, too_much
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
+from .read_keys import read_keys
 from .stretches import whole
 from .syntax import parse, place
 from .tokens import breath_of, meter_of, tempo_of, value_of
-from .words import DIRECTION_WORDS, FIELDS, KEY_STEPS
+from .words import DIRECTION_WORDS, EQUAL_STEPS, FIELDS, KEY_STEPS
 
 SUFFIX = ".warmup"
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
@@ -124,7 +125,7 @@ class _FieldReader:
             meter=meter,
             tempo=self.tempo(),
             forms=forms,
-            travel=self.travel(),
+            travel=self.travel(key),
             wanted=wanted,
             passes=self.passes(forms),
             pickup=pickup,
@@ -141,7 +142,7 @@ class _FieldReader:
             way_grades=self.way_grades(wanted),
             keep_doubles=bool(self.one_of("doubles", ("keep",))),
             file=self.source.file,
-            travel_at=self.place_of("travel") or self.place_of("home"),
+            travel_at=self.place_of("travel") or self.place_of("keys") or self.place_of("home"),
             breath=self.breath(),
         )
         self.check_time(exercise)
@@ -347,12 +348,24 @@ class _FieldReader:
         tree = self.tree("drone")
         return None if tree is None else Pitch.parse(_tokens(tree)[0])
 
-    def travel(self) -> KeySequence:
+    def keys(self, home: Key) -> tuple[Key, ...]:
+        field = self.fields.get("keys")
+        if field is None or not self.words("keys"):
+            return ()
+        if "travel" in self.fields:
+            what = "'keys' and 'travel' both say how it goes through the keys"
+            self.faults.append(self.source.fault(field.line, 1, what, "take one of them out"))
+        keys, faults = read_keys(self.source, field, home)
+        self.faults += faults
+        return keys
+
+    def travel(self, home: Key) -> KeySequence:
+        keys = self.keys(home)
         tree = self.tree("travel")
         if tree is None:
-            return KeySequence()
+            return KeySequence(keys=keys)
         words = list(tree.scan_values(lambda value: isinstance(value, Token)))
-        step = next((KEY_STEPS[word] for word in words if word.type == "STEP"), 1)
+        step = next((KEY_STEPS[EQUAL_STEPS.get(word, word)] for word in words if word.type == "STEP"), 1)
         directions = tuple(DIRECTION_WORDS[word] for word in words if word.type == "DIRECTION")
         pitches = [word for word in words if word.type == "PITCH"]
         if tree.data == "keys":

@@ -74,7 +74,10 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
         add("breath", exercise.breath_words)
     add("pickup", " ".join(_lengths(exercise.pickup)) if exercise.pickup else "")
     add("drone", str(exercise.drone or ""))
-    add("travel", _travel(exercise.travel))
+    if exercise.travel.keys:
+        add("keys", ", ".join(key.tonic for key in exercise.travel.keys))
+    else:
+        add("travel", _travel(exercise.travel))
     wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
     add("variations", ", ".join(wishes))
     for name, each in zip(PASSES, exercise.passes, strict=False):

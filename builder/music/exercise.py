@@ -48,9 +48,9 @@ class Form:
 class KeySequence:
     """How an exercise goes through the keys.
 
-    `step` is semitones from one key to the next (1, or 5 and 7 for the circles), `directions` the ways in
-    order. It has twelve keys if `first` and `last` are None, else every start pitch between them; with
-    `whole_range`, every start pitch that the instrument allows.
+    `step` is semitones from one key to the next, `directions` the ways in order. It has twelve keys if
+    `first` and `last` are None, else every start pitch between them; with `whole_range`, every start pitch
+    that the instrument allows. `keys` are those that its author names, in order, instead of twelve.
     """
 
     step: int = 1
@@ -58,6 +58,7 @@ class KeySequence:
     first: Pitch | None = None
     last: Pitch | None = None
     whole_range: bool = False
+    keys: tuple[Key, ...] = ()
 
     @property
     def by_pitch(self) -> bool:

@@ -52,18 +52,25 @@ def in_range(
     key: Key,
     compass: Compass,
     shift: int,
-) -> tuple[Bar, ...]:
-    """A form's bars in a key, with its figures over the whole range made for a compass.
+) -> tuple[tuple[Bar, ...], tuple[GeneratedFigure, ...]]:
+    """A form's bars in a key, with its figures over the whole range made for a compass, and all its figures.
 
     The bars are moved by `shift` octaves afterwards. What the author wrote around such a figure stays at its
     first and its last note. A figure that has no two notes in the range stays over one octave.
     """
     low, high = compass.easy_low.octaves(-shift), compass.easy_high.octaves(-shift)
-    for made in reversed(whole_range_figures(form)):
-        notes = made_within(call(made.figure, made.words), home, key, made.value, low, high)
-        if len(notes) > 1:
-            bars = tuple(_replaced(exercise, bars, made, notes))
-    return bars
+    figures: list[GeneratedFigure] = []
+    for made in reversed(form.made):
+        wanted, count = call(made.figure, made.words), made.count
+        if wanted.is_whole_range:
+            notes = made_within(wanted, home, key, made.value, low, high)
+            if len(notes) > 1:
+                before = sum(len(bar.events) for bar in bars)
+                bars = tuple(_replaced(exercise, bars, made, notes))
+                count += sum(len(bar.events) for bar in bars) - before
+        figures = [replace(later, first=later.first + count - made.count) for later in figures]
+        figures.insert(0, replace(made, count=count))
+    return bars, tuple(figures)
 
 
 def with_figures_as_notes(
