@@ -16,14 +16,16 @@ from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 from music21 import scale as m21_scale
+from test_export_midi import opened
+from test_export_musicxml import compare
 from test_language_write import exercise as read_exercise
 from test_spelling import by_music21
 
+from stavewright.export.midi import midi
 from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.read import Reading, read
 from stavewright.language.write import write
 from stavewright.music.exercise import Exercise
-from stavewright.music.figures import FIGURES
 from stavewright.music.figures.calls import COMMON
 from stavewright.music.figures.climbs import EXTENTS
 from stavewright.music.figures.ladders import CHORDS, SCALE_WORDS
@@ -31,7 +33,7 @@ from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import SLUR, Event
 from stavewright.music.spell import plain
-from stavewright.music.transpositions import Setting, settings_of
+from stavewright.music.transpositions import Setting, first_setting, settings_of
 from stavewright.views.language_page import example_text
 
 FLUTE = INSTRUMENTS["flute"]
@@ -384,7 +386,7 @@ def test_a_figure_in_another_key_keeps_its_letters() -> None:
     """F double sharp in G sharp minor up and down, B double flat in D flat minor."""
     music = "scale( e in the relative minor harmonic-minor ) | scale( e in the parallel minor whole range )"
     of = {setting.key.tonic: names(setting).split() for setting in twelve(music)}
-    assert [name for name in of["B"] if "##" in name] == ["F##4", "F##4"] or of["B"].count("F##5") == 2
+    assert [name[:-1] for name in of["B"][:15] if name[0] == "F"] == ["F##", "F##"]
     assert not any(name[:-1] == "A" for name in of["D flat"][15:])
     for setting in twelve(music):
         low = by_music21(line(setting)[0])
@@ -516,16 +518,15 @@ def calls(draw: st.DrawFn) -> str:
 @settings(max_examples=60, deadline=None)
 @given(st.lists(calls(), min_size=1, max_size=2), st.sampled_from(("4/4", "3/4", "6/8")))
 def test_any_figures_come_back(music: list[str], meter: str) -> None:
-    """Read, written and read again they are the same, and so are their twelve keys."""
+    """Read, written and read again they are the same."""
     text = f"meter: {meter}\n" + example_text(" | ".join(music))
     first = read_exercise(text)
     again = write(first_with_figures(text))
     assert read_exercise(again) == first
     assert write(first_with_figures(again)) == again
-    one, other = (settings_of(first_with_figures(each), FLUTE) for each in (text, again))
-    for before, after in zip(one, other, strict=True):
-        assert [bar.length for bar in before.bars] == [bar.length for bar in after.bars]
-        assert before.fits == after.fits
+    if "whole range" in text:
+        one, other = (first_setting(first_with_figures(each), FLUTE) for each in (text, again))
+        assert [bar.length for bar in one.bars] == [bar.length for bar in other.bars]
 
 
 def first_with_figures(text: str) -> Exercise:
@@ -534,5 +535,16 @@ def first_with_figures(text: str) -> Exercise:
     return found
 
 
-def test_figures_over_octaves_are_many() -> None:
-    assert sum(figure.within is not None for figure in FIGURES.values()) >= 10
+# -- files for other programs -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("player", ["flute", "clarinet-b-flat", "trombone"])
+def test_the_whole_range_in_musicxml_and_midi(player: str) -> None:
+    """music21 reads the same notes back; the MIDI file has each note that is not tied to the one before."""
+    instrument = INSTRUMENTS[player]
+    music = "scale( e whole range slurred in 2 ) | broken-chord( q. dominant-seventh whole range )"
+    for setting in settings_of(exercise(music), instrument)[:3]:
+        compare(setting.score(), instrument)
+        sounds = [pitch.midi + instrument.sounds for pitch in line(setting)]
+        track = opened(midi(setting.score(), "T", instrument)).tracks[1]
+        assert [each.note for each in track if each.type == "note_on" and each.velocity] == sounds

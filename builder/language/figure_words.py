@@ -28,13 +28,13 @@ _ALL = (
         "broken-thirds( e up-and-down )",
     ),
     (
-        "harmonic-minor",
+        "melodic-minor",
         "The scale by its name: major, minor, a church mode, harmonic-minor, or melodic-minor, which rises "
         "with raised steps and falls without them.",
         "scale( e melodic-minor )",
     ),
     (
-        "major-pentatonic",
+        "minor-pentatonic",
         "A scale of five steps: major-pentatonic or minor-pentatonic.",
         "scale( e minor-pentatonic )",
     ),

@@ -153,11 +153,15 @@ def dressed(wanted: Call, events: Sequence[Event], bars: Sequence[int]) -> tuple
     if not wanted.is_dressed:
         return tuple(events)
     result = list(events)
+    own = list(_own_slurs(events))
     if wanted.every is not None:
+        if len(own) == sum("breath" in event.marks for event in events):
+            # A slur for each breath: now from one of the new breaths to the next.
+            own = [(own[0][0], own[-1][1])] if own else []
         result = [replace(event, marks=tuple(m for m in event.marks if m != "breath")) for event in result]
         for place in _breaths(wanted.every, bars, len(result)):
             result[place] = result[place].marked("breath")
-    slurs = list(_own_slurs(events)) if wanted.slurs is None else list(_sized(wanted.slurs, result, bars))
+    slurs = own if wanted.slurs is None else list(_sized(wanted.slurs, result, bars))
     result = [_without_slurs(event) for event in result]
     breaths = [place for place, event in enumerate(result) if "breath" in event.marks]
     for first, last in slurs:
