@@ -26,13 +26,15 @@ from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.read import Reading, read
 from stavewright.language.write import write
 from stavewright.music.exercise import Exercise
+from stavewright.music.figures import FIGURES
 from stavewright.music.figures.calls import COMMON
 from stavewright.music.figures.climbs import EXTENTS
 from stavewright.music.figures.ladders import CHORDS, SCALE_WORDS
 from stavewright.music.instruments import INSTRUMENTS
-from stavewright.music.pitch import Pitch
-from stavewright.music.score import SLUR, Event
-from stavewright.music.spell import plain
+from stavewright.music.keys import Key
+from stavewright.music.pitch import Interval, Pitch
+from stavewright.music.score import SLUR, Event, Value
+from stavewright.music.spell import chromatic, plain
 from stavewright.music.transpositions import Setting, first_setting, settings_of
 from stavewright.views.language_page import example_text
 
@@ -548,3 +550,37 @@ def test_the_whole_range_in_musicxml_and_midi(player: str) -> None:
         sounds = [pitch.midi + instrument.sounds for pitch in line(setting)]
         track = opened(midi(setting.score(), "T", instrument)).tracks[1]
         assert [each.note for each in track if each.type == "note_on" and each.velocity] == sounds
+
+
+RANGE_WORDS = ("scale", "broken-chord", "broken-thirds", "broken-octaves", "pattern", "chromatic-run")
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.sampled_from(RANGE_WORDS),
+    st.integers(0, 11),
+    st.sampled_from(("up-and-down", "up", "down")),
+    st.sampled_from(("", "melodic-minor", "whole-tone", "minor-pentatonic")),
+    st.integers(40, 70),
+    st.integers(0, 45),
+)
+def test_any_range_holds_its_figure(
+    name: str, semitones: int, way: str, scale: str, low: int, width: int
+) -> None:
+    """However narrow the range is; a range without room for it has none."""
+    home = Pitch.parse("C4").up(Interval(semitones * 7 // 12, semitones))
+    words = [way, "whole range", *(["1", "2", "3", "1"] if name == "pattern" else [])]
+    if scale and name not in ("chromatic-run", "broken-chord"):
+        words.append(scale)
+    within = FIGURES[name].within
+    assert within is not None
+    bottom, top = (plain(chromatic(midi, Key(0, 0), rising=True)) for midi in (low, low + width))
+    events = within(home, Key(0, 0), Value(Fraction(1, 8)), tuple(words), bottom, top)
+    found = [event.pitch for event in events if event.pitch]
+    assert found or width < 24
+    if found:
+        assert all(low <= pitch.midi <= low + width for pitch in found)
+        assert sum(event.opens.count(SLUR) for event in events) == sum(
+            event.closes.count(SLUR) for event in events
+        )
+        assert way != "up-and-down" or found[0].midi == found[-1].midi

@@ -56,7 +56,7 @@ def in_range(
     """A form's bars in a key, with its figures over the whole range made for a compass, and all its figures.
 
     The bars are moved by `shift` octaves afterwards. What the author wrote around such a figure stays at its
-    first and its last note. A figure that has no two notes in the range stays over one octave.
+    first and its last note. A figure for which the range has no room stays over one octave.
     """
     low, high = compass.easy_low.octaves(-shift), compass.easy_high.octaves(-shift)
     figures: list[GeneratedFigure] = []
@@ -64,7 +64,7 @@ def in_range(
         wanted, count = call(made.figure, made.words), made.count
         if wanted.is_whole_range:
             notes = made_within(wanted, home, key, made.value, low, high)
-            if len(notes) > 1:
+            if notes:
                 before = sum(len(bar.events) for bar in bars)
                 bars = tuple(_replaced(exercise, bars, made, notes))
                 count += sum(len(bar.events) for bar in bars) - before

@@ -59,10 +59,14 @@ class Climb:
         return self._events(legs, 0, False, value, octaves)
 
     def within(self, low: Pitch, high: Pitch, value: Value) -> tuple[Event, ...]:
-        """The figure over all of a range; if nothing fits, its first note alone."""
+        """The figure over all of a range; empty if the range has no room for it."""
         climb, bottom, top = self._placed(low, high)
-        begin = max(0, bottom)
+        if top - bottom < max(1, climb.reach):
+            return ()
         last = top - climb.reach
+        # Where no cell fits beside the first note of the ladder, the line begins at the bottom.
+        begin = 0 if last >= 0 or bottom + climb.reach <= 0 else bottom
+        begin = max(begin, bottom)
         if climb.way == UP:
             end = last + 1 if climb.reach else top
             return climb._events([climb._rising(bottom, end - 1)], end, True, value, 0)
@@ -72,26 +76,30 @@ class Climb:
             end = bottom + climb.reach - 1 if climb.reach else bottom
             return climb._events([climb._falling(top, end + 1)], end, False, value, 0)
         if climb.reach:
-            down = climb._falling(last + 1, bottom + climb.reach)
-            legs = [climb._rising(begin, last), [*down, *climb._rising(bottom + 1, begin - 1)]]
+            down = climb._falling(max(last + 1, begin), bottom + climb.reach)
+            back = climb._rising(bottom + 1, min(last, begin - 1))
+            legs = [climb._rising(begin, last), [*down, *back]]
         else:
-            down = climb._falling(top - 1, max(bottom, begin + 1) if bottom >= begin else bottom)
+            down = climb._falling(top - 1, bottom if bottom < begin else bottom + 1)
             legs = [climb._rising(begin, top), [*down, *climb._rising(bottom + 1, begin - 1)]]
         return climb._events(legs, begin, True, value, 0)
 
     def _placed(self, low: Pitch, high: Pitch) -> tuple[Climb, int, int]:
-        """The climb with rung 0 in the range, as low as can be, and its lowest and highest rung there."""
+        """The climb with rung 0 in the range, as low as can be, and its lowest and highest rung there.
+
+        The highest is the lowest or below it if fewer than two rungs are in the range.
+        """
         first = self.ladder.rung(0).midi
         octaves = -((first - low.midi) // 12)
         if first + 12 * octaves > high.midi:
             octaves -= 1
         ladder = self.ladder.octaves(octaves)
-        bottom = top = 0
+        bottom = 0
         while ladder.rung(bottom).midi < low.midi:
             bottom += 1
         while ladder.rung(bottom - 1).midi >= low.midi:
             bottom -= 1
-        top = bottom
+        top = bottom - 1
         while ladder.rung(top + 1).midi <= high.midi:
             top += 1
         while bottom < top and not ladder.turns(bottom):

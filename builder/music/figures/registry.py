@@ -27,7 +27,8 @@ class UnknownWord(ValueError):
 class Figure:
     """A generator: `make(home, key, value, words)` returns its notes without bar lines.
 
-    `within(home, key, value, words, low, high)` returns them over all of a range, if the figure can have one.
+    `within(home, key, value, words, low, high)` returns them over all of a range, if the figure can have one;
+    it returns none if the range has no room for them.
     Both raise ValueError, with a clause for a message, on words that they do not understand.
     """
 
