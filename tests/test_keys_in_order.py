@@ -129,7 +129,7 @@ spelled = [
 ]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(st.lists(st.sampled_from(spelled), min_size=1, max_size=12, unique_by=lambda key: key.pitch_class))
 def test_any_keys_come_back(keys: list[Key]) -> None:
     """Read, written, read again and formatted they are the same."""
@@ -141,7 +141,7 @@ def test_any_keys_come_back(keys: list[Key]) -> None:
     assert [setting.key for setting in settings_of(first, FLUTE)] == keys
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.sampled_from(tuple(KEY_STEPS)), st.sampled_from(("up", "down")), st.booleans())
 def test_any_travel_comes_back(step: str, way: str, through: bool) -> None:
     said = f"{step} {way} through the range" if through else f"twelve keys, {step} {way}"

@@ -181,18 +181,21 @@ class BarBuilder:
             self._append(replace(event.marked(*self.marks), place=where))
         self._ends_with_figure = True
         if whole:
-            self.fill_bar()
+            self.fill_bar(always=True)
 
     def has_whole_range(self, first: int) -> bool:
         """Whether a figure over the whole range is among the events from number `first` on."""
         return any(WHOLE_RANGE in figure.words for figure in self.made if figure.first >= first)
 
-    def fill_bar(self) -> None:
-        """Hold the last note of a figure that ends within a bar to the end of the bar."""
+    def fill_bar(self, always: bool = False) -> None:
+        """Hold the last note of a figure that ends within a bar to the end of the bar.
+
+        A bar that lacks just the pick-up may be the last, which leaves room for it; it stays unless `always`.
+        """
         full = self.meter.length
         if self.pickup and not self.bars:
             full = self.pickup
-        short = self.pickup and self._filled == full - self.pickup
+        short = self.pickup and self._filled == full - self.pickup and not always
         event = self.events[-1] if self._ends_with_figure else None
         if event is None or event.tie or self.meter.is_free or short or not 0 < self._filled < full:
             return

@@ -85,7 +85,7 @@ Effect = Enclose | Hairpin | Tuplet | Vibrato | Ending | Next
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A word of the music: `kind` is `mark` (after a note), `group` (around notes) or `sign`.
+    """A word of the music: `kind` is `mark` (after a note), `group` (around notes), `sign` or `figure`.
 
     `effect` is what a group does; groups.py carries it out. A mark with `on_each` may also stand around
     notes, for each of them: `tenuto( D5 E5 )`.
