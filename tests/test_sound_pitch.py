@@ -94,7 +94,7 @@ def test_nothing_is_said_of_silence_noise_or_a_tone_too_soft(bench: Page) -> Non
     assert pitches(bench, [np.zeros(4096), np.full(4096, 0.2), hiss, breath, soft]) == [None] * 5
 
 
-# -- what it is near to ---------------------------------------------------------------------------------------
+# -- what it is near to --------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("octave", [-1, 0, 2])
@@ -145,7 +145,7 @@ def test_the_drone_in_the_microphone_is_told_from_a_player(bench: Page) -> None:
     assert bench.evaluate(ask, [given, 0.9])
 
 
-# -- what a screen reader hears -------------------------------------------------------------------------------
+# -- what a screen reader hears ------------------------------------------------------------------------------
 
 
 def test_a_screen_reader_hears_of_a_tone_once_and_of_a_change_now_and_then(bench: Page) -> None:
@@ -166,7 +166,7 @@ def test_a_screen_reader_hears_of_a_tone_once_and_of_a_change_now_and_then(bench
     assert said[1:] == [[5.0, "A 12"], [11.0, "B 3"]]
 
 
-# -- the recording --------------------------------------------------------------------------------------------
+# -- the recording -------------------------------------------------------------------------------------------
 
 
 def first_tone(bench: Page, samples: Samples) -> Any:
