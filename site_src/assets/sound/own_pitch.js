@@ -153,7 +153,6 @@
       source.connect(analyser);
       [readings, leaks, hears] = [[], false, reader()];
       own.raise("pitch", true);
-      own.key("pitch").setAttribute("aria-pressed", "true");
       own.key("pitch").textContent = own.word("hide");
       say("listening");
       player.close();
@@ -170,7 +169,6 @@
       const isLeft = Boolean(strip.querySelector(":focus-visible"));
       own.raise("pitch", false);
       if (isLeft) own.section.focus({ preventScroll: true });
-      own.key("pitch").setAttribute("aria-pressed", "false");
       own.key("pitch").textContent = own.word("show");
       status.textContent = "";
     }
