@@ -329,6 +329,44 @@ def test_the_drone_in_the_microphone_is_no_player(opened: Any, listening: Browse
     assert words(page).inner_text().startswith("The microphone hears the drone")
 
 
+WORDS = """() => {
+    const all = {}, template = document.querySelector("[data-own-words]").content;
+    for (const { dataset, textContent } of template.querySelectorAll("[data-word]")) all[dataset.word] = textContent;
+    const word = (name, values = {}) => all[name].replace(/\\{(\\w+)\\}/g, (_, key) => values[key]);
+    const over = { hertz: 220, just: true }, note = (midi) => `note ${midi}`;
+    const describe = (semitones, cents, drone) =>
+        stavewrightSound.describePitch(word, 220 * 2 ** ((semitones + cents / 100) / 12), drone, 440, note).words;
+    const places = Array.from({ length: 73 }, (_, place) => place - 24);
+    return [
+        places.flatMap((semitones) => [-30, 0, 30].map((cents) => describe(semitones, cents, over))),
+        [-24, -5, 0, 7, 12, 19, 31, 36].map((semitones) => describe(semitones, 30, over)),
+        [-30, 0, 2, 30].map((cents) => describe(3, cents, null)),
+    ];
+}"""
+
+
+def test_every_pitch_has_words(opened: Any, listening: Browser) -> None:
+    every, some, notes = opened(listening).evaluate(WORDS)
+    assert len(every) == 219
+    assert not [words for words in every if "undefined" in words or "{" in words]
+    assert some == [
+        "two octaves below the drone, 30 cents high",
+        "a fourth below the drone, 28 cents high",
+        "the drone\u2019s own note, 30 cents high",
+        "a fifth above the drone, 28 cents high",
+        "an octave above the drone, 30 cents high",
+        "a twelfth above the drone, 28 cents high",
+        "a fifth and 2 octaves above the drone, 28 cents high",
+        "3 octaves above the drone, 30 cents high",
+    ]
+    assert notes == [
+        "30 cents below note 60",
+        "note 60, within 2 cents",
+        "note 60, within 2 cents",
+        "30 cents above note 60",
+    ]
+
+
 def test_nothing_moves_for_a_reader_who_wants_no_motion(opened: Any, listening: Browser) -> None:
     page = opened(listening, reduced_motion="reduce")
     drawer(page).get_by_role("button", name="Show your pitch").click()
