@@ -200,6 +200,12 @@ def test_a_recording_is_made_heard_and_erased(opened: Any, listening: Browser) -
     assert page.evaluate("indexedDB.databases().then((all) => all.length)") == 0
 
 
+def test_a_page_without_music_offers_none(opened: Any, listening: Browser, address: str) -> None:
+    page = opened(listening, at=address.partition("exercises/")[0] + "index.html")
+    record(page, 300)
+    assert not page.get_by_label("with the music").is_visible()
+
+
 def test_where_recording_stops_nothing_erases(opened: Any, listening: Browser) -> None:
     """A second tap on "Stop recording" does no harm."""
     page = opened(listening, viewport={"width": 390, "height": 800})

@@ -17,6 +17,12 @@
   // music later by `output`, and the recording had the player later by `input`.
   const placeOfMusic = ({ begin, start, output, input }) => begin + output + input - start;
 
+  function peakOf(buffer) {
+    let most = 1e-6;
+    for (const sample of buffer.getChannelData(0)) if (Math.abs(sample) > most) most = Math.abs(sample);
+    return most;
+  }
+
   const clockWords = (seconds) => `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
 
   // `own` has the controls and words of parts/own_playing.html, `player` what desk.js lends.
@@ -151,9 +157,8 @@
       if (state === "hearing") return stopHearing();
       if (state !== "kept" || !(await player.ready()) || state !== "kept") return undefined;
       const { context, out } = player, { buffer } = take;
-      const peak = buffer.getChannelData(0).reduce((most, value) => Math.max(most, Math.abs(value)), 1e-6);
       const source = new AudioBufferSourceNode(context, { buffer });
-      const gain = new GainNode(context, { gain: Math.min(MOST_GAIN, PEAK / peak) });
+      const gain = new GainNode(context, { gain: Math.min(MOST_GAIN, PEAK / peakOf(buffer)) });
       const music = own.key("beside").checked ? beside() : null;
       const start = context.currentTime + SOON + (music ? Math.max(0, -music.at) : 0);
       player.stop();
