@@ -41,6 +41,7 @@ SLOW = frozenset(
         "test_attacks",
         "test_browser_engines",
         "test_browser_offline",
+        "test_browser_pitch",
         "test_browser_policy",
         "test_browser_site",
         "test_browser_recording",

@@ -1,172 +1,28 @@
-"""One's own playing on a page: the recording and the pitch, with the browser's own false microphone.
-
-The browser is asked for a microphone that plays a file, and for consent without a question (Chromium's
-switches). Where the microphone must hear the page itself, the page's way out is led into it.
-"""
+"""A recording of oneself: made, heard back, erased; by keyboard, on the stand, and where there is none."""
 
 from __future__ import annotations
 
-import functools
-import threading
-import wave
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
-from conftest import launch_chromium
-from sound_bench import RATE, Browser, Page, site
-from test_browser_policy import POLICY
-from test_browser_site import WCAG, Host, Quiet, axe
+from microphone_bench import (
+    LOOP,
+    Closed,
+    address,
+    drawer,
+    hosted,
+    listening,
+    opened,
+    record,
+    states,
+    stop,
+    words,
+)
+from sound_bench import Browser, site
+from test_browser_site import WCAG, axe
 
-A_HIGH = 440 * 2 ** (12 / 1200)
-FILE = "--use-file-for-fake-audio-capture"
-CONSENT = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
-
-WATCH = """
-window.asked = [];
-window.tracks = [];
-window.sent = [];
-if (navigator.mediaDevices) {
-    const ask = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
-    navigator.mediaDevices.getUserMedia = async (wish) => {
-        window.asked.push(wish);
-        const stream = await (window.microphone ? window.microphone() : ask(wish));
-        window.tracks.push(...stream.getTracks());
-        return stream;
-    };
-}
-for (const [of, name] of [[window, "fetch"], [navigator, "sendBeacon"], [XMLHttpRequest.prototype, "send"]]) {
-    const does = of[name];
-    of[name] = function (...given) { window.sent.push(String(given[0])); return does.apply(this, given); };
-}
-"""
-"""Keeps each wish for a microphone, its tracks, and whatever a script sends."""
-
-LOOP = """
-addEventListener("DOMContentLoaded", () => {
-    const sound = stavewrightSound, output = sound.output, playThrough = sound.playThrough;
-    window.begun = [];
-    window.heard = [];
-    sound.output = (context) => {
-        const input = output(context), into = context.createMediaStreamDestination();
-        input.connect(into);
-        window.microphone = async () => into.stream;
-        return input;
-    };
-    sound.playThrough = (context, outs, piece, begin, wishes, ...more) => {
-        const { tempo, countIn } = wishes();
-        window.begun.push({ begin, tempo, countIn, from: (more[1] || {}).from || 0 });
-        return playThrough(context, outs, piece, begin, wishes, ...more);
-    };
-    const start = AudioBufferSourceNode.prototype.start;
-    AudioBufferSourceNode.prototype.start = function (when, ...more) {
-        const first = this.buffer.duration < 0.5 ? null
-            : sound.firstTone(this.buffer.getChannelData(0), this.buffer.sampleRate);
-        if (this.buffer.duration >= 0.5) window.heard.push({ when, first });
-        return start.call(this, when, ...more);
-    };
-});
-"""
-"""Leads what the page sounds into its microphone, and keeps when music and recordings begin."""
-
-
-class Strict(Quiet):
-    """A static host that lets its pages use the microphone, and hardly anything else."""
-
-    allowed = "microphone=(self), camera=(), geolocation=()"
-
-    def end_headers(self) -> None:
-        """Add the policies."""
-        self.send_header("Content-Security-Policy", POLICY)
-        self.send_header("Permissions-Policy", self.allowed)
-        super().end_headers()
-
-
-class Closed(Strict):
-    """A host that lets nobody use the microphone."""
-
-    allowed = "microphone=()"
-
-
-def hosted(kind: type[Quiet]) -> Iterator[str]:
-    """The address of the exercise's page on a host."""
-    host = Host(("127.0.0.1", 0), functools.partial(kind, directory=site()))
-    threading.Thread(target=host.serve_forever, daemon=True).start()
-    yield f"http://127.0.0.1:{host.server_port}/exercises/slope/d/index.html"
-    host.shutdown()
-    host.server_close()
-
-
-@pytest.fixture(scope="module")
-def address() -> Iterator[str]:
-    yield from hosted(Strict)
-
-
-@pytest.fixture(scope="module")
-def listening(chromium: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    """A browser whose microphone hears A4, 12 cents high, after a moment of silence; over and over."""
-    path = tmp_path_factory.mktemp("microphone") / "a.wav"
-    time = np.arange(20 * RATE) / RATE
-    tone = sum(part * np.sin(2 * np.pi * A_HIGH * k * time) for k, part in enumerate((0.15, 0.05, 0.02), 1))
-    samples = np.concatenate([np.zeros(RATE // 2), np.minimum(1, time / 0.05) * tone])
-    with wave.open(str(path), "wb") as file:
-        file.setnchannels(1)
-        file.setsampwidth(2)
-        file.setframerate(RATE)
-        file.writeframes((samples * 32767).astype("<i2").tobytes())
-    browser = launch_chromium(chromium.browser_type, *CONSENT, f"{FILE}={path}")
-    yield browser
-    browser.close()
-
-
-@pytest.fixture
-def opened(address: str) -> Iterator[Any]:
-    """Opens the page in a browser; `before` runs before its scripts. No page may complain."""
-    pages, said = [], []
-
-    def start(browser: Browser, before: str = "", at: str = address, **options: Any) -> Page:
-        page = browser.new_page(service_workers="block", **options)
-        page.add_init_script(WATCH + before)
-        page.on("pageerror", lambda error: said.append(str(error)))
-        page.on("console", lambda line: said.append(line.text) if line.type == "error" else None)
-        page.goto(at)
-        pages.append(page)
-        return page
-
-    yield start
-    for page in pages:
-        page.close()
-    assert said == []
-
-
-def drawer(page: Page) -> Any:
-    """The drawer, opened."""
-    page.locator("details.sound:not([open]) > summary").click()
-    return page.locator(".drawer")
-
-
-def record(page: Page, milliseconds: float = 800) -> None:
-    """Record for a while, and stop."""
-    drawer(page).get_by_role("button", name="Record yourself").click()
-    page.locator(".take-words").get_by_text("Recording").wait_for()
-    page.wait_for_timeout(milliseconds)
-    stop(page)
-
-
-def stop(page: Page) -> None:
-    page.locator(".take").get_by_role("button", name="Stop recording").click()
-    page.locator(".take-words").get_by_text("Your recording").wait_for()
-
-
-def states(page: Page) -> list[str]:
-    """Whether each track of the microphone that the page was given is `live` or `ended`."""
-    found: list[str] = page.evaluate("window.tracks.map((track) => track.readyState)")
-    return found
-
-
-# -- the recording -------------------------------------------------------------------------------------------
+__all__ = ["address", "listening", "opened"]
 
 
 def test_nobody_is_asked_before_a_tap(opened: Any, listening: Browser) -> None:
@@ -283,101 +139,6 @@ def test_other_music_begins_with_the_first_tone(opened: Any, listening: Browser)
     assert heard["when"] + (heard["first"] or 0) == pytest.approx(music["begin"], abs=1e-6)
     assert music["countIn"] == 0
     page.locator(".sound-words").get_by_text("Playing through, drone on").wait_for()
-
-
-# -- the pitch -----------------------------------------------------------------------------------------------
-
-
-def words(page: Page) -> Any:
-    """What is said of the pitch."""
-    return page.locator(".pitch-words")
-
-
-def test_the_pitch_is_shown_said_once_and_hidden(opened: Any, listening: Browser) -> None:
-    page = opened(listening)
-    drawer(page).get_by_role("button", name="Show your pitch").click()
-    words(page).get_by_text("12 cents above A4").wait_for()
-    said = page.locator(".pitch [role=status]")
-    said.get_by_text("12 cents above A4").wait_for(state="attached")
-    assert page.locator(".pitch-trace").get_attribute("d")
-    # Its own A4, as the book or the player has it.
-    drawer(page).get_by_label("A4, in hertz").fill("443")
-    words(page).get_by_text("within 2 cents").wait_for()
-    page.get_by_role("button", name="Hide your pitch").last.click()
-    assert not page.locator(".pitch").is_visible()
-    assert states(page) == ["ended"]
-    assert page.evaluate("window.sent") == []
-
-
-def test_over_a_drone_only_with_headphones(opened: Any, listening: Browser) -> None:
-    page = opened(listening)
-    controls = drawer(page)
-    controls.get_by_role("button", name="Show your pitch").click()
-    page.locator("[data-bar=drone]").click()
-    words(page).get_by_text("only with headphones").wait_for()
-    drawer(page).get_by_label("I wear headphones").check()
-    # The exercise writes a drone, so its intervals are just: a fifth is 2 cents wider than a tempered one.
-    words(page).get_by_text("a fifth above the drone, 10 cents high").wait_for()
-    controls.get_by_label("Intervals").select_option("tempered")
-    words(page).get_by_text("a fifth above the drone, 12 cents high").wait_for()
-    controls.get_by_label("Note", exact=True).select_option("B")
-    words(page).get_by_text("below the drone, 12 cents high").wait_for()
-
-
-def test_the_drone_in_the_microphone_is_no_player(opened: Any, listening: Browser) -> None:
-    page = opened(listening, before=LOOP)
-    controls = drawer(page)
-    controls.get_by_label("I wear headphones").check()
-    controls.get_by_role("button", name="Show your pitch").click()
-    page.locator("[data-bar=drone]").click()
-    words(page).get_by_text("The microphone hears the drone").wait_for()
-    page.wait_for_timeout(600)
-    assert words(page).inner_text().startswith("The microphone hears the drone")
-
-
-WORDS = """() => {
-    const all = {}, template = document.querySelector("[data-own-words]").content;
-    for (const { dataset, textContent } of template.querySelectorAll("[data-word]")) all[dataset.word] = textContent;
-    const word = (name, values = {}) => all[name].replace(/\\{(\\w+)\\}/g, (_, key) => values[key]);
-    const over = { hertz: 220, just: true }, note = (midi) => `note ${midi}`;
-    const describe = (semitones, cents, drone) =>
-        stavewrightSound.describePitch(word, 220 * 2 ** ((semitones + cents / 100) / 12), drone, 440, note).words;
-    const places = Array.from({ length: 73 }, (_, place) => place - 24);
-    return [
-        places.flatMap((semitones) => [-30, 0, 30].map((cents) => describe(semitones, cents, over))),
-        [-24, -5, 0, 7, 12, 19, 31, 36].map((semitones) => describe(semitones, 30, over)),
-        [-30, 0, 2, 30].map((cents) => describe(3, cents, null)),
-    ];
-}"""
-
-
-def test_every_pitch_has_words(opened: Any, listening: Browser) -> None:
-    every, some, notes = opened(listening).evaluate(WORDS)
-    assert len(every) == 219
-    assert not [words for words in every if "undefined" in words or "{" in words]
-    assert some == [
-        "two octaves below the drone, 30 cents high",
-        "a fourth below the drone, 28 cents high",
-        "the drone\u2019s own note, 30 cents high",
-        "a fifth above the drone, 28 cents high",
-        "an octave above the drone, 30 cents high",
-        "a twelfth above the drone, 28 cents high",
-        "a fifth and 2 octaves above the drone, 28 cents high",
-        "3 octaves above the drone, 30 cents high",
-    ]
-    assert notes == [
-        "30 cents below note 60",
-        "note 60, within 2 cents",
-        "note 60, within 2 cents",
-        "30 cents above note 60",
-    ]
-
-
-def test_nothing_moves_for_a_reader_who_wants_no_motion(opened: Any, listening: Browser) -> None:
-    page = opened(listening, reduced_motion="reduce")
-    drawer(page).get_by_role("button", name="Show your pitch").click()
-    words(page).get_by_text("12 cents above A4").wait_for()
-    assert page.locator(".pitch-trace").get_attribute("d") == ""
 
 
 # -- on the stand, by keyboard, for every reader -------------------------------------------------------------
@@ -498,10 +259,10 @@ def test_a_machine_without_a_microphone(opened: Any, chromium: Browser) -> None:
 
 
 def test_a_host_that_forbids_it_is_obeyed(listening: Browser) -> None:
-    for address in hosted(Closed):
+    for closed in hosted(Closed):
         # The browser itself complains here.
         page = listening.new_page(service_workers="block")
-        page.goto(address)
+        page.goto(closed)
         drawer(page).get_by_role("button", name="Record yourself").click()
         page.locator("[data-refusal=refused]").wait_for()
         page.close()
