@@ -179,10 +179,8 @@ def breath_words(found: LongBreath) -> str:
             f"{found.limit:g}; hold the notes less long, or take a breath on the way."
         )
     beat = found.tempo.beat.name
-    said = (
-        f"From bar {found.bar} on there are {seconds_words(found.seconds)} without a breath at "
-        f"{beat} = {found.tempo.low}"
-    )
+    where = f"In the second part, from bar {found.bar} on," if found.in_second else f"From bar {found.bar} on"
+    said = f"{where} there are {seconds_words(found.seconds)} without a breath at {beat} = {found.tempo.low}"
     if found.fits:
         return f"{said}; from {beat} = {found.fits_from} on they stay within {found.limit:g}."
     return f"{said}, and more than {found.limit:g} at every tempo of its range; take a breath on the way."

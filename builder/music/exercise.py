@@ -35,11 +35,15 @@ class GeneratedFigure:
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """Music in the home key. `direction` is empty where it serves both ways; `made` are its figures."""
+    """Music in the home key. `direction` is empty where it serves both ways; `made` are its figures.
+
+    `second` is the second part of a duet, where it is written out: as many bars, each as long.
+    """
 
     direction: str
     bars: tuple[Bar, ...]
     made: tuple[GeneratedFigure, ...] = ()
+    second: Form | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +85,25 @@ class VariationRequest:
 
 
 @dataclass(frozen=True, slots=True)
+class Canon:
+    """A second part that follows the first, some steps of the key away and some bars later.
+
+    `steps` are from -7 (the octave below) to 7 (the octave above), 0 the unison; `bars` is at least 1.
+    """
+
+    steps: int
+    bars: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pedal:
+    """A second part that holds one note, begun anew in each bar; `tied` holds it on where nobody breathes."""
+
+    pitch: Pitch
+    tied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Exercise:
     """One text file of the book, read and checked.
 
@@ -88,7 +111,8 @@ class Exercise:
     `sharps` where its author prefers one, and `named` are the keys asked for by name. `courtesy` is how its
     book prints courtesy accidentals. `grade` is 1 to 5, or 0 where none is stated, and `way_grades` are those
     of variations by their labels. `breath` is how long a breath lasts in free time: at least and at most, in
-    seconds. Its travel is written at `travel_at` in `file`.
+    seconds. `second` is a rule for the second part of a duet, where none is written out. Its travel is
+    written at `travel_at` in `file`.
     """
 
     slug: str
@@ -116,6 +140,7 @@ class Exercise:
     grade: int = 0
     way_grades: tuple[tuple[str, int], ...] = ()
     breath: tuple[int, int] = BREATH
+    second: Canon | Pedal | None = None
     file: str = field(default="", compare=False, repr=False)
     travel_at: Place | None = field(default=None, compare=False, repr=False)
 
@@ -123,6 +148,11 @@ class Exercise:
     def publishable(self) -> bool:
         """Whether its rights are stated and allow it to be published."""
         return bool(self.rights) and "private" not in self.rights.lower().replace(",", " ").split()
+
+    @property
+    def is_duet(self) -> bool:
+        """Whether it has a second part."""
+        return self.second is not None or any(form.second for form in self.forms)
 
     @property
     def has_long_notes(self) -> bool:

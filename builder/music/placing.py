@@ -14,6 +14,7 @@ from .instrument import AS_WRITTEN, Instrument
 from .keys import Key, in_words
 from .pitch import Interval, Pitch
 from .score import Compass, pitch_range
+from .second_part import parts_at_home
 
 REACH = range(-5, 6)
 """The octaves tried, counted from where the text stands."""
@@ -42,7 +43,8 @@ def move_by_octaves(exercise: Exercise, instrument: Instrument, travel: Iterable
     first, last = compass.easy_low.midi, compass.easy_high.midi
     spans, easy, easy_at_home = [], [], []
     for form, semitones in travel:
-        low, high = (pitch.midi + page for pitch in pitch_range(form.bars))
+        bars, second = parts_at_home(exercise, form)
+        low, high = (pitch.midi + page for pitch in pitch_range(bars + second))
         spans.append((low + semitones, high + semitones))
         easy.append(first <= low + semitones and high + semitones <= last)
         easy_at_home.append(first <= low and high <= last)

@@ -303,13 +303,14 @@ class Ladder:
 
 @dataclass(frozen=True, slots=True)
 class Staff:
-    """One staff: the player's, or a `small` one such as a drone."""
+    """One staff: a player's, or a `small` one such as a drone. `part` is 1 or 2 in a duet, else 0."""
 
     bars: tuple[Bar, ...]
     clef: str = "treble"
     label: str = ""
     small: bool = False
     ladder: Ladder | None = None
+    part: int = 0
 
     def events(self) -> Iterator[Event]:
         """Every event, in order of time."""
@@ -361,6 +362,11 @@ class Score:
     def line(self) -> Staff:
         """The player's staff."""
         return self.lines[0]
+
+    @property
+    def second(self) -> Staff | None:
+        """The second player's staff, in a duet."""
+        return next((line for line in self.lines[1:] if line.part), None)
 
     def with_line(self, line: Staff) -> Score:
         """The same score with another player's staff."""

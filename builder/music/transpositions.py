@@ -45,6 +45,7 @@ from .score import (
     transposed,
     with_events,
 )
+from .second_part import derived, parts_at_home
 from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
 
 
@@ -53,7 +54,8 @@ class Setting:
     """An exercise in one key from one start pitch, in written pitches of one instrument.
 
     `shift` counts the octaves it had to move from the line of travel. If `fits` is false, no octave holds it,
-    and `remarks` says so. `concert` is the key that sounds, in a book in concert pitch.
+    and `remarks` says so. `concert` is the key that sounds, in a book in concert pitch. `second` is the
+    second part of a duet, with as many bars.
     """
 
     exercise: Exercise
@@ -67,6 +69,7 @@ class Setting:
     fits: bool
     remarks: tuple[str, ...]
     concert: Key | None = None
+    second: tuple[Bar, ...] = ()
 
     @property
     def called(self) -> Key:
@@ -87,15 +90,18 @@ class Setting:
         return "-".join([*parts, self.direction] if self.direction else parts)
 
     def score(self) -> Score:
-        """The score of the plain setting, with a drone's staff below where the exercise has one."""
+        """The score of the plain setting; below it a second player's staff and a drone's, if it has them."""
         exercise = self.exercise
-        line = Staff(self.bars, clef=self._clef())
-        lines: tuple[Staff, ...] = (line,)
+        parts = [self.bars, self.second] if self.second else [self.bars]
+        lines = tuple(
+            Staff(bars, clef=self._clef(bars), part=number if self.second else 0)
+            for number, bars in enumerate(parts, start=1)
+        )
         if self.drone is not None:
             low = Event(self.drone, exercise.tempo.beat)
             clef = self.instrument.clef_for([self.drone])
             seed = Staff((Bar((low,)),), clef=clef, label="drone", small=True)
-            lines = (line, replace(seed, bars=held(seed, self.bars)))
+            lines = (*lines, replace(seed, bars=held(seed, self.bars)))
         return Score(
             key=self.key,
             meter=exercise.meter,
@@ -108,9 +114,9 @@ class Setting:
             breath=exercise.breath,
         )
 
-    def _clef(self) -> str:
-        """The clef it begins in: the usual one where the author changes clefs, else the one that fits."""
-        events = [event for bar in self.bars for event in bar.events]
+    def _clef(self, bars: tuple[Bar, ...]) -> str:
+        """The clef a part begins in: the usual one where the author changes clefs, else the one that fits."""
+        events = [event for bar in bars for event in bar.events]
         if any(event.clef for event in events):
             return self.instrument.clef
         return self.instrument.clef_for(pitch for event in events for pitch in event.pitches)
@@ -146,6 +152,16 @@ def carried_to(exercise: Exercise, form: Form, key: Key, interval: Interval) -> 
     return with_events(bars, events)
 
 
+def parts_carried_to(
+    exercise: Exercise, form: Form, key: Key, interval: Interval
+) -> tuple[tuple[Bar, ...], tuple[Bar, ...]]:
+    """A form's first and second part transposed to a key by an interval; the second empty without one."""
+    bars = carried_to(exercise, form, key, interval)
+    if form.second:
+        return bars, carried_to(exercise, form.second, key, interval)
+    return derived(exercise, bars, key, interval)
+
+
 def choose_key(exercise: Exercise, pitch_class: int) -> Key:
     """The key of the exercise's mode on a pitch class, by the rules at the top of this module."""
     home = exercise.key
@@ -156,7 +172,8 @@ def choose_key(exercise: Exercise, pitch_class: int) -> Key:
 
     def doubles(key: Key) -> int:
         interval = interval_to(home, key, distance)
-        return sum(count_doubles(carried_to(exercise, form, key, interval)) for form in exercise.forms)
+        parts = (parts_carried_to(exercise, form, key, interval) for form in exercise.forms)
+        return sum(count_doubles(first) + count_doubles(second) for first, second in parts)
 
     if asked := [key for key in keys if key in exercise.named]:
         return asked[0]
@@ -176,40 +193,55 @@ def _placed(
     page = -transposition(instrument)
     key = choose_key(exercise, (concert.pitch_class + page.semitones) % 12) if page.semitones else concert
     direct = interval_to(exercise.key, key, semitones + page.semitones)
-    bars = carried_to(exercise, form, key, direct)
+    carried = parts_carried_to(exercise, form, key, direct)
     start = exercise.home.up(direct)
     drone = exercise.drone.up(direct) if exercise.drone else None
-    most = 2 if exercise.keep_doubles or count_doubles(form.bars) else 1
-    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
+    most = _most_accidentals(exercise, form.bars)
     start, drone = plain(start, most), plain(drone, most) if drone else None
-    if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
-        bars = tidy_runs(bars, key)
-    if not key.mode:
-        bars = without_odd_names(bars)
-    bars = fit_trills(bars)
-    low, high = pitch_range(bars)
+    home = parts_at_home(exercise, form)
+    parts = [_spelled(exercise, *pair, key) for pair in zip(carried, home, strict=True)]
+    low, high = pitch_range(parts[0] + parts[1])
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:
         shift = octaves
     if shift:
-        bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
+        parts = [each_pitch(bars, lambda pitch: pitch.octaves(shift)) for bars in parts]
         low, high = low.octaves(shift), high.octaves(shift)
     if shift or page.semitones:
         # A change of clef suits only the octave that its author wrote it for.
-        bars = each_event(bars, lambda event: replace(event, clef="") if event.clef else event)
+        parts = [
+            each_event(bars, lambda event: replace(event, clef="") if event.clef else event) for bars in parts
+        ]
     return Setting(
         exercise=exercise,
         instrument=instrument,
         key=key,
         start=start.octaves(shift),
         direction=form.direction,
-        bars=bars,
+        bars=parts[0],
         drone=drone.octaves(shift) if drone else None,
         shift=shift,
         fits=instrument.compass.holds(low, high),
         remarks=remarks(instrument, key, concert, shift, low, high),
         concert=concert if instrument.concert else None,
+        second=parts[1],
     )
+
+
+def _most_accidentals(exercise: Exercise, home: tuple[Bar, ...]) -> int:
+    """How many sharps or flats a note of a part may have: two only if the author has or keeps them."""
+    return 2 if exercise.keep_doubles or count_doubles(home) else 1
+
+
+def _spelled(exercise: Exercise, bars: tuple[Bar, ...], home: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
+    """A part carried to a key, spelled by the rules at the top of this module; `home` is the same at home."""
+    most = _most_accidentals(exercise, home)
+    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
+    if most == 1 and mixed_runs(bars) > mixed_runs(home):
+        bars = tidy_runs(bars, key)
+    if not key.mode:
+        bars = without_odd_names(bars)
+    return fit_trills(bars)
 
 
 def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: bool) -> Iterator[int]:
@@ -223,7 +255,8 @@ def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: 
         ends = (travel.first.midi, travel.last.midi)
         low, high = min(ends), max(ends)
     else:
-        lowest, highest = pitch_range(form.bars)
+        first, second = parts_at_home(exercise, form)
+        lowest, highest = pitch_range(first + second)
         heard = home + transposition(instrument).semitones
         compass = instrument.compass
         for bottom, top in ((compass.easy_low, compass.easy_high), (compass.low, compass.high)):
