@@ -8,7 +8,15 @@ from fractions import Fraction
 
 from lark import Token, Tree
 
-from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, KeySequence, VariationRequest
+from ..music.exercise import (
+    DIRECTIONS,
+    FALLING,
+    RISING,
+    Exercise,
+    Form,
+    KeySequence,
+    VariationRequest,
+)
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import BREATH, Meter, Place, Tempo, Value
@@ -16,6 +24,7 @@ from .bounds import Bounds, too_much
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
+from .second_part import SECOND_OF, read_second, with_second
 from .stretches import whole
 from .syntax import parse, place
 from .tokens import breath_of, meter_of, tempo_of, value_of
@@ -113,6 +122,8 @@ class _FieldReader:
             )
             pickup = Fraction(0)
         forms = tuple(self.forms(home, key, meter, pickup))
+        second, found = read_second(self.source, self.fields, forms, key, meter, bool(pickup))
+        self.faults += found
         prefer, named = self.spelling(key)
         wanted = self.variations("variations")
         exercise = Exercise(
@@ -142,6 +153,7 @@ class _FieldReader:
             file=self.source.file,
             travel_at=self.place_of("travel") or self.place_of("home"),
             breath=self.breath(),
+            second=second,
         )
         self.check_time(exercise)
         return exercise
@@ -406,12 +418,21 @@ class _FieldReader:
         if fault := too_much(self.source, music):
             self.faults.append(fault)
             return forms
+
+        def part(name: str, direction: str, is_second: bool = False) -> Form:
+            reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup, room)
+            form = Form(direction, reader.read(is_second), tuple(reader.made))
+            self.faults += reader.faults
+            return form
+
         for name, direction in (("music", ""), ("music falling", FALLING), ("music rising", RISING)):
             if name in self.fields:
-                reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup, room)
-                bars = reader.read()
-                forms.append(Form(direction, bars, tuple(reader.made)))
-                self.faults += reader.faults
+                form = part(name, direction)
+                if other := self.fields.get(SECOND_OF[name]):
+                    second = part(other.name, direction, is_second=True)
+                    form, found = with_second(self.source, other, form, second, meter)
+                    self.faults += found
+                forms.append(form)
         return forms
 
 

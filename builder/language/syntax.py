@@ -13,7 +13,7 @@ from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .words import FIELDS, VALUES
 
-_RULES = ("home", "meter", "tempo", "seconds", "pickup", "drone", "travel", "variations", "music")
+_RULES = ("home", "meter", "tempo", "seconds", "pickup", "drone", "second", "travel", "variations", "music")
 _KNOWN = {
     "MODE": list(MODES),
     "STEP": ["semitones", "fifths", "fourths"],
@@ -28,6 +28,13 @@ _KNOWN = {
     "TWELVE": ["twelve"],
     "KEYS": ["keys"],
     "THROUGH": ["through the range"],
+    "CANON": ["canon"],
+    "PEDAL": ["pedal"],
+    "AT_THE": ["at the"],
+    "WAY": ["above", "below"],
+    "AFTER": ["after"],
+    "BARS": ["bar", "bars"],
+    "TIED": ["tied"],
 }
 
 

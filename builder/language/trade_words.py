@@ -75,7 +75,13 @@ _RANGE = (
     "its highest note is `tops` in mkdocs.yml"
 )
 
+_SECOND = (
+    f"write the second part in `music second`, or a rule for it: `second: {FIELDS['second'].example}` or "
+    "`second: pedal on D4`"
+)
+
 FIELD_HINTS: dict[str, str] = {
+    **dict.fromkeys(("duet", "canon", "round", "pedal", "second part", "second voice"), _SECOND),
     "key": f"write the note it starts from and its key, `home: {FIELDS['home'].example}`",
     "keys": f"write the keys to go through, `travel: {FIELDS['travel'].example}`",
     "range": _RANGE,

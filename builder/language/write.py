@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from ..music.exercise import Exercise, Form, KeySequence
+from ..music.exercise import Canon, Exercise, Form, KeySequence, Pedal
 from ..music.keys import in_words
 from ..music.score import (
     DYING,
@@ -27,7 +27,9 @@ from ..music.score import (
     Value,
     values_for,
 )
+from ..plurals import count_of
 from .read import PASSES
+from .second_part import SECOND_OF, STEPS
 from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
@@ -73,6 +75,7 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
         add("breath", exercise.breath_words)
     add("pickup", " ".join(_lengths(exercise.pickup)) if exercise.pickup else "")
     add("drone", str(exercise.drone or ""))
+    add("second", _rule(exercise.second))
     add("travel", _travel(exercise.travel))
     wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
     add("variations", ", ".join(wishes))
@@ -86,7 +89,20 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
     for form in exercise.forms:
         name = f"music {form.direction}".rstrip()
         fields[name] = [f"{name}:", *(f"  {row}" for row in _music(form))]
+        if form.second:
+            other = SECOND_OF[name]
+            fields[other] = [f"{other}:", *(f"  {row}" for row in _music(form.second))]
     return fields
+
+
+def _rule(rule: Canon | Pedal | None) -> str:
+    if isinstance(rule, Pedal):
+        return f"pedal on {rule.pitch}{', tied' * rule.tied}"
+    if rule is None:
+        return ""
+    interval = next(name for name, steps in STEPS.items() if steps == abs(rule.steps))
+    way = " above" if rule.steps > 0 else " below" if rule.steps else ""
+    return f"canon at the {interval}{way} after {count_of(rule.bars, 'bar')}"
 
 
 def _meter(meter: Meter) -> str:
