@@ -20,7 +20,7 @@ from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
-from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
+from .breaks import BRACKET, SPACING, LineEnd, lines, parted, times_within_bars
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
@@ -59,6 +59,7 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
     if layout:
         broken = lines(score, layout.room * filled, layout.spacing, layout.meter, layout.alike)
     parts: list[abjad.Component] = []
+    duet: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
         if number and broken:
             line = parted(line, list(times_within_bars(score.line, broken.ends)))
@@ -66,15 +67,22 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
-        parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
-    group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
-    block = _layout_block(layout, broken.justified) if layout and broken else ""
+        in_duet = score.second is not None and line.part
+        (duet if in_duet else parts).extend([*above, _staff(score, line, number, ends), *dynamics, *below])
+    if duet:
+        parts.insert(0, abjad.StaffGroup(duet, lilypond_type="Duet", simultaneous=True))
+    staves = len(score.lines) - (1 if duet else 0)
+    group = [abjad.StaffGroup(parts, simultaneous=True)] if staves > 1 else parts
+    block = _layout_block(layout, broken.justified, bool(duet)) if layout and broken else ""
     return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{block}}}\n"
 
 
-def _layout_block(layout: Layout, justified: bool) -> str:
-    """What a piece asks for beside the house style."""
+def _layout_block(layout: Layout, justified: bool, bracket: bool) -> str:
+    """What a piece asks for beside the house style; room for a `bracket` before its staves."""
     rows = [f"ragged-right = ##{'f' if justified else 't'}"]
+    if bracket:
+        room = f"{BRACKET * layout.space:g}\\mm"
+        rows.append(f"indent = {room} short-indent = {room}")
     if layout.spacing != SPACING:
         override = rf"\override SpacingSpanner.spacing-increment = #{layout.spacing:g}"
         rows.append(rf"\context {{ \Score {override} }}")
@@ -128,7 +136,10 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
                 commands.append(r"\autoLineBreaksOff")
             before = [*_opening(score, line, index, place), *_graces(event, asked)]
             before += [_command(commands, "before")] if commands else []
-            leaf = _leaf(event, [*before, *after], asked[-1] if event.pitch else "")
+            # In a solo a rest stands where its note would; two parts show at a glance who is silent.
+            silent = line.part and bar.events == (event,) and not event.pitch
+            full = bar.length if silent and bar.length == places[index].meter.length else None
+            leaf = _leaf(event, [*before, *after], asked[-1] if event.pitch else "", full)
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
             if inside and event.closed_tuplet:
@@ -136,7 +147,7 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
                 tuplet = []
     return abjad.Staff(
         [abjad.Voice(components, name=f"Notes{number}")],
-        lilypond_type="SmallStaff" if line.small else "Staff",
+        lilypond_type="SmallStaff" if line.small else "SecondStaff" if number and line.part else "Staff",
         name=f"Staff{number}",
     )
 
@@ -160,11 +171,17 @@ def _words(text: str, direction: Any) -> Indicator:
     return abjad.Markup(rf"\markup \italic \words {quoted(text)}"), direction
 
 
-def _leaf(event: Event, indicators: Iterable[Indicator], accidental: str) -> abjad.Leaf:
+def _leaf(
+    event: Event, indicators: Iterable[Indicator], accidental: str, full: Fraction | None = None
+) -> abjad.Leaf:
+    """An event's leaf; a rest for a `full` bar of that length stands in its middle."""
     written = event.value.written
     duration = abjad.Duration(written.numerator, written.denominator)
     leaf: abjad.Leaf
-    if event.pitch is None:
+    if full:
+        leaf = _make(abjad.MultimeasureRest, abjad.Duration(1, 1))
+        abjad.attach(_command(f"*{full.numerator}/{full.denominator}", "after"), leaf)
+    elif event.pitch is None:
         leaf = _make(abjad.Rest, duration)
     else:
         leaf = _make(abjad.Note, duration, _named_pitch(pitch_name(event.pitch)))

@@ -226,6 +226,7 @@ optionalPart =
     \override SpacingSpanner.common-shortest-duration = #(ly:make-moment 1/8)
     \override SpacingSpanner.spacing-increment = #1.7
     \accepts SmallStaff
+    \accepts Duet
   }
   \context {
     \Dynamics
@@ -272,6 +273,16 @@ optionalPart =
     systemStartDelimiter = #'SystemStartBar
     % Levels stand between the staves, and no bar line runs through them.
     \remove Span_bar_engraver
+    \accepts Duet
+  }
+  \context {
+    \StaffGroup
+    \name Duet
+    \alias StaffGroup
+    \description "The staves of two players, with a bracket and common bar lines."
+    systemStartDelimiter = #'SystemStartBracket
+    \consists Span_bar_engraver
+    \accepts SecondStaff
   }
   \context {
     \Staff
@@ -286,6 +297,13 @@ optionalPart =
     \override Slur.details.edge-attraction-factor = #0.3
     \override Slur.details.stem-encompass-penalty = #300
     \override Script.outside-staff-priority = #hold-priority
+  }
+  \context {
+    \Staff
+    \name SecondStaff
+    \alias Staff
+    \description "The second player's staff: the page's mark goes along the first."
+    \override NoteHead.details.played = ##f
   }
   \context {
     \Staff
