@@ -20,7 +20,7 @@ from ..music.instruments import Instrument
 from ..music.performance import Performance, held_until, perform
 from ..music.score import Score
 from ..music.timing import UnfoldedEvent, clock, unfold
-from .programs import program, second_name, second_program
+from .programs import program, staff_name, staff_program
 from .velocity import STRESS, velocity
 
 TICKS = 3360
@@ -49,8 +49,8 @@ def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDD
     performances = [perform(line, score.key) for line in score.lines]
     end = performances[0].end
     for number, (line, performance) in enumerate(zip(score.lines, performances, strict=True)):
-        name = second_name(line) if number else instrument.name
-        sounds = second_program(line) if number else program(instrument)
+        name = staff_name(score, line, instrument)
+        sounds = staff_program(line, instrument) if number else program(instrument)
         if number and performance.end < end:
             performance = held_until(performance, end)
         messages = _words(performance.heard) + _played(performance, number, instrument.sounds)

@@ -1,7 +1,7 @@
 """Writes a score as MusicXML 4.0 (W3C Music Notation Community Group, 2021), partwise, in written pitches.
 
-Each staff is a part: the player's, then a drone or a staff to sing. A transposing instrument's parts say how
-they sound. The same score gives the same bytes: there is no date in them.
+Each staff is a part: the player's, then a second player's, a drone or a staff to sing. A transposing
+instrument's parts say how they sound. The same score gives the same bytes: there is no date in them.
 
 A sign within a note (a swell's end, vibrato that begins late) has an offset. Accidentals and courtesy
 accidentals follow the rules of builder/music/accidentals.py, except those for the ends of lines, which a file
@@ -25,7 +25,7 @@ from ..music.timing import beats_a_minute, tempo_of, tempos, unfold
 from .directions import Directions
 from .elements import child, clean
 from .notes import TYPES, Notes
-from .programs import program, second_name, second_program
+from .programs import program, staff_name, staff_program
 
 _DOCTYPE = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -59,8 +59,8 @@ def musicxml(score: Score, about: WorkInfo, instrument: Instrument) -> bytes:
     if about.source:
         child(identification, "source", clean(about.source))
     parts = child(root, "part-list")
-    for number, line in enumerate(score.lines):
-        _announced(parts, number, line, instrument)
+    for number in range(len(score.lines)):
+        _announced(parts, number, score, instrument)
     for number, line in enumerate(score.lines):
         part = child(root, "part", id=f"P{number + 1}")
         _Staff(score, line, number, instrument).write(part)
@@ -68,9 +68,10 @@ def musicxml(score: Score, about: WorkInfo, instrument: Instrument) -> bytes:
     return (_DOCTYPE + ET.tostring(root, encoding="unicode") + "\n").encode()
 
 
-def _announced(parts: ET.Element, number: int, line: Staff, instrument: Instrument) -> None:
-    name = second_name(line) if number else instrument.name
-    sounds = second_program(line) if number else program(instrument)
+def _announced(parts: ET.Element, number: int, score: Score, instrument: Instrument) -> None:
+    line = score.lines[number]
+    name = staff_name(score, line, instrument)
+    sounds = staff_program(line, instrument) if number else program(instrument)
     part = child(parts, "score-part", id=f"P{number + 1}")
     child(part, "part-name", clean(name))
     child(child(part, "score-instrument", id=f"P{number + 1}-I1"), "instrument-name", clean(name))
