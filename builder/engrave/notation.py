@@ -86,8 +86,8 @@ def _layout_block(layout: Layout, justified: bool, bracket: bool) -> str:
     if layout.spacing != SPACING:
         override = rf"\override SpacingSpanner.spacing-increment = #{layout.spacing:g}"
         rows.append(rf"\context {{ \Score {override} }}")
-    if not layout.meter:
-        rows.append(r"\context { \Staff initialTimeSignatureVisibility = #all-invisible }")
+    for staff in (("Staff", "SecondStaff") if bracket else ("Staff",)) if not layout.meter else ():
+        rows.append(rf"\context {{ \{staff} initialTimeSignatureVisibility = #all-invisible }}")
     return f"\\layout {{ {' '.join(rows)} }}\n"
 
 
