@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
-from made_scores import SIGNS, made_score, varied_score
+from made_scores import SIGNS, made_duet, made_score, varied_score
 
 from stavewright.book.pieces import AS_WRITTEN, instrument_books_of
 from stavewright.book.read import open_book
@@ -218,6 +218,17 @@ def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, 
     score = made_score(Random(seed))
     assert valid(schema, musicxml(score, ABOUT, INSTRUMENTS[slug]))
     compare(score, INSTRUMENTS[slug])
+
+
+@settings(max_examples=20)
+@given(st.integers(0, 10**9), st.sampled_from(["flute", "clarinet-b-flat", "horn"]))
+def test_duets_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: str) -> None:
+    score = made_duet(Random(seed))
+    data = musicxml(score, ABOUT, INSTRUMENTS[slug])
+    assert valid(schema, data)
+    compare(score, INSTRUMENTS[slug])
+    named = [part.partName for part in opened(data).parts]
+    assert named[:2] == [f"{INSTRUMENTS[slug].name} 1", f"{INSTRUMENTS[slug].name} 2"]
 
 
 @pytest.mark.parametrize("name", sorted(variations()))

@@ -224,3 +224,14 @@ def test_free_time_has_no_clicks_and_its_own_seconds(bench: Page, tempo: int, se
         assert abs(cents(pitch_at(samples, begin + 0.2, begin + seconds - 0.4), wanted)) < 1
     clicks = playing(rows, (0, 0, 10), tempo=tempo, pulse=True, countIn=2)
     assert np.max(np.abs(render(bench, EVERYTHING, 2 * seconds + 1, clicks))) < 1e-4
+
+
+def test_both_parts_of_a_duet_are_heard(bench: Page) -> None:
+    second = "second: canon at the fifth below after 1 bar\n"
+    _, rows = piece(PLAIN.replace("tempo:", f"{second}tempo:").replace("w G4 | h A4 B4", "w G5 | w B5"))
+    samples = render(bench, EVERYTHING, 14, playing(rows, tempo=60, pulse=False))
+    assert abs(cents(pitch_at(samples, 1, 4), 783.99)) < 2
+    heard = sorted(partials(samples[int(5 * RATE) : int(8 * RATE)], 2))
+    assert [round(cents(one, other)) for one, other in zip(heard, (523.25, 987.77), strict=True)] == [0, 0]
+    # The first rests at the end.
+    assert abs(cents(pitch_at(samples, 9, 12), 659.26)) < 2

@@ -11,7 +11,7 @@ from ..book.read import Book
 from ..music.exercise import Exercise
 from ..music.keys import KEY_SLUGS
 from ..music.transpositions import in_keys, settings_of
-from .parts import PARTS, one_part
+from .parts import PARTS, SECOND, one_part
 from .whole_documents import key_name
 
 
@@ -57,7 +57,7 @@ def chosen(found: InstrumentBook, choice: PrintChoice) -> InstrumentBook:
     )
     left = tuple((each, pages) for each, pages in kept if pages)
     if not left:
-        has = "a second part" if choice.part and not found.exercises else "all that"
+        has = "all that, with a second part" if choice.part == SECOND else "all that"
         raise NothingToPrint(f"no exercise of the book has {has}: nothing to print")
     return InstrumentBook(found.instrument, left)
 
@@ -80,7 +80,13 @@ def _wanted(page: KeyPage, choice: PrintChoice) -> bool:
 
 
 def absent(book: Book, choice: PrintChoice) -> Iterator[str]:
-    """A sentence for each exercise without music in some keys of a choice, or for each key without any."""
+    """A sentence for each exercise without music in some keys of a choice, or for each key without any.
+
+    Likewise for each exercise that is named and has no second part, where that is asked for.
+    """
+    if choice.part == SECOND:
+        named = (each for each in book.exercises if each.slug in choice.exercises)
+        yield from (f"{each.slug}: has no second part" for each in named if not each.is_duet)
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
     if not choice.exercises and len(choice.keys) < 2:
         return
