@@ -83,6 +83,8 @@ def _layout_block(layout: Layout, justified: bool, bracket: bool) -> str:
     if bracket:
         room = f"{BRACKET * layout.space:g}\\mm"
         rows.append(f"indent = {room} short-indent = {room}")
+        # A line's number clears the bracket's tip.
+        rows.append(r"\context { \Score \override BarNumber.padding = #1.7 }")
     if layout.spacing != SPACING:
         override = rf"\override SpacingSpanner.spacing-increment = #{layout.spacing:g}"
         rows.append(rf"\context {{ \Score {override} }}")
