@@ -153,3 +153,14 @@ def test_both_staves_of_a_duet_lie_within_the_paper_with_every_bar_line(second: 
                 assert sum(len(staff.heads) for staff in drawn) == len(list(line.notes()))
             # The page's mark goes along the first part.
             assert len(ink.drawing.notes) == len(list(score.line.notes()))
+
+
+def test_chord_names_stay_on_the_paper_in_every_key() -> None:
+    names = "Dmaj7/F# Em7b5/Bb A7sus4/E Dmaj7/A"
+    text = f"title: T\nhome: D5 in D major\nmusic: {' | '.join(['q D5 E5 F#5 G5'] * 5)} | w D5\n"
+    exercise = read("t.warmup", f"{text}chords: {f'{names} | ' * 5}Dm7b5\n".encode()).exercise
+    assert exercise is not None
+    scores = [setting.score() for setting in settings_of(exercise, FLUTE)[::3]]
+    for layout in (STAND, PHONE):
+        for score, ink in zip(scores, engravings(scores, layout), strict=True):
+            assert ink_faults(score, ink, layout) == []

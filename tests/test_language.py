@@ -100,6 +100,8 @@ def test_every_field_has_an_example_that_reads(name: str) -> None:
         rows["variations"] = "eight levels"
     if name == "second":
         rows["music"] = "w D5 | w D5"
+    if name == "chords":
+        rows["music"] = "w D5 | w D5 | w D5 | w D5"
     if name in SECOND_OF.values():
         first = name.replace(" second", "")
         rows[first] = FIELDS[first].example

@@ -15,6 +15,7 @@ from sound_bench import (
     Page,
     Samples,
     cents,
+    decibels,
     onsets,
     partials,
     piece,
@@ -235,3 +236,16 @@ def test_both_parts_of_a_duet_are_heard(bench: Page) -> None:
     assert [round(cents(one, other)) for one, other in zip(heard, (523.25, 987.77), strict=True)] == [0, 0]
     # The first rests at the end.
     assert abs(cents(pitch_at(samples, 9, 12), 659.26)) < 2
+
+
+def test_chords_are_heard_below_the_melody(bench: Page) -> None:
+    _, rows = piece(
+        PLAIN.replace("tempo:", "chords: G | G\ntempo:").replace("w G4 | h A4 B4", "w rest | w G5")
+    )
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False))
+    alone, below = samples[int(1 * RATE) : int(3 * RATE)], samples[int(5 * RATE) : int(7 * RATE)]
+    heard = sorted(partials(alone, 4))
+    for one, other in zip(heard, (97.999, 195.998, 246.942, 293.665), strict=True):
+        assert abs(cents(one, other)) < 3
+    assert decibels(alone) < decibels(below) - 3
+    assert abs(cents(pitch_at(samples, 5, 7), 783.99)) < 2

@@ -21,6 +21,7 @@ from math import inf, log2
 from ..music.bars import BarPlace, bar_places
 from ..music.keys import Key
 from ..music.score import HAIRPINS, LEVELS, Event, Score, Staff, divided
+from .chord_names import chord_width
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""
@@ -197,6 +198,8 @@ def _stretches(score: Score, room: float, spacing: float, opening: float) -> Ite
             event_width(event, spacing) + _ACCIDENTAL * signs.pop(0) + extra.get((number, place), 0.0)
             for place, event in enumerate(bar.events)
         ]
+        names = sum(chord_width(mark.chord) for mark in score.chords if mark.bar == number)
+        widths[-1] += max(0.0, names - sum(widths))
         long = (sum(widths) + _BAR) * CROWDED > fits
         width = _CHANGE if bar.meter else 0.0
         in_tuplet = False

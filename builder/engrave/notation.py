@@ -21,6 +21,7 @@ from ..music.keys import Key
 from ..music.pitch import LETTERS
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
 from .breaks import BRACKET, SPACING, LineEnd, lines, parted, times_within_bars
+from .chord_names import chord_words
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
@@ -67,6 +68,7 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
+        above = [*(_chord_row(score) if not number else ()), *above]
         in_duet = score.second is not None and line.part
         (duet if in_duet else parts).extend([*above, _staff(score, line, number, ends), *dynamics, *below])
     if duet:
@@ -369,11 +371,21 @@ def _syllables(line: Staff, number: int) -> list[abjad.Component]:
         (quoted(event.syllable) if event.syllable else r"\skip ") + _moment(event.length)
         for event in line.events()
     ]
+    return [_lyrics(words, "Lyrics", f"Syllables{number}")]
+
+
+def _lyrics(words: list[str], kind: str, name: str) -> abjad.Component:
     nothing = _make(abjad.Skip, abjad.Duration(1, 1))
     rows = [rf"\lyricmode {{ {' '.join(words)} }}"]
     abjad.attach(abjad.LilyPondLiteral(rows, site="before"), nothing)
     abjad.attach(abjad.LilyPondLiteral(["*0"], site="after"), nothing)
-    return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
+    return abjad.Context([nothing], lilypond_type=kind, name=name)
+
+
+def _chord_row(score: Score) -> list[abjad.Component]:
+    """Chord names above the first staff."""
+    words = chord_words(score)
+    return [_lyrics(words, "ChordRow", "Chords")] if words else []
 
 
 def _printed_shades(event: Event) -> tuple[DynamicMark, ...]:

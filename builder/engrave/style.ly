@@ -227,6 +227,7 @@ optionalPart =
     \override SpacingSpanner.spacing-increment = #1.7
     \accepts SmallStaff
     \accepts Duet
+    \accepts ChordRow
   }
   \context {
     \Dynamics
@@ -267,6 +268,18 @@ optionalPart =
     \override LyricSpace.minimum-distance = #0.8
   }
   \context {
+    \Lyrics
+    \name ChordRow
+    \alias Lyrics
+    \description "Names of chords above a staff, each from where it begins."
+    \override VerticalAxisGroup.staff-affinity = #DOWN
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.9
+    \override LyricText.font-shape = #'upright
+    \override LyricText.font-size = #1
+    \override LyricText.self-alignment-X = #LEFT
+    \override LyricSpace.minimum-distance = #1.4
+  }
+  \context {
     \StaffGroup
     \accepts SmallStaff
     \accepts Waves
@@ -274,6 +287,7 @@ optionalPart =
     % Levels stand between the staves, and no bar line runs through them.
     \remove Span_bar_engraver
     \accepts Duet
+    \accepts ChordRow
   }
   \context {
     \StaffGroup

@@ -24,6 +24,7 @@ from ..music.score import Meter, Score, Staff, Tempo
 from ..music.timing import beats_a_minute, tempo_of, tempos, unfold
 from .directions import Directions
 from .elements import child, clean
+from .harmony import harmony
 from .notes import TYPES, Notes
 from .programs import program, staff_name, staff_program
 
@@ -82,7 +83,7 @@ def _announced(parts: ET.Element, number: int, score: Score, instrument: Instrum
 
 def divisions(score: Score) -> int:
     """Divisions of a quarter: every length and every place within a note is a whole number of them."""
-    found = 1
+    found = lcm(1, *((4 * mark.at).denominator for mark in score.chords))
     for line in score.lines:
         for event in line.events():
             shades = (*event.dynamic_marks, *event.vibrato)
@@ -129,7 +130,13 @@ class _Staff:
             words = f"long notes as long as the breath, {shortest} to {longest} seconds"
             child(child(child(measure, "direction", placement="above"), "direction-type"), "words", words)
         self.notes.bar(bar, at.meter, at.upbeat, self.signs[index])
+        names = [mark for mark in self.score.chords if mark.bar == index and not self.number]
+        now = Fraction(0)
         for place, event in enumerate(bar.events):
+            for mark in names:
+                if now <= mark.at < now + event.length:
+                    harmony(measure, mark, (mark.at - now) * 4 * self.divisions)
+            now += event.length
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
             self._speed(measure)

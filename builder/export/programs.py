@@ -34,6 +34,9 @@ _PROGRAMS: dict[str, int] = {
 _DRONE = 20
 """The church organ."""
 
+PIANO = 1
+"""The grand piano, for chords."""
+
 _VOICE = 54
 """The voice, for a staff to sing."""
 

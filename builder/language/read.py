@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from lark import Token, Tree
 
+from ..music.chords import ChordRow
 from ..music.exercise import (
     DIRECTIONS,
     FALLING,
@@ -20,7 +21,9 @@ from ..music.exercise import (
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import BREATH, Meter, Place, Tempo, Value
+from ..music.second_part import parts_at_home
 from .bounds import Bounds, too_much
+from .chords import read_chords
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
@@ -156,7 +159,18 @@ class _FieldReader:
             second=second,
         )
         self.check_time(exercise)
-        return exercise
+        return self.with_chords(exercise)
+
+    def with_chords(self, exercise: Exercise) -> Exercise:
+        """The exercise with its chords, which need as many bars as are played."""
+        field = self.fields.get("chords")
+        if field is None or field.too_long or self.faults:
+            return exercise
+        rows: tuple[ChordRow, ...] = ()
+        for form in exercise.forms:
+            rows, found = read_chords(self.source, field, parts_at_home(exercise, form)[0], exercise.meter)
+            self.faults += found
+        return replace(exercise, chords=rows)
 
     def check_time(self, exercise: Exercise) -> None:
         """Note a fault where a field says how long notes last that are not there."""

@@ -13,7 +13,19 @@ from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .words import FIELDS, VALUES
 
-_RULES = ("home", "meter", "tempo", "seconds", "pickup", "drone", "second", "travel", "variations", "music")
+_RULES = (
+    "home",
+    "meter",
+    "tempo",
+    "seconds",
+    "pickup",
+    "drone",
+    "chords",
+    "second",
+    "travel",
+    "variations",
+    "music",
+)
 _KNOWN = {
     "MODE": list(MODES),
     "STEP": ["semitones", "fifths", "fourths"],

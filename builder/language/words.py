@@ -364,6 +364,14 @@ FIELDS: dict[str, Field] = {
         Field("pickup", "pickup", "The length of an incomplete bar before the first full one.", "quarter"),
         Field("drone", "drone", "A held note below it, transposed with the key.", "D4"),
         Field(
+            "chords",
+            "chords",
+            "Chord names over the staff, bar by bar: several share their bar equally, `.` goes on, an empty "
+            "bar keeps the chord, `N.C.` is silence. They sound softly.",
+            "D | G A7 | D/F# . Em7 A7 | D",
+            limit=8_000,
+        ),
+        Field(
             "second",
             "second",
             "A second part for another player of the same instrument, made from the music: in canon "

@@ -28,6 +28,7 @@ from ..music.score import (
     values_for,
 )
 from ..plurals import count_of
+from .chords import write_chords
 from .read import PASSES
 from .second_part import SECOND_OF, STEPS
 from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
@@ -75,6 +76,7 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
         add("breath", exercise.breath_words)
     add("pickup", " ".join(_lengths(exercise.pickup)) if exercise.pickup else "")
     add("drone", str(exercise.drone or ""))
+    add("chords", write_chords(exercise.chords))
     add("second", _rule(exercise.second))
     add("travel", _travel(exercise.travel))
     wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)

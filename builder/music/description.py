@@ -37,7 +37,17 @@ def describe_score(score: Score, limit: int = 40) -> str:
     said = _line(score.line, limit)
     if score.second:
         said = f"first part, {said}; second part, {_line(score.second, limit)}"
-    return f"{key}, {score.meter}; {said}."
+    names = f"; chords, {_chords(score)}" if score.chords else ""
+    return f"{key}, {score.meter}; {said}{names}."
+
+
+def _chords(score: Score) -> str:
+    numbers = dict.fromkeys(mark.bar for mark in score.chords)
+    return "; ".join(
+        f"bar {number + 1}: "
+        + ", ".join(mark.chord.name if mark.chord else "none" for mark in score.chords if mark.bar == number)
+        for number in numbers
+    )
 
 
 def _line(line: Staff, limit: int) -> str:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from .accidentals import PLAIN
+from .chords import ChordRow
 from .keys import Key
 from .pitch import Pitch
 from .score import BREATH, Bar, Event, Meter, Place, Tempo, Value
@@ -111,7 +112,8 @@ class Exercise:
     `sharps` where its author prefers one, and `named` are the keys asked for by name. `courtesy` is how its
     book prints courtesy accidentals. `grade` is 1 to 5, or 0 where none is stated, and `way_grades` are those
     of variations by their labels. `breath` is how long a breath lasts in free time: at least and at most, in
-    seconds. `second` is a rule for the second part of a duet, where none is written out. Its travel is
+    seconds. `second` is a rule for the second part of a duet, where none is written out; `chords` are
+    those of each bar in the home key. Its travel is
     written at `travel_at` in `file`.
     """
 
@@ -141,6 +143,7 @@ class Exercise:
     way_grades: tuple[tuple[str, int], ...] = ()
     breath: tuple[int, int] = BREATH
     second: Canon | Pedal | None = None
+    chords: tuple[ChordRow, ...] = ()
     file: str = field(default="", compare=False, repr=False)
     travel_at: Place | None = field(default=None, compare=False, repr=False)
 

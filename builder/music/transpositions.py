@@ -27,6 +27,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from .chords import ChordMark, marks_of
 from .exercise import DIRECTIONS, FALLING, Exercise, Form
 from .figures import FIGURES
 from .instrument import Instrument
@@ -55,7 +56,7 @@ class Setting:
 
     `shift` counts the octaves it had to move from the line of travel. If `fits` is false, no octave holds it,
     and `remarks` says so. `concert` is the key that sounds, in a book in concert pitch. `second` is the
-    second part of a duet, with as many bars.
+    second part of a duet, with as many bars; `chords` are named over the first.
     """
 
     exercise: Exercise
@@ -70,6 +71,7 @@ class Setting:
     remarks: tuple[str, ...]
     concert: Key | None = None
     second: tuple[Bar, ...] = ()
+    chords: tuple[ChordMark, ...] = ()
 
     @property
     def called(self) -> Key:
@@ -112,6 +114,7 @@ class Setting:
             sounds=self.instrument.sounds,
             courtesy=exercise.courtesy,
             breath=exercise.breath,
+            chords=self.chords,
         )
 
     def _clef(self, bars: tuple[Bar, ...]) -> str:
@@ -225,7 +228,20 @@ def _placed(
         remarks=remarks(instrument, key, concert, shift, low, high),
         concert=concert if instrument.concert else None,
         second=parts[1],
+        chords=_chords(exercise, parts[0], direct),
     )
+
+
+def _chords(exercise: Exercise, bars: tuple[Bar, ...], interval: Interval) -> tuple[ChordMark, ...]:
+    """The exercise's chords at an interval from home, under plain names instead of double accidentals."""
+    if not exercise.chords:
+        return ()
+    marks = marks_of(exercise.chords, [bar.length for bar in bars])
+
+    def moved(pitch: Pitch) -> Pitch:
+        return plain(pitch.up(interval))
+
+    return tuple(replace(mark, chord=mark.chord.each_pitch(moved)) if mark.chord else mark for mark in marks)
 
 
 def _most_accidentals(exercise: Exercise, home: tuple[Bar, ...]) -> int:

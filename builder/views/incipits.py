@@ -167,7 +167,7 @@ def opening(score: Score) -> Score:
     if not whole and end < len(score.line.bars):
         kept = [replace(bar, events=tuple(map(_alone, bar.events))) for bar in kept]
     kept = [replace(bar, end="|" if bar.end.startswith(":") else bar.end) for bar in kept]
-    return replace(score, lines=(replace(score.line, bars=tuple(kept)),))
+    return replace(score, lines=(replace(score.line, bars=tuple(kept)),), chords=())
 
 
 def _open(bars: tuple[Bar, ...]) -> bool:

@@ -30,7 +30,7 @@ PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5
 """What the variations are shown on."""
 
 
-DUETS = {
+WITH_OTHERS = {
     "music second": (
         "music:\n  h D5 q E5 F#5 | h G5 q F#5 E5 | w D5\n"
         "music second:\n  h D4 q C#4 D4 | q E4 F#4 h G4 | w F#4",
@@ -45,8 +45,12 @@ DUETS = {
         "music:\n  h D5 q E5 F#5 | h G5 A5 , | q F#5 E5 h D5\nsecond: pedal on D4, tied",
         "The second part holds one note, and breathes at the end of a bar in which the first does.",
     ),
+    "chords": (
+        "music:\n  h D5 q E5 F#5 | h G5 E5 | w D5\nchords: D | Em7 A7/C# | D",
+        "Chords for a keyboard. Two share a bar equally; they are transposed with the key, and sound softly.",
+    ),
 }
-"""Duets, by their names: the fields that make one, and what they mean."""
+"""Music with another player, by its name: the fields that make it, and what they mean."""
 
 
 def example_text(music: str, drone: str = "") -> str:
@@ -70,8 +74,8 @@ def example_score(music: str, drone: str = "") -> Score:
     return _score(example(music, drone))
 
 
-def duet_score(fields: str) -> Score:
-    """The score of the fields of a duet, in D major from D5. Raises ValueError where they have faults."""
+def score_with_others(fields: str) -> Score:
+    """The score of these fields, in D major from D5. Raises ValueError where they have faults."""
     text = f"title: Example\nhome: D5 in D major\ntempo: quarter = 60 to 84\n{fields}\n"
     return _score(read("example.warmup", text.encode()))
 
@@ -103,7 +107,7 @@ class LanguageView:
     fields: tuple[Field, ...]
     words: tuple[Shown, ...]
     figures: tuple[Shown, ...]
-    duets: tuple[Shown, ...]
+    with_others: tuple[Shown, ...]
     phrase: Shown
     variations: tuple[Shown, ...]
     sprite: str
@@ -131,8 +135,8 @@ def _wanted() -> dict[str, _Example]:
     for figure in FIGURES.values():
         text, means = figure.example, with_equals(figure.means, figure.name, EQUAL_WORDS)
         wanted[f"figure {figure.name}"] = _Example(figure.name, "", means, text, example_score(text))
-    for name, (text, means) in DUETS.items():
-        wanted[f"duet {name}"] = _Example(name, "", means, text, duet_score(text))
+    for name, (text, means) in WITH_OTHERS.items():
+        wanted[f"other {name}"] = _Example(name, "", means, text, score_with_others(text))
     for name, variation in variations().items():
         text = f"{name} {variation.takes}".strip()
         means = with_equals(variation.means, name, EQUAL_NAMES)
@@ -168,7 +172,7 @@ def language_view() -> LanguageView:
     found: dict[str, list[str]] = memo_json(CacheStore(), "language", _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
     engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
-    kinds = ("phrase", "word", "figure", "duet", "variation")
+    kinds = ("phrase", "word", "figure", "other", "variation")
     shown: dict[str, list[Shown]] = {kind: [] for kind in kinds}
     for name, (word, takes, means, text, said, _) in found.items():
         drawn = inline_music(engraved, said) if isinstance(engraved := engravings[name], Engraved) else None
@@ -179,7 +183,7 @@ def language_view() -> LanguageView:
         ),
         words=tuple(shown["word"]),
         figures=tuple(shown["figure"]),
-        duets=tuple(shown["duet"]),
+        with_others=tuple(shown["other"]),
         phrase=shown["phrase"][0],
         variations=tuple(shown["variation"]),
         sprite=sprite_of(item.music for items in shown.values() for item in items),

@@ -17,6 +17,7 @@ from itertools import groupby, pairwise
 from math import lcm
 
 from ..engrave.svg import Drawing
+from ..music.accompaniment import sounding_chords
 from ..music.bars import bar_places
 from ..music.dynamics import FIRST, DynamicCurve
 from ..music.instrument import Instrument
@@ -30,6 +31,9 @@ from ..music.tuning import tuned
 STEP = 2.5
 """Decibels from one printed level to the next. Small beside a real player's, so that pp is still heard from
 a telephone's loudspeaker; no source."""
+
+CHORDS = -16.0
+"""Decibels from mf at which each note of a chord is heard: together they are softer than the melody."""
 
 SILENCE = -40.0
 """Decibels below mf where a hairpin begins or ends with nothing: a small circle on the page."""
@@ -88,8 +92,8 @@ class Level:
 
 
 @dataclass(frozen=True, slots=True)
-class SecondPart:
-    """The second part of a duet as it is heard; its heads are counted on its own staff."""
+class OtherPart:
+    """What sounds beside the first part; the heads of a duet's second part are counted on its own staff."""
 
     tones: tuple[Tone, ...]
     levels: tuple[Level, ...]
@@ -102,7 +106,7 @@ class PlayThrough:
 
     `vibrato` holds the spans in which the tone waves, in whole notes. `drone` is the written pitch of the
     drone's staff, None where there is none. `free` is free time: it has no beats to click. `second` is the
-    second part of a duet.
+    second part of a duet, and `chords` are an accompaniment.
     """
 
     tones: tuple[Tone, ...]
@@ -114,7 +118,8 @@ class PlayThrough:
     drone: Pitch | None
     end: Fraction
     free: bool = False
-    second: SecondPart | None = None
+    second: OtherPart | None = None
+    chords: OtherPart | None = None
 
 
 def pulse(tempo: Tempo, meter: Meter) -> Fraction:
@@ -144,15 +149,29 @@ def play_through(score: Score, instrument: Instrument) -> PlayThrough:
         end=performance.end,
         free=score.meter.is_free,
         second=_second(score, instrument),
+        chords=_chords(score, instrument),
     )
 
 
-def _second(score: Score, instrument: Instrument) -> SecondPart | None:
+def _chords(score: Score, instrument: Instrument) -> OtherPart | None:
+    """The chords as tones without heads; in just intonation they stay tempered, as a keyboard is."""
+    found = sounding_chords(score)
+    if not found:
+        return None
+    tones = (
+        Tone(each.start, each.end - each.start, note, 0, each.end - each.start, 0, 0.0)
+        for each in found
+        for note in each.chord.sounding(instrument.sounds)
+    )
+    return OtherPart(tuple(tones), (Level(Fraction(0), CHORDS, False),), ())
+
+
+def _second(score: Score, instrument: Instrument) -> OtherPart | None:
     if score.second is None:
         return None
     performance = perform(score.second, score.key)
     tones = _tones(score, score.second, instrument, performance)
-    return SecondPart(tones, _levels(performance.dynamics), performance.vibrato)
+    return OtherPart(tones, _levels(performance.dynamics), performance.vibrato)
 
 
 def _drone(score: Score) -> Pitch | None:
@@ -244,7 +263,7 @@ def _levels(curve: DynamicCurve) -> tuple[Level, ...]:
 
 def play_through_json(piece: PlayThrough) -> str:
     """A play-through as the page's scripts read it: rows in the order of the fields, times in ticks."""
-    parts: list[PlayThrough | SecondPart] = [piece, piece.second] if piece.second else [piece]
+    parts = [part for part in (piece, piece.second, piece.chords) if part]
     tones = [tone for part in parts for tone in part.tones]
     times = [time for tone in tones for time in (tone.start, tone.length, tone.sounds)]
     times += [time for bar in piece.bars for time in (bar.start, bar.length, bar.offset, bar.unit)]
@@ -260,7 +279,7 @@ def play_through_json(piece: PlayThrough) -> str:
         start, length, sounds = map(ticks, (tone.start, tone.length, tone.sounds))
         return [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
 
-    def sound_of(part: PlayThrough | SecondPart) -> dict[str, object]:
+    def sound_of(part: PlayThrough | OtherPart) -> dict[str, object]:
         return {
             "tones": [row(tone) for tone in part.tones],
             "levels": [[ticks(level.at), level.decibels, int(level.gradual)] for level in part.levels],
@@ -279,6 +298,7 @@ def play_through_json(piece: PlayThrough) -> str:
     }
     rows |= {"free": 1} if piece.free else {}
     rows |= {"second": sound_of(piece.second)} if piece.second else {}
+    rows |= {"chords": sound_of(piece.chords)} if piece.chords else {}
     return json.dumps(rows, separators=(",", ":"))
 
 

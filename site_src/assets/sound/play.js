@@ -18,7 +18,8 @@
     const beginning = piece.bars.findLastIndex((row) => row[0] <= from);
     const stop = piece.bars[lastBar][0] + piece.bars[lastBar][1];
     const first = line(context, outs.tones, piece, piece.end, from, stop);
-    const lines = piece.second ? [first, line(context, outs.tones, piece.second, piece.end, from, stop)] : [first];
+    const others = [piece.second, piece.chords].filter(Boolean);
+    const lines = [first, ...others.map((each) => line(context, outs.tones, each, piece.end, from, stop))];
     const tones = first.tones;
     // Musicians count from the first full bar: a pick-up is bar 0.
     const firstBar = piece.bars[0][2] ? 0 : 1;
@@ -96,7 +97,7 @@
   }
 
   // One staff's part of a play-through: `rows` has its tones, levels and vibrato. The second part of a duet has a
-  // loudness and a vibrato of its own.
+  // loudness and a vibrato of its own, and so have chords.
   function line(context, out, rows, pieceEnd, from, stop) {
     const shaped = context.createGain();
     shaped.connect(out);
