@@ -12,6 +12,9 @@ from music21 import key as m21_key
 from music21 import pitch as m21_pitch
 from small_scores import pitches, score_of, slurs
 
+from stavewright.book.durations import breath_words
+from stavewright.book.pieces import instrument_book_of
+from stavewright.daily.choices import measured_pages
 from stavewright.language.format import formatted
 from stavewright.language.read import read
 from stavewright.language.write import write
@@ -26,6 +29,7 @@ from stavewright.music.timing import clock, long_breath
 from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply
 from stavewright.variations.passes import played_twice
+from stavewright.views.incipits import span_of
 from stavewright.views.language_page import WITH_OTHERS, score_with_others
 
 FIRST = "h D5 mf q E5 F#5 | h. G5 q G#5 , | w A5 fermata ,"
@@ -361,8 +365,6 @@ def test_every_part_waits_for_a_fermata() -> None:
 
 
 def test_a_breath_of_the_second_part_that_is_too_long_is_named_so() -> None:
-    from stavewright.book.durations import breath_words
-
     found = long_breath(score(duet("w D5 , | w D5 ,", tempo="quarter = 60", music_second="w D4 | w D4")), 6)
     assert found is not None
     assert breath_words(found).startswith(
@@ -373,6 +375,16 @@ def test_a_breath_of_the_second_part_that_is_too_long_is_named_so() -> None:
 def test_words_for_those_who_hear_the_page_name_both_parts() -> None:
     said = describe_score(score(duet("w D5", music_second="w D4")))
     assert said == "D major, 4/4; first part, bar 1: D5 whole; second part, bar 1: D4 whole."
+
+
+def test_the_range_of_an_exercise_is_that_of_both_parts() -> None:
+    exercise = duet("w D5", music_second="h B4 F#5", travel="semitones down from D5 to D5")
+    (page,) = instrument_book_of((exercise,), FLUTE).exercises[0][1]
+    found = span_of((page,))
+    assert found is not None
+    assert (str(found.low), str(found.high)) == ("B4", "F#5")
+    (measured, *_) = measured_pages([page])
+    assert (str(measured.lowest), str(measured.highest)) == ("B4", "F#5")
 
 
 # -- one part --------------------------------------------------------------------------------------------

@@ -191,7 +191,11 @@ def _alone(event: Event) -> Event:
 def span_of(pages: tuple[KeyPage, ...]) -> Ambitus | None:
     """The range of an exercise over its keys as written, or None where nothing of it can be played."""
     bars = [
-        bar for page in pages for placed in page.placed if placed.setting.fits for bar in placed.setting.bars
+        bar
+        for page in pages
+        for placed in page.placed
+        if placed.setting.fits
+        for bar in placed.setting.bars + placed.setting.second
     ]
     if not any(event.pitch for bar in bars for event in bar.events):
         return None
