@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from ..music.chords import Chord
+from ..music.chords import NO_CHORD, Chord
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import Score
 from .markup import ACCIDENTALS, quoted
-
-NO_CHORD = "N.C."
 
 _LETTER = 1.25
 _BETWEEN = 1.4

@@ -5,7 +5,7 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from fractions import Fraction
 
-from ..music.chords import Chord, ChordMark
+from ..music.chords import NO_CHORD, Chord, ChordMark
 from ..music.pitch import LETTERS, Pitch
 from .elements import child
 
@@ -33,7 +33,7 @@ def harmony(measure: ET.Element, mark: ChordMark, offset: Fraction) -> None:
     element = child(measure, "harmony")
     if mark.chord is None:
         child(child(element, "root"), "root-step", "C").set("text", "")
-        child(element, "kind", "none", text="N.C.")
+        child(element, "kind", "none", text=NO_CHORD)
     else:
         _chord(element, mark.chord)
     if offset:

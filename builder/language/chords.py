@@ -7,7 +7,7 @@ from math import ceil
 
 from lark import Token
 
-from ..music.chords import GOES_ON, QUALITIES, Chord, ChordRow
+from ..music.chords import GOES_ON, NO_CHORD, QUALITIES, Chord, ChordRow
 from ..music.pitch import Pitch
 from ..music.score import Bar, Meter
 from ..plurals import count_of
@@ -15,7 +15,6 @@ from .faults import Fault, shown
 from .fields import FieldText, Source
 from .syntax import parse, place
 
-NO_CHORD = "N.C."
 _BAR = "|"
 _EQUAL = {
     "min": "m",

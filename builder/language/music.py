@@ -94,7 +94,7 @@ class MusicReader:
     def read(self, is_second: bool = False) -> tuple[Bar, ...]:
         """The bars of the field; none where its syntax is broken.
 
-        A second part's bars are not checked against the meter, but against the first part's (`check_second`).
+        A second part's bars are not checked against the meter, but against the first part's (`with_second`).
         """
         builder = self._builder
         tree = parse(self._source, self._field)

@@ -125,7 +125,9 @@ class _FieldReader:
             )
             pickup = Fraction(0)
         forms = tuple(self.forms(home, key, meter, pickup))
-        second, found = read_second(self.source, self.fields, forms, key, meter, bool(pickup))
+        # Music with faults of its own would only bring more.
+        sound = () if self.faults else forms
+        second, found = read_second(self.source, self.fields, sound, key, meter, bool(pickup))
         self.faults += found
         prefer, named = self.spelling(key)
         wanted = self.variations("variations")

@@ -78,10 +78,13 @@ class ChordMark:
     chord: Chord | None
 
 
-ChordRow = tuple[Chord | None | str, ...]
+ChordRow = tuple[Chord | str | None, ...]
 """The chords of a bar, in equal parts of it: a chord, None for silence, or GOES_ON for the chord before."""
 
 GOES_ON = "."
+
+NO_CHORD = "N.C."
+"""The name of silence."""
 
 
 def marks_of(rows: tuple[ChordRow, ...], lengths: Sequence[Fraction]) -> Iterator[ChordMark]:
