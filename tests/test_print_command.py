@@ -321,6 +321,13 @@ def test_exercises_without_a_second_part_stay_out_of_its_print(
 def test_the_site_offers_each_part_of_a_duet(book: WriteBook) -> None:
     root = book({"two-stairs": DUET, "open-stair": OPEN})
     assert main(["build", "--book", str(root), "--quiet"]) == 0
+    # Their pages let a player hear one part.
+    heard = [
+        'name="heard"'
+        in (root / "site" / "exercises" / name / "d" / "index.html").read_text(encoding="utf-8")
+        for name in ("two-stairs", "open-stair")
+    ]
+    assert heard == [True, False]
     files = {path.name for path in (root / "site" / "print").glob("exercise-*")}
     for part in ("first", "second"):
         assert {

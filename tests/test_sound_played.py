@@ -249,3 +249,20 @@ def test_chords_are_heard_below_the_melody(bench: Page) -> None:
         assert abs(cents(one, other)) < 3
     assert decibels(alone) < decibels(below) - 3
     assert abs(cents(pitch_at(samples, 5, 7), 783.99)) < 2
+
+
+@pytest.mark.parametrize(
+    ("heard", "there", "missing"), [("first", 783.99, 659.26), ("others", 659.26, 783.99)]
+)
+def test_one_part_of_a_duet_is_heard_alone(bench: Page, heard: str, there: float, missing: float) -> None:
+    _, rows = piece(PLAIN.replace("w G4 | h A4 B4", "w G5 | w G5\nmusic second: w D5 | w E5\n"))
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False, heard=heard))
+    assert abs(cents(pitch_at(samples, 5, 7), there)) < 2
+    spectrum = np.abs(np.fft.rfft(samples[5 * RATE : 7 * RATE] * np.hanning(2 * RATE)))
+    assert spectrum[round(missing * 2)] < spectrum.max() / 1000
+
+
+def test_a_line_alone_is_heard_whatever_is_asked_for(bench: Page) -> None:
+    _, rows = piece(PLAIN)
+    samples = render(bench, EVERYTHING, 5, playing(rows, tempo=60, pulse=False, heard="others"))
+    assert abs(cents(pitch_at(samples, 1, 3), 391.995)) < 2

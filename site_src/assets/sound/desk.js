@@ -185,6 +185,7 @@
         parts: Number(settings.get("parts")),
         countIn: settings.get("countIn"),
         times: settings.get("times"),
+        heard: settings.get("heard"),
         ladder: ladder(),
         tuning: tuning(piece.drone),
       });

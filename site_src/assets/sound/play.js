@@ -8,8 +8,8 @@
 
   // Plays `piece` (the JSON of builder/views/playback.py) from `begin` on, a chunk a bar. `outs` has where
   // tones and clicks go. `wishes()` is asked at every bar for `tempo`, `pulse` (whether it sounds), `parts`,
-  // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. In free time there is
-  // neither pulse nor count-in. `say` hears of
+  // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. Of `heard` ("all", "first"
+  // or "others") it is asked at the beginning. In free time there is neither pulse nor count-in. `say` hears of
   // `{ at, head }` for every head (null for a rest), `{ at, bar, beat, tempo, counting }` for every beat,
   // `{ at, coming }` before the next head, and `{ at, over: true }` at the end. `part` may say that it begins at
   // the tick `from`, ends with the bar of index `lastBar`, and goes round `again` for ever.
@@ -17,9 +17,12 @@
     const from = part.from || 0, lastBar = part.lastBar ?? piece.bars.length - 1;
     const beginning = piece.bars.findLastIndex((row) => row[0] <= from);
     const stop = piece.bars[lastBar][0] + piece.bars[lastBar][1];
-    const first = line(context, outs.tones, piece, piece.end, from, stop);
     const others = [piece.second, piece.chords].filter(Boolean);
-    const lines = [first, ...others.map((each) => line(context, outs.tones, each, piece.end, from, stop))];
+    // The first part is not heard only where there is another.
+    const { heard } = wishes(), alone = heard === "first", silent = heard === "others" && others.length > 0;
+    const begun = (rows, out) => line(context, out, rows, piece.end, from, stop);
+    const first = begun(piece, silent ? new GainNode(context, { gain: 0 }) : outs.tones);
+    const lines = [first, ...(alone ? [] : others.map((rows) => begun(rows, outs.tones)))];
     const tones = first.tones;
     // Musicians count from the first full bar: a pick-up is bar 0.
     const firstBar = piece.bars[0][2] ? 0 : 1;
