@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -238,6 +239,30 @@ def test_both_parts_are_transposed_as_one(field: str, instrument: str) -> None:
             (note.pitch for line in there.lines for note in line.notes() if note.pitch), key=by_sound
         )
         assert setting.fits == there.compass.holds(every[0], every[-1])
+
+
+@pytest.mark.parametrize(
+    ("field", "said", "chords"),
+    [
+        ("music_second", "w D4 | h B4 C#5 | w D4", "D | G | A7"),
+        ("second", "canon at the octave below after 1 bar", "D | G | A7 | D"),
+        ("second", "pedal on A4", "D | G | A7"),
+    ],
+)
+def test_a_book_in_concert_pitch_sounds_as_the_text_says(field: str, said: str, chords: str) -> None:
+    exercise = duet(TUNE, chords=chords, **{field: said})
+    concert = replace(INSTRUMENTS["clarinet-b-flat"], concert=True)
+    flute, clarinet = (settings_of(exercise, each)[0] for each in (FLUTE, concert))
+    assert clarinet.concert == flute.key
+    for heard, written in zip(flute.score().lines, clarinet.score().lines, strict=True):
+        sounding = [note.pitch.midi + concert.sounds for note in written.notes() if note.pitch]
+        apart = {
+            sound - note.pitch.midi for sound, note in zip(sounding, heard.notes(), strict=True) if note.pitch
+        }
+        assert apart == {12 * clarinet.shift - 12 * flute.shift}
+    assert [mark.chord and mark.chord.sounding(concert.sounds) for mark in clarinet.chords] == [
+        mark.chord and mark.chord.sounding() for mark in flute.chords
+    ]
 
 
 def test_an_octave_that_the_second_part_needs_moves_both() -> None:

@@ -198,8 +198,9 @@ def _stretches(score: Score, room: float, spacing: float, opening: float) -> Ite
             event_width(event, spacing) + _ACCIDENTAL * signs.pop(0) + extra.get((number, place), 0.0)
             for place, event in enumerate(bar.events)
         ]
-        names = sum(chord_width(mark.chord) for mark in score.chords if mark.bar == number)
-        widths[-1] += max(0.0, names - sum(widths))
+        if score.chords:
+            names = sum(chord_width(mark.chord) for mark in score.chords if mark.bar == number)
+            widths[-1] += max(0.0, names - sum(widths))
         long = (sum(widths) + _BAR) * CROWDED > fits
         width = _CHANGE if bar.meter else 0.0
         in_tuplet = False

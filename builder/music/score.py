@@ -381,7 +381,9 @@ class Score:
         Chord names stay if each bar keeps its length and its notes.
         """
         rest = tuple(replace(line, bars=held(line, bars)) for line in self.lines[1:] if line.small)
-        chords = self.chords if list(map(_notes, bars)) == list(map(_notes, self.line.bars)) else ()
+        chords = self.chords
+        if chords and list(map(_notes, bars)) != list(map(_notes, self.line.bars)):
+            chords = ()
         return replace(self, lines=(replace(self.line, bars=bars, ladder=None), *rest), chords=chords)
 
     def each_event(self, change: Callable[[Event], Event]) -> Score:
