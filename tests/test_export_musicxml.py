@@ -230,6 +230,8 @@ def test_duets_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: 
     assert valid(schema, data)
     compare(score, INSTRUMENTS[slug])
     named = [part.partName for part in opened(data).parts]
+    (group,) = opened(data).getElementsByClass("StaffGroup")
+    assert (group.symbol, group.barTogether, len(group)) == ("bracket", True, 2)
     assert named[:2] == [f"{INSTRUMENTS[slug].name} 1", f"{INSTRUMENTS[slug].name} 2"]
 
 

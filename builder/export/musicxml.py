@@ -60,13 +60,24 @@ def musicxml(score: Score, about: WorkInfo, instrument: Instrument) -> bytes:
     if about.source:
         child(identification, "source", clean(about.source))
     parts = child(root, "part-list")
-    for number in range(len(score.lines)):
+    for number, line in enumerate(score.lines):
+        if score.second and not number:
+            _bracket(parts)
         _announced(parts, number, score, instrument)
+        if line is score.second:
+            child(parts, "part-group", type="stop", number="1")
     for number, line in enumerate(score.lines):
         part = child(root, "part", id=f"P{number + 1}")
         _Staff(score, line, number, instrument).write(part)
     ET.indent(root, " ")
     return (_DOCTYPE + ET.tostring(root, encoding="unicode") + "\n").encode()
+
+
+def _bracket(parts: ET.Element) -> None:
+    """Begin the group of a duet's two parts."""
+    group = child(parts, "part-group", type="start", number="1")
+    child(group, "group-symbol", "bracket")
+    child(group, "group-barline", "yes")
 
 
 def _announced(parts: ET.Element, number: int, score: Score, instrument: Instrument) -> None:
