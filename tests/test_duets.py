@@ -16,6 +16,9 @@ from small_scores import pitches, score_of, slurs
 from stavewright.book.durations import breath_words
 from stavewright.book.pieces import instrument_book_of
 from stavewright.daily.choices import measured_pages
+from stavewright.engrave import breaks
+from stavewright.engrave.notation import notation
+from stavewright.engrave.piece import Layout
 from stavewright.language.format import formatted
 from stavewright.language.read import read
 from stavewright.language.write import write
@@ -375,6 +378,22 @@ def test_two_times_are_two_for_both_parts() -> None:
 def test_no_slur_stands_over_one_tied_note() -> None:
     found = apply(score_of("w D5 tie | w D5"), ("slurred",))
     assert slurs(list(found.line.events())) == "ab"
+
+
+def test_an_accidental_in_force_is_shown_again_where_a_line_ends_within_a_bar() -> None:
+    # The last two bars are too long for a line on this paper; the first part's notes are twice as long.
+    found = score(
+        duet(
+            "w D5 | q D5 E5 F#5 G5",
+            music_second="w D4 | q G#4 G#4 G#4 G#4",
+            tempo="quarter = 60",
+        )
+    )
+    narrow = Layout(50, 20)
+    ends = [end for end in breaks.lines(found, narrow.room).ends if end.mid_bar]
+    said = notation(found, narrow)
+    below = said[said.index("Staff1") :]
+    assert below.count("gs'!") == len(ends) > 0
 
 
 # -- time and sound --------------------------------------------------------------------------------------

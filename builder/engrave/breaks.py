@@ -307,3 +307,13 @@ def parted(line: Staff, times: Sequence[Fraction]) -> Staff:
             now += event.length
         bars.append(replace(bar, events=tuple(events)))
     return replace(line, bars=tuple(bars))
+
+
+def ending_at(line: Staff, times: Sequence[Fraction]) -> Iterator[tuple[int, int]]:
+    """The places (bar and event, from 0) of the events that end at these moments."""
+    now = Fraction(0)
+    for index, bar in enumerate(line.bars):
+        for place, event in enumerate(bar.events):
+            now += event.length
+            if now in times:
+                yield index, place

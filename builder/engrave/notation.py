@@ -6,7 +6,7 @@ no other module imports abjad. Every text of a user passes `quoted`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from fractions import Fraction
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -20,7 +20,7 @@ from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
-from .breaks import BRACKET, SPACING, LineEnd, lines, parted, times_within_bars
+from .breaks import BRACKET, SPACING, LineEnd, ending_at, lines, parted, times_within_bars
 from .chord_names import chord_words
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
@@ -62,15 +62,20 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
     parts: list[abjad.Component] = []
     duet: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
+        parted_at: Container[tuple[int, int]] = ()
         if number and broken:
-            line = parted(line, list(times_within_bars(score.line, broken.ends)))
+            times = list(times_within_bars(score.line, broken.ends))
+            line = parted(line, times)
+            parted_at = set(ending_at(line, times)) if line.part else ()
         above = _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
         above = [*(_chord_row(score) if not number else ()), *above]
         in_duet = score.second is not None and line.part
-        (duet if in_duet else parts).extend([*above, _staff(score, line, number, ends), *dynamics, *below])
+        (duet if in_duet else parts).extend(
+            [*above, _staff(score, line, number, ends, parted_at), *dynamics, *below]
+        )
     if duet:
         parts.insert(0, abjad.StaffGroup(duet, lilypond_type="Duet", simultaneous=True))
     staves = len(score.lines) - (1 if duet else 0)
@@ -95,11 +100,18 @@ def _layout_block(layout: Layout, justified: bool, bracket: bool) -> str:
     return f"\\layout {{ {' '.join(rows)} }}\n"
 
 
-def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
+def _staff(
+    score: Score,
+    line: Staff,
+    number: int,
+    line_ends: Sequence[LineEnd],
+    parted_at: Container[tuple[int, int]] = (),
+) -> abjad.Staff:
+    """A staff; `parted_at` are the places in a second part at which the first part's lines end within a bar."""
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
     free = score.meter.is_free
-    signs = accidentals(line, score.key, score.courtesy != NONE, broken, free)
+    signs = accidentals(line, score.key, score.courtesy != NONE, broken or parted_at, free)
     # In free time the engraver prints the accidentals that it is asked for, and no other (`freeTime`).
     sign = {NEEDED: "!" if free else "", COURTESY: "?" if score.courtesy == BRACKETS else "!"}
     numbered = len(line_ends) >= _NUMBERED_FROM - 1 and not free
