@@ -67,11 +67,11 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
             times = list(times_within_bars(score.line, broken.ends))
             line = parted(line, times)
             parted_at = set(ending_at(line, times)) if line.part else ()
-        above = _row("Waves", number, line, lambda event: event.vibrato)
+        above = [] if number else _chord_row(score)
+        above += _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
-        above = [*(_chord_row(score) if not number else ()), *above]
         in_duet = score.second is not None and line.part
         (duet if in_duet else parts).extend(
             [*above, _staff(score, line, number, ends, parted_at), *dynamics, *below]
@@ -107,7 +107,7 @@ def _staff(
     line_ends: Sequence[LineEnd],
     parted_at: Container[tuple[int, int]] = (),
 ) -> abjad.Staff:
-    """A staff; `parted_at` are the places in a second part at which the first part's lines end within a bar."""
+    """A staff; `parted_at` are the places in a second part where the first part's lines end within a bar."""
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
     free = score.meter.is_free
