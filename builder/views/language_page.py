@@ -13,7 +13,7 @@ from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..engrave import piece
 from ..engrave.lilypond import find_engraver
-from ..engrave.scheduler import Engraved, Failure, Piece, engrave_all
+from ..engrave.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
 from ..language.read import Reading, read
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from ..language.words import FIELDS, WORDS, Field
@@ -25,6 +25,8 @@ from ..music.transpositions import first_setting
 from ..variations import Unsuitable, apply, variations
 from ..variations.equal_names import EQUAL_NAMES
 from .page_views import Music, inline_music, sprite_of
+
+_LAYOUT = replace(STAND, use=Use.SCREEN)
 
 PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
 """What the variations are shown on."""
@@ -171,7 +173,7 @@ def language_view() -> LanguageView:
     wanted = cache(_wanted)
     found: dict[str, list[str]] = memo_json(CacheStore(), "language", _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
-    engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
+    engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score, _LAYOUT), known=keys)
     kinds = ("phrase", "word", "figure", "other", "variation")
     shown: dict[str, list[Shown]] = {kind: [] for kind in kinds}
     for name, (word, takes, means, text, said, _) in found.items():
@@ -204,7 +206,7 @@ def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:
         name: [
             *(each.word, each.takes, each.means, each.text),
             describe_score(each.score),
-            Piece(name, each.score).key(engraver),
+            Piece(name, each.score, _LAYOUT).key(engraver),
         ]
         for name, each in wanted.items()
     }
