@@ -145,6 +145,13 @@ def test_a_canon_that_cannot_be_made_says_why(music: str, fields: dict[str, str]
     assert said in fault(music, second="canon at the third below after 1 bar", **fields)
 
 
+@pytest.mark.parametrize("name", ["second: pedal on D4", "chords: D | D", "music second: w D4 | w D4"])
+def test_a_figure_over_the_whole_range_has_no_company(name: str) -> None:
+    text = f"title: T\nhome: D5 in D major\n{name}\nmusic: scale( e whole range )\n"
+    (found,) = read("t.warmup", text.encode()).faults
+    assert "goes bar by bar, and a figure over the whole range has other bars in each key" in str(found)
+
+
 def test_a_form_without_its_second_part_is_named() -> None:
     text = (
         text_of().replace("music:", "music rising:")

@@ -84,7 +84,6 @@ FIELD_HINTS: dict[str, str] = {
     **dict.fromkeys(("harmony", "accompaniment"), f"write `chords: {FIELDS['chords'].example}`"),
     **dict.fromkeys(("duet", "canon", "round", "pedal", "second part", "second voice"), _SECOND),
     "key": f"write the note it starts from and its key, `home: {FIELDS['home'].example}`",
-    "keys": f"write the keys to go through, `travel: {FIELDS['travel'].example}`",
     "range": _RANGE,
     "compass": _RANGE,
     "notes": "write the notes in the field `music`",

@@ -14,6 +14,7 @@ from ..cache.store import CacheStore
 from ..engrave import piece
 from ..engrave.lilypond import find_engraver
 from ..engrave.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
+from ..language.figure_words import FIGURE_WORDS
 from ..language.read import Reading, read
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from ..language.words import FIELDS, WORDS, Field
@@ -109,6 +110,7 @@ class LanguageView:
     fields: tuple[Field, ...]
     words: tuple[Shown, ...]
     figures: tuple[Shown, ...]
+    figure_words: tuple[Shown, ...]
     with_others: tuple[Shown, ...]
     phrase: Shown
     variations: tuple[Shown, ...]
@@ -137,6 +139,9 @@ def _wanted() -> dict[str, _Example]:
     for figure in FIGURES.values():
         text, means = figure.example, with_equals(figure.means, figure.name, EQUAL_WORDS)
         wanted[f"figure {figure.name}"] = _Example(figure.name, "", means, text, example_score(text))
+    for entry in FIGURE_WORDS.values():
+        shown = _Example(entry.name, "", entry.means, entry.example, example_score(entry.example))
+        wanted[f"figure-word {entry.name}"] = shown
     for name, (text, means) in WITH_OTHERS.items():
         wanted[f"other {name}"] = _Example(name, "", means, text, score_with_others(text))
     for name, variation in variations().items():
@@ -174,7 +179,7 @@ def language_view() -> LanguageView:
     found: dict[str, list[str]] = memo_json(CacheStore(), "language", _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
     engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score, _LAYOUT), known=keys)
-    kinds = ("phrase", "word", "figure", "other", "variation")
+    kinds = ("phrase", "word", "figure", "figure-word", "other", "variation")
     shown: dict[str, list[Shown]] = {kind: [] for kind in kinds}
     for name, (word, takes, means, text, said, _) in found.items():
         drawn = inline_music(engraved, said) if isinstance(engraved := engravings[name], Engraved) else None
@@ -185,6 +190,7 @@ def language_view() -> LanguageView:
         ),
         words=tuple(shown["word"]),
         figures=tuple(shown["figure"]),
+        figure_words=tuple(shown["figure-word"]),
         with_others=tuple(shown["other"]),
         phrase=shown["phrase"][0],
         variations=tuple(shown["variation"]),
