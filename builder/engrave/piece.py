@@ -134,7 +134,16 @@ def style() -> str:
 CODE = (
     (
         "stavewright.engrave",
-        ("allowed.py", "breaks.py", "lilypond.py", "markup.py", "notation.py", "piece.py", "svg_paths.py"),
+        (
+            "allowed.py",
+            "breaks.py",
+            "chord_names.py",
+            "lilypond.py",
+            "markup.py",
+            "notation.py",
+            "piece.py",
+            "svg_paths.py",
+        ),
     ),
     (
         "stavewright.engrave",
@@ -143,7 +152,16 @@ CODE = (
     ("stavewright", ("units.py",)),
     (
         "stavewright.music",
-        ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
+        (
+            "accidentals.py",
+            "bars.py",
+            "beams.py",
+            "chords.py",
+            "instrument.py",
+            "keys.py",
+            "pitch.py",
+            "score.py",
+        ),
     ),
 )
 """Every file that has a part in what a piece looks like."""

@@ -93,8 +93,11 @@ class MusicReader:
         """The figures that a generator made, in order."""
         return self._builder.made
 
-    def read(self) -> tuple[Bar, ...]:
-        """The bars of the field; none where its syntax is broken."""
+    def read(self, is_second: bool = False) -> tuple[Bar, ...]:
+        """The bars of the field; none where its syntax is broken.
+
+        A second part's bars are not checked against the meter, but against the first part's (`with_second`).
+        """
         builder = self._builder
         tree = parse(self._source, self._field)
         if isinstance(tree, Fault):
@@ -110,7 +113,7 @@ class MusicReader:
             return ()
         if not any(event.pitch for event in builder.events) and not builder.faults:
             builder.fault_at_end(f"{self._field.name!r} has no notes", "add at least one, such as `w D5`")
-        if not builder.faults and not self._first_meter.is_free:
+        if not (builder.faults or self._first_meter.is_free or is_second):
             self._check_lengths(bars)
         return bars
 

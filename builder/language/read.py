@@ -3,22 +3,34 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
 from lark import Token, Tree
 
-from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, KeySequence, VariationRequest
+from ..music.chords import ChordRow
+from ..music.exercise import (
+    DIRECTIONS,
+    FALLING,
+    RISING,
+    Exercise,
+    Form,
+    KeySequence,
+    VariationRequest,
+)
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import BREATH, Meter, Place, Tempo, Value
+from ..music.second_part import parts_at_home
 from ..music.whole_range import whole_range_figures
 from .bounds import Bounds, too_much
+from .chords import read_chords
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
 from .read_keys import read_keys
+from .second_part import SECOND_OF, read_second, with_second
 from .stretches import whole
 from .syntax import parse, place
 from .tokens import breath_of, meter_of, tempo_of, value_of
@@ -117,6 +129,10 @@ class _FieldReader:
             )
             pickup = Fraction(0)
         forms = tuple(self.forms(home, key, meter, pickup))
+        # Music with faults of its own would only bring more.
+        sound = () if self.faults else forms
+        second, found = read_second(self.source, self.fields, sound, key, meter, bool(pickup))
+        self.faults += found
         prefer, named = self.spelling(key)
         wanted = self.variations("variations")
         added, changed = self.days()
@@ -149,10 +165,23 @@ class _FieldReader:
             breath=self.breath(),
             added=added,
             changed=changed,
+            second=second,
         )
         self.check_time(exercise)
         self.check_range(exercise)
-        return exercise
+        self.check_others(exercise)
+        return self.with_chords(exercise)
+
+    def with_chords(self, exercise: Exercise) -> Exercise:
+        """The exercise with its chords, which need as many bars as are played."""
+        field = self.fields.get("chords")
+        if field is None or field.too_long or self.faults:
+            return exercise
+        rows: tuple[ChordRow, ...] = ()
+        for form in exercise.forms:
+            rows, found = read_chords(self.source, field, parts_at_home(exercise, form)[0], exercise.meter)
+            self.faults += found
+        return replace(exercise, chords=rows)
 
     def check_range(self, exercise: Exercise) -> None:
         """Note a fault where a figure over the whole range begins at one pitch after another."""
@@ -163,6 +192,17 @@ class _FieldReader:
             )
             mend = "write it through keys, such as `travel: twelve keys, semitones up`"
             self.faults.append(self.source.fault(field.line, field.column, what, mend))
+
+    def check_others(self, exercise: Exercise) -> None:
+        """Note a fault where something goes bar by bar with a figure over the whole range."""
+        for name in ("second", "chords", *SECOND_OF.values()):
+            if name in self.fields and any(whole_range_figures(form) for form in _parts(exercise.forms)):
+                field = self.fields[name]
+                what = (
+                    f"{name!r} goes bar by bar, and a figure over the whole range has other bars in each key"
+                )
+                mend = "say how far the figure goes, such as `scale( e two octaves )`"
+                self.faults.append(self.source.fault(field.line, 1, what, mend))
 
     def check_time(self, exercise: Exercise) -> None:
         """Note a fault where a field says how long notes last that are not there."""
@@ -458,13 +498,27 @@ class _FieldReader:
         if fault := too_much(self.source, music):
             self.faults.append(fault)
             return forms
+
+        def part(name: str, direction: str, is_second: bool = False) -> Form:
+            reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup, room)
+            form = Form(direction, reader.read(is_second), tuple(reader.made))
+            self.faults += reader.faults
+            return form
+
         for name, direction in (("music", ""), ("music falling", FALLING), ("music rising", RISING)):
             if name in self.fields:
-                reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup, room)
-                bars = reader.read()
-                forms.append(Form(direction, bars, tuple(reader.made)))
-                self.faults += reader.faults
+                form = part(name, direction)
+                if other := self.fields.get(SECOND_OF[name]):
+                    second = part(other.name, direction, is_second=True)
+                    form, found = with_second(self.source, other, form, second, meter)
+                    self.faults += found
+                forms.append(form)
         return forms
+
+
+def _parts(forms: tuple[Form, ...]) -> list[Form]:
+    """Forms and their second parts."""
+    return [part for form in forms for part in (form, form.second) if part]
 
 
 def _key(tonic: str, mode: str) -> Key:

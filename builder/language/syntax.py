@@ -13,7 +13,19 @@ from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
 from .words import EQUAL_STEPS, FIELDS, KEY_STEPS, VALUES
 
-_RULES = ("home", "meter", "tempo", "seconds", "pickup", "drone", "travel", "variations", "music")
+_RULES = (
+    "home",
+    "meter",
+    "tempo",
+    "seconds",
+    "pickup",
+    "drone",
+    "chords",
+    "second",
+    "travel",
+    "variations",
+    "music",
+)
 _KNOWN = {
     "MODE": list(MODES),
     "STEP": [*KEY_STEPS, *EQUAL_STEPS],
@@ -28,6 +40,13 @@ _KNOWN = {
     "TWELVE": ["twelve"],
     "KEYS": ["keys"],
     "THROUGH": ["through the range"],
+    "CANON": ["canon"],
+    "PEDAL": ["pedal"],
+    "AT_THE": ["at the"],
+    "WAY": ["above", "below"],
+    "AFTER": ["after"],
+    "BARS": ["bar", "bars"],
+    "TIED": ["tied"],
 }
 
 

@@ -75,7 +75,14 @@ _RANGE = (
     "its highest note is `tops` in mkdocs.yml"
 )
 
+_SECOND = (
+    f"write the second part in `music second`, or a rule for it: `second: {FIELDS['second'].example}` or "
+    "`second: pedal on D4`"
+)
+
 FIELD_HINTS: dict[str, str] = {
+    **dict.fromkeys(("harmony", "accompaniment"), f"write `chords: {FIELDS['chords'].example}`"),
+    **dict.fromkeys(("duet", "canon", "round", "pedal", "second part", "second voice"), _SECOND),
     "key": f"write the note it starts from and its key, `home: {FIELDS['home'].example}`",
     "range": _RANGE,
     "compass": _RANGE,

@@ -383,6 +383,22 @@ FIELDS: dict[str, Field] = {
         Field("pickup", "pickup", "The length of an incomplete bar before the first full one.", "quarter"),
         Field("drone", "drone", "A held note below it, transposed with the key.", "D4"),
         Field(
+            "chords",
+            "chords",
+            "Chord names over the staff, bar by bar: several share their bar equally, `.` goes on, an empty "
+            "bar keeps the chord, `N.C.` is silence. They sound softly.",
+            "D | G A7 | D/F# . Em7 A7 | D",
+            limit=8_000,
+        ),
+        Field(
+            "second",
+            "second",
+            "A second part for another player of the same instrument, made from the music: in canon "
+            "(unison to octave, above or below), or a held note (`pedal on D4`, begun anew in each bar; with "
+            "`, tied` held from breath to breath).",
+            "canon at the octave below after 1 bar",
+        ),
+        Field(
             "travel",
             "travel",
             "How it goes through the keys: `twelve keys, semitones down` (or up, or fifths, or "
@@ -464,6 +480,28 @@ FIELDS: dict[str, Field] = {
             "music",
             "The music for going down, if it differs.",
             "h D5 q C#5 D5 | w E5 ,",
+            limit=60_000,
+        ),
+        Field(
+            "music second",
+            "music",
+            "A second part, for another player: as many bars as `music`, each as long. "
+            "Bar lines, endings and changes of meter and tempo stand in `music` and hold for both.",
+            "h D4 q E4 D4 | w C#4 ,",
+            limit=60_000,
+        ),
+        Field(
+            "music second rising",
+            "music",
+            "The second part of `music rising`.",
+            "h D4 q E4 D4 | w C#4 ,",
+            limit=60_000,
+        ),
+        Field(
+            "music second falling",
+            "music",
+            "The second part of `music falling`.",
+            "h D4 q E4 D4 | w C#4 ,",
             limit=60_000,
         ),
     )

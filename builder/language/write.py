@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from ..music.exercise import Exercise, Form, GeneratedFigure, KeySequence
+from ..music.exercise import Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
 from ..music.keys import in_words
 from ..music.score import (
     DYING,
@@ -28,7 +28,10 @@ from ..music.score import (
     values_for,
 )
 from ..music.whole_range import with_figures_as_notes
+from ..plurals import count_of
+from .chords import write_chords
 from .read import PASSES
+from .second_part import SECOND_OF, STEPS
 from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
@@ -77,6 +80,8 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
         add("breath", exercise.breath_words)
     add("pickup", " ".join(_lengths(exercise.pickup)) if exercise.pickup else "")
     add("drone", str(exercise.drone or ""))
+    add("chords", write_chords(exercise.chords))
+    add("second", _rule(exercise.second))
     if exercise.travel.keys:
         add("keys", ", ".join(key.tonic for key in exercise.travel.keys))
     else:
@@ -93,7 +98,20 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
     for form in exercise.forms:
         name = f"music {form.direction}".rstrip()
         fields[name] = [f"{name}:", *(f"  {row}" for row in _music(exercise, form))]
+        if form.second:
+            other = SECOND_OF[name]
+            fields[other] = [f"{other}:", *(f"  {row}" for row in _music(exercise, form.second))]
     return fields
+
+
+def _rule(rule: Canon | Pedal | None) -> str:
+    if isinstance(rule, Pedal):
+        return f"pedal on {rule.pitch}{', tied' * rule.tied}"
+    if rule is None:
+        return ""
+    interval = next(name for name, steps in STEPS.items() if steps == abs(rule.steps))
+    way = " above" if rule.steps > 0 else " below" if rule.steps else ""
+    return f"canon at the {interval}{way} after {count_of(rule.bars, 'bar')}"
 
 
 def _meter(meter: Meter) -> str:

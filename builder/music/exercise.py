@@ -9,6 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from .accidentals import PLAIN
+from .chords import ChordRow
 from .keys import Key
 from .pitch import Pitch
 from .score import BREATH, Bar, Event, Meter, Place, Tempo, Value
@@ -38,11 +39,15 @@ class GeneratedFigure:
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """Music in the home key. `direction` is empty where it serves both ways; `made` are its figures."""
+    """Music in the home key. `direction` is empty where it serves both ways; `made` are its figures.
+
+    `second` is the second part of a duet, where it is written out: as many bars, each as long.
+    """
 
     direction: str
     bars: tuple[Bar, ...]
     made: tuple[GeneratedFigure, ...] = ()
+    second: Form | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +90,25 @@ class VariationRequest:
 
 
 @dataclass(frozen=True, slots=True)
+class Canon:
+    """A second part that follows the first, some steps of the key away and some bars later.
+
+    `steps` are from -7 (the octave below) to 7 (the octave above), 0 the unison; `bars` is at least 1.
+    """
+
+    steps: int
+    bars: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pedal:
+    """A second part that holds one note, begun anew in each bar; `tied` holds it on where nobody breathes."""
+
+    pitch: Pitch
+    tied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Exercise:
     """One text file of the book, read and checked.
 
@@ -93,7 +117,8 @@ class Exercise:
     book prints courtesy accidentals. `grade` is 1 to 5, or 0 where none is stated, and `way_grades` are those
     of variations by their labels. `breath` is how long a breath lasts in free time: at least and at most, in
     seconds. `added` is the day when it came into the book and `changed` that of its last change, each where
-    its author states it; they decide no music. Its travel is written at `travel_at` in `file`.
+    its author states it; they decide no music. `second` is a rule for the second part of a duet, where none is
+    written out; `chords` are those of each bar in the home key. Its travel is written at `travel_at` in `file`.
     """
 
     slug: str
@@ -123,6 +148,8 @@ class Exercise:
     breath: tuple[int, int] = BREATH
     added: date | None = field(default=None, repr=False)
     changed: date | None = field(default=None, repr=False)
+    second: Canon | Pedal | None = None
+    chords: tuple[ChordRow, ...] = ()
     file: str = field(default="", compare=False, repr=False)
     travel_at: Place | None = field(default=None, compare=False, repr=False)
 
@@ -130,6 +157,11 @@ class Exercise:
     def publishable(self) -> bool:
         """Whether its rights are stated and allow it to be published."""
         return bool(self.rights) and "private" not in self.rights.lower().replace(",", " ").split()
+
+    @property
+    def is_duet(self) -> bool:
+        """Whether it has a second part."""
+        return self.second is not None or any(form.second for form in self.forms)
 
     @property
     def has_long_notes(self) -> bool:

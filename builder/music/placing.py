@@ -14,6 +14,7 @@ from .instrument import AS_WRITTEN, Instrument
 from .keys import Key, in_words
 from .pitch import Interval, Pitch
 from .score import Compass, pitch_range
+from .second_part import parts_at_home
 from .whole_range import without_whole_range
 
 REACH = range(-5, 6)
@@ -44,7 +45,8 @@ def move_by_octaves(exercise: Exercise, instrument: Instrument, travel: Iterable
     first, last = compass.easy_low.midi, compass.easy_high.midi
     spans, easy, easy_at_home = [], [], []
     for form, semitones in travel:
-        bars = without_whole_range(form, form.bars)
+        first_part, second = parts_at_home(exercise, form)
+        bars = without_whole_range(form, first_part) + second
         if not bars:
             continue
         low, high = (pitch.midi + page for pitch in pitch_range(bars))

@@ -24,6 +24,7 @@ from ..engrave.scheduler import (
 from ..jobs.progress import Progress
 from ..music.score import Score
 from ..paper.page_format import BOUND_WIDTH
+from .parts import duet_parts
 
 LARGE = 1.2
 """So much larger than the rest is the line at an exercise's opening."""
@@ -172,14 +173,18 @@ def editions_of(
     return [edition_of(exercise, pages, wanted, cautions) for exercise, pages in found.exercises]
 
 
+def site_editions(found: Sequence[InstrumentBook]) -> Iterator[ExerciseEdition]:
+    """Everything that a site offers of the book edition: its exercises, and the parts of duets alone."""
+    return (edition for each in (*found, *duet_parts(found)) for edition in editions_of(each))
+
+
 def editions_known(
-    found: Iterable[InstrumentBook], keys: dict[str, str], failures: dict[str, Failure], store: CacheStore
+    found: Sequence[InstrumentBook], keys: dict[str, str], failures: dict[str, Failure], store: CacheStore
 ) -> Engravings[str]:
     """The same as `engrave_editions` gives, in a process that engraves nothing of it unless it must."""
 
     @cache
     def pieces() -> dict[str, Piece]:
-        editions = (edition for each in found for edition in editions_of(each))
-        return {piece.name: piece for edition in editions for piece in pieces_of(edition)}
+        return {piece.name: piece for edition in site_editions(found) for piece in pieces_of(edition)}
 
     return Engravings(keys, lambda name: pieces()[name], store, failures)

@@ -167,7 +167,7 @@ def opening(score: Score) -> Score:
     if not whole and end < len(score.line.bars):
         kept = [replace(bar, events=tuple(map(_alone, bar.events))) for bar in kept]
     kept = [replace(bar, end="|" if bar.end.startswith(":") else bar.end) for bar in kept]
-    return replace(score, lines=(replace(score.line, bars=tuple(kept)),))
+    return replace(score, lines=(replace(score.line, bars=tuple(kept)),), chords=())
 
 
 def _open(bars: tuple[Bar, ...]) -> bool:
@@ -191,7 +191,11 @@ def _alone(event: Event) -> Event:
 def span_of(pages: tuple[KeyPage, ...]) -> Ambitus | None:
     """The range of an exercise over its keys as written, or None where nothing of it can be played."""
     bars = [
-        bar for page in pages for placed in page.placed if placed.setting.fits for bar in placed.setting.bars
+        bar
+        for page in pages
+        for placed in page.placed
+        if placed.setting.fits
+        for bar in placed.setting.bars + placed.setting.second
     ]
     if not any(event.pitch for bar in bars for event in bar.events):
         return None

@@ -33,6 +33,29 @@ PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5
 """What the variations are shown on."""
 
 
+WITH_OTHERS = {
+    "music second": (
+        "music:\n  h D5 q E5 F#5 | h G5 q F#5 E5 | w D5\n"
+        "music second:\n  h D4 q C#4 D4 | q E4 F#4 h G4 | w F#4",
+        "Two parts written out.",
+    ),
+    "canon": (
+        "music:\n  h D5 q E5 F#5 | h G5 A5 | q F#5 E5 h D5\nsecond: canon at the octave below after 1 bar",
+        "The second part follows the first, here an octave lower and a bar later. At other intervals it goes "
+        "by the steps of the key. Both are played to their ends.",
+    ),
+    "pedal": (
+        "music:\n  h D5 q E5 F#5 | h G5 A5 , | q F#5 E5 h D5\nsecond: pedal on D4, tied",
+        "The second part holds one note, and breathes at the end of a bar in which the first does.",
+    ),
+    "chords": (
+        "music:\n  h D5 q E5 F#5 | h G5 E5 | w D5\nchords: D | Em7 A7/C# | D",
+        "Chords for a keyboard. Two share a bar equally; they are transposed with the key, and sound softly.",
+    ),
+}
+"""Music with another player, by its name: the fields that make it, and what they mean."""
+
+
 def example_text(music: str, drone: str = "") -> str:
     """A whole exercise around a few words of music, in D major from D5, over a drone where one is named.
 
@@ -51,7 +74,16 @@ def example(music: str, drone: str = "") -> Reading:
 
 def example_score(music: str, drone: str = "") -> Score:
     """A few words of music as a score. Raises ValueError where they have faults."""
-    reading = example(music, drone)
+    return _score(example(music, drone))
+
+
+def score_with_others(fields: str) -> Score:
+    """The score of these fields, in D major from D5. Raises ValueError where they have faults."""
+    text = f"title: Example\nhome: D5 in D major\ntempo: quarter = 60 to 84\n{fields}\n"
+    return _score(read("example.warmup", text.encode()))
+
+
+def _score(reading: Reading) -> Score:
     if reading.exercise is None:
         raise ValueError("\n".join(map(str, reading.faults)))
     return first_setting(reading.exercise, FLUTE).score()
@@ -79,6 +111,7 @@ class LanguageView:
     words: tuple[Shown, ...]
     figures: tuple[Shown, ...]
     figure_words: tuple[Shown, ...]
+    with_others: tuple[Shown, ...]
     phrase: Shown
     variations: tuple[Shown, ...]
     sprite: str
@@ -109,6 +142,8 @@ def _wanted() -> dict[str, _Example]:
     for entry in FIGURE_WORDS.values():
         shown = _Example(entry.name, "", entry.means, entry.example, example_score(entry.example))
         wanted[f"figure-word {entry.name}"] = shown
+    for name, (text, means) in WITH_OTHERS.items():
+        wanted[f"other {name}"] = _Example(name, "", means, text, score_with_others(text))
     for name, variation in variations().items():
         text = f"{name} {variation.takes}".strip()
         means = with_equals(variation.means, name, EQUAL_NAMES)
@@ -144,7 +179,7 @@ def language_view() -> LanguageView:
     found: dict[str, list[str]] = memo_json(CacheStore(), "language", _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
     engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score, _LAYOUT), known=keys)
-    kinds = ("phrase", "word", "figure", "figure-word", "variation")
+    kinds = ("phrase", "word", "figure", "figure-word", "other", "variation")
     shown: dict[str, list[Shown]] = {kind: [] for kind in kinds}
     for name, (word, takes, means, text, said, _) in found.items():
         drawn = inline_music(engraved, said) if isinstance(engraved := engravings[name], Engraved) else None
@@ -156,6 +191,7 @@ def language_view() -> LanguageView:
         words=tuple(shown["word"]),
         figures=tuple(shown["figure"]),
         figure_words=tuple(shown["figure-word"]),
+        with_others=tuple(shown["other"]),
         phrase=shown["phrase"][0],
         variations=tuple(shown["variation"]),
         sprite=sprite_of(item.music for items in shown.values() for item in items),

@@ -158,6 +158,7 @@
         parts: Number(settings.get("parts")),
         countIn: how.countIn ?? settings.get("countIn"),
         times: settings.get("times"),
+        heard: settings.get("heard"),
         ladder: ladder(),
         tuning: tuning(piece.drone),
       });
