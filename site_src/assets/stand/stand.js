@@ -224,6 +224,7 @@
       current = { ...block, note: block.note || "", tempo: "", attend: [], pieces: [] };
     } else {
       const page = await stand.fetchPage(block.address);
+      await stavewrightPhone.bring(page, block.address);
       const found = stand.readPage(page, block.address, block.ids || []);
       current = { ...found, note: block.note || "", title: (list && block.title) || found.title };
       if (page !== document) bringGlyphs(current.glyphs);
