@@ -234,7 +234,8 @@ def play_through_json(piece: PlayThrough) -> str:
 
     def row(tone: Tone) -> list[float]:
         start, length, sounds = map(ticks, (tone.start, tone.length, tone.sounds))
-        return [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
+        cents = int(tone.cents) if tone.cents == int(tone.cents) else tone.cents
+        return [start, length, tone.midi, tone.head, sounds, tone.touch, cents]
 
     rows = {
         "whole": whole,
