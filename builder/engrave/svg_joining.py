@@ -348,7 +348,7 @@ def _write_glyphs(glyphs: list[_Placed]) -> str:
     heads: dict[tuple[str, bool], list[_Placed]] = {}
     for glyph in glyphs:
         heads.setdefault((glyph.name, bool(glyph.note)), []).append(glyph)
-    rows = []
+    rows, marked = [], []
     for (name, is_head), group in heads.items():
         placed = sorted(group, key=lambda each: int(each.note)) if is_head else group
         notes = f' {NUMBER}="{" ".join(each.note for each in placed)}"' if is_head else ""
@@ -357,7 +357,11 @@ def _write_glyphs(glyphs: list[_Placed]) -> str:
             rows.append(f'<use x="{_short(alone.x)}" y="{_short(alone.y)}" href="#{name}"{notes}/>')
             continue
         corners = join_corners([(each.x, each.y) for each in placed])
-        rows.append(f'<path fill="none" marker-mid="url(#{marker_of(name)})" d="{corners}"{notes}/>')
+        marked.append(f'marker-mid="url(#{marker_of(name)})" d="{corners}"{notes}/>')
+    if len(marked) > 2:
+        rows.append(f'<g fill="none">{"".join(f"<path {each}" for each in marked)}</g>')
+    else:
+        rows += (f'<path fill="none" {each}' for each in marked)
     return "".join(rows)
 
 
