@@ -17,7 +17,7 @@ from pathlib import Path
 
 MOST_ELEMENTS = 1500
 MOST_PACKED = 60_000
-MOST_BYTES = 12_500_000
+MOST_BYTES = 12_000_000
 
 
 class Counting(HTMLParser):
