@@ -117,8 +117,9 @@ class Exercise:
     book prints courtesy accidentals. `grade` is 1 to 5, or 0 where none is stated, and `way_grades` are those
     of variations by their labels. `breath` is how long a breath lasts in free time: at least and at most, in
     seconds. `added` is the day when it came into the book and `changed` that of its last change, each where
-    its author states it; they decide no music. `second` is a rule for the second part of a duet, where none is
-    written out; `chords` are those of each bar in the home key. Its travel is written at `travel_at` in `file`.
+    its author states it; they decide no music. `second` is a rule for the second part of a duet, where none
+    is written out; `chords` are those of each bar in the home key. Its travel is written at `travel_at` in
+    `file`.
     """
 
     slug: str
