@@ -10,7 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from ink_cases import Case, cases
+from ink_cases import Case, cases, sign_cases
 from ink_faults import differs, grid, ink_faults
 from ink_reader import read_ink, systems
 
@@ -77,6 +77,12 @@ def test_the_ink_says_what_the_score_says(value: str, layout: Layout) -> None:
         assert ink_faults(case.score, ink, layout) == [], case.name
         if case.keeps_notes:
             assert not differs(plain, grid(ink, len(case.score.lines))), case.name
+
+
+def test_heads_of_other_shapes_are_where_they_are_written() -> None:
+    sample = list(sign_cases())
+    for case, ink in zip(sample, engravings([case.score for case in sample]), strict=True):
+        assert ink_faults(case.score, ink, STAND) == [], case.name
 
 
 @pytest.mark.parametrize("name", TWO_STATEMENTS)

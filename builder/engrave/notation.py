@@ -18,15 +18,25 @@ from ..music.bars import BarPlace, bar_places
 from ..music.beams import Beam, beams
 from ..music.instrument import CLEFS
 from ..music.keys import Key
-from ..music.pitch import LETTERS
+from ..music.pitch import LETTERS, Pitch
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
+from ..music.signs import (
+    CROSS,
+    HARMONIC,
+    TRIANGLE,
+    head_of,
+)
 from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
     from .piece import Layout
 
-_ARTICULATIONS = ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")
+_ARTICULATIONS = {
+    **{name: name for name in ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")},
+    HARMONIC: "flageolet",
+}
+"""The engraver's names of signs on a note."""
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
@@ -128,7 +138,7 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
                 commands.append(r"\autoLineBreaksOff")
             before = [*_opening(score, line, index, place), *_graces(event, asked)]
             before += [_command(commands, "before")] if commands else []
-            leaf = _leaf(event, [*before, *after], asked[-1] if event.pitch else "")
+            leaf = _leaf(event, [*before, *after], asked)
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
             if inside and event.closed_tuplet:
@@ -160,16 +170,24 @@ def _words(text: str, direction: Any) -> Indicator:
     return abjad.Markup(rf"\markup \italic \words {quoted(text)}"), direction
 
 
-def _leaf(event: Event, indicators: Iterable[Indicator], accidental: str) -> abjad.Leaf:
+_STYLES = {CROSS: "cross", TRIANGLE: "triangle"}
+"""The engraver's names of the shapes of heads."""
+
+
+def _leaf(event: Event, indicators: Iterable[Indicator], accidentals: Sequence[str]) -> abjad.Leaf:
     written = event.value.written
     duration = abjad.Duration(written.numerator, written.denominator)
     leaf: abjad.Leaf
     if event.pitch is None:
         leaf = _make(abjad.Rest, duration)
+    elif event.fundamental is not None:
+        leaf = _harmonic(event.pitch, event.fundamental, duration, accidentals)
     else:
         leaf = _make(abjad.Note, duration, _named_pitch(pitch_name(event.pitch)))
-        if accidental:
-            _ask(leaf, accidental)
+        (head,) = _heads(leaf)
+        _ask(head, accidentals[-1])
+        if style := _STYLES.get(head_of(event)):
+            abjad.tweak(head, rf"\tweak style #'{style}")
     for indicator in indicators:
         if isinstance(indicator, tuple):
             abjad.attach(indicator[0], leaf, direction=indicator[1])
@@ -184,13 +202,40 @@ def _named_pitch(name: str) -> abjad.NamedPitch:
     return abjad.NamedPitch(name)
 
 
-def _ask(leaf: abjad.Leaf, accidental: str) -> None:
+def _harmonic(
+    pitch: Pitch, fundamental: Pitch, duration: abjad.Duration, accidentals: Sequence[str]
+) -> abjad.Leaf:
+    """A diamond for the fingered note, and over it on the same stem a small head for the one that sounds."""
+    pitches = [_named_pitch(pitch_name(each)) for each in (fundamental, pitch)]
+    chord: Any = abjad.Chord
+    if hasattr(chord, "from_duration_and_pitches"):
+        leaf = chord.from_duration_and_pitches(duration, pitches)
+    else:
+        leaf = chord(pitches, duration)
+    low, high = heads = _heads(leaf)
+    for head, accidental in zip(heads, accidentals[-2:], strict=True):
+        _ask(head, accidental)
+    abjad.tweak(low, r"\tweak style #'harmonic-mixed")
+    # The page marks one head of a note.
+    abjad.tweak(high, r"\tweak font-size #-4", r"\tweak details.played ##f")
+    return leaf
+
+
+def _heads(leaf: abjad.Leaf) -> list[Any]:
+    """The heads of a note or a chord, lowest first; the two abjads spell this differently."""
+    found: Any = leaf
+    found = found.note_heads if isinstance(leaf, abjad.Chord) else found.note_head
+    found = found() if callable(found) else found
+    return list(found) if isinstance(leaf, abjad.Chord) else [found]
+
+
+def _ask(head: Any, accidental: str) -> None:
     """Ask for an accidental, with `!`, or in brackets with `?`; the two abjads spell this differently."""
+    if not accidental:
+        return
     name = {"!": "is_forced", "?": "is_cautionary"}[accidental]
-    note: Any = leaf
-    head = note.note_head
-    if callable(head):
-        getattr(head(), f"set_{name}")(True)
+    if hasattr(head, f"set_{name}"):
+        getattr(head, f"set_{name}")(True)
     else:
         setattr(head, name, True)
 
@@ -240,8 +285,8 @@ def _graces(event: Event, accidentals: list[str]) -> list[Indicator]:
     notes = []
     for pitch, asked in zip(event.graces, accidentals, strict=False):
         notes.append(_make(abjad.Note, value, abjad.NamedPitch(pitch_name(pitch))))
-        if asked:
-            _ask(notes[-1], asked)
+        (head,) = _heads(notes[-1])
+        _ask(head, asked)
     if len(notes) == 1:
         return [abjad.BeforeGraceContainer(notes, command=r"\acciaccatura")]
     abjad.attach(abjad.StartBeam(), notes[0])
@@ -298,7 +343,7 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
         if mark == "trill" and event.trilled:
             found.append(_command(rf"\trillWith \markup {ACCIDENTALS[event.trilled.alter]}", "after"))
         elif mark in _ARTICULATIONS:
-            found.append(abjad.Articulation(mark))
+            found.append(abjad.Articulation(_ARTICULATIONS[mark]))
     found += [_words(event.above, abjad.UP)] if event.above else []
     found += [_words(event.below, abjad.DOWN)] if event.below else []
     if place + 1 == len(bar.events) and (bar.end != "|" or short):

@@ -120,7 +120,10 @@ CODE = (
     ("stavewright", ("units.py",)),
     (
         "stavewright.music",
-        ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
+        (
+            *("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
+            "signs.py",
+        ),
     ),
 )
 """Every file that has a part in what a piece looks like."""

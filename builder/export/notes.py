@@ -9,6 +9,7 @@ from ..music.accidentals import BRACKETS, COURTESY, Signs
 from ..music.beams import Beam, beams
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import SLUR, Bar, Event, Meter
+from ..music.signs import HARMONIC
 from .elements import child, clean
 
 _NAMES = ("whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th")
@@ -73,6 +74,8 @@ class Notes:
         for level, word in self._beams[place]:
             child(note, "beam", word, number=str(level))
         self._notations(note, event, continues)
+        if event.fundamental is not None:
+            self._fundamental(measure, event, event.fundamental, signs[-2])
         if event.syllable:
             lyric = child(note, "lyric", number="1")
             child(lyric, "syllabic", "single")
@@ -90,6 +93,24 @@ class Notes:
             word = "end" if number + 1 == count else "continue" if number else "begin"
             for level in ("1", "2"):
                 child(note, "beam", word, number=level)
+
+    def _fundamental(self, measure: ET.Element, event: Event, pitch: Pitch, sign: str) -> None:
+        """Write the fingered note of a harmonic, which makes no sound, as a cue note below it."""
+        note = child(measure, "note")
+        child(note, "cue")
+        child(note, "chord")
+        _pitch(note, pitch)
+        child(note, "duration", str(int(event.length * 4 * self.divisions)))
+        child(note, "voice", "1")
+        child(note, "type", TYPES[event.value.base], size="full")
+        for _ in range(event.value.dots):
+            child(note, "dot")
+        self._accidental(note, pitch, sign)
+        self._tuplet_ratio(note, event)
+        child(note, "notehead", "diamond")
+        found = child(child(child(note, "notations"), "technical"), "harmonic")
+        child(found, "natural")
+        child(found, "base-pitch")
 
     def _accidental(self, note: ET.Element, pitch: Pitch, sign: str) -> None:
         if not sign:
@@ -127,6 +148,11 @@ class Notes:
             child(ornaments, "trill-mark")
             if event.trilled:
                 child(ornaments, "accidental-mark", _ACCIDENTALS[event.trilled.alter], placement="above")
+        if HARMONIC in event.marks or event.fundamental:
+            harmonic = child(child(found, "technical"), "harmonic")
+            child(harmonic, "natural")
+            if event.fundamental:
+                child(harmonic, "sounding-pitch")
         signs = [_ARTICULATIONS[mark] for mark in event.marks if mark in _ARTICULATIONS]
         if signs:
             articulations = child(found, "articulations")

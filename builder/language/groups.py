@@ -11,8 +11,10 @@ from lark import Token, Tree
 
 from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
+from ..music.harmonics import overtones, partial_of
 from ..music.pitch import Pitch
 from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
+from ..music.signs import HARMONIC
 from .bar_builder import BarBuilder
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of
@@ -23,6 +25,7 @@ from .words import (
     GROUPS,
     MARKS,
     NOTE_MARKS,
+    SIGNS,
     Effect,
     Enclose,
     Ending,
@@ -78,6 +81,8 @@ def read_group(
         builder.marks.remove(name)
     elif name == "trill":
         _trill(group)
+    elif name == HARMONIC:
+        _harmonic(group)
     elif name in MARKS:
         group.fault(f"{shown(written)} is for one note", f"write it after its note: `{example_of(written)}`")
     elif name in GROUPS:
@@ -202,6 +207,25 @@ def _trill_mend(group: Group, main: Pitch | None) -> str:
             word = next(name for name, alter in ACCIDENTALS.items() if alter == upper.alter)
             return f"write `{main} trill( {word} )`"
     return f"write `w D5 trill`, or name one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`"
+
+
+def _harmonic(group: Group) -> None:
+    """Give the note before its fundamental, which stands inside."""
+    builder, inside = group.builder, group.inside
+    if not builder.has_note(group.opener):
+        return
+    sounding = builder.last.pitch
+    mend = f"write `{SIGNS['harmonic( B4 )'].example}`"
+    if sounding is None:
+        group.fault("a rest cannot be a harmonic", "put it after its note")
+    elif len(inside) != 1 or inside[0].data != "note":
+        group.fault("`harmonic( )` takes one pitch, the fundamental that is fingered", mend)
+    elif fundamental := builder.pitch(token_of(inside[0])):
+        if not partial_of(sounding, fundamental):
+            over = ", ".join(map(str, overtones(fundamental)))
+            what = f"{sounding} is no overtone of {fundamental}"
+            group.fault(what, f"its overtones from the second to the eighth partial are {over}")
+        builder.last = replace(builder.last, fundamental=fundamental)
 
 
 def _ending(group: Group, number: int) -> None:

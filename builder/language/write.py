@@ -163,6 +163,8 @@ def _event(event: Event) -> Iterator[str]:
     for mark in event.marks:
         named = mark == "trill" and event.trilled
         yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
+    if event.fundamental:
+        yield f"harmonic( {event.fundamental} )"
     for side, text in (("above", event.above), ("below", event.below), ("say", event.syllable)):
         if text:
             yield f'{side} "{text}"'

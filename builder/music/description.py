@@ -17,6 +17,7 @@ def _said(event: Event) -> str:
     value = event.value.name
     words = [f"grace note {pitch.spoken}" for pitch in event.graces]
     words += [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
+    words += [f"over fingered {event.fundamental.spoken}"] if event.fundamental else []
     words += [_SHADES.get(shade.mark, shade.mark) for shade in event.dynamic_marks]
     words += event.marks
     words += [f"with {event.trilled.spoken}"] if event.trilled and "trill" in event.marks else []

@@ -142,7 +142,8 @@ class Event:
     `opens` and `closes` are the spans that begin with this event and end with it. `marks` are signs on the
     one note (`staccato`, `breath`, ...). `vibrato` holds marks that say what begins there: a wave
     (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before the beat. `clef` is set where it
-    changes. `trilled` is the upper note of a trill where the author named its accidental.
+    changes. `trilled` is the upper note of a trill where the author named its accidental. `fundamental` is
+    the fingered note of a harmonic, whose sounding overtone is `pitch`, where the author named it.
     """
 
     pitch: Pitch | None
@@ -160,6 +161,7 @@ class Event:
     clef: str = ""
     place: Place | None = None
     trilled: Pitch | None = None
+    fundamental: Pitch | None = None
 
     @property
     def length(self) -> Fraction:
@@ -182,12 +184,14 @@ class Event:
         return next((span for span in self.closes if span.kind == TUPLET), None)
 
     def each_pitch(self, change: Callable[[Pitch], Pitch]) -> Event:
-        """The same event with its pitch, its grace notes and its trill's upper note changed by a function."""
+        """The same event with each pitch that it has changed by a function: the main and every other note."""
         if self.pitch is None:
             return self
         graces = tuple(map(change, self.graces))
         trilled = change(self.trilled) if self.trilled else None
-        return replace(self, pitch=change(self.pitch), graces=graces, trilled=trilled)
+        fundamental = change(self.fundamental) if self.fundamental else None
+        pitch = change(self.pitch)
+        return replace(self, pitch=pitch, graces=graces, trilled=trilled, fundamental=fundamental)
 
     @property
     def bare(self) -> Event:
@@ -428,13 +432,15 @@ def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
 
 
 def pitch_range(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
-    """The lowest and the highest pitch to play, grace notes and upper notes of trills included.
+    """The lowest and the highest pitch to play, grace notes, trills and fingerings of harmonics included.
 
-    The upper note of a trill counts if the author named it. Raises ValueError if there is no note.
+    The upper note of a trill counts if the author named it, and so does the fundamental of a harmonic. Raises
+    ValueError if there is no note.
     """
     events = [event for bar in bars for event in bar.events]
     pitches = [pitch for event in events for pitch in event.pitches]
     pitches += [event.trilled for event in events if event.trilled and "trill" in event.marks]
+    pitches += [event.fundamental for event in events if event.fundamental]
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
 
 

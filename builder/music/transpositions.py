@@ -29,6 +29,7 @@ from dataclasses import dataclass, replace
 
 from .exercise import DIRECTIONS, FALLING, Exercise, Form
 from .figures import FIGURES
+from .harmonics import fit_fundamentals
 from .instrument import Instrument
 from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
@@ -186,7 +187,7 @@ def _placed(
         bars = tidy_runs(bars, key)
     if not key.mode:
         bars = without_odd_names(bars)
-    bars = fit_trills(bars)
+    bars = fit_fundamentals(fit_trills(bars))
     low, high = pitch_range(bars)
     shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
     if shift is None:

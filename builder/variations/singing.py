@@ -65,4 +65,5 @@ def _sung(event: Event) -> Event:
         below="",
         clef="",
         trilled=None,
+        fundamental=None,
     )
