@@ -29,6 +29,9 @@ VALUES = {
 SIGNS = (
     "w D5 harmonic( D4 ) p | h A5 harmonic( D4 ) C6 harmonic "
     "| q F#6 harmonic( D4 ) E5 , F6 harmonic( F4 ) D5 ,",
+    "w D5 air-tone p | h key-click( D4 E4 ) | tongue-ram( q D4 E4 h F#5 ) , | flutter( q D5 E5 F#5 G5 ) | "
+    "whistle-tone( w D6 ) | h D5 glissando A5 | D5 bend-up E5 bend-down | w D5 tongue-ram fermata ,",
+    "w D5 mordent | h E5 turn F#5 inverted-mordent | G5 short-fermata , A5 timbral-trill | w D5 long-fermata",
 )
 """Bars of notes whose heads are not the usual ones."""
 

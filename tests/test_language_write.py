@@ -19,6 +19,20 @@ from stavewright.views.language_page import example_text
 
 RHYTHMS = (("w",), ("h", "h"), ("q", "q", "h"), ("h.", "q"), ("q.", "e", "h"), ("q", "q", "q", "q"))
 SIGNS = ("", "p", "ff", ",", "tenuto", "accent staccato", "fermata", 'above "still"', 'say "doo"')
+PLAYER_SIGNS = (
+    *(
+        "flutter",
+        "air-tone",
+        "whistle-tone",
+        "tongue-ram",
+        "key-click",
+        "mordent",
+        "inverted-mordent",
+        "turn",
+    ),
+    *("timbral-trill", "trill", "short-fermata", "long-fermata", "bend-up", "bend-down", "harmonic"),
+    "harmonic( -P8 )",
+)
 GROUPS = ("", "slur(", "louder(", "optional(", "vibrato(", "late-vibrato(", "tenuto(")
 NOWHERE = Place(1, 1)
 BOOK = sorted((Path(__file__).parent.parent / "exercises").glob("*.warmup"))
@@ -76,6 +90,20 @@ def test_any_free_time_comes_back(music: list[str], breath: tuple[int, int]) -> 
     fields = f"breath: {breath[0]} to {breath[1]} seconds\n"
     first = exercise(fields + example_text(" | ".join(["long D5", *music])))
     assert first.breath == breath
+    text = write(first)
+    assert exercise(text) == first
+    assert write(exercise(text)) == text
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.tuples(st.sampled_from(PLAYER_SIGNS), st.sampled_from(SIGNS)), min_size=1, max_size=6))
+def test_any_sign_of_a_player_comes_back(signs: list[tuple[str, str]]) -> None:
+    """A sign of a player and one of another kind on each note: read, written and read again the same."""
+    signs = [(sign, "" if "fermata" in sign and other == "fermata" else other) for sign, other in signs]
+    notes = [
+        f"w {pitch} {' '.join(pair)}" for pitch, pair in zip(("D5", "A5", "D6") * 2, signs, strict=False)
+    ]
+    first = exercise(example_text(" | ".join([*notes, "h D5 glissando F#5"])))
     text = write(first)
     assert exercise(text) == first
     assert write(exercise(text)) == text

@@ -18,10 +18,10 @@ from stavewright.book.read import open_book
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
+from stavewright.music.signs import FERMATAS
 from stavewright.music.timing import (
     BREATH_SECONDS,
     FASTEST,
-    FERMATA,
     SLOWEST,
     clock,
     length,
@@ -135,7 +135,7 @@ def lasts(part: Part) -> list[tuple[float, float, object]]:
         if "GeneralNote" not in element.classes:
             continue
         held = any("Fermata" in sign.classes for sign in element.expressions)
-        seconds = row["durationSeconds"] * (float(FERMATA) if held else 1)
+        seconds = row["durationSeconds"] * (float(FERMATAS["fermata"]) if held else 1)
         found.append((row["offsetSeconds"] + later, seconds, element))
         later += seconds - row["durationSeconds"]
     return found

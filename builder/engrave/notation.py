@@ -21,10 +21,19 @@ from ..music.keys import Key
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
 from ..music.signs import (
+    BENDS,
     CROSS,
+    FERMATAS,
+    FLUTTER,
+    GLISSANDO,
     HARMONIC,
+    INVERTED_MORDENT,
+    MORDENT,
+    TIMBRAL_TRILL,
     TRIANGLE,
+    TURN,
     head_of,
+    technique_words,
 )
 from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
@@ -34,7 +43,12 @@ if TYPE_CHECKING:
 
 _ARTICULATIONS = {
     **{name: name for name in ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")},
+    **{name: name.replace("-", "") for name in FERMATAS},
     HARMONIC: "flageolet",
+    MORDENT: "mordent",
+    INVERTED_MORDENT: "prall",
+    TURN: "turn",
+    TIMBRAL_TRILL: "timbralTrill",
 }
 """The engraver's names of signs on a note."""
 _BREATH_LOWEST = 3.5
@@ -105,6 +119,7 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
     begins = ""
     tuplet: list[abjad.Leaf] = []
     breaths = iter(_breath_heights(line))
+    techniques = technique_words(line)
     for index, bar in enumerate(line.bars):
         beamed = beams(bar, places[index].meter, places[index].upbeat)
         is_short = _is_short(bar, places[index])
@@ -117,6 +132,8 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
             height = next(breaths)
             if height is not None:
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
+            if word := next(techniques):
+                after.append(_words(word, abjad.UP))
             if line.label and index == place == 0:
                 after.append(_words(line.label, abjad.UP))
             end = broken.get((index, place))
@@ -344,6 +361,11 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
             found.append(_command(rf"\trillWith \markup {ACCIDENTALS[event.trilled.alter]}", "after"))
         elif mark in _ARTICULATIONS:
             found.append(abjad.Articulation(_ARTICULATIONS[mark]))
+    if FLUTTER in event.marks:
+        # Three strokes, and those of the note's own flags.
+        found.append(abjad.StemTremolo(32 * max(1, event.value.base.denominator // 4)))
+    found += [abjad.Glissando()] if GLISSANDO in event.marks else []
+    found += [_command(rf"\bendAfter #{3 * BENDS[mark]}", "after") for mark in event.marks if mark in BENDS]
     found += [_words(event.above, abjad.UP)] if event.above else []
     found += [_words(event.below, abjad.DOWN)] if event.below else []
     if place + 1 == len(bar.events) and (bar.end != "|" or short):

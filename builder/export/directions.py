@@ -26,6 +26,11 @@ class Directions:
         self._wedge = ""
         self._wave = False
 
+    def words_above(self, measure: ET.Element, text: str) -> None:
+        """Write words above the staff, if there are any."""
+        if text:
+            child(_kind(_direction(measure, "above")), "words", clean(text), font_style="italic")
+
     def before(self, measure: ET.Element, event: Event) -> None:
         """Write the directions of an event that go before it in the file."""
         # An end stands before a level, and a level before a beginning, as on the page.

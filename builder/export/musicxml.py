@@ -21,6 +21,7 @@ from ..music.bars import BarPlace, bar_places
 from ..music.instruments import Instrument
 from ..music.pitch import Interval
 from ..music.score import Meter, Score, Staff, Tempo
+from ..music.signs import technique_words
 from ..music.timing import beats_a_minute, tempo_of, tempos, unfold
 from .directions import Directions
 from .elements import child, clean
@@ -99,6 +100,7 @@ class _Staff:
         self.notes = Notes(self.divisions, score.courtesy)
         self.signs = accidentals(line, score.key, score.courtesy != NONE, free=score.meter.is_free)
         self.directions = Directions(self.divisions)
+        self.techniques = technique_words(line)
         # The quarters a minute of each event to come, where notes are held as long as the breath.
         self.speeds = [] if number else _speeds_of_breath(score)
         self.speed = 0.0
@@ -132,6 +134,7 @@ class _Staff:
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
             self._speed(measure)
+            self.directions.words_above(measure, next(self.techniques))
             self.directions.before(measure, event)
             self.notes.write(measure, event, place)
             self.directions.after(measure, event)

@@ -19,6 +19,7 @@ from ..music.pitch import Pitch
 from ..music.score import LEVELS, Bar, DynamicMark, Meter, Place, Value
 from .bar_builder import BarBuilder
 from .bounds import DEEPEST, BeyondBounds, Bounds
+from .check_signs import sign_faults
 from .faults import Fault, shown
 from .fields import FieldText, Source
 from .groups import read_group
@@ -106,6 +107,9 @@ class MusicReader:
             where = place(self._field, newest) if newest else (self._field.line, 1)
             builder.faults = [found.fault(self._source, *where)]
             return ()
+        for event, what, mend in sign_faults(builder.events):
+            at = event.place or Place(self._field.line, 1)
+            builder.faults.append(self._source.fault(at.line, at.column, what, mend))
         if not any(event.pitch for event in builder.events) and not builder.faults:
             builder.fault_at_end(f"{self._field.name!r} has no notes", "add at least one, such as `w D5`")
         if not builder.faults and not self._first_meter.is_free:

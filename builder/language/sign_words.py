@@ -32,5 +32,77 @@ SIGN_WORDS = (
         "...). Both are transposed, and both must be in the instrument's range.",
         "h D5 harmonic( D4 ) A5 harmonic( D4 )",
     ),
+    SignWord(
+        "flutter",
+        "mark",
+        f"Flutter-tongue: three strokes on the stem; {_EACH}",
+        "flutter( h D5 q E5 F#5 )",
+        on_each=True,
+    ),
+    SignWord(
+        "air-tone",
+        "mark",
+        f"More air than tone, on the fingering of the note: a crossed head; {_EACH}",
+        "h D5 air-tone air-tone( q E5 F#5 )",
+        on_each=True,
+    ),
+    SignWord(
+        "whistle-tone",
+        "mark",
+        f"A whistle tone: hardly any air over the mouth hole; {_EACH} After it stands `ord.`",
+        "h D6 whistle-tone D5",
+        on_each=True,
+    ),
+    SignWord(
+        "tongue-ram",
+        "mark",
+        "A tongue ram: the tongue stops the mouth hole. It sounds a major seventh below the fingering, which "
+        f"has a triangle for a head; {_EACH}",
+        "q D4 tongue-ram E4 tongue-ram h D5",
+        on_each=True,
+    ),
+    SignWord(
+        "key-click",
+        "mark",
+        f"A click of the keys without air: a crossed head; {_EACH}",
+        "key-click( q D4 E4 ) h D5",
+        on_each=True,
+    ),
+    SignWord(
+        "mordent",
+        "mark",
+        "A mordent: the note, the next note of the key below, and the note.",
+        "h D5 mordent E5",
+    ),
+    SignWord(
+        "inverted-mordent",
+        "mark",
+        "An inverted mordent: the note, the next note of the key above, and the note.",
+        "h D5 inverted-mordent E5",
+    ),
+    SignWord(
+        "turn",
+        "mark",
+        "A turn: the next note of the key above, the note, the next one below, and the note.",
+        "h D5 turn E5",
+    ),
+    SignWord(
+        "short-fermata", "mark", "A short fermata: hold the note a little.", "h D5 E5 short-fermata | w D5"
+    ),
+    SignWord("long-fermata", "mark", "A long fermata: hold the note twice as long.", "w D5 long-fermata"),
+    SignWord(
+        "glissando",
+        "mark",
+        "A slide to the next note, through every semitone on the way.",
+        "h D5 glissando A5",
+    ),
+    SignWord("bend-up", "mark", "The pitch bends up at the end of the note.", "h D5 bend-up E5"),
+    SignWord("bend-down", "mark", "The pitch bends down at the end of the note.", "h D5 bend-down E5"),
+    SignWord(
+        "timbral-trill",
+        "mark",
+        "A trill between two fingerings of the same pitch.",
+        "w D5 timbral-trill",
+    ),
 )
 """Every word, in the order of the language page."""

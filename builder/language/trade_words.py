@@ -20,6 +20,12 @@ EQUAL_WORDS: dict[str, str] = {
     "metronome": "tempo",
     "metre": "meter",
     "arpeggio": "broken-chord",
+    "gliss": "glissando",
+    "flutter-tongue": "flutter",
+    "flatterzunge": "flutter",
+    "whisper-tone": "whistle-tone",
+    "pralltriller": "inverted-mordent",
+    "bisbigliando": "timbral-trill",
 }
 """Words of the music, each with the language's own word for the same thing."""
 
@@ -43,11 +49,7 @@ WORD_HINTS: dict[str, str] = {
     **dict.fromkeys(("sf", "sfz", "fz", "rfz", "sforzando"), _ACCENT),
     **dict.fromkeys(("fp", "sfp"), "write `f` after the note and `p` after the next one"),
     **dict.fromkeys(("rit", "ritardando", "rall", "rallentando", "accel", "accelerando"), _NEW_TEMPO),
-    **dict.fromkeys(("gliss", "glissando"), f'{_AS_WORDS}"gliss."`'),
-    **dict.fromkeys(("flutter", "flutter-tongue", "flatterzunge"), f'{_AS_WORDS}"flutter-tongue"`'),
-    **dict.fromkeys(
-        ("turn", "mordent", "appoggiatura", "acciaccatura"), f"write `{GROUPS['grace'].example}`"
-    ),
+    **dict.fromkeys(("appoggiatura", "acciaccatura"), f"write `{GROUPS['grace'].example}`"),
     **dict.fromkeys(("legato", "ligature"), f"write `{GROUPS['slur'].example}`"),
     **dict.fromkeys(("repeat", "coda", "segno"), f"write `{SIGNS['|:'].example}`"),
     **dict.fromkeys(("key", "transpose"), "the key is in the field `home`, and the other keys in `travel`"),

@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from .keys import Key
 from .pitch import Interval, Pitch
+from .signs import END_SIGNS
 
 LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 """The eight printed dynamic levels, softest first."""
@@ -509,7 +510,7 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 tie=event.pitch is not None and (event.tie if last else True),
                 opens=event.opens if first else (),
                 closes=event.closes if last else (),
-                marks=tuple(mark for mark in event.marks if (last if mark in _END_MARKS else first)),
+                marks=tuple(mark for mark in event.marks if (last if mark in END_SIGNS else first)),
                 dynamic_marks=within(event.dynamic_marks),
                 vibrato=within(event.vibrato),
                 graces=event.graces if first else (),
@@ -522,9 +523,6 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
         )
         start = end
     return tuple(parts)
-
-
-_END_MARKS = ("breath", "fermata")
 
 
 def held(line: Staff, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:

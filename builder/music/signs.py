@@ -1,9 +1,9 @@
 """The signs of a wind player beside articulations: holds, ornaments, techniques, slides.
 
-Each is a mark of an event by its name in the language. What a technique looks like differs from score to
+Each is a mark of an event, by its name in the language. What a technique looks like differs from score to
 score, so its word stands over the first note of it. Three strokes for flutter-tonguing and crossed heads for
-sounds without pitch are as in E. Gould, "Behind Bars" (2011), from memory; the other heads and the words are
-common practice, no source.
+sounds without a clear pitch are as in E. Gould, "Behind Bars" (2011), from memory; triangles and the words
+are common practice, no source.
 """
 
 from __future__ import annotations
@@ -11,8 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from .score import Event, Staff
+if TYPE_CHECKING:
+    from .score import Event, Staff
 
 HARMONIC = "harmonic"
 """A circle: the note is an overtone of a fingering that the player chooses."""
@@ -25,11 +27,19 @@ FERMATAS = {
 """How many times its written length a note under each fermata lasts. Common practice, no source: performers
 hold from a little longer to twice as long."""
 
-FLUTTER = "flutter"
-WHISTLE_TONE = "whistle-tone"
-TONGUE_RAM = "tongue-ram"
-KEY_CLICK = "key-click"
-AIR_TONE = "air-tone"
+TRILL, TIMBRAL_TRILL = "trill", "timbral-trill"
+MORDENT, INVERTED_MORDENT, TURN = "mordent", "inverted-mordent", "turn"
+ORNAMENTS = (TRILL, TIMBRAL_TRILL, MORDENT, INVERTED_MORDENT, TURN)
+
+FLUTTER, AIR_TONE, WHISTLE_TONE = "flutter", "air-tone", "whistle-tone"
+TONGUE_RAM, KEY_CLICK = "tongue-ram", "key-click"
+
+GLISSANDO = "glissando"
+BENDS = {"bend-up": 1, "bend-down": -1}
+"""How many semitones each bends the end of its note. Common practice, no source: as far as the lips reach."""
+
+END_SIGNS = ("breath", *FERMATAS, GLISSANDO, *BENDS)
+"""Signs that belong to the end of a note, however it is divided."""
 
 ORDINARY, CROSS, TRIANGLE = "", "cross", "triangle"
 """The shapes of note heads."""
@@ -58,8 +68,27 @@ TECHNIQUES = {
 USUAL_WAY = "ord."
 """Over the first note after a technique whose end cannot be seen."""
 
-UNSLURRED = (TONGUE_RAM, KEY_CLICK)
-"""Techniques that begin every note anew."""
+FAINT = (AIR_TONE, WHISTLE_TONE, KEY_CLICK)
+"""Techniques that sound softer than the level says."""
+
+BEGUN_ANEW = {TONGUE_RAM: "a tongue ram", KEY_CLICK: "a key click"}
+"""Techniques that begin each note anew, in words."""
+
+ONE_OF = {
+    "technique": tuple(TECHNIQUES),
+    "ornament": ORNAMENTS,
+    "fermata": tuple(FERMATAS),
+    "slide": (GLISSANDO, *BENDS),
+}
+"""Signs of which a note has one at most, by what they are."""
+
+NOT_ON_RESTS = frozenset((HARMONIC, *TECHNIQUES, *ORNAMENTS, GLISSANDO, *BENDS)) - {TRILL}
+"""Signs that make no sense on a rest. A trill makes none either, but older exercises may have one."""
+
+
+def is_held(event: Event) -> bool:
+    """Whether an event has a fermata."""
+    return not FERMATAS.keys().isdisjoint(event.marks)
 
 
 def technique_of(event: Event) -> str:

@@ -5,8 +5,8 @@ rules:
 
 1. A repeated passage is heard twice, with its endings in turn, in the order of `score.playback_order`. A bar
    heard again has the tempo that it has on the page.
-2. A note under a fermata lasts half as long again as it is written (`FERMATA`), and every staff waits for
-   it. Common practice, no source: performers hold from a third longer to twice as long.
+2. A note under a fermata lasts longer than it is written (`signs.FERMATAS`): under an ordinary one half as
+   long again. Every staff waits for it.
 3. A breath mark takes its time from the note before it, so it adds nothing to the length.
 4. A span without a breath begins with the first note that sounds and ends at a breath mark, at a rest, or
    with the music. It goes on across a repeat. Only the player's staff counts: a drone does not breathe.
@@ -25,9 +25,7 @@ from fractions import Fraction
 from math import ceil
 
 from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value, playback_order
-
-FERMATA = Fraction(3, 2)
-"""How many times its written length a note under a fermata lasts."""
+from .signs import FERMATAS
 
 SLOWEST = Fraction(0)
 FASTEST = Fraction(1)
@@ -183,7 +181,9 @@ def tempo_of(item: UnfoldedEvent, score: Score, in_force: tuple[Tempo, ...]) -> 
 
 def fermata_of(event: Event) -> Fraction:
     """How many times its written length an event lasts."""
-    return FERMATA if "fermata" in event.marks and not event.value.held else Fraction(1)
+    if event.value.held:
+        return Fraction(1)
+    return next((FERMATAS[mark] for mark in event.marks if mark in FERMATAS), Fraction(1))
 
 
 def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:

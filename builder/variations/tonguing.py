@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import cycle
 
 from ..music.score import LEVELS, SLUR, Event, Ladder, Score, Tempo, Value, tuplet
+from ..music.signs import FERMATAS, technique_of
 from .phrases import chains, without
 from .registry import Unsuitable, variation
 
@@ -55,6 +56,9 @@ def tonguing(score: Score, words: str) -> Score:
     chain = chains(score)[-1]
     if any(events[index].value.held for index in chain):
         raise Unsuitable("its last note is held as long as the breath, and the figure divides a counted note")
+    for index in chain:
+        if technique := technique_of(events[index]):
+            raise Unsuitable(f"its last note is for another technique, {technique}")
     made = {index: _repeated(events[index], division, final=index == chain[-1]) for index in chain}
     # The syllables continue over a bar line.
     syllables = cycle(_KINDS[match["kind"]])
@@ -124,6 +128,6 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
         below=event.below,
         clef=event.clef,
     )
-    ends = tuple(mark for mark in event.marks if mark in ("breath", "fermata"))
+    ends = tuple(mark for mark in event.marks if mark in ("breath", *FERMATAS))
     notes[-1] = replace(notes[-1], closes=(*notes[-1].closes, *plain.closes), marks=ends)
     return notes

@@ -36,6 +36,7 @@ SILENCE = -40.0
 
 JOINED = 1
 ACCENTED = 2
+FAINT = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,8 @@ class Tone:
     `start` and `length` are in whole notes, repeats counted; `head` is the number that the drawing gives the
     head (`data-n`). `sounds` is how long the tone sounds from `start`, in whole notes, and 0 where a tie
     carries it on. `midi` is the sounding pitch, and `cents` how far above it the note lies in just intonation
-    from the keynote, by its spelling. `touch` adds up JOINED (it lasts until the next begins) and ACCENTED.
+    from the keynote, by its spelling. `touch` adds up JOINED (it lasts until the next begins), ACCENTED and
+    FAINT. `bend` is how many semitones its pitch moves from its middle to its end.
     """
 
     start: Fraction
@@ -55,6 +57,7 @@ class Tone:
     sounds: Fraction
     touch: int
     cents: float
+    bend: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +159,9 @@ def _tones(score: Score, instrument: Instrument, performance: Performance) -> tu
 
     def tone(note: PerformedNote, start: Fraction, length: Fraction, head: int, sounds: Fraction) -> Tone:
         touch = (JOINED if note.to_slur else 0) | (ACCENTED if note.accent else 0)
+        touch |= FAINT if note.faint else 0
         cents = round(tuned(keynote, note.pitch).cents, 2)
-        return Tone(start, length, note.pitch.midi + instrument.sounds, head, sounds, touch, cents)
+        return Tone(start, length, note.pitch.midi + instrument.sounds, head, sounds, touch, cents, note.bend)
 
     tones: list[Tone] = []
     for note in performance.notes:
@@ -177,7 +181,7 @@ def _tones(score: Score, instrument: Instrument, performance: Performance) -> tu
             # A tie carries it on: the mark visits its other heads.
             for head in note.heads[1:]:
                 carried = tone(note, head.start, head.event.length, heads[head.index], Fraction(0))
-                tones.append(replace(carried, touch=0))
+                tones.append(replace(carried, touch=0, bend=0))
     return tuple(sorted(tones, key=lambda each: each.start))
 
 
@@ -234,7 +238,8 @@ def play_through_json(piece: PlayThrough) -> str:
 
     def row(tone: Tone) -> list[float]:
         start, length, sounds = map(ticks, (tone.start, tone.length, tone.sounds))
-        return [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
+        found = [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
+        return [*found, tone.bend] if tone.bend else found
 
     rows = {
         "whole": whole,

@@ -2,7 +2,7 @@
 "use strict";
 (function (sound) {
   const VIBRATO_HERTZ = 5.5, VIBRATO_CENTS = 14, VIBRATO_GROWS = 0.15;
-  const JOINED = 1, ACCENTED = 2;
+  const JOINED = 1, ACCENTED = 2, FAINT = 4;
   // How much of a note has passed when the next one is said to be coming: time to turn a page.
   const COMING = 0.6;
 
@@ -73,7 +73,7 @@
       const waves = spans.map(([begins, until]) => [Math.max(begins, from), Math.min(until, stop)]);
       if (bend) bend.wave(waves, (tick) => inBar(tick) || (last && tick === end), when);
       for (const [place, row] of tones.entries()) {
-        const [tick, ticks, midi, head, sounds, touch, cents] = row;
+        const [tick, ticks, midi, head, sounds, touch, cents, bends = 0] = row;
         if (!inBar(tick)) continue;
         const at = Math.max(when(tick), context.currentTime);
         say({ at, head });
@@ -87,6 +87,8 @@
           length: when(tick + sounds) - at,
           from: Boolean(before && before[5] & JOINED),
           accented: Boolean(touch & ACCENTED),
+          faint: Boolean(touch & FAINT),
+          bends,
         });
         const to = Boolean(touch & JOINED) && tones.some((other) => other[0] === tick + sounds);
         held.push({ tone, to, end: tick + sounds });
@@ -133,10 +135,10 @@
     if (!from && stop >= piece.end) return piece.tones;
     const sounding = piece.tones.findLast((row) => row[4] && row[0] < from && row[0] + row[4] > from);
     return piece.tones.filter((row) => row[0] >= from && row[0] < stop).map((row) => {
-      const [tick, ticks, midi, head, sounds, touch, cents] = row;
+      const [tick, ticks, midi, head, sounds, ...others] = row;
       const carried = sounding && tick === from && !sounds;
       const lasts = carried ? sounding[0] + sounding[4] - from : sounds;
-      return [tick, Math.min(ticks, stop - tick), midi, head, Math.min(lasts, stop - tick), touch, cents];
+      return [tick, Math.min(ticks, stop - tick), midi, head, Math.min(lasts, stop - tick), ...others];
     });
   }
 

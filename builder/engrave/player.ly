@@ -1,0 +1,27 @@
+% A wind player's signs that the engraver has no command for.
+
+% A trill between two fingerings of one pitch: a word over the trill's sign.
+timbralTrill =
+#(define-event-function () ()
+   #{
+     -\tweak stencil
+       #(lambda (grob)
+          (grob-interpret-markup grob
+            #{
+              \markup \override #'(baseline-skip . 1.8)
+                \center-column { \normal-text \teeny \italic "timbral" \musicglyph "scripts.trill" }
+            #}))
+     \trill
+   #})
+
+\layout {
+  \context {
+    \Voice
+    % A slide between neighbours has room to be seen.
+    \override Glissando.minimum-length = #4
+    \override Glissando.springs-and-rods = #ly:spanner::set-spacing-rods
+    \override Glissando.thickness = #1.5
+    % Strokes have one shape on stems with and without beams.
+    \override StemTremolo.shape = #'beam-like
+  }
+}
