@@ -109,6 +109,28 @@ def test_any_sign_of_a_player_comes_back(signs: list[tuple[str, str]]) -> None:
     assert write(exercise(text)) == text
 
 
+REPEATS = (
+    "|: {} | {} :| {} times",
+    "|: {} | first-time( {} :| {} times ) second-time( {} )",
+    "{} | {} fine | {} da-capo |",
+    "{} | segno {} fine | {} dal-segno |",
+    "{} to-coda | {} da-capo || coda {}",
+)
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    st.sampled_from(REPEATS), st.integers(2, 16), st.lists(st.sampled_from(RHYTHMS), min_size=4, max_size=4)
+)
+def test_any_repeat_comes_back(form: str, times: int, rhythms: list[tuple[str, ...]]) -> None:
+    notes = [" ".join(f"{value} D5" for value in rhythm) for rhythm in rhythms]
+    places = iter(notes)
+    parts = form.replace("{} times", f"{times} times").split("{}")
+    music = "".join(part + next(places, "") for part in parts[:-1]) + parts[-1]
+    first = exercise(example_text(music))
+    assert exercise(write(first)) == first
+
+
 @st.composite
 def bars(draw: st.DrawFn) -> str:
     """A bar of 4/4 in words, sometimes within a group."""

@@ -19,6 +19,7 @@ from ..music.beams import Beam, beams
 from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS, Pitch
+from ..music.repeats import words_at_end
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
 from ..music.signs import (
     BENDS,
@@ -132,6 +133,8 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
             height = next(breaths)
             if height is not None:
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
+            if place + 1 == len(bar.events) and not number and (words := words_at_end(line.bars, index)):
+                after.append(_command(rf"\barEndWords {quoted(words)}", "after"))
             if word := next(techniques):
                 after.append(_words(word, abjad.UP))
             if line.label and index == place == 0:
@@ -143,6 +146,7 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
             asked = [sign.get(word, "") for word in signs[index][place]]
             commands = _before(score, line, index, place)
             commands += [r"\freeTime"] if free and index == place == 0 else []
+            commands += [] if number else _repeat_sign(bar, place)
             # The first staff's time is everyone's.
             if not place and not number and not free:
                 commands += _bar_start(
@@ -337,6 +341,11 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     if bar.opens_repeat:
         rows.append(r'\bar ".|:"')
     return rows
+
+
+def _repeat_sign(bar: Bar, place: int) -> list[str]:
+    """The sign at a bar's beginning to which a way back or out leads."""
+    return [rf"\{bar.sign}Sign"] if bar.sign and place == 0 else []
 
 
 def _is_short(bar: Bar, place: BarPlace) -> bool:

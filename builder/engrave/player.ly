@@ -14,6 +14,13 @@ timbralTrill =
      \trill
    #})
 
+% Where a way back or out leads, and the words over the end of a bar that send the player there.
+segnoSign = \textMark \markup \musicglyph "scripts.segno"
+codaSign = \textMark \markup \musicglyph "scripts.coda"
+barEndWords =
+#(define-music-function (words) (string?)
+   #{ \textEndMark \markup { \italic #words \hspace #0.5 } #})
+
 \layout {
   \context {
     \Voice

@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
+from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, is_wave
 from .elements import child, clean
 from .velocity import velocity
+
+_JUMPS = {
+    FINE: ("fine", "yes"),
+    TO_CODA: ("tocoda", CODA),
+    DA_CAPO: ("dacapo", "yes"),
+    DAL_SEGNO: ("dalsegno", SEGNO),
+}
+"""What MusicXML's `sound` says of each: an attribute and its value."""
 
 _GROWS = ("<", "o<")
 _OPTIONAL = "may be left out"
@@ -30,6 +39,23 @@ class Directions:
         """Write words above the staff, if there are any."""
         if text:
             child(_kind(_direction(measure, "above")), "words", clean(text), font_style="italic")
+
+    def sign(self, measure: ET.Element, sign: str) -> None:
+        """Write the sign at a bar's beginning, if there is one: `segno` or `coda`."""
+        if sign:
+            direction = _direction(measure, "above")
+            child(_kind(direction), sign)
+            child(direction, "sound").set(sign, sign)
+
+    def jump(self, measure: ET.Element, jump: str, words: str) -> None:
+        """Write the words at a bar's end, and what a program that plays the file does there."""
+        if not words:
+            return
+        direction = _direction(measure, "above")
+        child(_kind(direction), "words", words, font_style="italic")
+        if jump:
+            name, value = _JUMPS[jump]
+            child(direction, "sound").set(name, value)
 
     def before(self, measure: ET.Element, event: Event) -> None:
         """Write the directions of an event that go before it in the file."""

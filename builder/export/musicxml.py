@@ -20,6 +20,7 @@ from ..music.accidentals import NONE, accidentals
 from ..music.bars import BarPlace, bar_places
 from ..music.instruments import Instrument
 from ..music.pitch import Interval
+from ..music.repeats import words_at_end
 from ..music.score import Meter, Score, Staff, Tempo
 from ..music.signs import technique_words
 from ..music.timing import beats_a_minute, tempo_of, tempos, unfold
@@ -122,6 +123,8 @@ class _Staff:
         elif bar.meter:
             attributes = child(measure, "attributes")
             _time(attributes, bar.meter)
+        if self.number == 0:
+            self.directions.sign(measure, bar.sign)
         tempo = self.score.tempo if index == 0 else bar.tempo
         if tempo and self.number == 0 and any(not event.value.held for event in self.line.events()):
             _tempo(measure, tempo)
@@ -138,6 +141,8 @@ class _Staff:
             self.directions.before(measure, event)
             self.notes.write(measure, event, place)
             self.directions.after(measure, event)
+        if self.number == 0:
+            self.directions.jump(measure, bar.jump, words_at_end(self.line.bars, index))
         if index + 1 == len(self.line.bars):
             self.directions.finish(measure)
 
@@ -188,7 +193,9 @@ class _Staff:
             last = "stop" if bar.end == ":|" else "discontinue"
             child(line, "ending", number=str(bar.ending), type=last)
         if bar.end == ":|":
-            child(line, "repeat", direction="backward")
+            repeat = child(line, "repeat", direction="backward")
+            if bar.times != 2:
+                repeat.set("times", str(bar.times))
 
 
 def _speeds_of_breath(score: Score) -> list[float]:

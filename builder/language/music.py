@@ -23,6 +23,7 @@ from .check_signs import sign_faults
 from .faults import Fault, shown
 from .fields import FieldText, Source
 from .groups import read_group
+from .repeat_words import REPEAT_WORDS, put_repeat_word, put_times, repeat_faults
 from .syntax import parse, place
 from .tokens import token_of
 from .trade_words import WORD_HINTS, example_of, plain_word
@@ -77,6 +78,7 @@ class MusicReader:
             "said": self._quoted,
             "group": self._group,
             "barline": self._barline,
+            "times": self._times,
             "ratio": self._stray,
             "change": self._stray,
             "junk": self._junk,
@@ -110,6 +112,9 @@ class MusicReader:
         for event, what, mend in sign_faults(builder.events):
             at = event.place or Place(self._field.line, 1)
             builder.faults.append(self._source.fault(at.line, at.column, what, mend))
+        for bar, what, mend in repeat_faults(bars):
+            at = (bar.events[0].place if bar.events else None) or Place(self._field.line, 1)
+            builder.faults.append(self._source.fault(at.line, at.column, what, mend))
         if not any(event.pitch for event in builder.events) and not builder.faults:
             builder.fault_at_end(f"{self._field.name!r} has no notes", "add at least one, such as `w D5`")
         if not builder.faults and not self._first_meter.is_free:
@@ -142,6 +147,9 @@ class MusicReader:
         token = token_of(item)
         said = str(token)
         name = plain_word(said)
+        if name in REPEAT_WORDS:
+            put_repeat_word(builder, token, name)
+            return
         if name in MARKS:
             if builder.has_note(token):
                 if name == "tie":
@@ -166,9 +174,12 @@ class MusicReader:
         elif name in WORD_HINTS:
             mend = WORD_HINTS[name]
         else:
-            known = [*MARKS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
+            known = [*MARKS, *REPEAT_WORDS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
             mend = builder.guess(name, known, "every word of the language is on the site's language page")
         builder.fault(token, what, mend)
+
+    def _times(self, item: Tree[Token]) -> None:
+        put_times(self._builder, token_of(item))
 
     def _dynamic(self, item: Tree[Token]) -> None:
         builder = self._builder

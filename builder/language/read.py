@@ -374,7 +374,7 @@ class _FieldReader:
             mend = f"add a line such as `{other}: {FIELDS[other].example}`"
             what = f"{named[0]!r} is there without {other!r}"
             self.faults.append(self.source.fault(field.line, 1, what, mend))
-        repeats = any(bar.end == ":|" or bar.ending for form in forms for bar in form.bars)
+        repeats = any(bar.end == ":|" or bar.ending or bar.jump for form in forms for bar in form.bars)
         if named and repeats:
             field = self.fields[named[0]]
             mend = "take the repeat signs out of the music; these fields repeat it"

@@ -104,5 +104,43 @@ SIGN_WORDS = (
         "A trill between two fingerings of the same pitch.",
         "w D5 timbral-trill",
     ),
+    SignWord(
+        "4 times",
+        "sign",
+        "After `:|`, how often the repeated passage is played, from 2 to 16 times. A first ending is played "
+        "each time but the last.",
+        "|: w D5 | w E5 :| 4 times w F#5",
+    ),
+    SignWord(
+        "da-capo",
+        "sign",
+        "At the end of a bar: go back to the beginning and play without repeats, to `fine` or `to-coda` if "
+        "one is there.",
+        "w D5 | w E5 fine | w F#5 da-capo |",
+    ),
+    SignWord(
+        "dal-segno",
+        "sign",
+        "At the end of a bar: go back to the bar that begins with `segno`.",
+        "w D5 | segno w E5 fine | w F#5 dal-segno |",
+    ),
+    SignWord(
+        "segno", "sign", "Before a bar: `dal-segno` leads here.", "w D5 | segno w E5 | w F#5 dal-segno |"
+    ),
+    SignWord(
+        "fine",
+        "sign",
+        "At the end of a bar: the music ends here after the way back.",
+        "w D5 fine | w E5 da-capo |",
+    ),
+    SignWord(
+        "to-coda",
+        "sign",
+        "At the end of a bar: after the way back, go from here to the coda.",
+        "w D5 to-coda | w E5 da-capo || coda w F#5",
+    ),
+    SignWord(
+        "coda", "sign", "Before a bar: `to-coda` leads here.", "w D5 to-coda | w E5 da-capo || coda w D5 |"
+    ),
 )
 """Every word, in the order of the language page."""

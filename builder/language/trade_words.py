@@ -51,7 +51,7 @@ WORD_HINTS: dict[str, str] = {
     **dict.fromkeys(("rit", "ritardando", "rall", "rallentando", "accel", "accelerando"), _NEW_TEMPO),
     **dict.fromkeys(("appoggiatura", "acciaccatura"), f"write `{GROUPS['grace'].example}`"),
     **dict.fromkeys(("legato", "ligature"), f"write `{GROUPS['slur'].example}`"),
-    **dict.fromkeys(("repeat", "coda", "segno"), f"write `{SIGNS['|:'].example}`"),
+    "repeat": f"write `{SIGNS['|:'].example}`",
     **dict.fromkeys(("key", "transpose"), "the key is in the field `home`, and the other keys in `travel`"),
     **dict.fromkeys(("measure", "bar", "barline"), "write `|` at the end of a bar"),
     **dict.fromkeys(

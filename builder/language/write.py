@@ -138,6 +138,7 @@ def _music(form: Form) -> Iterator[str]:
         ending = bar.ending
         words += [f"meter( {_meter(bar.meter)} )"] if bar.meter else []
         words += [f"tempo( {_tempo(bar.tempo)} )"] if bar.tempo else []
+        words += [bar.sign] if bar.sign else []
         words += ["|:"] if bar.opens_repeat else []
         for event in bar.events:
             words += [f"clef( {event.clef} )"] if event.clef else []
@@ -151,7 +152,9 @@ def _music(form: Form) -> Iterator[str]:
             words += [")" for group in groups if group.last == place]
             place += 1
         last = number + 1 == len(form.bars)
+        words += [bar.jump] if bar.jump else []
         words.append("|" if bar.end == "|." else bar.end)
+        words += [f"{bar.times} times"] if bar.times != 2 else []
         if ending and (last or form.bars[number + 1].ending != ending):
             words.append(")")
         yield " ".join(words)

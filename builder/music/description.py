@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .repeats import words_at_end
 from .score import SLUR, Event, Score, is_wave
 
 _SHADES = {
@@ -39,6 +40,8 @@ def describe_score(score: Score, limit: int = 40) -> str:
             bars.append(f"and {rest} more notes and rests")
             break
         count += len(bar.events)
-        bars.append(f"bar {number}: " + ", ".join(_said(event) for event in bar.events))
+        said = [*map(_said, bar.events), words_at_end(score.line.bars, number - 1)]
+        said = [f"{bar.sign}", *said]
+        bars.append(f"bar {number}: " + ", ".join(filter(None, said)))
     key = score.key.name if score.key.mode else f"{score.key.name}, without a key signature"
     return f"{key}, {score.meter}; " + "; ".join(bars) + "."

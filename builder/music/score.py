@@ -213,6 +213,10 @@ class Event:
         """The same event with these marks added, each once."""
         return replace(self, marks=self.marks + tuple(m for m in marks if m not in self.marks))
 
+    def without_marks(self, *marks: str) -> Event:
+        """The same event without these marks."""
+        return replace(self, marks=tuple(mark for mark in self.marks if mark not in marks))
+
 
 @dataclass(frozen=True, slots=True)
 class Meter:
@@ -278,8 +282,10 @@ class Tempo:
 class Bar:
     """A bar and the line that ends it: `|`, `||`, `|.` or `:|`.
 
-    `opens_repeat` draws a repeat's beginning; `ending` is 1 or 2 in a first or second ending, else 0. `meter`
-    and `tempo` are set where they change.
+    `opens_repeat` draws a repeat's beginning, and `times` says how often a passage is played that ends here
+    with `:|`; `ending` is 1 or 2 in a first or second ending, else 0. `sign` stands at its beginning
+    (`repeats.SIGNS_BEFORE`) and `jump` at its end (`repeats.WORDS_AFTER`). `meter` and `tempo` are set where
+    they change.
     """
 
     events: tuple[Event, ...]
@@ -288,6 +294,14 @@ class Bar:
     ending: int = 0
     meter: Meter | None = None
     tempo: Tempo | None = None
+    times: int = 2
+    sign: str = ""
+    jump: str = ""
+
+    @property
+    def played_once(self) -> Bar:
+        """The same bar outside of repeats and endings, with no way back or out."""
+        return replace(self, opens_repeat=False, ending=0, times=2, sign="", jump="")
 
     @property
     def length(self) -> Fraction:
@@ -443,23 +457,6 @@ def pitch_range(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
     pitches += [event.trilled for event in events if event.trilled and "trill" in event.marks]
     pitches += [event.fundamental for event in events if event.fundamental]
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
-
-
-def playback_order(bars: tuple[Bar, ...]) -> tuple[int, ...]:
-    """The numbers of bars, from 0, in the order they are played: repeats twice, each ending at its time.
-
-    `:|` leads back to the nearest `|:` before it, or to where the last repeat ended, or to the beginning.
-    """
-    order: list[int] = []
-    start = 0
-    for index, bar in enumerate(bars):
-        if bar.opens_repeat:
-            start = index
-        order.append(index)
-        if bar.end == ":|":
-            order += [again for again in range(start, index + 1) if not bars[again].ending]
-            start = index + 1
-    return tuple(order)
 
 
 _BASES = tuple(Fraction(1, 2**power) for power in range(7))

@@ -3,8 +3,8 @@
 Everything is exact: times on the page are fractions of a whole note, times heard fractions of a second. The
 rules:
 
-1. A repeated passage is heard twice, with its endings in turn, in the order of `score.playback_order`. A bar
-   heard again has the tempo that it has on the page.
+1. A repeated passage is heard again, with its endings in turn, in the order of `repeats.playback_order`. A
+   bar heard again has the tempo that it has on the page.
 2. A note under a fermata lasts longer than it is written (`signs.FERMATAS`): under an ordinary one half as
    long again. Every staff waits for it.
 3. A breath mark takes its time from the note before it, so it adds nothing to the length.
@@ -24,7 +24,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 
-from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value, playback_order
+from .repeats import playback_order
+from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value
 from .signs import FERMATAS
 
 SLOWEST = Fraction(0)
@@ -80,7 +81,7 @@ class UnfoldedEvent:
 
 
 def unfold(line: Staff) -> tuple[UnfoldedEvent, ...]:
-    """Every event of a line in the order it is heard: repeats twice, a ladder's passage once a rung."""
+    """Every event of a line in the order it is heard: repeats again, a ladder's passage once a rung."""
     firsts = [0]
     for bar in line.bars:
         firsts.append(firsts[-1] + len(bar.events))

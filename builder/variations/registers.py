@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import LEVELS, SLUR, Bar, Event, Score, Value, divided, each_pitch, pitch_range
-from .phrases import change_phrases, without
+from .phrases import change_phrases, check_goes_on, without
 from .registry import Unsuitable, variation
 
 
@@ -24,6 +24,7 @@ def _check_range(score: Score, bars: tuple[Bar, ...], what: str) -> None:
 
 
 def _octave_first(score: Score, octaves: int) -> Score:
+    check_goes_on(score)
     bars = score.line.bars
     moved = each_pitch(bars, lambda pitch: pitch.octaves(octaves))
     _check_range(score, moved, f"the {'upper' if octaves > 0 else 'lower'} octave")
@@ -71,6 +72,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
     In free time it stands in the first phrase, and two notes held as long as the breath share one breath.
     Together with a pick-up of the music it fills one bar at most.
     """
+    check_goes_on(score)
     bars = score.line.bars
     head = bars[0].events[0]
     if head.pitch is None:
@@ -85,6 +87,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
         opens=(SLUR,),
         closes=(),
         marks=(),
+        fundamental=None,
         dynamic_marks=tuple(shade for shade in head.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         vibrato=(),
         graces=(),

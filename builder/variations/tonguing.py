@@ -9,7 +9,7 @@ from itertools import cycle
 
 from ..music.score import LEVELS, SLUR, Event, Ladder, Score, Tempo, Value, tuplet
 from ..music.signs import FERMATAS, technique_of
-from .phrases import chains, without
+from .phrases import chains, check_goes_on, without
 from .registry import Unsuitable, variation
 
 _KINDS = {
@@ -54,6 +54,7 @@ def tonguing(score: Score, words: str) -> Score:
     rungs = _ladder(score.tempo, match["low"], match["high"], match["step"])
     events = list(score.line.events())
     chain = chains(score)[-1]
+    check_goes_on(score)
     if any(events[index].value.held for index in chain):
         raise Unsuitable("its last note is held as long as the breath, and the figure divides a counted note")
     for index in chain:
