@@ -117,6 +117,20 @@ def test_what_is_drawn(music: str, drawn: str) -> None:
     assert drawn in " ".join(notation(score_of(music)).split())
 
 
+@pytest.mark.parametrize(
+    ("music", "sign"),
+    [
+        ("h E5 trill( natural ) , D5", r"\trillWith"),
+        ("h E5 bend-up , D5", r"\bendAfter"),
+        ("optional( w E5 | w D5 , ) | w D5", r"\stopTextSpan"),
+        ("ritardando( quarter = 40 w E5 | w D5 , ) | w D5", r"\stopTrillSpan"),
+    ],
+)
+def test_a_sign_stays_with_its_note_before_a_breath(music: str, sign: str) -> None:
+    text = notation(score_of(music))
+    assert 0 < text.index(sign) < text.index(r"\breatheAt")
+
+
 def test_a_technique_is_named_once_and_its_end_where_nobody_sees_it() -> None:
     words = {
         name: [each.text for each in in_xml(f"q D5 {name} E5 {name} F#5 G5", "words")] for name in TECHNIQUES

@@ -20,7 +20,19 @@ from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS, Pitch
 from ..music.repeats import words_at_end
-from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
+from ..music.score import (
+    HAIRPIN_END,
+    LEVELS,
+    OPTIONAL,
+    SLUR,
+    Bar,
+    DynamicMark,
+    Event,
+    Score,
+    Span,
+    Staff,
+    Tempo,
+)
 from ..music.signs import (
     BENDS,
     CROSS,
@@ -36,6 +48,7 @@ from ..music.signs import (
     head_of,
     technique_words,
 )
+from ..music.tempos import TEMPO_CHANGES, tempo_change
 from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
@@ -330,9 +343,8 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     rows = []
     if bar.tempo:
         # abjad's metronome mark has one number.
-        number = bar.tempo.low if bar.tempo.low == bar.tempo.high else f"{bar.tempo.low}-{bar.tempo.high}"
         beat = bar.tempo.beat
-        rows.append(rf"\tempo {beat.base.denominator}{'.' * beat.dots} = {number}")
+        rows.append(rf"\tempo {beat.base.denominator}{'.' * beat.dots} = {_numbers(bar.tempo)}")
     last = before.ending if before else 0
     if bar.ending != last:
         off = "(volta #f)" if last else ""
@@ -354,27 +366,32 @@ def _is_short(bar: Bar, place: BarPlace) -> bool:
 
 
 def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bool) -> list[Indicator]:
-    """What belongs to an event or follows it; a `short` bar asks for its bar line."""
+    """What belongs to an event or follows it; a `short` bar asks for its bar line.
+
+    Signs of the note are articulations, which stand before a bar line or a breath.
+    """
     found: list[Indicator] = [abjad.Tie()] if event.tie else []
-    # As a sign of the note it stands before a bar line or a breath.
     found += [abjad.Articulation("heldOn")] if event.value.held else []
     if OPTIONAL in event.opens and OPTIONAL in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
         found.append((abjad.Markup(r'\markup \small \italic "(may be left out)"'), abjad.UP))
+    found += _tempo_signs(event)
     for span in _on_one_note_apart(event.closes, event.opens):
-        found += {SLUR: [abjad.StopSlur()], OPTIONAL: [_command(r"\stopTextSpan", "after")]}.get(span, [])
+        found += [abjad.StopSlur()] if span == SLUR else []
+        found += [abjad.Articulation("stopTextSpan")] if span == OPTIONAL else []
     for span in _on_one_note_apart(event.opens, event.closes):
-        found += {SLUR: [abjad.StartSlur()], OPTIONAL: [_command(r"\startTextSpan", "after")]}.get(span, [])
+        found += [abjad.StartSlur()] if span == SLUR else []
+        found += [abjad.Articulation("startTextSpan")] if span == OPTIONAL else []
     for mark in event.marks:
         if mark == "trill" and event.trilled:
-            found.append(_command(rf"\trillWith \markup {ACCIDENTALS[event.trilled.alter]}", "after"))
+            found.append(abjad.Articulation(rf"trillWith \markup {ACCIDENTALS[event.trilled.alter]}"))
         elif mark in _ARTICULATIONS:
             found.append(abjad.Articulation(_ARTICULATIONS[mark]))
     if FLUTTER in event.marks:
         # Three strokes, and those of the note's own flags.
         found.append(abjad.StemTremolo(32 * max(1, event.value.base.denominator // 4)))
     found += [abjad.Glissando()] if GLISSANDO in event.marks else []
-    found += [_command(rf"\bendAfter #{3 * BENDS[mark]}", "after") for mark in event.marks if mark in BENDS]
+    found += [abjad.Articulation(f"bendAfter #{3 * BENDS[mark]}") for mark in event.marks if mark in BENDS]
     found += [_words(event.above, abjad.UP)] if event.above else []
     found += [_words(event.below, abjad.DOWN)] if event.below else []
     if place + 1 == len(bar.events) and (bar.end != "|" or short):
@@ -383,6 +400,25 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     if ends and bar.ending:
         found.append(_command(r"\set Score.repeatCommands = #'((volta #f))", "after"))
     return found
+
+
+def _tempo_signs(event: Event) -> list[Indicator]:
+    """Where a tempo begins to change by and by, with where it leads; a dashed line lasts to its end."""
+    change = tempo_change(event)
+    closes = any(span.tempo for span in event.closes)
+    if change is None or change.tempo is None:
+        return [abjad.Articulation("stopTrillSpan")] if closes else []
+    beat = change.tempo.beat
+    note = rf"\fontsize #-3 \note {{ {beat.base.denominator}{'.' * beat.dots} }} #UP"
+    goal = rf'\small \concat {{ "(" {note} {quoted(f" = {_numbers(change.tempo)})")} }}'
+    words = rf"\markup \line {{ \italic {quoted(TEMPO_CHANGES[change.kind])} {goal} }}"
+    if closes:
+        return [(abjad.Markup(words), abjad.UP)]
+    return [abjad.Articulation(rf"tempoChange {words}")]
+
+
+def _numbers(tempo: Tempo) -> str:
+    return str(tempo.low) if tempo.low == tempo.high else f"{tempo.low}-{tempo.high}"
 
 
 def _breath_heights(line: Staff) -> list[float | None]:

@@ -123,7 +123,7 @@ CODE = (
         "stavewright.music",
         (
             *("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
-            *("repeats.py", "signs.py"),
+            *("repeats.py", "signs.py", "tempos.py"),
         ),
     ),
 )

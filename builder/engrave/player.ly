@@ -21,6 +21,21 @@ barEndWords =
 #(define-music-function (words) (string?)
    #{ \textEndMark \markup { \italic #words \hspace #0.5 } #})
 
+% A tempo that changes by and by: words and a dashed line, and the tempo that it comes to.
+tempoChange =
+#(define-event-function (words) (markup?)
+   #{
+     -\tweak style #'dashed-line
+     -\tweak dash-period #1.6
+     -\tweak bound-details.left.text #words
+     -\tweak bound-details.left.stencil-align-dir-y #CENTER
+     -\tweak bound-details.left.stencil-offset #'(0 . 0)
+     -\tweak bound-details.left-broken.text ##f
+     -\tweak bound-details.right.padding #0.6
+     -\tweak to-barline ##f
+     \startTrillSpan
+   #})
+
 \layout {
   \context {
     \Voice

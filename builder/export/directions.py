@@ -6,6 +6,7 @@ import xml.etree.ElementTree as ET
 
 from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, is_wave
+from ..music.tempos import TEMPO_CHANGES, tempo_change
 from .elements import child, clean
 from .velocity import velocity
 
@@ -45,7 +46,7 @@ class Directions:
         if sign:
             direction = _direction(measure, "above")
             child(_kind(direction), sign)
-            child(direction, "sound").set(sign, sign)
+            child(direction, "sound", **{sign: sign})
 
     def jump(self, measure: ET.Element, jump: str, words: str) -> None:
         """Write the words at a bar's end, and what a program that plays the file does there."""
@@ -54,8 +55,7 @@ class Directions:
         direction = _direction(measure, "above")
         child(_kind(direction), "words", words, font_style="italic")
         if jump:
-            name, value = _JUMPS[jump]
-            child(direction, "sound").set(name, value)
+            child(direction, "sound", **dict([_JUMPS[jump]]))
 
     def before(self, measure: ET.Element, event: Event) -> None:
         """Write the directions of an event that go before it in the file."""
@@ -73,6 +73,9 @@ class Directions:
         for text, placement in ((event.above, "above"), (event.below, "below")):
             if text:
                 child(_kind(_direction(measure, placement)), "words", clean(text), font_style="italic")
+        if change := tempo_change(event):
+            self.words_above(measure, TEMPO_CHANGES[change.kind])
+            child(_kind(_direction(measure, "above")), "dashes", type="start", number="2")
         if OPTIONAL in event.opens:
             words = child(_kind(_direction(measure, "above")), "words", f"({_OPTIONAL})", font_style="italic")
             words.set("font-size", "small")
@@ -81,6 +84,8 @@ class Directions:
 
     def after(self, measure: ET.Element, event: Event) -> None:
         """Write the directions of an event that go after it in the file."""
+        if any(span.tempo for span in event.closes):
+            child(_kind(_direction(measure, "above")), "dashes", type="stop", number="2")
         if OPTIONAL in event.closes and OPTIONAL not in event.opens:
             child(_kind(_direction(measure, "above")), "bracket", type="stop", line_end="down")
 

@@ -23,7 +23,8 @@ from ..music.pitch import Interval
 from ..music.repeats import words_at_end
 from ..music.score import Meter, Score, Staff, Tempo
 from ..music.signs import technique_words
-from ..music.timing import beats_a_minute, tempo_of, tempos, unfold
+from ..music.tempos import tempo_change, tempo_steps
+from ..music.timing import beats_a_minute, steps_of, unfold
 from .directions import Directions
 from .elements import child, clean
 from .notes import TYPES, Notes
@@ -102,8 +103,8 @@ class _Staff:
         self.signs = accidentals(line, score.key, score.courtesy != NONE, free=score.meter.is_free)
         self.directions = Directions(self.divisions)
         self.techniques = technique_words(line)
-        # The quarters a minute of each event to come, where notes are held as long as the breath.
-        self.speeds = [] if number else _speeds_of_breath(score)
+        # The quarters a minute of each event to come, where not every bar has one tempo.
+        self.speeds = [] if number else _speeds(score)
         self.speed = 0.0
 
     def write(self, part: ET.Element) -> None:
@@ -128,7 +129,7 @@ class _Staff:
         tempo = self.score.tempo if index == 0 else bar.tempo
         if tempo and self.number == 0 and any(not event.value.held for event in self.line.events()):
             _tempo(measure, tempo)
-        if index == 0 and self.speeds:
+        if index == 0 and self.number == 0 and _has_held_notes(self.line):
             shortest, longest = self.score.breath
             words = f"long notes as long as the breath, {shortest} to {longest} seconds"
             child(child(child(measure, "direction", placement="above"), "direction-type"), "words", words)
@@ -198,13 +199,20 @@ class _Staff:
                 repeat.set("times", str(bar.times))
 
 
-def _speeds_of_breath(score: Score) -> list[float]:
-    """Quarters a minute of each event of the page at the middle of its range; empty if no note is held."""
-    if not any(event.value.held for event in score.line.events()):
+def _has_held_notes(line: Staff) -> bool:
+    return any(event.value.held for event in line.events())
+
+
+def _speeds(score: Score) -> list[float]:
+    """Quarters a minute at the beginning of each event of the page, at the middle of its range.
+
+    Empty if no note is held as long as the breath and the tempo changes at bar lines alone.
+    """
+    if not _has_held_notes(score.line) and not any(map(tempo_change, score.line.events())):
         return []
-    in_force = tempos(score)
-    found = [item for item in unfold(score.line) if item.time == 1]
-    return [_quarters(tempo_of(item, score, in_force)) for item in sorted(found, key=lambda item: item.index)]
+    in_force = tempo_steps(score)
+    found = {item.index: item for item in reversed(unfold(score.line))}
+    return [_quarters(steps_of(found[index], score, in_force)[0][1]) for index in sorted(found)]
 
 
 def _quarters(tempo: Tempo) -> float:

@@ -15,6 +15,7 @@ from ..music.harmonics import overtones, partial_of
 from ..music.pitch import Pitch
 from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
 from ..music.signs import HARMONIC
+from ..music.tempos import TEMPO_CHANGES
 from .bar_builder import BarBuilder
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of
@@ -83,6 +84,8 @@ def read_group(
         _trill(group)
     elif name == HARMONIC:
         _harmonic(group)
+    elif name in TEMPO_CHANGES:
+        _tempo_change(group)
     elif name in MARKS:
         group.fault(f"{shown(written)} is for one note", f"write it after its note: `{example_of(written)}`")
     elif name in GROUPS:
@@ -289,6 +292,28 @@ def _tempo(group: Group) -> None:
             builder.next_tempo = tempo_of(tokens)
         except ValueError as error:
             builder.fault(tokens[1], str(error), "give beats a minute from 20 to 400, the slower first")
+
+
+def _tempo_change(group: Group) -> None:
+    """Read notes over which the tempo changes by and by to the one that stands before them."""
+    builder, inside = group.builder, group.inside
+    tokens: list[Token] = []
+    if inside and inside[0].data == "change":
+        tokens = [child for child in inside[0].children if isinstance(child, Token)]
+    if not tokens or tokens[0].type == "METER":
+        group.fault(f"`{group.name}( )` begins with its goal", f"write `{GROUPS[group.name].example}`")
+        return
+    try:
+        goal = tempo_of(tokens)
+    except ValueError as error:
+        builder.fault(tokens[1], str(error), "give beats a minute from 20 to 400, the slower first")
+        return
+    del inside[0]
+    openers = (tree.children[0] for item in inside for tree in item.iter_subtrees() if tree.data == "group")
+    if any(plain_word(str(opener)[:-1]) in ("tempo", *TEMPO_CHANGES) for opener in openers):
+        group.fault(f"`{group.name}( )` has another change of tempo in it", "write one after the other")
+        return
+    _notes(group, (Span(group.name, tempo=goal),))
 
 
 def _clef(group: Group) -> None:

@@ -13,6 +13,7 @@ from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import BREATH, Meter, Place, Tempo, Value
 from .bounds import Bounds, too_much
+from .check_signs import tempo_faults
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
@@ -112,7 +113,12 @@ class _FieldReader:
                 self.source.fault(field.line, field.column, "the pick-up fills a whole bar", mend)
             )
             pickup = Fraction(0)
+        tempo = self.tempo()
         forms = tuple(self.forms(home, key, meter, pickup))
+        for form in forms:
+            for event, what, mend in tempo_faults(form.bars, tempo):
+                at = event.place or Place(1, 1)
+                self.faults.append(self.source.fault(at.line, at.column, what, mend))
         prefer, named = self.spelling(key)
         wanted = self.variations("variations")
         exercise = Exercise(
@@ -121,7 +127,7 @@ class _FieldReader:
             home=home,
             key=key,
             meter=meter,
-            tempo=self.tempo(),
+            tempo=tempo,
             forms=forms,
             travel=self.travel(),
             wanted=wanted,

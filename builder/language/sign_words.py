@@ -142,5 +142,17 @@ SIGN_WORDS = (
     SignWord(
         "coda", "sign", "Before a bar: `to-coda` leads here.", "w D5 to-coda | w E5 da-capo || coda w D5 |"
     ),
+    SignWord(
+        "ritardando",
+        "group",
+        "The tempo slows by and by to the one that stands first, which holds from there on until `tempo( )`.",
+        "ritardando( quarter = 40 q D5 E5 F#5 E5 | h D5 C#5 ) | w D5",
+    ),
+    SignWord(
+        "accelerando",
+        "group",
+        "The tempo quickens by and by to the one that stands first, which holds from there on.",
+        "accelerando( quarter = 120 q D5 E5 F#5 E5 ) | w D5",
+    ),
 )
 """Every word, in the order of the language page."""

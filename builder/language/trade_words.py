@@ -21,6 +21,11 @@ EQUAL_WORDS: dict[str, str] = {
     "metre": "meter",
     "arpeggio": "broken-chord",
     "gliss": "glissando",
+    "rit": "ritardando",
+    "ritard": "ritardando",
+    "rall": "ritardando",
+    "rallentando": "ritardando",
+    "accel": "accelerando",
     "flutter-tongue": "flutter",
     "flatterzunge": "flutter",
     "whisper-tone": "whistle-tone",
@@ -42,13 +47,11 @@ EQUAL_FIELDS: dict[str, str] = {
 """Fields of an exercise, each with the language's own name of the same field."""
 
 _ACCENT = "write `accent` after the note, and its dynamic, such as `h D5 accent f`"
-_NEW_TEMPO = "a tempo changes only at a bar line: write `tempo( quarter = 50 )` there"
 _AS_WORDS = "the language has no sign for it: write it as words, such as `above "
 
 WORD_HINTS: dict[str, str] = {
     **dict.fromkeys(("sf", "sfz", "fz", "rfz", "sforzando"), _ACCENT),
     **dict.fromkeys(("fp", "sfp"), "write `f` after the note and `p` after the next one"),
-    **dict.fromkeys(("rit", "ritardando", "rall", "rallentando", "accel", "accelerando"), _NEW_TEMPO),
     **dict.fromkeys(("appoggiatura", "acciaccatura"), f"write `{GROUPS['grace'].example}`"),
     **dict.fromkeys(("legato", "ligature"), f"write `{GROUPS['slur'].example}`"),
     "repeat": f"write `{SIGNS['|:'].example}`",

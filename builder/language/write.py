@@ -183,7 +183,8 @@ def _groups(events: list[Event]) -> Iterator[_Group]:
             open_spans.setdefault(span, []).append(place)
         for span in event.closes:
             ratio = f" {span.ratio[0]}:{span.ratio[1]}" if span.ratio else ""
-            yield _Group(open_spans[span].pop(), place, f"{span.kind}({ratio}")
+            goal = f" {_tempo(span.tempo)}" if span.tempo else ""
+            yield _Group(open_spans[span].pop(), place, f"{span.kind}({ratio}{goal}")
         for shade in event.dynamic_marks:
             if shade.mark in HAIRPINS:
                 if shade.at or shade.mark not in _HAIRPIN_WORDS:

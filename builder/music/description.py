@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from .repeats import words_at_end
 from .score import SLUR, Event, Score, is_wave
+from .tempos import tempo_change
 
 _SHADES = {
     "<": "getting louder",
@@ -25,6 +26,7 @@ def _said(event: Event) -> str:
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += ["tied"] if event.tie else []
+    words += [f"{change.kind} begins"] if (change := tempo_change(event)) else []
     words += ["slur begins"] if SLUR in event.opens else []
     words += ["slur ends"] if SLUR in event.closes else []
     return " ".join(word for word in words if word)

@@ -228,4 +228,4 @@ def _vibrato(items: tuple[UnfoldedEvent, ...]) -> Iterator[tuple[Fraction, Fract
 
 def performance_fingerprint(score: Score) -> str:
     """What decides how a score sounds but cannot be seen in its engraving."""
-    return f"{score.tempo} {score.breath} {score.sounds} {score.line.ladder}"
+    return f"{score.tempo!r} {score.breath} {score.sounds} {score.line.ladder}"

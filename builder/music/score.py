@@ -40,13 +40,15 @@ def counted(waves: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """What joins events: a `slur`, an `optional` passage or a `tuplet`.
+    """What joins events: a `slur`, an `optional` passage, a `tuplet`, a `ritardando` or an `accelerando`.
 
-    `ratio` is a tuplet's as it is written: (5, 4) is five notes in the time of four.
+    `ratio` is a tuplet's as it is written: (5, 4) is five notes in the time of four. `tempo` is where a
+    ritardando or an accelerando leads.
     """
 
     kind: str
     ratio: tuple[int, int] | None = None
+    tempo: Tempo | None = None
 
 
 SLUR = Span("slur")
@@ -276,6 +278,10 @@ class Tempo:
     beat: Value
     low: int
     high: int
+
+    def __str__(self) -> str:
+        to = f" to {self.high}" if self.high != self.low else ""
+        return f"{self.beat.name} = {self.low}{to}"
 
 
 @dataclass(frozen=True, slots=True)

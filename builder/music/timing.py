@@ -13,6 +13,7 @@ rules:
 5. A note held as long as the breath (`score.LONG`) lasts a breath of the score's, the longest at the slowest
    pace, whatever the tempo; a fermata adds nothing to it. Several of them in one breath share it equally.
    Notes with a counted value in the same breath add their own time.
+6. A ritardando and an accelerando change the tempo by steps, as `tempos` says.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from math import ceil
 from .repeats import playback_order
 from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value
 from .signs import FERMATAS
+from .tempos import Steps, tempo_steps, tempos
 
 SLOWEST = Fraction(0)
 FASTEST = Fraction(1)
@@ -158,26 +160,18 @@ class Clock:
         return self.seconds(self.end)
 
 
-def tempos(score: Score) -> tuple[Tempo, ...]:
-    """The tempo in force in each bar of the page."""
-    found = []
-    tempo = score.tempo
-    for bar in score.line.bars:
-        tempo = bar.tempo or tempo
-        found.append(tempo)
-    return tuple(found)
-
-
-def tempo_of(item: UnfoldedEvent, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
-    """The tempo of an event: its rung's on a ladder, else the one in force in its bar.
+def steps_of(item: UnfoldedEvent, score: Score, in_force: tuple[Steps, ...]) -> Steps:
+    """The tempos of an event: its rung's on a ladder, else those of its place on the page (`tempo_steps`).
 
     A note held as long as the breath has a tempo of its own, in beats so small that its seconds are exact.
     """
     if item.shares:
         shortest, longest = score.breath
         beat = Value(item.event.length / (shortest * longest))
-        return Tempo(beat, 60 * item.shares * shortest, 60 * item.shares * longest)
-    return Tempo(score.tempo.beat, item.beats, item.beats) if item.beats else in_force[item.bar]
+        return ((Fraction(0), Tempo(beat, 60 * item.shares * shortest, 60 * item.shares * longest)),)
+    if item.beats:
+        return ((Fraction(0), Tempo(score.tempo.beat, item.beats, item.beats)),)
+    return in_force[item.index]
 
 
 def fermata_of(event: Event) -> Fraction:
@@ -189,16 +183,18 @@ def fermata_of(event: Event) -> Fraction:
 
 def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
     """When each moment of a score is heard, at a pace from 0 (slowest) to 1 (fastest of its range)."""
-    in_force = tempos(score)
+    in_force = tempo_steps(score)
     stretches: list[Stretch] = []
     at = end = Fraction(0)
     for item in unfold(score.line):
-        tempo = tempo_of(item, score, in_force)
-        speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
-        speed *= fermata_of(item.event)
-        if not stretches or stretches[-1].seconds_a_whole != speed:
-            stretches.append(Stretch(item.start, at, speed))
-        at += item.event.length * speed
+        steps = steps_of(item, score, in_force)
+        ends = [begin for begin, _ in steps[1:]] + [item.event.length]
+        for (begin, tempo), until in zip(steps, ends, strict=True):
+            speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
+            speed *= fermata_of(item.event)
+            if not stretches or stretches[-1].seconds_a_whole != speed:
+                stretches.append(Stretch(item.start + begin, at, speed))
+            at += (until - begin) * speed
         end = item.end
     return Clock(tuple(stretches), end)
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import LEVELS, SLUR, Bar, Event, Score, Value, divided, each_pitch, pitch_range
+from ..music.tempos import changes_tempo
 from .phrases import change_phrases, check_goes_on, without
 from .registry import Unsuitable, variation
 
@@ -33,7 +34,7 @@ def _octave_first(score: Score, octaves: int) -> Score:
     first = replace(
         bars[0],
         meter=score.meter if any(bar.meter for bar in bars) else None,
-        tempo=score.tempo if any(bar.tempo for bar in bars) else None,
+        tempo=score.tempo if changes_tempo(score) else None,
     )
     return score.with_bars((*moved, first, *bars[1:]))
 

@@ -23,7 +23,8 @@ from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
 from ..music.score import LEVELS, Meter, Score, Staff, Tempo
-from ..music.timing import UnfoldedEvent, fermata_of, tempo_of, tempos
+from ..music.tempos import Steps, tempo_steps, tempos
+from ..music.timing import UnfoldedEvent, fermata_of, steps_of
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
 
@@ -121,14 +122,14 @@ def pulse(tempo: Tempo, meter: Meter) -> Fraction:
 def play_through(score: Score, instrument: Instrument) -> PlayThrough:
     """The player's line of a score as it is heard on an instrument."""
     performance = perform(score.line, score.key)
-    in_force = tempos(score)
-    each = [tempo_of(item, score, in_force) for item in performance.heard]
+    in_force = tempo_steps(score)
+    each = [steps_of(item, score, in_force) for item in performance.heard]
     # The first is the one that a player sets.
-    kinds = tuple(dict.fromkeys((score.tempo, *each)))
+    kinds = tuple(dict.fromkeys((score.tempo, *(tempo for steps in each for _, tempo in steps))))
     return PlayThrough(
         tones=_tones(score, instrument, performance),
         bars=_bars(score, performance.heard),
-        speeds=_speeds(performance.heard, [kinds.index(tempo) for tempo in each]),
+        speeds=_speeds(performance.heard, each, kinds),
         tempos=kinds,
         levels=_levels(performance.dynamics),
         vibrato=performance.vibrato,
@@ -199,12 +200,16 @@ def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
     return tuple(bars)
 
 
-def _speeds(found: tuple[UnfoldedEvent, ...], tempo_of_item: list[int]) -> tuple[Speed, ...]:
+def _speeds(
+    found: tuple[UnfoldedEvent, ...], steps_of_items: list[Steps], kinds: tuple[Tempo, ...]
+) -> tuple[Speed, ...]:
     speeds: list[Speed] = []
-    for item, tempo in zip(found, tempo_of_item, strict=True):
+    for item, steps in zip(found, steps_of_items, strict=True):
         factor = fermata_of(item.event)
-        if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (tempo, factor):
-            speeds.append(Speed(item.start, tempo, factor))
+        for begin, tempo in steps:
+            number = kinds.index(tempo)
+            if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (number, factor):
+                speeds.append(Speed(item.start + begin, number, factor))
     return tuple(speeds)
 
 
