@@ -18,6 +18,10 @@ from stavewright.music.score import Place, each_event
 from stavewright.views.language_page import example_text
 
 RHYTHMS = (("w",), ("h", "h"), ("q", "q", "h"), ("h.", "q"), ("q.", "e", "h"), ("q", "q", "q", "q"))
+WORDS_IN_PLACES = (
+    *('fingering "T 1 2 3"', 'in B-flat above "long"', 'in low say "doo"', 'in F-sharp fingering "1"'),
+    'in D below "open" in high above "support"',
+)
 SIGNS = ("", "p", "ff", ",", "tenuto", "accent staccato", "fermata", 'above "still"', 'say "doo"')
 PLAYER_SIGNS = (
     *(
@@ -96,7 +100,13 @@ def test_any_free_time_comes_back(music: list[str], breath: tuple[int, int]) -> 
 
 
 @settings(max_examples=100, deadline=None)
-@given(st.lists(st.tuples(st.sampled_from(PLAYER_SIGNS), st.sampled_from(SIGNS)), min_size=1, max_size=6))
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(PLAYER_SIGNS), st.sampled_from((*SIGNS, *WORDS_IN_PLACES))),
+        min_size=1,
+        max_size=6,
+    )
+)
 def test_any_sign_of_a_player_comes_back(signs: list[tuple[str, str]]) -> None:
     """A sign of a player and one of another kind on each note: read, written and read again the same."""
     signs = [(sign, "" if "fermata" in sign and other == "fermata" else other) for sign, other in signs]

@@ -392,6 +392,8 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
         found.append(abjad.StemTremolo(32 * max(1, event.value.base.denominator // 4)))
     found += [abjad.Glissando()] if GLISSANDO in event.marks else []
     found += [abjad.Articulation(f"bendAfter #{3 * BENDS[mark]}") for mark in event.marks if mark in BENDS]
+    if event.fingering:
+        found.append((abjad.Markup(rf"\markup \small \words {quoted(event.fingering)}"), abjad.UP))
     found += [_words(event.above, abjad.UP)] if event.above else []
     found += [_words(event.below, abjad.DOWN)] if event.below else []
     if place + 1 == len(bar.events) and (bar.end != "|" or short):

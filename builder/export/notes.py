@@ -166,11 +166,7 @@ class Notes:
         if self._slides_on(event):
             child(found, GLISSANDO, type="start", number="1", line_type="solid")
         self._ornaments(found, event)
-        if HARMONIC in event.marks or event.fundamental:
-            harmonic = child(child(found, "technical"), "harmonic")
-            child(harmonic, "natural")
-            if event.fundamental:
-                child(harmonic, "sounding-pitch")
+        self._technical(found, event)
         signs = [_ARTICULATIONS[mark] for mark in event.marks if mark in _ARTICULATIONS]
         if signs:
             articulations = child(found, "articulations")
@@ -181,6 +177,19 @@ class Notes:
                 child(found, "fermata", _FERMATAS[mark], type="upright")
         if len(found):
             note.append(found)
+
+    def _technical(self, found: ET.Element, event: Event) -> None:
+        is_harmonic = HARMONIC in event.marks or event.fundamental
+        if not (is_harmonic or event.fingering):
+            return
+        technical = child(found, "technical")
+        if event.fingering:
+            child(technical, "fingering", clean(event.fingering))
+        if is_harmonic:
+            harmonic = child(technical, "harmonic")
+            child(harmonic, "natural")
+            if event.fundamental:
+                child(harmonic, "sounding-pitch")
 
     def _slides_on(self, event: Event) -> bool:
         """Whether a slide begins on an event; the next one ends it."""

@@ -30,7 +30,8 @@ WIDTH = 100
 
 _INDENT = "  "
 _TOKEN = re.compile(
-    r'(?:above|below|say|syllable)[ \t]*"[^"\n]*"|"[^"\n]*"|dotted [a-z-]+|[a-z][a-z-]*\('
+    r'(?:in[ \t]+[A-Za-z#♯♭ -]+?[ \t]+)?(?:above|below|say|syllable|fingering)[ \t]*"[^"\n]*"'
+    r'|"[^"\n]*"|dotted [a-z-]+|[a-z][a-z-]*\('
     r'|\d{1,2}[ \t]+times(?!\w)|\|\||\|:|:\||\||[(),]|(?:[^\s()|,":]|:(?!\|))+|\S'
 )
 _BAR_LINES = frozenset({"|", "||", ":|"})

@@ -15,6 +15,7 @@ from lark import Token, Tree
 from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.keys import Key
+from ..music.local_words import LocalWords
 from ..music.pitch import Pitch
 from ..music.score import LEVELS, Bar, DynamicMark, Meter, Place, Value
 from .bar_builder import BarBuilder
@@ -23,6 +24,7 @@ from .check_signs import sign_faults
 from .faults import Fault, shown
 from .fields import FieldText, Source
 from .groups import read_group
+from .local_words import place_of_words
 from .repeat_words import REPEAT_WORDS, put_repeat_word, put_times, repeat_faults
 from .syntax import parse, place
 from .tokens import token_of
@@ -32,7 +34,7 @@ from .words import GROUPS, MARKS, SIGNS, VALUES
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
 _DOTTED = re.compile(r"([whqest])\.{3,}")
 _VALUE_AND_PITCH = re.compile(r"([whqest]\.{0,2})([A-G](?:##|bb|[#bxn♯♭]?)\d)")
-_SIDES = {"above": "above", "below": "below", "say": "syllable"}
+_SIDES = {"above": "above", "below": "below", "say": "syllable", "fingering": "fingering"}
 """The words before a text in quotes, each with the field of an event that the text goes to."""
 
 _ENDS_A_WORD = frozenset('()|,"')
@@ -195,16 +197,21 @@ class MusicReader:
 
     def _quoted(self, item: Tree[Token]) -> None:
         builder = self._builder
-        side, quoted = token_of(item, 0), token_of(item, 1)
+        side, quoted = token_of(item, 1), token_of(item, 2)
         if not builder.has_note(side):
             return
         text = " ".join(str(quoted)[1:-1].split())
         part = _SIDES[plain_word(side)]
-        limit = 12 if part == "syllable" else 80
+        limit = {"syllable": 12, "fingering": 24}.get(part, 80)
         if len(text) > limit:
             builder.fault(quoted, f"words on the staff of {len(text)} characters", f"keep them to {limit}")
             return
-        builder.last = replace(builder.last, **{part: text})  # type: ignore[arg-type]
+        only = item.children[0]
+        if not isinstance(only, Token):
+            builder.last = replace(builder.last, **{part: text})  # type: ignore[arg-type]
+        elif where := place_of_words(builder, only):
+            local = (*builder.last.local, LocalWords(where, part, text))
+            builder.last = replace(builder.last, local=local)
 
     def _junk(self, item: Tree[Token]) -> None:
         token = token_of(item)

@@ -49,7 +49,7 @@ SIGN_WORDS = (
     SignWord(
         "whistle-tone",
         "mark",
-        f"A whistle tone: hardly any air over the mouth hole; {_EACH} After it stands `ord.`",
+        f"A whistle tone: hardly any air over the mouth hole, ended by `ord.`; {_EACH}",
         "h D6 whistle-tone D5",
         on_each=True,
     ),
@@ -153,6 +153,20 @@ SIGN_WORDS = (
         "group",
         "The tempo quickens by and by to the one that stands first, which holds from there on.",
         "accelerando( quarter = 120 q D5 E5 F#5 E5 ) | w D5",
+    ),
+    SignWord(
+        "fingering",
+        "sign",
+        "A fingering over its note, in quotes. It holds for this pitch, so it is left out in every setting "
+        "in which the note has another.",
+        'w C5 fingering "T 1 . . | . . ."',
+    ),
+    SignWord(
+        "in D",
+        "sign",
+        "Before words in quotes: they stand only in one key (`in B-flat`), or only where the note lies in "
+        "one register of the instrument (`in low`, `in middle`, `in high` ...).",
+        'h D5 in D above "open" A5 in high below "support"',
     ),
 )
 """Every word, in the order of the language page."""

@@ -63,6 +63,7 @@ WORD_HINTS: dict[str, str] = {
     ),
     **dict.fromkeys(("cadenza", "free"), "for free time write the field `meter: free`"),
     "silence": "write `rest`",
+    "in": 'for words in one key or register write `in B-flat above "long fingering"`',
     "portamento": f'{_AS_WORDS}"port."`',
     "piano": "write `p`",
     "forte": "write `f`",

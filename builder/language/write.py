@@ -168,11 +168,23 @@ def _event(event: Event) -> Iterator[str]:
         yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
     if event.fundamental:
         yield f"harmonic( {event.fundamental} )"
-    for side, text in (("above", event.above), ("below", event.below), ("say", event.syllable)):
+    for side, text in _texts(event):
         if text:
             yield f'{side} "{text}"'
+    for words in event.local:
+        side = "say" if words.side == "syllable" else words.side
+        yield f'in {words.where} {side} "{words.text}"'
     if event.tie:
         yield "tie"
+
+
+def _texts(event: Event) -> tuple[tuple[str, str], ...]:
+    return (
+        ("above", event.above),
+        ("below", event.below),
+        ("say", event.syllable),
+        ("fingering", event.fingering),
+    )
 
 
 def _groups(events: list[Event]) -> Iterator[_Group]:

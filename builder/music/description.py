@@ -24,6 +24,7 @@ def _said(event: Event) -> str:
     words += event.marks
     words += [f"with {event.trilled.spoken}"] if event.trilled and "trill" in event.marks else []
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
+    words += [f"fingering {event.fingering}"] if event.fingering else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += ["tied"] if event.tie else []
     words += [f"{change.kind} begins"] if (change := tempo_change(event)) else []

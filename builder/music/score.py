@@ -10,10 +10,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from .keys import Key
 from .pitch import Interval, Pitch
 from .signs import END_SIGNS
+
+if TYPE_CHECKING:
+    from .local_words import LocalWords
 
 LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 """The eight printed dynamic levels, softest first."""
@@ -147,6 +151,8 @@ class Event:
     (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before the beat. `clef` is set where it
     changes. `trilled` is the upper note of a trill where the author named its accidental. `fundamental` is
     the fingered note of a harmonic, whose sounding overtone is `pitch`, where the author named it.
+    `fingering` holds for this pitch alone. `local` are words for one key or register, which a setting puts
+    in place.
     """
 
     pitch: Pitch | None
@@ -165,6 +171,8 @@ class Event:
     place: Place | None = None
     trilled: Pitch | None = None
     fundamental: Pitch | None = None
+    fingering: str = ""
+    local: tuple[LocalWords, ...] = ()
 
     @property
     def length(self) -> Fraction:
@@ -194,7 +202,9 @@ class Event:
         trilled = change(self.trilled) if self.trilled else None
         fundamental = change(self.fundamental) if self.fundamental else None
         pitch = change(self.pitch)
-        return replace(self, pitch=pitch, graces=graces, trilled=trilled, fundamental=fundamental)
+        changed = replace(self, pitch=pitch, graces=graces, trilled=trilled, fundamental=fundamental)
+        # A fingering is another pitch's no more.
+        return changed if pitch.midi == self.pitch.midi else replace(changed, fingering="")
 
     @property
     def bare(self) -> Event:
@@ -522,6 +532,7 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 below=event.below if first else "",
                 clef=event.clef if first else "",
                 trilled=event.trilled if first else None,
+                fingering=event.fingering if first else "",
             )
         )
         start = end

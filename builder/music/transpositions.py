@@ -32,6 +32,7 @@ from .figures import FIGURES
 from .harmonics import fit_fundamentals
 from .instrument import Instrument
 from .keys import Key, rank, spellings
+from .local_words import resolve_local_words
 from .pitch import Interval, Pitch
 from .placing import move_by_octaves, octave_for, remarks, transposition
 from .score import (
@@ -195,6 +196,7 @@ def _placed(
     if shift:
         bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
         low, high = low.octaves(shift), high.octaves(shift)
+    bars = resolve_local_words(bars, concert if instrument.concert else key, instrument.register)
     if shift or page.semitones:
         # A change of clef suits only the octave that its author wrote it for.
         bars = each_event(bars, lambda event: replace(event, clef="") if event.clef else event)

@@ -89,6 +89,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
         closes=(),
         marks=(),
         fundamental=None,
+        fingering="",
         dynamic_marks=tuple(shade for shade in head.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         vibrato=(),
         graces=(),

@@ -66,4 +66,5 @@ def _sung(event: Event) -> Event:
         clef="",
         trilled=None,
         fundamental=None,
+        fingering="",
     )

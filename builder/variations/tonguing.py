@@ -110,7 +110,7 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     plain = without(
         replace(event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None), SLUR
     )
-    bare = replace(plain, opens=(), closes=(), above="", below="", clef="")
+    bare = replace(plain, opens=(), closes=(), above="", below="", fingering="", clef="")
     notes = [replace(bare, value=division) for _ in range(int(count))]
     if division.scale != 1:
         if count % 3:
@@ -127,6 +127,7 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
         dynamic_marks=tuple(shade for shade in event.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         above=event.above,
         below=event.below,
+        fingering=event.fingering,
         clef=event.clef,
     )
     ends = tuple(mark for mark in event.marks if mark in ("breath", *FERMATAS))
