@@ -166,7 +166,7 @@ SIGN_WORDS = (
         "sign",
         "Before words in quotes: they stand only in one key (`in B-flat`), or only where the note lies in "
         "one register of the instrument (`in low`, `in middle`, `in high` ...).",
-        'h D5 in D above "open" A5 in high below "support"',
+        'h D5 in D above "open" A5 in middle below "support"',
     ),
 )
 """Every word, in the order of the language page."""
