@@ -15,7 +15,7 @@ from ink_faults import differs, grid, ink_faults
 from ink_reader import read_ink, systems
 
 from stavewright.engrave import breaks
-from stavewright.engrave.piece import STAND
+from stavewright.engrave.piece import MARGIN, STAND
 from stavewright.engrave.scheduler import Engraved, Failure, Layout, Piece
 from stavewright.engrave.worker import here
 from stavewright.language.read import read
@@ -122,6 +122,17 @@ def test_music_that_no_line_holds_is_a_failure_with_its_name() -> None:
     assert isinstance(made, Failure)
     assert made.name == "the one"
     assert "wider than the paper" in made.said
+
+
+def test_words_of_tempo_and_repeats_stay_on_the_paper() -> None:
+    bars = " | ".join(["q D5 E5 F#5 G5", "A5 G5 F#5 E5"] * 4)
+    slower = "q D5 E5 F#5 ritardando( dotted quarter = 20 to 25 e E5 D5 )"
+    for music in (f"{bars} | {slower}", f"{bars} | w D5 fine | E5 | |: w D5 :| 16 times da-capo |"):
+        score = score_of(music)
+        for layout in (STAND, PageFormat(staff=12).layout, PHONE):
+            (made,) = engravings([score], layout)
+            left, right = (edge * 25.4 / 72 for edge in read_ink(made.pdf).edges)
+            assert left > MARGIN - 0.5 and right < layout.width + MARGIN + 0.5
 
 
 def test_words_stay_on_the_paper() -> None:

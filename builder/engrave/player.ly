@@ -33,6 +33,9 @@ tempoChange =
      -\tweak bound-details.left-broken.text ##f
      -\tweak bound-details.right.padding #0.6
      -\tweak to-barline ##f
+     -\tweak after-line-breaking #keep-on-paper
+     % Farther from the notes than words and fingerings.
+     -\tweak outside-staff-priority #500
      \startTrillSpan
    #})
 
