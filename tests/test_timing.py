@@ -31,6 +31,7 @@ from stavewright.music.timing import (
     unfold,
 )
 from stavewright.music.transpositions import settings_of as all_settings
+from stavewright.variations import apply
 
 if TYPE_CHECKING:
     from music21.stream import Part
@@ -95,6 +96,12 @@ def test_the_range_of_tempo_gives_a_range_of_lengths() -> None:
     assert length(score).shortest == Fraction(4)
     assert total([score, score]).longest == 12
     assert total([]).longest == 0
+
+
+def test_a_ladder_after_a_repeat_is_climbed() -> None:
+    plain = written("|: w D5 :| w E5", "tempo: quarter = 60\n")
+    climbed = apply(plain, ("tonguing double ladder 60 to 120 by 60",))
+    assert clock(climbed).length == clock(plain).length + 2
 
 
 def test_a_drone_waits_and_does_not_breathe() -> None:

@@ -115,8 +115,7 @@ def _share_breaths(items: list[UnfoldedEvent]) -> None:
 def _climbed(items: tuple[UnfoldedEvent, ...], ladder: Ladder) -> tuple[UnfoldedEvent, ...]:
     """A line's events, with its ladder's passage repeated for each rung."""
     found = [replace(item, beats=ladder.rungs[0] if item.index >= ladder.first else 0) for item in items]
-    last = max(item.time for item in items)
-    passage = [item for item in items if item.index >= ladder.first and item.time == last]
+    passage = [item for item in items if item.index >= ladder.first and item.time == items[-1].time]
     now = items[-1].end
     for beats in ladder.rungs[1:]:
         for item in passage:
