@@ -25,6 +25,7 @@ from stavewright.book.read import open_book
 from stavewright.export.harmony import KINDS
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.language.sign_words import SIGN_WORDS, SignWord
 from stavewright.music.chords import QUALITIES
 from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.music.pitch import Pitch
@@ -32,6 +33,7 @@ from stavewright.music.score import LEVELS, SLUR, DynamicMark, Score, Staff
 from stavewright.music.timing import unfold
 from stavewright.music.transpositions import settings_of as all_settings
 from stavewright.variations import variations
+from stavewright.views.language_page import example_text
 
 if TYPE_CHECKING:
     from music21.stream import Part
@@ -270,6 +272,14 @@ def test_a_trill_with_an_accidental_is_valid(schema: etree.XMLSchema) -> None:
     for setting in all_settings(exercise, FLUTE):
         data = musicxml(setting.score(), ABOUT, FLUTE)
         assert valid(schema, data) and data.count(b"<accidental-mark") == 4
+
+
+@pytest.mark.parametrize("word", SIGN_WORDS, ids=lambda word: word.name)
+def test_a_player_s_signs_are_valid(word: SignWord, schema: etree.XMLSchema) -> None:
+    exercise = read("e.warmup", example_text(word.example).encode()).exercise
+    assert exercise is not None
+    for setting in all_settings(exercise, FLUTE):
+        assert valid(schema, musicxml(setting.score(), ABOUT, FLUTE))
 
 
 def test_the_demo_book_comes_back_note_by_note() -> None:

@@ -10,12 +10,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from ink_cases import Case, cases
+from ink_cases import Case, cases, sign_cases
 from ink_faults import differs, grid, ink_faults
 from ink_reader import read_ink, systems
 
 from stavewright.engrave import breaks
-from stavewright.engrave.piece import STAND, Use
+from stavewright.engrave.piece import MARGIN, STAND, Use
 from stavewright.engrave.scheduler import Engraved, Failure, Layout, Piece
 from stavewright.engrave.worker import here
 from stavewright.language.read import read
@@ -81,6 +81,12 @@ def test_the_ink_says_what_the_score_says(value: str, layout: Layout) -> None:
             assert not differs(plain, grid(ink, len(case.score.lines))), case.name
 
 
+def test_heads_of_other_shapes_are_where_they_are_written() -> None:
+    sample = list(sign_cases())
+    for case, ink in zip(sample, engravings([case.score for case in sample]), strict=True):
+        assert ink_faults(case.score, ink, STAND) == [], case.name
+
+
 @pytest.mark.parametrize("name", TWO_STATEMENTS)
 def test_bars_that_are_short_by_right_are_drawn_so(name: str) -> None:
     plain = score_of(TWO_STATEMENTS[name], pickup="quarter")
@@ -118,6 +124,17 @@ def test_music_that_no_line_holds_is_a_failure_with_its_name() -> None:
     assert isinstance(made, Failure)
     assert made.name == "the one"
     assert "wider than the paper" in made.said
+
+
+def test_words_of_tempo_and_repeats_stay_on_the_paper() -> None:
+    bars = " | ".join(["q D5 E5 F#5 G5", "A5 G5 F#5 E5"] * 4)
+    slower = "q D5 E5 F#5 ritardando( dotted quarter = 20 to 25 e E5 D5 )"
+    for music in (f"{bars} | {slower}", f"{bars} | w D5 fine | E5 | |: w D5 :| 16 times da-capo |"):
+        score = score_of(music)
+        for layout in (STAND, PageFormat(staff=12).layout, PHONE):
+            (made,) = engravings([score], layout)
+            left, right = (edge * 25.4 / 72 for edge in read_ink(made.pdf).edges)
+            assert left > MARGIN - 0.5 and right < layout.width + MARGIN + 0.5
 
 
 def test_words_stay_on_the_paper() -> None:

@@ -137,6 +137,21 @@ NEWS = """(given) => {
 }"""
 
 
+def test_a_bend_moves_the_end_of_its_note_by_a_semitone(bench: Page) -> None:
+    _, rows = piece(PLAIN.replace("w G4 | h A4 B4", "w A4 bend-down | w A4"))
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False))
+    first, near_end, again = (pitch_at(samples, at, at + 0.2) for at in (0.5, 3.7, 5.0))
+    assert abs(cents(first, 440)) < 2 and abs(cents(again, 440)) < 2
+    assert -95 < cents(near_end, 440) < -70
+
+
+def test_a_faint_note_is_softer(bench: Page) -> None:
+    _, rows = piece(PLAIN.replace("w G4 | h A4 B4", "w A4 | w A4 air-tone"))
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False))
+    usual, faint = (np.abs(samples[int(at * RATE) : int((at + 2) * RATE)]).max() for at in (1, 5))
+    assert faint / usual == pytest.approx(0.6, abs=0.01)
+
+
 def test_the_mark_is_told_every_head_at_its_time(bench: Page) -> None:
     score, rows = piece()
     news = bench.evaluate(NEWS, playing(rows))
@@ -155,6 +170,18 @@ def test_the_mark_is_told_every_head_at_its_time(bench: Page) -> None:
     gone = [item["at"] for item in news if "head" in item and item["head"] is None]
     assert len(gone) == 3  # the rest, twice, and the end
     assert news[-1]["over"] and news[-1]["at"] == pytest.approx(float(time.length) + 0.1)
+
+
+def test_the_mark_keeps_to_a_ritardando_and_goes_back_by_da_capo(bench: Page) -> None:
+    music = "ritardando( quarter = 40 q G4 A4 G4 A4 ) fine | h G4 A4 da-capo"
+    score, rows = piece(PLAIN.replace("w G4 | h A4 B4", music))
+    time = clock(score)
+    news = bench.evaluate(NEWS, playing(rows, tempo=60))
+    heads = [(item["at"], item["head"]) for item in news if item.get("head") is not None][1:]
+    assert [head for _, head in heads] == [0, 1, 2, 3, 4, 5, 0, 1, 2, 3]
+    wanted = [float(time.seconds(Fraction(row[0], rows["whole"]))) + 0.1 for row in rows["tones"]]
+    assert [at for at, _ in heads] == pytest.approx(wanted)
+    assert news[-1]["at"] == pytest.approx(float(time.length) + 0.1)
 
 
 def test_a_piece_with_a_pickup_is_counted_in_up_to_it(bench: Page) -> None:

@@ -46,8 +46,17 @@ _MARKS = (
     (articulations.Tenuto, "tenuto"),
     (articulations.Accent, "accent"),
     (articulations.BreathMark, "breath"),
+    (articulations.Doit, "bend-up"),
+    (articulations.Falloff, "bend-down"),
 )
 """Articulations, each exact class with its word; Staccatissimo, a kind of Staccato, is none of them."""
+_ORNAMENTS = {
+    expressions.Mordent: "mordent",
+    expressions.InvertedMordent: "inverted-mordent",
+    expressions.Turn: "turn",
+}
+_FERMATAS = {"angled": "short-fermata", "square": "long-fermata"}
+"""The words of fermatas by their shape; every other one is an ordinary one."""
 _PLAYED = (Fraction(1), Fraction(2, 3))
 """The factors of what is played and not written: plain values and triplets."""
 _SCALES = (*_PLAYED, Fraction(4, 5), Fraction(4, 7), Fraction(8, 9), Fraction(3, 2))
@@ -287,7 +296,9 @@ class _PartReader:
             event = event.marked("breath")
         for sign in each.expressions:
             if isinstance(sign, expressions.Fermata):
-                event = event.marked("fermata")
+                event = event.marked(_FERMATAS.get(sign.shape, "fermata"))
+            elif type(sign) in _ORNAMENTS and event.pitch is not None:
+                event = event.marked(_ORNAMENTS[type(sign)])
             elif type(sign) is expressions.Trill and event.pitch is not None:
                 event = self._trilled(event, sign)
             elif isinstance(sign, expressions.TextExpression):

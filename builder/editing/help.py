@@ -106,6 +106,11 @@ def _word(span: Span) -> Meaning | None:
     return Meaning(span, name, found.means, found.example) if found else None
 
 
+def is_plain_word(name: str) -> bool:
+    """Whether the name of a sign is a word to type: `rest`, `da-capo`, but not `q` or `|:`."""
+    return len(name) > 1 and name.replace("-", "").isalpha()
+
+
 def _sign_of(text: str) -> str:
     """The sign in the language's table that stands for a text such as `F#5`, `h.`, `mf`."""
     if _PITCH.fullmatch(text):
@@ -169,7 +174,7 @@ def _music(typed: str, start: int) -> Iterator[Choice]:
     if typed and not typed[0].islower():
         return
     for word in WORDS:
-        if word.name in MARKS or word.name in GROUPS or (word.name.isalpha() and len(word.name) > 1):
+        if word.name in MARKS or word.name in GROUPS or is_plain_word(word.name):
             written = f"{word.name}( " if word.name in GROUPS else word.name
             yield Choice(word.name, written, start, "word", word.means, word.example)
     for figure in FIGURES.values():

@@ -18,6 +18,7 @@ from ..music.figures import FIGURES
 from ..music.score import LEVELS
 from ..variations import variations
 from ..variations.equal_names import EQUAL_NAMES
+from .help import is_plain_word
 
 _NEXT_FIELD = r"^(?=[^\s#])"
 _REMARK = {"name": "comment.line.number-sign.warmup", "match": r"^\s*#.*$"}
@@ -69,7 +70,7 @@ def _music() -> list[dict[str, Any]]:
     groups = {*GROUPS, *(each for each, plain in EQUAL_WORDS.items() if plain in GROUPS)}
     figures = {*FIGURES, *(each for each, plain in EQUAL_WORDS.items() if plain in FIGURES)}
     marks = {*MARKS, *(each for each, plain in EQUAL_WORDS.items() if plain in MARKS)}
-    signs = {name for name in SIGNS if name.isalpha() and len(name) > 1} - {*LEVELS, "D5"}
+    signs = {name for name in SIGNS if is_plain_word(name)} - {*LEVELS, "D5"}
     signs |= {each for each, plain in EQUAL_WORDS.items() if plain in SIGNS}
     return [
         _QUOTED,

@@ -18,8 +18,37 @@ from ..music.bars import BarPlace, bar_places
 from ..music.beams import Beam, beams
 from ..music.instrument import CLEFS
 from ..music.keys import Key
-from ..music.pitch import LETTERS
-from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
+from ..music.pitch import LETTERS, Pitch
+from ..music.repeats import words_at_end
+from ..music.score import (
+    HAIRPIN_END,
+    LEVELS,
+    OPTIONAL,
+    SLUR,
+    Bar,
+    DynamicMark,
+    Event,
+    Score,
+    Span,
+    Staff,
+    Tempo,
+)
+from ..music.signs import (
+    BENDS,
+    CROSS,
+    FERMATAS,
+    FLUTTER,
+    GLISSANDO,
+    HARMONIC,
+    INVERTED_MORDENT,
+    MORDENT,
+    TIMBRAL_TRILL,
+    TRIANGLE,
+    TURN,
+    head_of,
+    technique_words,
+)
+from ..music.tempos import TEMPO_CHANGES, tempo_change
 from .breaks import BRACKET, SPACING, LineEnd, ending_at, lines, parted, times_within_bars
 from .chord_names import chord_words
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
@@ -27,7 +56,16 @@ from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 if TYPE_CHECKING:
     from .piece import Layout
 
-_ARTICULATIONS = ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")
+_ARTICULATIONS = {
+    **{name: name for name in ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")},
+    **{name: name.replace("-", "") for name in FERMATAS},
+    HARMONIC: "flageolet",
+    MORDENT: "mordent",
+    INVERTED_MORDENT: "prall",
+    TURN: "turn",
+    TIMBRAL_TRILL: "timbralTrill",
+}
+"""The engraver's names of signs on a note."""
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
@@ -119,6 +157,7 @@ def _staff(
     begins = ""
     tuplet: list[abjad.Leaf] = []
     breaths = iter(_breath_heights(line))
+    techniques = technique_words(line)
     for index, bar in enumerate(line.bars):
         beamed = beams(bar, places[index].meter, places[index].upbeat)
         is_short = _is_short(bar, places[index])
@@ -131,6 +170,10 @@ def _staff(
             height = next(breaths)
             if height is not None:
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
+            if place + 1 == len(bar.events) and not number and (words := words_at_end(line.bars, index)):
+                after.append(_command(rf"\barEndWords {quoted(words)}", "after"))
+            if word := next(techniques):
+                after.append(_words(word, abjad.UP))
             if line.label and index == place == 0:
                 after.append(_words(line.label, abjad.UP))
             end = broken.get((index, place))
@@ -140,6 +183,7 @@ def _staff(
             asked = [sign.get(word, "") for word in signs[index][place]]
             commands = _before(score, line, index, place)
             commands += [r"\freeTime"] if free and index == place == 0 else []
+            commands += [] if number else _repeat_sign(bar, place)
             # The first staff's time is everyone's.
             if not place and not number and not free:
                 commands += _bar_start(
@@ -155,7 +199,7 @@ def _staff(
             # In a solo a rest stands where its note would; two parts show at a glance who is silent.
             silent = line.part and bar.events == (event,) and not event.pitch
             full = bar.length if silent and bar.length == places[index].meter.length else None
-            leaf = _leaf(event, [*before, *after], asked[-1] if event.pitch else "", full)
+            leaf = _leaf(event, [*before, *after], asked, full)
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
             if inside and event.closed_tuplet:
@@ -187,8 +231,15 @@ def _words(text: str, direction: Any) -> Indicator:
     return abjad.Markup(rf"\markup \italic \words {quoted(text)}"), direction
 
 
+_STYLES = {CROSS: "cross", TRIANGLE: "triangle"}
+"""The engraver's names of the shapes of heads."""
+
+
 def _leaf(
-    event: Event, indicators: Iterable[Indicator], accidental: str, full: Fraction | None = None
+    event: Event,
+    indicators: Iterable[Indicator],
+    accidentals: Sequence[str],
+    full: Fraction | None = None,
 ) -> abjad.Leaf:
     """An event's leaf; a rest for a `full` bar of that length stands in its middle."""
     written = event.value.written
@@ -199,10 +250,14 @@ def _leaf(
         abjad.attach(_command(f"*{full.numerator}/{full.denominator}", "after"), leaf)
     elif event.pitch is None:
         leaf = _make(abjad.Rest, duration)
+    elif event.fundamental is not None:
+        leaf = _harmonic(event.pitch, event.fundamental, duration, accidentals)
     else:
         leaf = _make(abjad.Note, duration, _named_pitch(pitch_name(event.pitch)))
-        if accidental:
-            _ask(leaf, accidental)
+        (head,) = _heads(leaf)
+        _ask(head, accidentals[-1])
+        if style := _STYLES.get(head_of(event)):
+            abjad.tweak(head, rf"\tweak style #'{style}")
     for indicator in indicators:
         if isinstance(indicator, tuple):
             abjad.attach(indicator[0], leaf, direction=indicator[1])
@@ -217,13 +272,40 @@ def _named_pitch(name: str) -> abjad.NamedPitch:
     return abjad.NamedPitch(name)
 
 
-def _ask(leaf: abjad.Leaf, accidental: str) -> None:
+def _harmonic(
+    pitch: Pitch, fundamental: Pitch, duration: abjad.Duration, accidentals: Sequence[str]
+) -> abjad.Leaf:
+    """A diamond for the fingered note, and over it on the same stem a small head for the one that sounds."""
+    pitches = [_named_pitch(pitch_name(each)) for each in (fundamental, pitch)]
+    chord: Any = abjad.Chord
+    if hasattr(chord, "from_duration_and_pitches"):
+        leaf = chord.from_duration_and_pitches(duration, pitches)
+    else:
+        leaf = chord(pitches, duration)
+    low, high = heads = _heads(leaf)
+    for head, accidental in zip(heads, accidentals[-2:], strict=True):
+        _ask(head, accidental)
+    abjad.tweak(low, r"\tweak style #'harmonic-mixed")
+    # The page marks one head of a note.
+    abjad.tweak(high, r"\tweak font-size #-4", r"\tweak details.played ##f")
+    return leaf
+
+
+def _heads(leaf: abjad.Leaf) -> list[Any]:
+    """The heads of a note or a chord, lowest first; the two abjads spell this differently."""
+    found: Any = leaf
+    found = found.note_heads if isinstance(leaf, abjad.Chord) else found.note_head
+    found = found() if callable(found) else found
+    return list(found) if isinstance(leaf, abjad.Chord) else [found]
+
+
+def _ask(head: Any, accidental: str) -> None:
     """Ask for an accidental, with `!`, or in brackets with `?`; the two abjads spell this differently."""
+    if not accidental:
+        return
     name = {"!": "is_forced", "?": "is_cautionary"}[accidental]
-    note: Any = leaf
-    head = note.note_head
-    if callable(head):
-        getattr(head(), f"set_{name}")(True)
+    if hasattr(head, f"set_{name}"):
+        getattr(head, f"set_{name}")(True)
     else:
         setattr(head, name, True)
 
@@ -273,8 +355,8 @@ def _graces(event: Event, accidentals: list[str]) -> list[Indicator]:
     notes = []
     for pitch, asked in zip(event.graces, accidentals, strict=False):
         notes.append(_make(abjad.Note, value, abjad.NamedPitch(pitch_name(pitch))))
-        if asked:
-            _ask(notes[-1], asked)
+        (head,) = _heads(notes[-1])
+        _ask(head, asked)
     if len(notes) == 1:
         return [abjad.BeforeGraceContainer(notes, command=r"\acciaccatura")]
     abjad.attach(abjad.StartBeam(), notes[0])
@@ -297,9 +379,8 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     rows = []
     if bar.tempo:
         # abjad's metronome mark has one number.
-        number = bar.tempo.low if bar.tempo.low == bar.tempo.high else f"{bar.tempo.low}-{bar.tempo.high}"
         beat = bar.tempo.beat
-        rows.append(rf"\tempo {beat.base.denominator}{'.' * beat.dots} = {number}")
+        rows.append(rf"\tempo {beat.base.denominator}{'.' * beat.dots} = {_numbers(bar.tempo)}")
     last = before.ending if before else 0
     if bar.ending != last:
         off = "(volta #f)" if last else ""
@@ -310,28 +391,45 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     return rows
 
 
+def _repeat_sign(bar: Bar, place: int) -> list[str]:
+    """The sign at a bar's beginning to which a way back or out leads."""
+    return [rf"\{bar.sign}Sign"] if bar.sign and place == 0 else []
+
+
 def _is_short(bar: Bar, place: BarPlace) -> bool:
     """Whether a bar ends before its meter is full or in free time, so that its bar line must be asked for."""
     return place.meter.is_free or place.start + bar.length < place.meter.length
 
 
 def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bool) -> list[Indicator]:
-    """What belongs to an event or follows it; a `short` bar asks for its bar line."""
+    """What belongs to an event or follows it; a `short` bar asks for its bar line.
+
+    Signs of the note are articulations, which stand before a bar line or a breath.
+    """
     found: list[Indicator] = [abjad.Tie()] if event.tie else []
-    # As a sign of the note it stands before a bar line or a breath.
     found += [abjad.Articulation("heldOn")] if event.value.held else []
     if OPTIONAL in event.opens and OPTIONAL in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
         found.append((abjad.Markup(r'\markup \small \italic "(may be left out)"'), abjad.UP))
+    found += _tempo_signs(event)
     for span in _on_one_note_apart(event.closes, event.opens):
-        found += {SLUR: [abjad.StopSlur()], OPTIONAL: [_command(r"\stopTextSpan", "after")]}.get(span, [])
+        found += [abjad.StopSlur()] if span == SLUR else []
+        found += [abjad.Articulation("stopTextSpan")] if span == OPTIONAL else []
     for span in _on_one_note_apart(event.opens, event.closes):
-        found += {SLUR: [abjad.StartSlur()], OPTIONAL: [_command(r"\startTextSpan", "after")]}.get(span, [])
+        found += [abjad.StartSlur()] if span == SLUR else []
+        found += [abjad.Articulation("startTextSpan")] if span == OPTIONAL else []
     for mark in event.marks:
         if mark == "trill" and event.trilled:
-            found.append(_command(rf"\trillWith \markup {ACCIDENTALS[event.trilled.alter]}", "after"))
+            found.append(abjad.Articulation(rf"trillWith \markup {ACCIDENTALS[event.trilled.alter]}"))
         elif mark in _ARTICULATIONS:
-            found.append(abjad.Articulation(mark))
+            found.append(abjad.Articulation(_ARTICULATIONS[mark]))
+    if FLUTTER in event.marks:
+        # Three strokes, and those of the note's own flags.
+        found.append(abjad.StemTremolo(32 * max(1, event.value.base.denominator // 4)))
+    found += [abjad.Glissando()] if GLISSANDO in event.marks else []
+    found += [abjad.Articulation(f"bendAfter #{3 * BENDS[mark]}") for mark in event.marks if mark in BENDS]
+    if event.fingering:
+        found.append((abjad.Markup(rf"\markup \small \words {quoted(event.fingering)}"), abjad.UP))
     found += [_words(event.above, abjad.UP)] if event.above else []
     found += [_words(event.below, abjad.DOWN)] if event.below else []
     if place + 1 == len(bar.events) and (bar.end != "|" or short):
@@ -340,6 +438,25 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     if ends and bar.ending:
         found.append(_command(r"\set Score.repeatCommands = #'((volta #f))", "after"))
     return found
+
+
+def _tempo_signs(event: Event) -> list[Indicator]:
+    """Where a tempo begins to change by and by, with where it leads; a dashed line lasts to its end."""
+    change = tempo_change(event)
+    closes = any(span.tempo for span in event.closes)
+    if change is None or change.tempo is None:
+        return [abjad.Articulation("stopTrillSpan")] if closes else []
+    beat = change.tempo.beat
+    note = rf"\fontsize #-3 \note {{ {beat.base.denominator}{'.' * beat.dots} }} #UP"
+    goal = rf'\small \concat {{ "(" {note} {quoted(f" = {_numbers(change.tempo)})")} }}'
+    words = rf"\markup \line {{ \italic {quoted(TEMPO_CHANGES[change.kind])} {goal} }}"
+    if closes:
+        return [(abjad.Markup(words), abjad.UP)]
+    return [abjad.Articulation(rf"tempoChange {words}")]
+
+
+def _numbers(tempo: Tempo) -> str:
+    return str(tempo.low) if tempo.low == tempo.high else f"{tempo.low}-{tempo.high}"
 
 
 def _breath_heights(line: Staff) -> list[float | None]:

@@ -126,9 +126,10 @@ class Piece:
 
 @cache
 def style() -> str:
-    """The house style, as the engraver reads it: how signs are drawn, then the page."""
+    """The house style, as the engraver reads it: how signs are drawn, the page, and a player's own signs."""
     room = files("stavewright.engrave")
-    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("signs.ly", "style.ly"))
+    parts = ("signs.ly", "style.ly", "player.ly")
+    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in parts)
 
 
 CODE = (
@@ -147,20 +148,14 @@ CODE = (
     ),
     (
         "stavewright.engrave",
-        ("signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py", "worker.py"),
+        ("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py", "worker.py"),
     ),
     ("stavewright", ("units.py",)),
     (
         "stavewright.music",
         (
-            "accidentals.py",
-            "bars.py",
-            "beams.py",
-            "chords.py",
-            "instrument.py",
-            "keys.py",
-            "pitch.py",
-            "score.py",
+            *("accidentals.py", "bars.py", "beams.py", "chords.py", "instrument.py", "keys.py", "pitch.py"),
+            *("repeats.py", "score.py", "signs.py", "tempos.py"),
         ),
     ),
 )

@@ -189,7 +189,7 @@ breatheAt =
 % A hold stands above the slurs, farther from the notes.
 #(define (hold-priority script)
    (let ((cause (event-cause script)))
-     (if (and cause (memq (ly:event-property cause 'articulation-type) '(fermata "fermata"))) 60 #f)))
+     (if (and cause (memq (ly:event-property cause 'articulation-type) '(fermata shortfermata longfermata "fermata" "shortfermata" "longfermata"))) 60 #f)))
 
 % A trill whose upper note has an accidental of its own: its sign stands over the middle of the trill's.
 trillWith =

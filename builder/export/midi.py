@@ -22,7 +22,7 @@ from ..music.performance import Performance, held_until, perform
 from ..music.score import LEVELS, Score
 from ..music.timing import UnfoldedEvent, clock, unfold
 from .programs import PIANO, program, staff_name, staff_program
-from .velocity import STRESS, velocity
+from .velocity import FAINT, STRESS, velocity
 
 TICKS = 3360
 """Ticks a quarter: 32 times 3, 5 and 7, so that triplets, fives and sevens of short notes are exact."""
@@ -31,6 +31,10 @@ MIDDLE = Fraction(1, 2)
 
 _GLIDE = TICKS // 8
 """Ticks between two steps of a swell: a thirty-second note."""
+
+_WHEEL, _WHEEL_SEMITONES = 8191, 2
+"""The pitch wheel's farthest, and the semitones it bends there unless a file says otherwise (General MIDI,
+from memory)."""
 
 _EXPRESSION = 11
 _FULL = 127
@@ -146,12 +150,15 @@ def _played(performance: Performance, channel: int, sounds: int) -> _Timed:
                 change = Message("control_change", channel=channel, control=_EXPRESSION, value=value)
                 rows.append((time, 3, change))
                 expression = value
-        loudest = max(1, min(_FULL, round(max(levels)) + STRESS[performed.accent]))
+        stress = STRESS[performed.accent] - FAINT * performed.faint
+        loudest = max(1, min(_FULL, round(max(levels)) + stress))
         note = performed.pitch.midi + sounds
         on = Message("note_on", channel=channel, note=note, velocity=loudest)
         off = Message("note_off", channel=channel, note=note, velocity=0)
         # At one time: what ends comes before what begins, and a swell's first step before its note.
         rows += [(start, 4, on), (end, 0, off)]
+        if performed.bend:
+            rows += _bend(start, end, channel, performed.bend)
     return rows
 
 
@@ -165,6 +172,18 @@ def _chords(score: Score, channel: int, sounds: int) -> _Timed:
             off = Message("note_off", channel=channel, note=note, velocity=0)
             rows += [(_ticks(sounding.start), 4, on), (_ticks(sounding.end), 0, off)]
     return rows
+
+
+def _bend(start: int, end: int, channel: int, semitones: int) -> _Timed:
+    """The pitch wheel from the middle of a note to its end, and back to rest before what comes next."""
+    middle = (start + end) // 2
+    steps = range(middle, end, _GLIDE)
+    whole = _WHEEL * semitones / _WHEEL_SEMITONES
+    rows = [(time, round(whole * (time - middle) / (end - middle))) for time in steps]
+    return [
+        *((time, 3, Message("pitchwheel", channel=channel, pitch=pitch)) for time, pitch in rows),
+        (end, 1, Message("pitchwheel", channel=channel, pitch=0)),
+    ]
 
 
 def _swell(curve: DynamicCurve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:

@@ -20,8 +20,11 @@ from ..music.accidentals import NONE, accidentals
 from ..music.bars import BarPlace, bar_places
 from ..music.instruments import Instrument
 from ..music.pitch import Interval
+from ..music.repeats import words_at_end
 from ..music.score import Meter, Score, Staff, Tempo
-from ..music.timing import beats_a_minute, tempo_of, tempos, unfold
+from ..music.signs import technique_words
+from ..music.tempos import tempo_change, tempo_steps
+from ..music.timing import beats_a_minute, steps_of, unfold
 from .directions import Directions
 from .elements import child, clean
 from .harmony import harmony
@@ -113,8 +116,9 @@ class _Staff:
         self.notes = Notes(self.divisions, score.courtesy)
         self.signs = accidentals(line, score.key, score.courtesy != NONE, free=score.meter.is_free)
         self.directions = Directions(self.divisions)
-        # The quarters a minute of each event to come, where notes are held as long as the breath.
-        self.speeds = [] if number else _speeds_of_breath(score)
+        self.techniques = technique_words(line)
+        # The quarters a minute of each event to come, where not every bar has one tempo.
+        self.speeds = [] if number else _speeds(score)
         self.speed = 0.0
 
     def write(self, part: ET.Element) -> None:
@@ -134,10 +138,12 @@ class _Staff:
         elif bar.meter:
             attributes = child(measure, "attributes")
             _time(attributes, bar.meter)
+        if self.number == 0:
+            self.directions.sign(measure, bar.sign)
         tempo = self.score.tempo if index == 0 else bar.tempo
         if tempo and self.number == 0 and any(not event.value.held for event in self.line.events()):
             _tempo(measure, tempo)
-        if index == 0 and self.speeds:
+        if index == 0 and self.number == 0 and _has_held_notes(self.line):
             shortest, longest = self.score.breath
             words = f"long notes as long as the breath, {shortest} to {longest} seconds"
             child(child(child(measure, "direction", placement="above"), "direction-type"), "words", words)
@@ -152,9 +158,12 @@ class _Staff:
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
             self._speed(measure)
+            self.directions.words_above(measure, next(self.techniques))
             self.directions.before(measure, event)
             self.notes.write(measure, event, place)
             self.directions.after(measure, event)
+        if self.number == 0:
+            self.directions.jump(measure, bar.jump, words_at_end(self.line.bars, index))
         if index + 1 == len(self.line.bars):
             self.directions.finish(measure)
 
@@ -205,16 +214,25 @@ class _Staff:
             last = "stop" if bar.end == ":|" else "discontinue"
             child(line, "ending", number=str(bar.ending), type=last)
         if bar.end == ":|":
-            child(line, "repeat", direction="backward")
+            repeat = child(line, "repeat", direction="backward")
+            if bar.times != 2:
+                repeat.set("times", str(bar.times))
 
 
-def _speeds_of_breath(score: Score) -> list[float]:
-    """Quarters a minute of each event of the page at the middle of its range; empty if no note is held."""
-    if not any(event.value.held for event in score.line.events()):
+def _has_held_notes(line: Staff) -> bool:
+    return any(event.value.held for event in line.events())
+
+
+def _speeds(score: Score) -> list[float]:
+    """Quarters a minute at the beginning of each event of the page, at the middle of its range.
+
+    Empty if no note is held as long as the breath and the tempo changes at bar lines alone.
+    """
+    if not _has_held_notes(score.line) and not any(map(tempo_change, score.line.events())):
         return []
-    in_force = tempos(score)
-    found = [item for item in unfold(score.line) if item.time == 1]
-    return [_quarters(tempo_of(item, score, in_force)) for item in sorted(found, key=lambda item: item.index)]
+    in_force = tempo_steps(score)
+    found = {item.index: item for item in reversed(unfold(score.line))}
+    return [_quarters(steps_of(found[index], score, in_force)[0][1]) for index in sorted(found)]
 
 
 def _quarters(tempo: Tempo) -> float:

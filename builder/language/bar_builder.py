@@ -55,6 +55,9 @@ class BarBuilder:
         self.opening: list[Span] = []
         self.marks: list[str] = []
         self.opens_repeat = False
+        self.next_sign = self.next_jump = ""
+        self.jump_at: tuple[int, Token] | None = None
+        """After how many events the bar at work should end, because of the token of a word at its end."""
         self.next_graces: tuple[Pitch, ...] = ()
         self.next_clef = ""
         self.next_meter: Meter | None = None
@@ -248,8 +251,17 @@ class BarBuilder:
                 ending=self.ending,
                 meter=self.next_meter,
                 tempo=self.next_tempo,
+                sign=self.next_sign,
+                jump=self.next_jump,
             )
         )
+        if self.jump_at and self.jump_at[0] != self.count:
+            token = self.jump_at[1]
+            self.fault(
+                token, f"{shown(str(token))} stands inside a bar", "put it before or after its bar line"
+            )
+        self.next_sign = self.next_jump = ""
+        self.jump_at = None
         self._firsts.append(len(self.events))
         self._filled, self.opens_repeat = Fraction(0), False
         self.next_meter = self.next_tempo = None

@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from ..music.exercise import Exercise, Form
+from ..music.repeats import WORDS_AFTER
 from ..music.score import Place, each_event
 from .faults import Fault
 from .fields import FIELD_NAME, has_remarks, remark_at
@@ -29,11 +30,12 @@ WIDTH = 100
 
 _INDENT = "  "
 _TOKEN = re.compile(
-    r'(?:above|below|say|syllable)[ \t]*"[^"\n]*"|"[^"\n]*"|dotted [a-z-]+|[a-z][a-z-]*\('
-    r'|\|\||\|:|:\||\||[(),]|(?:[^\s()|,":]|:(?!\|))+|\S'
+    r'(?:in[ \t]+[A-Za-z#♯♭ -]+?[ \t]+)?(?:above|below|say|syllable|fingering)[ \t]*"[^"\n]*"'
+    r'|"[^"\n]*"|dotted [a-z-]+|[a-z][a-z-]*\('
+    r'|\d{1,2}[ \t]+times(?!\w)|\|\||\|:|:\||\||[(),]|(?:[^\s()|,":]|:(?!\|))+|\S'
 )
 _BAR_LINES = frozenset({"|", "||", ":|"})
-_CLOSING = frozenset({")", ","})
+_CLOSING = frozenset({")", ",", *WORDS_AFTER})
 
 
 @dataclass(slots=True)
@@ -203,7 +205,8 @@ class _Lines:
     def add(self, word: str) -> None:
         """Add a word; bar lines, and what closes a group, stay with the bar before them."""
         before = self._bar_before()
-        if not self.bar and before is not None and word in _CLOSING | _BAR_LINES:
+        closes = word in _CLOSING | _BAR_LINES or word.endswith("times")
+        if not self.bar and before is not None and closes:
             before.append(word)
             return
         if not self.bar and self.ending:

@@ -12,8 +12,11 @@ from lark import Token, Tree
 from ..music.figures import FIGURES
 from ..music.figures.calls import COMMON, call, phrases
 from ..music.figures.registry import UnknownWord
+from ..music.harmonics import overtones, partial_of
 from ..music.pitch import Pitch
 from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
+from ..music.signs import HARMONIC
+from ..music.tempos import TEMPO_CHANGES
 from .bar_builder import BarBuilder
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of
@@ -24,6 +27,7 @@ from .words import (
     GROUPS,
     MARKS,
     NOTE_MARKS,
+    SIGNS,
     Effect,
     Enclose,
     Ending,
@@ -79,6 +83,10 @@ def read_group(
         builder.marks.remove(name)
     elif name == "trill":
         _trill(group)
+    elif name == HARMONIC:
+        _harmonic(group)
+    elif name in TEMPO_CHANGES:
+        _tempo_change(group)
     elif name in MARKS:
         group.fault(f"{shown(written)} is for one note", f"write it after its note: `{example_of(written)}`")
     elif name in GROUPS:
@@ -211,6 +219,25 @@ def _trill_mend(group: Group, main: Pitch | None) -> str:
     return f"write `w D5 trill`, or name one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`"
 
 
+def _harmonic(group: Group) -> None:
+    """Give the note before its fundamental, which stands inside."""
+    builder, inside = group.builder, group.inside
+    if not builder.has_note(group.opener):
+        return
+    sounding = builder.last.pitch
+    mend = f"write `{SIGNS['harmonic( B4 )'].example}`"
+    if sounding is None:
+        group.fault("a rest cannot be a harmonic", "put it after its note")
+    elif len(inside) != 1 or inside[0].data != "note":
+        group.fault("`harmonic( )` takes one pitch, the fundamental that is fingered", mend)
+    elif fundamental := builder.pitch(token_of(inside[0])):
+        if not partial_of(sounding, fundamental):
+            over = ", ".join(map(str, overtones(fundamental)))
+            what = f"{sounding} is no overtone of {fundamental}"
+            group.fault(what, f"its overtones from the second to the eighth partial are {over}")
+        builder.last = replace(builder.last, fundamental=fundamental)
+
+
 def _ending(group: Group, number: int) -> None:
     builder = group.builder
     if builder.in_bar:
@@ -272,6 +299,28 @@ def _tempo(group: Group) -> None:
             builder.next_tempo = tempo_of(tokens)
         except ValueError as error:
             builder.fault(tokens[1], str(error), "give beats a minute from 20 to 400, the slower first")
+
+
+def _tempo_change(group: Group) -> None:
+    """Read notes over which the tempo changes by and by to the one that stands before them."""
+    builder, inside = group.builder, group.inside
+    tokens: list[Token] = []
+    if inside and inside[0].data == "change":
+        tokens = [child for child in inside[0].children if isinstance(child, Token)]
+    if not tokens or tokens[0].type == "METER":
+        group.fault(f"`{group.name}( )` begins with its goal", f"write `{GROUPS[group.name].example}`")
+        return
+    try:
+        goal = tempo_of(tokens)
+    except ValueError as error:
+        builder.fault(tokens[1], str(error), "give beats a minute from 20 to 400, the slower first")
+        return
+    del inside[0]
+    openers = (tree.children[0] for item in inside for tree in item.iter_subtrees() if tree.data == "group")
+    if any(plain_word(str(opener)[:-1]) in ("tempo", *TEMPO_CHANGES) for opener in openers):
+        group.fault(f"`{group.name}( )` has another change of tempo in it", "write one after the other")
+        return
+    _notes(group, (Span(group.name, tempo=goal),))
 
 
 def _clef(group: Group) -> None:

@@ -25,6 +25,7 @@ from ..music.score import BREATH, Meter, Place, Tempo, Value
 from ..music.second_part import parts_at_home
 from ..music.whole_range import whole_range_figures
 from .bounds import Bounds, too_much
+from .check_signs import tempo_faults
 from .chords import read_chords
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
@@ -128,7 +129,12 @@ class _FieldReader:
                 self.source.fault(field.line, field.column, "the pick-up fills a whole bar", mend)
             )
             pickup = Fraction(0)
+        tempo = self.tempo()
         forms = tuple(self.forms(home, key, meter, pickup))
+        for form in forms:
+            for event, what, mend in tempo_faults(form.bars, tempo):
+                at = event.place or Place(1, 1)
+                self.faults.append(self.source.fault(at.line, at.column, what, mend))
         # Music with faults of its own would only bring more.
         sound = () if self.faults else forms
         second, found = read_second(self.source, self.fields, sound, key, meter, bool(pickup))
@@ -142,7 +148,7 @@ class _FieldReader:
             home=home,
             key=key,
             meter=meter,
-            tempo=self.tempo(),
+            tempo=tempo,
             forms=forms,
             travel=self.travel(key),
             wanted=wanted,
@@ -466,7 +472,7 @@ class _FieldReader:
             mend = f"add a line such as `{other}: {FIELDS[other].example}`"
             what = f"{named[0]!r} is there without {other!r}"
             self.faults.append(self.source.fault(field.line, 1, what, mend))
-        repeats = any(bar.end == ":|" or bar.ending for form in forms for bar in form.bars)
+        repeats = any(bar.end == ":|" or bar.ending or bar.jump for form in forms for bar in form.bars)
         if named and repeats:
             field = self.fields[named[0]]
             mend = "take the repeat signs out of the music; these fields repeat it"

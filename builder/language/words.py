@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from ..music.exercise import FALLING, RISING
 from ..music.score import OPTIONAL, SLUR, Span
+from .sign_words import SIGN_WORDS
 
 VALUES: dict[str, Fraction] = {
     "w": Fraction(1),
@@ -102,7 +103,7 @@ class Word:
 _AROUND = "as a group, on each note in it."
 _MIDDLE = Fraction(1, 2)
 
-_ALL = (
+_ALL: tuple[Word, ...] = (
     Word(
         "D5",
         "sign",
@@ -264,6 +265,8 @@ _ALL = (
         Next.CLEF,
     ),
 )
+
+_ALL += tuple(Word(*row[:4], on_each=row.on_each) for row in SIGN_WORDS)
 
 SIGNS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "sign"}
 MARKS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "mark"}

@@ -168,6 +168,7 @@ def _music(exercise: Exercise, form: Form) -> Iterator[str]:
         ending = bar.ending
         words += [f"meter( {_meter(bar.meter)} )"] if bar.meter else []
         words += [f"tempo( {_tempo(bar.tempo)} )"] if bar.tempo else []
+        words += [bar.sign] if bar.sign else []
         words += ["|:"] if bar.opens_repeat else []
         for event in bar.events:
             words += [f"clef( {event.clef} )"] if event.clef else []
@@ -187,7 +188,9 @@ def _music(exercise: Exercise, form: Form) -> Iterator[str]:
             words += [")" for _ in figures[place].marks] if place in figures else []
             place += 1
         last = number + 1 == len(bars)
+        words += [bar.jump] if bar.jump else []
         words.append("|" if bar.end == "|." else bar.end)
+        words += [f"{bar.times} times"] if bar.times != 2 else []
         if ending and (last or bars[number + 1].ending != ending):
             words.append(")")
         yield " ".join(words)
@@ -204,11 +207,25 @@ def _signs(event: Event) -> Iterator[str]:
     for mark in event.marks:
         named = mark == "trill" and event.trilled
         yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
-    for side, text in (("above", event.above), ("below", event.below), ("say", event.syllable)):
+    if event.fundamental:
+        yield f"harmonic( {event.fundamental} )"
+    for side, text in _texts(event):
         if text:
             yield f'{side} "{text}"'
+    for words in event.local:
+        side = "say" if words.side == "syllable" else words.side
+        yield f'in {words.where} {side} "{words.text}"'
     if event.tie:
         yield "tie"
+
+
+def _texts(event: Event) -> tuple[tuple[str, str], ...]:
+    return (
+        ("above", event.above),
+        ("below", event.below),
+        ("say", event.syllable),
+        ("fingering", event.fingering),
+    )
 
 
 def _groups(events: list[Event]) -> Iterator[_Group]:
@@ -219,7 +236,8 @@ def _groups(events: list[Event]) -> Iterator[_Group]:
             open_spans.setdefault(span, []).append(place)
         for number, span in enumerate(event.closes, start=1):
             ratio = f" {span.ratio[0]}:{span.ratio[1]}" if span.ratio else ""
-            yield _Group(open_spans[span].pop(), place, f"{span.kind}({ratio}", -number)
+            goal = f" {_tempo(span.tempo)}" if span.tempo else ""
+            yield _Group(open_spans[span].pop(), place, f"{span.kind}({ratio}{goal}", -number)
         for shade in event.dynamic_marks:
             if shade.mark in HAIRPINS:
                 if shade.at or shade.mark not in _HAIRPIN_WORDS:

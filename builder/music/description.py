@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from .repeats import words_at_end
 from .score import SLUR, Event, Score, Staff, is_wave
+from .tempos import tempo_change
 
 _SHADES = {
     "<": "getting louder",
@@ -17,12 +19,15 @@ def _said(event: Event) -> str:
     value = event.value.name
     words = [f"grace note {pitch.spoken}" for pitch in event.graces]
     words += [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
+    words += [f"over fingered {event.fundamental.spoken}"] if event.fundamental else []
     words += [_SHADES.get(shade.mark, shade.mark) for shade in event.dynamic_marks]
     words += event.marks
     words += [f"with {event.trilled.spoken}"] if event.trilled and "trill" in event.marks else []
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
+    words += [f"fingering {event.fingering}"] if event.fingering else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += ["tied"] if event.tie else []
+    words += [f"{change.kind} begins"] if (change := tempo_change(event)) else []
     words += ["slur begins"] if SLUR in event.opens else []
     words += ["slur ends"] if SLUR in event.closes else []
     return " ".join(word for word in words if word)
@@ -59,5 +64,7 @@ def _line(line: Staff, limit: int) -> str:
             bars.append(f"and {rest} more notes and rests")
             break
         count += len(bar.events)
-        bars.append(f"bar {number}: " + ", ".join(_said(event) for event in bar.events))
+        said = [*map(_said, bar.events), words_at_end(line.bars, number - 1)]
+        said = [f"{bar.sign}", *said]
+        bars.append(f"bar {number}: " + ", ".join(filter(None, said)))
     return "; ".join(bars)

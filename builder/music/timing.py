@@ -3,17 +3,17 @@
 Everything is exact: times on the page are fractions of a whole note, times heard fractions of a second. The
 rules:
 
-1. A repeated passage is heard twice, with its endings in turn, in the order of `score.playback_order`. A bar
-   heard again has the tempo that it has on the page.
-2. A note under a fermata lasts half as long again as it is written (`FERMATA`), and every staff waits for
-   it, whichever part of a duet has it. Common practice, no source: performers hold from a third longer to
-   twice as long.
+1. A repeated passage is heard again, with its endings in turn, in the order of `repeats.playback_order`. A
+   bar heard again has the tempo that it has on the page.
+2. A note under a fermata lasts longer than it is written (`signs.FERMATAS`): under an ordinary one half as
+   long again. Every staff waits for it, whichever part of a duet has it.
 3. A breath mark takes its time from the note before it, so it adds nothing to the length.
 4. A span without a breath begins with the first note that sounds and ends at a breath mark, at a rest, or
    with the music. It goes on across a repeat. Only players' staves count: a drone does not breathe.
 5. A note held as long as the breath (`score.LONG`) lasts a breath of the score's, the longest at the slowest
    pace, whatever the tempo; a fermata adds nothing to it. Several of them in one breath share it equally.
    Notes with a counted value in the same breath add their own time.
+6. A ritardando and an accelerando change the tempo by steps, as `tempos` says.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ from fractions import Fraction
 from itertools import pairwise
 from math import ceil
 
-from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value, playback_order
-
-FERMATA = Fraction(3, 2)
-"""How many times its written length a note under a fermata lasts."""
+from .repeats import playback_order
+from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value
+from .signs import FERMATAS
+from .tempos import Steps, tempo_steps, tempos
 
 SLOWEST = Fraction(0)
 FASTEST = Fraction(1)
@@ -84,7 +84,7 @@ class UnfoldedEvent:
 
 
 def unfold(line: Staff) -> tuple[UnfoldedEvent, ...]:
-    """Every event of a line in the order it is heard: repeats twice, a ladder's passage once a rung."""
+    """Every event of a line in the order it is heard: repeats again, a ladder's passage once a rung."""
     firsts = [0]
     for bar in line.bars:
         firsts.append(firsts[-1] + len(bar.events))
@@ -116,8 +116,7 @@ def _share_breaths(items: list[UnfoldedEvent]) -> None:
 def _climbed(items: tuple[UnfoldedEvent, ...], ladder: Ladder) -> tuple[UnfoldedEvent, ...]:
     """A line's events, with its ladder's passage repeated for each rung."""
     found = [replace(item, beats=ladder.rungs[0] if item.index >= ladder.first else 0) for item in items]
-    last = max(item.time for item in items)
-    passage = [item for item in items if item.index >= ladder.first and item.time == last]
+    passage = [item for item in items if item.index >= ladder.first and item.time == items[-1].time]
     now = items[-1].end
     for beats in ladder.rungs[1:]:
         for item in passage:
@@ -161,31 +160,25 @@ class Clock:
         return self.seconds(self.end)
 
 
-def tempos(score: Score) -> tuple[Tempo, ...]:
-    """The tempo in force in each bar of the page."""
-    found = []
-    tempo = score.tempo
-    for bar in score.line.bars:
-        tempo = bar.tempo or tempo
-        found.append(tempo)
-    return tuple(found)
-
-
-def tempo_of(item: UnfoldedEvent, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
-    """The tempo of an event: its rung's on a ladder, else the one in force in its bar.
+def steps_of(item: UnfoldedEvent, score: Score, in_force: tuple[Steps, ...]) -> Steps:
+    """The tempos of an event: its rung's on a ladder, else those of its place on the page (`tempo_steps`).
 
     A note held as long as the breath has a tempo of its own, in beats so small that its seconds are exact.
     """
     if item.shares:
         shortest, longest = score.breath
         beat = Value(item.event.length / (shortest * longest))
-        return Tempo(beat, 60 * item.shares * shortest, 60 * item.shares * longest)
-    return Tempo(score.tempo.beat, item.beats, item.beats) if item.beats else in_force[item.bar]
+        return ((Fraction(0), Tempo(beat, 60 * item.shares * shortest, 60 * item.shares * longest)),)
+    if item.beats:
+        return ((Fraction(0), Tempo(score.tempo.beat, item.beats, item.beats)),)
+    return in_force[item.index]
 
 
 def fermata_of(event: Event) -> Fraction:
     """How many times its written length an event lasts."""
-    return FERMATA if "fermata" in event.marks and not event.value.held else Fraction(1)
+    if event.value.held:
+        return Fraction(1)
+    return next((FERMATAS[mark] for mark in event.marks if mark in FERMATAS), Fraction(1))
 
 
 def paces(
@@ -204,18 +197,28 @@ def paces(
             yield item, begin, end, max([fermata_of(item.event), *factors])
 
 
+def tempos_between(
+    item: UnfoldedEvent, steps: Steps, begin: Fraction, end: Fraction
+) -> Iterator[tuple[Fraction, Fraction, Tempo]]:
+    """The tempos of an event from one moment of it to another: where each begins, where it ends, and it."""
+    starts = [item.start + at for at, _ in steps]
+    for start, until, (_, tempo) in zip(starts, [*starts[1:], item.end], steps, strict=True):
+        if max(begin, start) < min(end, until):
+            yield max(begin, start), min(end, until), tempo
+
+
 def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
     """When each moment of a score is heard, at a pace from 0 (slowest) to 1 (fastest of its range)."""
-    in_force = tempos(score)
+    in_force = tempo_steps(score)
     stretches: list[Stretch] = []
     at = end = Fraction(0)
     for item, begin, end, factor in paces(score, unfold(score.line)):
-        tempo = tempo_of(item, score, in_force)
-        speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
-        speed *= factor
-        if not stretches or stretches[-1].seconds_a_whole != speed:
-            stretches.append(Stretch(begin, at, speed))
-        at += (end - begin) * speed
+        for start, until, tempo in tempos_between(item, steps_of(item, score, in_force), begin, end):
+            speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
+            speed *= factor
+            if not stretches or stretches[-1].seconds_a_whole != speed:
+                stretches.append(Stretch(start, at, speed))
+            at += (until - start) * speed
     return Clock(tuple(stretches), end)
 
 

@@ -31,8 +31,10 @@ from math import gcd
 from .chords import ChordMark, marks_of
 from .exercise import DIRECTIONS, FALLING, Exercise, Form, GeneratedFigure
 from .figures.calls import call, made
+from .harmonics import fit_fundamentals
 from .instrument import Instrument
 from .keys import Key, rank, spellings
+from .local_words import resolve_local_words
 from .pitch import Interval, Pitch
 from .placing import move_by_octaves, octave_for, remarks, transposition
 from .score import (
@@ -217,7 +219,7 @@ def _spelled(
         bars = tidy_runs(bars, key)
     if not key.mode:
         bars = without_odd_names(bars)
-    return fit_trills(bars)
+    return fit_fundamentals(fit_trills(bars))
 
 
 def _with_letters_of_related_figures(
@@ -277,6 +279,8 @@ def _placed(
         bars, second = (each_pitch(part, lambda pitch: pitch.octaves(shift)) for part in (bars, second))
         low, high = low.octaves(shift), high.octaves(shift)
     start, drone = plain(start, most), plain(drone, most) if drone else None
+    sounding = concert if instrument.concert else key
+    bars, second = (resolve_local_words(part, sounding, instrument.register) for part in (bars, second))
     if shift or page.semitones:
         # A change of clef suits only the octave that its author wrote it for.
         bars, second = (

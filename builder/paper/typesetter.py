@@ -157,5 +157,5 @@ def _named(found: Text) -> str:
 
 
 def _words_in(score: Score) -> str:
-    rows = [event.above + event.below for line in score.lines for event in line.events()]
+    rows = [event.above + event.below + event.fingering for line in score.lines for event in line.events()]
     return "".join(rows) + "".join(line.label for line in score.lines)

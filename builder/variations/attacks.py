@@ -9,8 +9,9 @@ from fractions import Fraction
 from itertools import cycle
 
 from ..music.score import SLUR, Event, Score, with_events
+from ..music.signs import BEGUN_ANEW, is_held, technique_of
 from .phrases import chains, change_phrases, phrases, without
-from .registry import variation
+from .registry import Unsuitable, variation
 
 _LONG = Fraction(1, 2)
 """The shortest note, in whole notes, that is too long for a dot: it gets a line and a dot instead."""
@@ -21,6 +22,13 @@ _ATTACKS = ("staccato", "tenuto", "portato", "accent", "marcato")
 def _bare(note: Event) -> Event:
     kept = tuple(mark for mark in note.marks if mark not in _ATTACKS)
     return replace(without(note, SLUR), marks=kept)
+
+
+def _check_joins(score: Score) -> None:
+    """Raise Unsuitable if a note can only be begun anew."""
+    for event in score.line.events():
+        if what := BEGUN_ANEW.get(technique_of(event)):
+            raise Unsuitable(f"{what} begins anew, and no slur leads to it")
 
 
 def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
@@ -48,6 +56,7 @@ def _each_begun(notes: list[Event], mark: str) -> list[Event]:
 @variation("slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks", grade=1)
 def slurred(score: Score, words: str) -> Score:
     """A slur over each phrase instead of the slurs and articulations that stood there."""
+    _check_joins(score)
     return change_phrases(score, lambda _, notes: _slurred(notes, repeats_join=False))
 
 
@@ -63,6 +72,7 @@ def slurred_in(score: Score, words: str) -> Score:
 
     The pattern begins again after a pick-up, and in each bar if any bar holds its largest group.
     """
+    _check_joins(score)
     sizes = [int(word) for word in words.split() if word != "and"]
     events = list(score.line.events())
     bar_of = [number for number, bar in enumerate(score.line.bars) for _ in bar.events]
@@ -124,6 +134,7 @@ def _end_of_note(events: list[Event], place: int) -> int:
 )
 def soft_tongued(score: Score, words: str) -> Score:
     """A slur over each phrase with a line on every note."""
+    _check_joins(score)
     return change_phrases(score, lambda _, notes: _each_begun(_slurred(notes, repeats_join=True), "tenuto"))
 
 
@@ -141,6 +152,6 @@ def _parted_by_silence(notes: list[Event]) -> list[Event]:
     result = []
     for number, note in enumerate(notes):
         bare = _bare(note)
-        held = (number > 0 and notes[number - 1].tie) or "fermata" in note.marks
+        held = (number > 0 and notes[number - 1].tie) or is_held(note)
         result.append(bare if held else bare.marked("portato" if note.length >= _LONG else "staccato"))
     return result

@@ -55,7 +55,7 @@ def singing(score: Score, words: str) -> Score:
 def _sung(event: Event) -> Event:
     """A note for the voice: without grace notes and without signs for the instrument."""
     return replace(
-        without(event, SLUR, OPTIONAL),
+        without(event, SLUR, OPTIONAL, *(span for span in (*event.opens, *event.closes) if span.tempo)),
         dynamic_marks=(),
         vibrato=(),
         graces=(),
@@ -65,4 +65,6 @@ def _sung(event: Event) -> Event:
         below="",
         clef="",
         trilled=None,
+        fundamental=None,
+        fingering="",
     )

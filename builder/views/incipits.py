@@ -15,6 +15,7 @@ from ..engrave.markup import range_staff
 from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool, Use
 from ..music.pitch import Pitch
 from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
+from ..music.signs import GLISSANDO
 
 PHONE = Layout(90, 20, use=Use.SCREEN)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
@@ -163,7 +164,7 @@ def opening(score: Score) -> Score:
     whole = [number for number in range(2 + pickup, len(bars) + 1) if not _open(bars[:number])]
     short = [number for number in whole if sum(len(bar.events) for bar in bars[:number]) <= _NOTES]
     end = max(short) if short else min(whole, default=len(bars))
-    kept = [replace(bar, opens_repeat=False, ending=0) for bar in bars[:end]]
+    kept = [bar.played_once for bar in bars[:end]]
     if not whole and end < len(score.line.bars):
         kept = [replace(bar, events=tuple(map(_alone, bar.events))) for bar in kept]
     kept = [replace(bar, end="|" if bar.end.startswith(":") else bar.end) for bar in kept]
@@ -178,13 +179,15 @@ def _open(bars: tuple[Bar, ...]) -> bool:
         spans = [span for span in (*spans, *event.opens) if span not in event.closes]
         for shade in event.dynamic_marks:
             hairpin = shade.mark in HAIRPINS
-    return bool(spans) or hairpin or bars[-1].events[-1].tie
+    last = bars[-1].events[-1]
+    return bool(spans) or hairpin or last.tie or GLISSANDO in last.marks
 
 
 def _alone(event: Event) -> Event:
     """An event without what joins it to another beyond its bar."""
     opens = tuple(span for span in event.opens if span.kind == TUPLET)
     closes = tuple(span for span in event.closes if span.kind == TUPLET)
+    event = event.without_marks(GLISSANDO)
     return replace(event, tie=False, opens=opens, closes=closes, dynamic_marks=(), vibrato=())
 
 

@@ -24,7 +24,8 @@ from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
 from ..music.score import LEVELS, Meter, Score, Staff, Tempo
-from ..music.timing import UnfoldedEvent, paces, tempo_of, tempos
+from ..music.tempos import Steps, tempo_steps, tempos
+from ..music.timing import UnfoldedEvent, paces, steps_of, tempos_between
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
 
@@ -40,6 +41,7 @@ SILENCE = -40.0
 
 JOINED = 1
 ACCENTED = 2
+FAINT = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,8 @@ class Tone:
     `start` and `length` are in whole notes, repeats counted; `head` is the number that the drawing gives the
     head (`data-n`). `sounds` is how long the tone sounds from `start`, in whole notes, and 0 where a tie
     carries it on. `midi` is the sounding pitch, and `cents` how far above it the note lies in just intonation
-    from the keynote, by its spelling. `touch` adds up JOINED (it lasts until the next begins) and ACCENTED.
+    from the keynote, by its spelling. `touch` adds up JOINED (it lasts until the next begins), ACCENTED and
+    FAINT. `bend` is how many semitones its pitch moves from its middle to its end.
     """
 
     start: Fraction
@@ -59,6 +62,7 @@ class Tone:
     sounds: Fraction
     touch: int
     cents: float
+    bend: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,14 +138,14 @@ def pulse(tempo: Tempo, meter: Meter) -> Fraction:
 def play_through(score: Score, instrument: Instrument) -> PlayThrough:
     """The player's line of a score as it is heard on an instrument."""
     performance = perform(score.line, score.key)
-    in_force = tempos(score)
-    each = [tempo_of(item, score, in_force) for item in performance.heard]
+    in_force = tempo_steps(score)
+    each = [steps_of(item, score, in_force) for item in performance.heard]
     # The first is the one that a player sets.
-    kinds = tuple(dict.fromkeys((score.tempo, *each)))
+    kinds = tuple(dict.fromkeys((score.tempo, *(tempo for steps in each for _, tempo in steps))))
     return PlayThrough(
         tones=_tones(score, score.line, instrument, performance),
         bars=_bars(score, performance.heard),
-        speeds=_speeds(score, performance.heard, kinds),
+        speeds=_speeds(score, performance.heard, each, kinds),
         tempos=kinds,
         levels=_levels(performance.dynamics),
         vibrato=performance.vibrato,
@@ -195,8 +199,9 @@ def _tones(score: Score, line: Staff, instrument: Instrument, performance: Perfo
 
     def tone(note: PerformedNote, start: Fraction, length: Fraction, head: int, sounds: Fraction) -> Tone:
         touch = (JOINED if note.to_slur else 0) | (ACCENTED if note.accent else 0)
+        touch |= FAINT if note.faint else 0
         cents = round(tuned(keynote, note.pitch).cents, 2)
-        return Tone(start, length, note.pitch.midi + instrument.sounds, head, sounds, touch, cents)
+        return Tone(start, length, note.pitch.midi + instrument.sounds, head, sounds, touch, cents, note.bend)
 
     tones: list[Tone] = []
     for note in performance.notes:
@@ -216,7 +221,7 @@ def _tones(score: Score, line: Staff, instrument: Instrument, performance: Perfo
             # A tie carries it on: the mark visits its other heads.
             for head in note.heads[1:]:
                 carried = tone(note, head.start, head.event.length, heads[head.index], Fraction(0))
-                tones.append(replace(carried, touch=0))
+                tones.append(replace(carried, touch=0, bend=0))
     return tuple(sorted(tones, key=lambda each: each.start))
 
 
@@ -234,13 +239,16 @@ def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
     return tuple(bars)
 
 
-def _speeds(score: Score, heard: tuple[UnfoldedEvent, ...], kinds: tuple[Tempo, ...]) -> tuple[Speed, ...]:
+def _speeds(
+    score: Score, heard: tuple[UnfoldedEvent, ...], steps_of_items: list[Steps], kinds: tuple[Tempo, ...]
+) -> tuple[Speed, ...]:
     speeds: list[Speed] = []
-    in_force = tempos(score)
-    for item, begin, _, factor in paces(score, heard):
-        tempo = kinds.index(tempo_of(item, score, in_force))
-        if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (tempo, factor):
-            speeds.append(Speed(begin, tempo, factor))
+    steps = dict(zip((item.start for item in heard), steps_of_items, strict=True))
+    for item, begin, end, factor in paces(score, heard):
+        for start, _, tempo in tempos_between(item, steps[item.start], begin, end):
+            number = kinds.index(tempo)
+            if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (number, factor):
+                speeds.append(Speed(start, number, factor))
     return tuple(speeds)
 
 
@@ -278,7 +286,8 @@ def play_through_json(piece: PlayThrough) -> str:
     def row(tone: Tone) -> list[float]:
         start, length, sounds = map(ticks, (tone.start, tone.length, tone.sounds))
         cents = int(tone.cents) if tone.cents == int(tone.cents) else tone.cents
-        return [start, length, tone.midi, tone.head, sounds, tone.touch, cents]
+        found = [start, length, tone.midi, tone.head, sounds, tone.touch, cents]
+        return [*found, tone.bend] if tone.bend else found
 
     def sound_of(part: PlayThrough | OtherPart) -> dict[str, object]:
         return {

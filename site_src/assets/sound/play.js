@@ -2,7 +2,7 @@
 "use strict";
 (function (sound) {
   const VIBRATO_HERTZ = 5.5, VIBRATO_CENTS = 14, VIBRATO_GROWS = 0.15;
-  const JOINED = 1, ACCENTED = 2;
+  const JOINED = 1, ACCENTED = 2, FAINT = 4;
   // How much of a note has passed when the next one is said to be coming: time to turn a page.
   const COMING = 0.6;
 
@@ -19,7 +19,7 @@
     const stop = piece.bars[lastBar][0] + piece.bars[lastBar][1];
     const others = [piece.second, piece.chords].filter(Boolean);
     // The first part is not heard only where there is another.
-    const { heard } = wishes(), alone = heard === "first", silent = heard === "others" && others.length > 0;
+    const heard = others.length ? wishes().heard : "all", alone = heard === "first", silent = heard === "others";
     const begun = (rows, out) => line(context, out, rows, piece.end, from, stop);
     const first = begun(piece, silent ? new GainNode(context, { gain: 0 }) : outs.tones);
     const lines = [first, ...(alone ? [] : others.map((rows) => begun(rows, outs.tones)))];
@@ -125,7 +125,7 @@
         const waves = spans.map(([begins, until]) => [Math.max(begins, from), Math.min(until, stop)]);
         if (bend) bend.wave(waves, (tick) => inBar(tick) || (last && tick === end), when);
         for (const [place, row] of tones.entries()) {
-          const [tick, ticks, midi, head, sounds, touch, cents] = row;
+          const [tick, ticks, midi, head, sounds, touch, cents, bends = 0] = row;
           if (!inBar(tick)) continue;
           const at = Math.max(when(tick), context.currentTime);
           say({ at, head });
@@ -139,6 +139,8 @@
             length: when(tick + sounds) - at,
             from: Boolean(before && before[5] & JOINED),
             accented: Boolean(touch & ACCENTED),
+            faint: Boolean(touch & FAINT),
+            bends,
           });
           const to = Boolean(touch & JOINED) && tones.some((other) => other[0] === tick + sounds);
           held.push({ tone, to, end: tick + sounds });
@@ -161,10 +163,10 @@
     if (!from && stop >= end) return tones;
     const sounding = tones.findLast((row) => row[4] && row[0] < from && row[0] + row[4] > from);
     return tones.filter((row) => row[0] >= from && row[0] < stop).map((row) => {
-      const [tick, ticks, midi, head, sounds, touch, cents] = row;
+      const [tick, ticks, midi, head, sounds, ...others] = row;
       const carried = sounding && tick === from && !sounds;
       const lasts = carried ? sounding[0] + sounding[4] - from : sounds;
-      return [tick, Math.min(ticks, stop - tick), midi, head, Math.min(lasts, stop - tick), touch, cents];
+      return [tick, Math.min(ticks, stop - tick), midi, head, Math.min(lasts, stop - tick), ...others];
     });
   }
 
