@@ -20,7 +20,7 @@ from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
-from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
+from .breaks import CROWDED, SPACING, LineEnd, held_width, lines, parted, times_within_bars
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
@@ -58,6 +58,7 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
     broken = None
     if layout:
         broken = lines(score, layout.room * filled, layout.spacing, layout.meter, layout.alike)
+    spacing = layout.spacing if layout else SPACING
     parts: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
         if number and broken:
@@ -66,7 +67,7 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
-        parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
+        parts += [*above, _staff(score, line, number, ends, spacing), *dynamics, *below]
     group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
     block = _layout_block(layout, broken.justified) if layout and broken else ""
     return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{block}}}\n"
@@ -83,7 +84,9 @@ def _layout_block(layout: Layout, justified: bool) -> str:
     return f"\\layout {{ {' '.join(rows)} }}\n"
 
 
-def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
+def _staff(
+    score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd], spacing: float
+) -> abjad.Staff:
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
     free = score.meter.is_free
@@ -116,6 +119,8 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
             asked = [sign.get(word, "") for word in signs[index][place]]
             commands = _before(score, line, index, place)
             commands += [r"\freeTime"] if free and index == place == 0 else []
+            if event.value.held:
+                commands.append(rf"\heldRoom #{held_width(event, spacing) * CROWDED:.3g}")
             # The first staff's time is everyone's.
             if not place and not number and not free:
                 commands += _bar_start(
