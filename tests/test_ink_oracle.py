@@ -15,7 +15,7 @@ from ink_faults import differs, grid, ink_faults
 from ink_reader import read_ink, systems
 
 from stavewright.engrave import breaks
-from stavewright.engrave.piece import STAND
+from stavewright.engrave.piece import STAND, Use
 from stavewright.engrave.scheduler import Engraved, Failure, Layout, Piece
 from stavewright.engrave.worker import here
 from stavewright.language.read import read
@@ -53,7 +53,9 @@ def score_of(music: str, **fields: str) -> Score:
 
 
 def engravings(scores: list[Score], layout: Layout = STAND) -> Iterator[Engraved]:
-    for made in here().engrave([Piece("a piece", score, layout) for score in scores]):
+    """Scores in ink for both uses, whatever the layout is for: both are compared."""
+    both = replace(layout, use=Use.ANYWHERE)
+    for made in here().engrave([Piece("a piece", score, both) for score in scores]):
         assert isinstance(made, Engraved), made
         yield made
 

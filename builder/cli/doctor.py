@@ -38,6 +38,7 @@ EXTRAS = {
     "cluster": "engraves on other machines (`build --workers`)",
     "completion": "completes commands and names on the Tab key",
     "daily": "searches for the best daily sets (`daily --exact`)",
+    "editor": "helps an editor while you write (`language-server`)",
     "import": "brings in melodies from other programs (`new --from`)",
 }
 """What the optional parts are for."""

@@ -47,6 +47,14 @@
       pages)
      (close-port port)))
 
+% Which files are made of a piece: of one that is only printed, or never, one is enough.
+#(if (defined? 'ly:cairo-output-stencils)
+   (module-define!
+    (resolve-module '(lily framework-cairo)) 'output-stencils
+    (lambda (name stencils header paper formats)
+      (ly:cairo-output-stencils
+       name stencils header paper (ly:output-def-lookup paper 'piece-files formats)))))
+
 % Words take no room either: one that would leave the paper is moved back, and broken into lines where it is
 % longer than the paper is wide. Their columns know nothing of their width (`X-extent` below).
 #(define lean 0.4) % italics lean out of their box

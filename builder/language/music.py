@@ -21,6 +21,7 @@ from .bar_builder import BarBuilder
 from .bounds import DEEPEST, BeyondBounds, Bounds
 from .faults import Fault, shown
 from .fields import FieldText, Source
+from .figure_words import FIGURE_WORDS
 from .groups import read_group
 from .syntax import parse, place
 from .tokens import token_of
@@ -60,7 +61,7 @@ class MusicReader:
         pickup: Fraction,
         room: Bounds,
     ) -> None:
-        self._builder = BarBuilder(source, field, home, key, meter, room)
+        self._builder = BarBuilder(source, field, home, key, meter, pickup, room)
         self._source, self._field = source, field
         self._first_meter, self._pickup = meter, pickup
         self._depth = 0
@@ -78,6 +79,7 @@ class MusicReader:
             "barline": self._barline,
             "ratio": self._stray,
             "change": self._stray,
+            "number": self._junk,
             "junk": self._junk,
         }
 
@@ -161,6 +163,8 @@ class MusicReader:
             mend = f"write `{said}( q )`"
         elif name in WORD_HINTS:
             mend = WORD_HINTS[name]
+        elif " ".join(said.split()) in FIGURE_WORDS:
+            mend = f"write it in a figure, as in `{FIGURE_WORDS[' '.join(said.split())].example}`"
         else:
             known = [*MARKS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
             mend = builder.guess(name, known, "every word of the language is on the site's language page")

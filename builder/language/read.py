@@ -12,14 +12,16 @@ from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, KeySeq
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import BREATH, Meter, Place, Tempo, Value
+from ..music.whole_range import whole_range_figures
 from .bounds import Bounds, too_much
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
+from .read_keys import read_keys
 from .stretches import whole
 from .syntax import parse, place
 from .tokens import breath_of, meter_of, tempo_of, value_of
-from .words import DIRECTION_WORDS, FIELDS, KEY_STEPS
+from .words import DIRECTION_WORDS, EQUAL_STEPS, FIELDS, KEY_STEPS
 
 SUFFIX = ".warmup"
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
@@ -123,7 +125,7 @@ class _FieldReader:
             meter=meter,
             tempo=self.tempo(),
             forms=forms,
-            travel=self.travel(),
+            travel=self.travel(key),
             wanted=wanted,
             passes=self.passes(forms),
             pickup=pickup,
@@ -140,11 +142,22 @@ class _FieldReader:
             way_grades=self.way_grades(wanted),
             keep_doubles=bool(self.one_of("doubles", ("keep",))),
             file=self.source.file,
-            travel_at=self.place_of("travel") or self.place_of("home"),
+            travel_at=self.place_of("travel") or self.place_of("keys") or self.place_of("home"),
             breath=self.breath(),
         )
         self.check_time(exercise)
+        self.check_range(exercise)
         return exercise
+
+    def check_range(self, exercise: Exercise) -> None:
+        """Note a fault where a figure over the whole range begins at one pitch after another."""
+        if exercise.travel.by_pitch and any(whole_range_figures(form) for form in exercise.forms):
+            field = self.fields["travel"]
+            what = (
+                "'travel' goes from pitch to pitch, and a figure over the whole range begins at none of them"
+            )
+            mend = "write it through keys, such as `travel: twelve keys, semitones up`"
+            self.faults.append(self.source.fault(field.line, field.column, what, mend))
 
     def check_time(self, exercise: Exercise) -> None:
         """Note a fault where a field says how long notes last that are not there."""
@@ -335,12 +348,24 @@ class _FieldReader:
         tree = self.tree("drone")
         return None if tree is None else Pitch.parse(_tokens(tree)[0])
 
-    def travel(self) -> KeySequence:
+    def keys(self, home: Key) -> tuple[Key, ...]:
+        field = self.fields.get("keys")
+        if field is None or not self.words("keys"):
+            return ()
+        if "travel" in self.fields:
+            what = "'keys' and 'travel' both say how it goes through the keys"
+            self.faults.append(self.source.fault(field.line, 1, what, "take one of them out"))
+        keys, faults = read_keys(self.source, field, home)
+        self.faults += faults
+        return keys
+
+    def travel(self, home: Key) -> KeySequence:
+        keys = self.keys(home)
         tree = self.tree("travel")
         if tree is None:
-            return KeySequence()
+            return KeySequence(keys=keys)
         words = list(tree.scan_values(lambda value: isinstance(value, Token)))
-        step = next((KEY_STEPS[word] for word in words if word.type == "STEP"), 1)
+        step = next((KEY_STEPS[EQUAL_STEPS.get(word, word)] for word in words if word.type == "STEP"), 1)
         directions = tuple(DIRECTION_WORDS[word] for word in words if word.type == "DIRECTION")
         pitches = [word for word in words if word.type == "PITCH"]
         if tree.data == "keys":

@@ -11,12 +11,12 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput
 from ..music.keys import MODES
 from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
-from .words import FIELDS, VALUES
+from .words import EQUAL_STEPS, FIELDS, KEY_STEPS, VALUES
 
 _RULES = ("home", "meter", "tempo", "seconds", "pickup", "drone", "travel", "variations", "music")
 _KNOWN = {
     "MODE": list(MODES),
-    "STEP": ["semitones", "fifths", "fourths"],
+    "STEP": [*KEY_STEPS, *EQUAL_STEPS],
     "DIRECTION": ["up", "down"],
     "VALUE_NAME": [name for name in VALUES if len(name) > 1],
     "FREE": ["free", "senza misura"],

@@ -77,7 +77,6 @@ _RANGE = (
 
 FIELD_HINTS: dict[str, str] = {
     "key": f"write the note it starts from and its key, `home: {FIELDS['home'].example}`",
-    "keys": f"write the keys to go through, `travel: {FIELDS['travel'].example}`",
     "range": _RANGE,
     "compass": _RANGE,
     "notes": "write the notes in the field `music`",

@@ -85,7 +85,7 @@ Effect = Enclose | Hairpin | Tuplet | Vibrato | Ending | Next
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A word of the music: `kind` is `mark` (after a note), `group` (around notes) or `sign`.
+    """A word of the music: `kind` is `mark` (after a note), `group` (around notes), `sign` or `figure`.
 
     `effect` is what a group does; groups.py carries it out. A mark with `on_each` may also stand around
     notes, for each of them: `tenuto( D5 E5 )`.
@@ -272,8 +272,19 @@ WORDS: tuple[Word, ...] = _ALL
 
 CLEFS = ("treble", "bass", "tenor", "alto")
 
-KEY_STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
+KEY_STEPS = {
+    "semitones": 1,
+    "fifths": 7,
+    "fourths": 5,
+    "whole tones": 2,
+    "minor thirds": 3,
+    "major thirds": 4,
+    "tritones": 6,
+}
 """The words of `travel` for the step from key to key, each in semitones."""
+
+EQUAL_STEPS = {"tones": "whole tones", "whole steps": "whole tones", "half steps": "semitones"}
+"""Other words of `travel` for a step, each with the language's own."""
 
 DIRECTION_WORDS = {"down": FALLING, "up": RISING}
 """The words of `travel` for the way through the keys."""
@@ -367,9 +378,19 @@ FIELDS: dict[str, Field] = {
             "travel",
             "travel",
             "How it goes through the keys: `twelve keys, semitones down` (or up, or fifths, or "
-            "fourths), or start pitch by start pitch: `semitones down from D6 to D4, then up`, "
-            "`semitones up through the range`.",
+            "fourths, whole tones, minor thirds, major thirds, tritones), or start pitch by start pitch: "
+            "`semitones down from D6 to D4, then up`, `semitones up through the range`. If an interval "
+            "leads back before it has met all twelve keys, the next round begins a semitone further. Equal: "
+            "`tones`, `whole steps`, `half steps`.",
             "twelve keys, semitones down",
+        ),
+        Field(
+            "keys",
+            "text",
+            "Instead of `travel`: the keys that you want, in your order, each by the note that it is named "
+            "after. They are spelled as you write them.",
+            "C, F, B flat, E flat",
+            limit=120,
         ),
         Field(
             "variations",

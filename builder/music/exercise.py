@@ -23,7 +23,8 @@ DIRECTION_TEXT = {FALLING: "going down", RISING: "going up", "": ""}
 class GeneratedFigure:
     """A figure that a rule made, as a form holds it: the rule's name, and `count` events from `first` on.
 
-    `figure` and `words` are as the text names them; `first` counts all events of the form from 0.
+    `figure` and `words` are as the text names them, words that belong together as one (`two octaves`).
+    `first` counts all events of the form from 0. `marks` are those of the author on each of its notes.
     """
 
     figure: str
@@ -31,6 +32,7 @@ class GeneratedFigure:
     value: Value
     first: int
     count: int
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +48,9 @@ class Form:
 class KeySequence:
     """How an exercise goes through the keys.
 
-    `step` is semitones from one key to the next (1, or 5 and 7 for the circles), `directions` the ways in
-    order. It has twelve keys if `first` and `last` are None, else every start pitch between them; with
-    `whole_range`, every start pitch that the instrument allows.
+    `step` is semitones from one key to the next, `directions` the ways in order. It has twelve keys if
+    `first` and `last` are None, else every start pitch between them; with `whole_range`, every start pitch
+    that the instrument allows. `keys` are those that its author names, in order, instead of twelve.
     """
 
     step: int = 1
@@ -56,6 +58,7 @@ class KeySequence:
     first: Pitch | None = None
     last: Pitch | None = None
     whole_range: bool = False
+    keys: tuple[Key, ...] = ()
 
     @property
     def by_pitch(self) -> bool:

@@ -5,15 +5,15 @@ The rules of spelling, in order:
 1. The key takes the signature with the fewest accidentals. Six sharps and six flats tie: then the key
    that needs fewer double accidentals for this music, then the sharp one. `spelling: flats` in the
    exercise turns ties the other way, and takes seven flats for five sharps where that spares double
-   accidentals (A flat minor); `spelling: A flat minor` asks for one key by its name.
+   accidentals (A flat minor); `spelling: A flat minor`, or the field `keys`, asks for a key by its name.
 2. Every note keeps its letter's distance from the tonic, so an augmented second stays one. A figure made
    from a rule is made anew in each key.
 3. A leading note keeps its letter, with a double sharp where the key asks for one: the raised seventh and
    sixth steps of minor, and any note that goes up to the next letter by semitone, unless it comes from its
    own letter by semitone, as in a chromatic run. Every other double accidental takes the plain name of the
-   same sound (D instead of E double flat) where the home key has none; `doubles: keep` keeps them all. A
-   chromatic run that comes to mix sharps and flats by this is spelled anew by its direction. A triple
-   accidental is never printed.
+   same sound (D instead of E double flat) where the home key has none; `doubles: keep` keeps them all, and
+   a figure in the relative or parallel key keeps its own. A chromatic run that comes to mix sharps and flats
+   by this is spelled anew by its direction. A triple accidental is never printed.
 4. Without a key there is no signature and no leading note: no double accidental, and E sharp, B sharp, C flat
    and F flat only where they go on by semitone in their direction. Its note takes the name of the major key
    with the fewest accidentals, but at home the author's.
@@ -26,9 +26,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import gcd
 
-from .exercise import DIRECTIONS, FALLING, Exercise, Form
-from .figures import FIGURES
+from .exercise import DIRECTIONS, FALLING, Exercise, Form, GeneratedFigure
+from .figures.calls import call, made
 from .instrument import Instrument
 from .keys import Key, rank, spellings
 from .pitch import Interval, Pitch
@@ -46,6 +47,7 @@ from .score import (
     with_events,
 )
 from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
+from .whole_range import in_range, whole_range_figures, without_whole_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,10 +141,17 @@ def carried_to(exercise: Exercise, form: Form, key: Key, interval: Interval) -> 
     if not form.made:
         return bars
     events = [event for bar in bars for event in bar.events]
-    for made in form.made:
-        again = FIGURES[made.figure].make(exercise.home.up(interval), key, made.value, made.words)
-        for place, event in enumerate(again, start=made.first):
-            events[place] = replace(events[place], pitch=event.pitch)
+    home = exercise.home.up(interval)
+    for figure in form.made:
+        place, after = figure.first, figure.first + figure.count
+        again = made(call(figure.figure, figure.words), home, key, figure.value)
+        for number, event in enumerate(again, start=1):
+            # A note may stand there in several tied values; the last one is as long as its bar has room.
+            rest = event.length
+            while place < after and (rest > 0 or number == len(again)):
+                events[place] = replace(events[place], pitch=event.pitch)
+                rest -= events[place].length
+                place += 1
     return with_events(bars, events)
 
 
@@ -158,7 +167,7 @@ def choose_key(exercise: Exercise, pitch_class: int) -> Key:
         interval = interval_to(home, key, distance)
         return sum(count_doubles(carried_to(exercise, form, key, interval)) for form in exercise.forms)
 
-    if asked := [key for key in keys if key in exercise.named]:
+    if asked := [key for key in keys if key in (*exercise.named, *exercise.travel.keys)]:
         return asked[0]
     tied = [key for key in keys if abs(rank(key)) == abs(rank(keys[0]))]
     if exercise.prefer:
@@ -169,6 +178,40 @@ def choose_key(exercise: Exercise, pitch_class: int) -> Key:
     return min(tied, key=lambda key: (doubles(key), -rank(key))) if len(tied) > 1 else tied[0]
 
 
+def _spelled(
+    carried: tuple[Bar, ...], form: Form, made_there: tuple[GeneratedFigure, ...], key: Key, most: int
+) -> tuple[Bar, ...]:
+    """Bars carried to a key, spelled by rules 3 and 4; with `most` 2, double accidentals stay."""
+    bars = carried
+    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
+    if any(call(figure.figure, figure.words).relation for figure in made_there):
+        bars = _with_letters_of_related_figures(bars, carried, made_there)
+    if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
+        bars = tidy_runs(bars, key)
+    if not key.mode:
+        bars = without_odd_names(bars)
+    return fit_trills(bars)
+
+
+def _with_letters_of_related_figures(
+    bars: tuple[Bar, ...], carried: tuple[Bar, ...], figures: tuple[GeneratedFigure, ...]
+) -> tuple[Bar, ...]:
+    """Bars in which figures in a relative or parallel key have the letters that they were made with."""
+    events, made_events = ([event for bar in each for event in bar.events] for each in (bars, carried))
+    for figure in figures:
+        if call(figure.figure, figure.words).relation:
+            for place in range(figure.first, figure.first + figure.count):
+                own = made_events[place].pitch
+                events[place] = replace(events[place], pitch=plain(own, 2) if own else None)
+    return with_events(bars, events)
+
+
+def _shift(instrument: Instrument, bars: tuple[Bar, ...], octaves: int) -> int:
+    """How many octaves to move bars, nearest to `octaves`; that many if no octave holds them."""
+    found = octave_for(instrument.compass, *pitch_range(bars), octaves)
+    return octaves if found is None else found
+
+
 def _placed(
     exercise: Exercise, form: Form, instrument: Instrument, semitones: int, octaves: int, fixed: bool
 ) -> Setting:
@@ -176,24 +219,29 @@ def _placed(
     page = -transposition(instrument)
     key = choose_key(exercise, (concert.pitch_class + page.semitones) % 12) if page.semitones else concert
     direct = interval_to(exercise.key, key, semitones + page.semitones)
-    bars = carried_to(exercise, form, key, direct)
+    carried = carried_to(exercise, form, key, direct)
     start = exercise.home.up(direct)
     drone = exercise.drone.up(direct) if exercise.drone else None
     most = 2 if exercise.keep_doubles or count_doubles(form.bars) else 1
-    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
-    start, drone = plain(start, most), plain(drone, most) if drone else None
-    if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
-        bars = tidy_runs(bars, key)
-    if not key.mode:
-        bars = without_odd_names(bars)
-    bars = fit_trills(bars)
+    bars = _spelled(carried, form, form.made, key, most)
+    shift = octaves
+    if whole_range_figures(form):
+        rest = without_whole_range(form, bars)
+        shift = _shift(instrument, rest, octaves) if rest else 0
+        carried, figures = in_range(exercise, form, carried, start, key, instrument.compass, shift)
+        bars = _spelled(carried, form, figures, key, most)
+        if not rest:
+            # The line of travel is where the figure begins.
+            first = next(event.pitch for bar in bars for event in bar.events if event.pitch)
+            moved = round((first.midi - start.midi) / 12)
+            start, drone = start.octaves(moved), drone.octaves(moved) if drone else None
+    elif not fixed:
+        shift = _shift(instrument, bars, octaves)
     low, high = pitch_range(bars)
-    shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
-    if shift is None:
-        shift = octaves
     if shift:
         bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
         low, high = low.octaves(shift), high.octaves(shift)
+    start, drone = plain(start, most), plain(drone, most) if drone else None
     if shift or page.semitones:
         # A change of clef suits only the octave that its author wrote it for.
         bars = each_event(bars, lambda event: replace(event, clef="") if event.clef else event)
@@ -216,8 +264,15 @@ def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: 
     """Distances from the home pitch, in the order of travel."""
     travel, home = exercise.travel, exercise.home.midi
     sign = -1 if falling else 1
+    if travel.keys:
+        tonic = exercise.key.pitch_class
+        yield from ((key.pitch_class - tonic + 5) % 12 - 5 for key in travel.keys)
+        return
     if not travel.by_pitch:
-        yield from (_nearest(sign * travel.step * number) for number in range(12))
+        a_round = 12 // gcd(travel.step, 12)
+        for number in range(12):
+            rounds, place = divmod(number, a_round)
+            yield _nearest(sign * (travel.step * place + rounds))
         return
     if travel.first is not None and travel.last is not None:
         ends = (travel.first.midi, travel.last.midi)

@@ -10,7 +10,17 @@ from ..book.edition import ExerciseEdition, Way, edition_of
 from ..book.pieces import InstrumentBook, Rendition, SettingPieces
 from ..cache.store import CacheStore
 from ..engrave.breaks import lines
-from ..engrave.scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool, engrave_all
+from ..engrave.scheduler import (
+    STAND,
+    BackgroundThread,
+    Engravings,
+    Failure,
+    Layout,
+    Piece,
+    Pool,
+    Use,
+    engrave_all,
+)
 from ..jobs.progress import Progress
 from ..music.score import Score
 from ..paper.page_format import BOUND_WIDTH
@@ -66,7 +76,11 @@ class EditionLayouts:
 
     def way(self, way: Way, grid: Columns) -> Layout:
         """The layout of a way of playing: one that is written out has more room for its signs."""
-        return Layout(grid.width, self.staff, alike=False) if way.whole else model_layout(grid, self.staff)
+        return (
+            Layout(grid.width, self.staff, alike=False, use=Use.PAPER)
+            if way.whole
+            else model_layout(grid, self.staff)
+        )
 
     @property
     def step(self) -> Layout:
@@ -76,12 +90,12 @@ class EditionLayouts:
 
 def model_layout(grid: Columns, staff: float) -> Layout:
     """The layout of a model of a way of playing."""
-    return Layout(grid.width, staff, CLOSE, alike=False)
+    return Layout(grid.width, staff, CLOSE, alike=False, use=Use.PAPER)
 
 
 def step_layout(grid: Columns, staff: float, meter: bool = False, spacing: float = CLOSE) -> Layout:
     """The layout of a key among others: the same lines in all keys."""
-    return Layout(grid.width, staff, spacing, meter)
+    return Layout(grid.width, staff, spacing, meter, use=Use.PAPER)
 
 
 def letters_for(staff: float) -> float:
@@ -94,7 +108,7 @@ def letters_for(staff: float) -> float:
 
 def layouts_of(edition: ExerciseEdition, staff: float) -> EditionLayouts:
     """As many columns as the longest piece leaves room for."""
-    large = Layout(round(BOUND_WIDTH / LARGE, 2), staff, alike=False)
+    large = Layout(round(BOUND_WIDTH / LARGE, 2), staff, alike=False, use=Use.PAPER)
     letters = letters_for(staff)
     ways = (
         columns(1, letters)

@@ -12,14 +12,14 @@ from ..book.pieces import KeyPage, pieces
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.markup import range_staff
-from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool
+from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool, Use
 from ..music.pitch import Pitch
 from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
 
-PHONE = Layout(90, 20)
+PHONE = Layout(90, 20, use=Use.SCREEN)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
 
-OPENING = Layout(112, 20)
+OPENING = Layout(112, 20, use=Use.SCREEN)
 """For how an exercise begins, on one line nearly always."""
 
 _MARGIN = 1

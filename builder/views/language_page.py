@@ -13,7 +13,8 @@ from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..engrave import piece
 from ..engrave.lilypond import find_engraver
-from ..engrave.scheduler import Engraved, Failure, Piece, engrave_all
+from ..engrave.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
+from ..language.figure_words import FIGURE_WORDS
 from ..language.read import Reading, read
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from ..language.words import FIELDS, WORDS, Field
@@ -25,6 +26,8 @@ from ..music.transpositions import first_setting
 from ..variations import Unsuitable, apply, variations
 from ..variations.equal_names import EQUAL_NAMES
 from .page_views import Music, inline_music, sprite_of
+
+_LAYOUT = replace(STAND, use=Use.SCREEN)
 
 PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
 """What the variations are shown on."""
@@ -75,6 +78,7 @@ class LanguageView:
     fields: tuple[Field, ...]
     words: tuple[Shown, ...]
     figures: tuple[Shown, ...]
+    figure_words: tuple[Shown, ...]
     phrase: Shown
     variations: tuple[Shown, ...]
     sprite: str
@@ -102,6 +106,9 @@ def _wanted() -> dict[str, _Example]:
     for figure in FIGURES.values():
         text, means = figure.example, with_equals(figure.means, figure.name, EQUAL_WORDS)
         wanted[f"figure {figure.name}"] = _Example(figure.name, "", means, text, example_score(text))
+    for entry in FIGURE_WORDS.values():
+        shown = _Example(entry.name, "", entry.means, entry.example, example_score(entry.example))
+        wanted[f"figure-word {entry.name}"] = shown
     for name, variation in variations().items():
         text = f"{name} {variation.takes}".strip()
         means = with_equals(variation.means, name, EQUAL_NAMES)
@@ -136,8 +143,9 @@ def language_view() -> LanguageView:
     wanted = cache(_wanted)
     found: dict[str, list[str]] = memo_json(CacheStore(), "language", _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
-    engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
-    shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}
+    engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score, _LAYOUT), known=keys)
+    kinds = ("phrase", "word", "figure", "figure-word", "variation")
+    shown: dict[str, list[Shown]] = {kind: [] for kind in kinds}
     for name, (word, takes, means, text, said, _) in found.items():
         drawn = inline_music(engraved, said) if isinstance(engraved := engravings[name], Engraved) else None
         shown[name.split()[0]].append(Shown(word, takes, means, text, drawn))
@@ -147,6 +155,7 @@ def language_view() -> LanguageView:
         ),
         words=tuple(shown["word"]),
         figures=tuple(shown["figure"]),
+        figure_words=tuple(shown["figure-word"]),
         phrase=shown["phrase"][0],
         variations=tuple(shown["variation"]),
         sprite=sprite_of(item.music for items in shown.values() for item in items),
@@ -167,7 +176,7 @@ def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:
         name: [
             *(each.word, each.takes, each.means, each.text),
             describe_score(each.score),
-            Piece(name, each.score).key(engraver),
+            Piece(name, each.score, _LAYOUT).key(engraver),
         ]
         for name, each in wanted.items()
     }
