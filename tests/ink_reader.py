@@ -151,11 +151,13 @@ def _staves(paths: list[_Path]) -> list[Staff]:
     """Five level lines of one length, evenly apart, are a staff."""
     long = [path for path in paths if path.level and path.stroked]
     longest = max(abs(path.points[0][0] - path.points[1][0]) for path in long)
-    rows = sorted(
+    rows = [
         (path.points[0][1], *sorted(point[0] for point in path.points))
         for path in long
         if abs(path.points[0][0] - path.points[1][0]) > longest / 4
-    )
+    ]
+    # The line behind a held note is as level, and stands among them: lines of one length come together.
+    rows.sort(key=lambda row: (round(row[1]), round(row[2]), row[0]))
     found: list[Staff] = []
     while len(rows) >= 5:
         heights = [row[0] for row in rows[:5]]

@@ -51,6 +51,9 @@ _ACCIDENTAL = 1.0
 _LETTER = 1.1
 _LEVEL_LETTER = 0.75
 _HAIRPIN = 0.85
+_HELD = 12.0
+_HELD_WITH_SIGNS = 24.0
+"""Staff spaces of a note held as long as the breath, and of one with a swell or vibrato to show on it."""
 
 # What a line costs; a line set twice as wide as it would naturally be costs 1.
 _LINE = 0.15
@@ -79,10 +82,14 @@ class LineEnd:
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """How a piece is broken: its inner line ends, and whether its lines are as wide as the paper allows."""
+    """How a piece is broken: its inner line ends, and whether its lines are as wide as the paper allows.
+
+    `crowded` where a stretch that cannot be parted has too little room on any line.
+    """
 
     ends: tuple[LineEnd, ...]
     justified: bool
+    crowded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +125,15 @@ def event_width(event: Event, spacing: float = SPACING) -> float:
     hairpins = sum(shade.mark in HAIRPINS for shade in event.dynamic_marks)
     inside = len(levels) > 1 or any(0 < shade.at < 1 for shade in event.dynamic_marks)
     signs = 0.6 + _LEVEL_LETTER * len("".join(levels)) + _HAIRPIN * hairpins if inside else 0.0
-    space = max(_space(event.length, spacing), signs)
+    space = max(held_width(event, spacing) if event.value.held else _space(event.length, spacing), signs)
     space += _GRACE * len(event.graces) + (_CHANGE if event.clef else 0.0) + _ACCIDENTALS
     return max(space, _LETTER * len(event.syllable) + 1) if event.syllable else space
+
+
+def held_width(event: Event, spacing: float) -> float:
+    """The room in staff spaces of a note held as long as the breath: its length shows what happens on it."""
+    width = _HELD_WITH_SIGNS if len(event.dynamic_marks) > 1 or event.vibrato else _HELD
+    return width * spacing / SPACING
 
 
 def is_calm(line: Staff, bar: int, event: int) -> bool:
@@ -175,7 +188,8 @@ def lines(
         at = best[at][1]
         if at:
             ends.append(stretches[at - 1].end)
-    return Lines(tuple(reversed(ends)), True)
+    crowded = any((opening + stretch.width) * CROWDED > room for stretch in stretches)
+    return Lines(tuple(reversed(ends)), True, crowded)
 
 
 def _own_signature(key: Key) -> float:

@@ -49,7 +49,17 @@ from ..music.signs import (
     technique_words,
 )
 from ..music.tempos import TEMPO_CHANGES, tempo_change
-from .breaks import BRACKET, SPACING, LineEnd, ending_at, lines, parted, times_within_bars
+from .breaks import (
+    BRACKET,
+    CROWDED,
+    SPACING,
+    LineEnd,
+    ending_at,
+    held_width,
+    lines,
+    parted,
+    times_within_bars,
+)
 from .chord_names import chord_words
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
@@ -97,6 +107,7 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
     broken = None
     if layout:
         broken = lines(score, layout.room * filled, layout.spacing, layout.meter, layout.alike)
+    spacing = layout.spacing if layout else SPACING
     parts: list[abjad.Component] = []
     duet: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
@@ -112,7 +123,7 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
         ends = broken.ends if broken and not number else ()
         in_duet = score.second is not None and line.part
         (duet if in_duet else parts).extend(
-            [*above, _staff(score, line, number, ends, parted_at), *dynamics, *below]
+            [*above, _staff(score, line, number, ends, spacing, parted_at), *dynamics, *below]
         )
     if duet:
         parts.insert(0, abjad.StaffGroup(duet, lilypond_type="Duet", simultaneous=True))
@@ -143,6 +154,7 @@ def _staff(
     line: Staff,
     number: int,
     line_ends: Sequence[LineEnd],
+    spacing: float,
     parted_at: Container[tuple[int, int]] = (),
 ) -> abjad.Staff:
     """A staff; `parted_at` are the places in a second part where the first part's lines end within a bar."""
@@ -184,6 +196,8 @@ def _staff(
             commands = _before(score, line, index, place)
             commands += [r"\freeTime"] if free and index == place == 0 else []
             commands += [] if number else _repeat_sign(bar, place)
+            if event.value.held:
+                commands.append(rf"\heldRoom #{held_width(event, spacing) * CROWDED:.3g}")
             # The first staff's time is everyone's.
             if not place and not number and not free:
                 commands += _bar_start(

@@ -181,6 +181,14 @@ heldOn =
      \laissezVibrer
    #})
 
+% The room of the next note, which is held, in staff spaces from its column to the next, whatever its height.
+heldRoom =
+#(define-music-function (width) (number?)
+   #{
+     \once \override NoteHead.extra-spacing-width = #(cons 0 (- width 3))
+     \once \override NoteHead.extra-spacing-height = #'(-inf.0 . +inf.0)
+   #})
+
 % A breath mark so many staff spaces above the middle line.
 breatheAt =
 #(define-music-function (height) (number?)

@@ -137,7 +137,8 @@ def fitting_columns(
 
 
 def _is_one_line(score: Score, layout: Layout) -> bool:
-    return not lines(score, layout.room, layout.spacing, layout.meter, layout.alike).ends
+    found = lines(score, layout.room, layout.spacing, layout.meter, layout.alike)
+    return not found.ends and not found.crowded
 
 
 def pieces_of(edition: ExerciseEdition, staff: float = STAND.staff) -> Iterator[Piece]:

@@ -333,6 +333,13 @@
       else tell();
     });
 
+    // A pause stands on the stand: all is silent, and a drone comes back with the music after it.
+    let resting = false;
+    document.addEventListener("stavewright-paused", () => {
+      resting = resting || Boolean(droning);
+      stopAll();
+    });
+
     // The stand shows another key, or another exercise. The page's drone goes with it; that of a piece that plays
     // stays.
     document.addEventListener("stavewright-turned", ({ detail }) => {
@@ -341,7 +348,9 @@
       settings.turnTo(ground);
       sound.labelTempo(section, ground);
       if (droning && !droning.piece) changeDrone();
+      else if (resting) startDrone();
       else tell();
+      resting = false;
     });
 
     form.elements.drone.addEventListener("click", ({ target }) => { bar.from(target); toggleDrone(); });
@@ -371,6 +380,7 @@
       // The stand opens or closes: what it plays is none of the page's.
       setStage(stage) {
         if (playing && !stage && !playing.target.isOnPage) stopPlaying();
+        if (!stage) resting = false;
         sound.stage = stage;
         offer();
       },
