@@ -22,6 +22,7 @@ from stavewright.editing.checking import book_of, end_of, faults_in, named_in
 from stavewright.editing.help import choices_at, meaning_at
 from stavewright.editing.places import field_at, item_at
 from stavewright.editing.textmate import grammar, grammar_text
+from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.words import FIELDS, GROUPS, MARKS
 from stavewright.music.figures import FIGURES
 from stavewright.variations import variations
@@ -88,7 +89,7 @@ def test_other_words_mean_nothing(place: tuple[int, int]) -> None:
 
 
 def test_every_word_of_the_language_has_its_meaning() -> None:
-    for word in (*GROUPS, *MARKS, *FIGURES):
+    for word in (*GROUPS, *MARKS, *FIGURES, "whole-tone"):
         found = meaning_at(["music:", f"  {word}( D5 )"], 1, 3)
         assert found is not None, word
         assert found.name == word
@@ -124,7 +125,7 @@ def test_ways_of_playing_are_offered_with_those_of_the_book() -> None:
 def test_words_of_the_music_are_offered() -> None:
     rows = ["music:", "  h D5 | sl"]
     found = {each.name: each for each in choices_at(rows, 1, 11)}
-    assert {*GROUPS, *MARKS, *FIGURES, "rest", "long"} <= found.keys()
+    assert {*GROUPS, *MARKS, *FIGURES, *FIGURE_WORDS, "rest", "long"} <= found.keys()
     assert (found["slur"].written, found["slur"].start) == ("slur( ", 9)
     assert found["fermata"].written == "fermata"
 

@@ -18,13 +18,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
-from made_scores import SIGNS, made_score, varied_score
+from made_scores import SIGNS, made_duet, made_score, varied_score
 
 from stavewright.book.pieces import AS_WRITTEN, instrument_books_of
 from stavewright.book.read import open_book
+from stavewright.export.harmony import KINDS
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.sign_words import SIGN_WORDS, SignWord
+from stavewright.music.chords import QUALITIES
 from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import LEVELS, SLUR, DynamicMark, Score, Staff
@@ -220,6 +222,38 @@ def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, 
     score = made_score(Random(seed))
     assert valid(schema, musicxml(score, ABOUT, INSTRUMENTS[slug]))
     compare(score, INSTRUMENTS[slug])
+
+
+@settings(max_examples=20)
+@given(st.integers(0, 10**9), st.sampled_from(["flute", "clarinet-b-flat", "horn"]))
+def test_duets_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: str) -> None:
+    score = made_duet(Random(seed))
+    data = musicxml(score, ABOUT, INSTRUMENTS[slug])
+    assert valid(schema, data)
+    compare(score, INSTRUMENTS[slug])
+    named = [part.partName for part in opened(data).parts]
+    (group,) = opened(data).getElementsByClass("StaffGroup")
+    assert (group.symbol, group.barTogether, len(group)) == ("bracket", True, 2)
+    assert named[:2] == [f"{INSTRUMENTS[slug].name} 1", f"{INSTRUMENTS[slug].name} 2"]
+
+
+@pytest.mark.parametrize("quality", QUALITIES)
+def test_chords_come_back_under_their_names(schema: etree.XMLSchema, quality: str) -> None:
+    chords = f"Eb{quality} . . F#{quality}/A | N.C. | D{quality}"
+    score = written("h D5 q E5 F#5 | w D5 | w D5", f"chords: {chords}\n")
+    data = musicxml(score, ABOUT, INSTRUMENTS["clarinet-b-flat"])
+    assert valid(schema, data)
+    (part,) = opened(data).parts
+    found = list(part.recurse().getElementsByClass("ChordSymbol"))
+    assert [note.nameWithOctave for note in part.recurse().getElementsByClass("Note")] == [
+        our_name(event.pitch) for event in score.line.notes() if event.pitch
+    ]
+    kinds = {"m7b5": "half-diminished-seventh", "dim7": "diminished-seventh", "7": "dominant-seventh"}
+    assert [(each.measureNumber, each.offset) for each in found] == [(1, 0), (1, 3), (2, 0), (3, 0)]
+    assert [each.root().name for each in (found[0], found[1], found[3])] == ["E-", "F#", "D"]
+    assert [each.bass().name for each in found[:2]] == ["E-", "A"]
+    assert found[0].chordKind == kinds.get(quality, KINDS[quality])
+    assert found[2].chordKind == "none"
 
 
 @pytest.mark.parametrize("name", sorted(variations()))

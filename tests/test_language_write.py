@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.read import read
 from stavewright.language.words import WORDS
 from stavewright.language.write import write
@@ -40,7 +41,7 @@ PLAYER_SIGNS = (
 GROUPS = ("", "slur(", "louder(", "optional(", "vibrato(", "late-vibrato(", "tenuto(")
 NOWHERE = Place(1, 1)
 BOOK = sorted((Path(__file__).parent.parent / "exercises").glob("*.warmup"))
-EXAMPLES = [entry.example for entry in (*WORDS, *FIGURES.values())] + [
+EXAMPLES = [entry.example for entry in (*WORDS, *FIGURES.values(), *FIGURE_WORDS.values())] + [
     'slur( louder( h D5 p E5 ) | softer( D5 f C#5 ) ) | optional( q D5 say "tu" rest E5 tie e E5 D5 ) ,',
     "|: slur( vibrato( w D5 | E5 ) ) | late-vibrato( h D5 E5 ) :| fading-vibrato( w D5 )",
     'triplet( e D5 E5 F#5 ) tuplet( 3:2 q G5 A5 tenuto B5 ) D5 | w D5 above "x" below "y" fermata |',

@@ -325,6 +325,33 @@ def test_canonical_links_pictures_and_sitemap(hosted: Path) -> None:
     assert listed == {made_site.HOST + ("" if page == "." else f"{page}/") for page in pages}
 
 
+def test_the_pages_of_a_dated_exercise_have_its_day(hosted: Path) -> None:
+    place = "{http://www.sitemaps.org/schemas/sitemap/0.9}"
+    days = {
+        found.findtext(f"{place}loc", "").removeprefix(made_site.HOST): found.findtext(f"{place}lastmod")
+        for found in ET.parse(hosted / "sitemap.xml").iter(f"{place}url")
+    }
+    assert days[""] == days["exercises/long-road/"] == days["exercises/long-road/e-flat/"] == "2026-11-20"
+    assert days["exercises/low-lantern/a/"] == "2026-10-02"
+    # What is not known is left out.
+    assert days["exercises/cell/"] is days["keys/d/"] is days["find/"] is None
+
+
+def test_a_feed_tells_of_the_dated_exercises_on_every_page(hosted: Path, site: Path) -> None:
+    tree = ET.parse(hosted / "feed.xml")
+    titles = [found.text for found in tree.iter("{http://www.w3.org/2005/Atom}title")]
+    assert titles[1:] == ["Long road", "Low lantern"]
+    for address, before in (("index.html", ""), ("exercises/cell/d/index.html", "../../../")):
+        page = Reader(hosted / address)
+        (link,) = page.of("link", rel="alternate")
+        assert (link["href"], link["type"]) == (f"{before}feed.xml", "application/atom+xml")
+        assert f"{before}feed.xml" in page.links
+    assert f"Sitemap: {made_site.HOST}sitemap.xml\n" in (hosted / "robots.txt").read_text(encoding="utf-8")
+    # Without an address of its own a site can have neither.
+    assert not (site / "feed.xml").exists() and not (site / "robots.txt").exists()
+    assert not Reader(site / "index.html").of("link", rel="alternate")
+
+
 def ink_in(data: bytes) -> int:
     """Dark pixels of an eight-bit PNG of three or four channels, its rows' filters undone."""
     width, height = struct.unpack(">II", data[16:24])

@@ -15,6 +15,7 @@ from sound_bench import (
     Page,
     Samples,
     cents,
+    decibels,
     onsets,
     partials,
     piece,
@@ -251,3 +252,44 @@ def test_free_time_has_no_clicks_and_its_own_seconds(bench: Page, tempo: int, se
         assert abs(cents(pitch_at(samples, begin + 0.2, begin + seconds - 0.4), wanted)) < 1
     clicks = playing(rows, (0, 0, 10), tempo=tempo, pulse=True, countIn=2)
     assert np.max(np.abs(render(bench, EVERYTHING, 2 * seconds + 1, clicks))) < 1e-4
+
+
+def test_both_parts_of_a_duet_are_heard(bench: Page) -> None:
+    second = "second: canon at the fifth below after 1 bar\n"
+    _, rows = piece(PLAIN.replace("tempo:", f"{second}tempo:").replace("w G4 | h A4 B4", "w G5 | w B5"))
+    samples = render(bench, EVERYTHING, 14, playing(rows, tempo=60, pulse=False))
+    assert abs(cents(pitch_at(samples, 1, 4), 783.99)) < 2
+    heard = sorted(partials(samples[int(5 * RATE) : int(8 * RATE)], 2))
+    assert [round(cents(one, other)) for one, other in zip(heard, (523.25, 987.77), strict=True)] == [0, 0]
+    # The first rests at the end.
+    assert abs(cents(pitch_at(samples, 9, 12), 659.26)) < 2
+
+
+def test_chords_are_heard_below_the_melody(bench: Page) -> None:
+    _, rows = piece(
+        PLAIN.replace("tempo:", "chords: G | G\ntempo:").replace("w G4 | h A4 B4", "w rest | w G5")
+    )
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False))
+    alone, below = samples[int(1 * RATE) : int(3 * RATE)], samples[int(5 * RATE) : int(7 * RATE)]
+    heard = sorted(partials(alone, 4))
+    for one, other in zip(heard, (97.999, 195.998, 246.942, 293.665), strict=True):
+        assert abs(cents(one, other)) < 3
+    assert decibels(alone) < decibels(below) - 3
+    assert abs(cents(pitch_at(samples, 5, 7), 783.99)) < 2
+
+
+@pytest.mark.parametrize(
+    ("heard", "there", "missing"), [("first", 783.99, 659.26), ("others", 659.26, 783.99)]
+)
+def test_one_part_of_a_duet_is_heard_alone(bench: Page, heard: str, there: float, missing: float) -> None:
+    _, rows = piece(PLAIN.replace("w G4 | h A4 B4", "w G5 | w G5\nmusic second: w D5 | w E5\n"))
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False, heard=heard))
+    assert abs(cents(pitch_at(samples, 5, 7), there)) < 2
+    spectrum = np.abs(np.fft.rfft(samples[5 * RATE : 7 * RATE] * np.hanning(2 * RATE)))
+    assert spectrum[round(missing * 2)] < spectrum.max() / 1000
+
+
+def test_a_line_alone_is_heard_whatever_is_asked_for(bench: Page) -> None:
+    _, rows = piece(PLAIN)
+    samples = render(bench, EVERYTHING, 5, playing(rows, tempo=60, pulse=False, heard="others"))
+    assert abs(cents(pitch_at(samples, 1, 3), 391.995)) < 2

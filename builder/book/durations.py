@@ -61,6 +61,10 @@ class PieceTime:
         return cls(length, breath, plain[2])
 
 
+_Place = tuple[str, str, str, int, int, int, int]
+"""An exercise, a direction and a way of playing; then bars, events, the part of a duet and staves."""
+
+
 class BookTimes:
     """The times of a book's pieces; `limit` is its longest breath without a caution, in seconds.
 
@@ -72,7 +76,7 @@ class BookTimes:
         self.limit = limit
         self._kept = kept
         self._said: dict[str, str] = {}
-        self._known: dict[tuple[str, str, str, int, int], PieceTime] = {}
+        self._known: dict[_Place, PieceTime] = {}
 
     def of(self, placed: SettingPieces, part: Rendition) -> PieceTime | None:
         """A part's time, or None where it is left out."""
@@ -80,13 +84,13 @@ class BookTimes:
         if score is None:
             return None
         bars = score.line.bars
-        shape = len(bars), sum(len(bar.events) for bar in bars)
+        shape = len(bars), sum(len(bar.events) for bar in bars), score.line.part, len(score.lines)
         place = placed.setting.exercise.slug, placed.setting.direction, part.label, *shape
         if place not in self._known:
             self._known[place] = self._time(placed.setting.exercise, place, score)
         return self._known[place]
 
-    def _time(self, exercise: Exercise, place: tuple[str, str, str, int, int], score: Score) -> PieceTime:
+    def _time(self, exercise: Exercise, place: _Place, score: Score) -> PieceTime:
         if self._kept is None:
             return PieceTime.of(score, self.limit)
         if exercise.slug not in self._said:
@@ -179,10 +183,8 @@ def breath_words(found: LongBreath) -> str:
             f"{found.limit:g}; hold the notes less long, or take a breath on the way."
         )
     beat = found.tempo.beat.name
-    said = (
-        f"From bar {found.bar} on there are {seconds_words(found.seconds)} without a breath at "
-        f"{beat} = {found.tempo.low}"
-    )
+    where = f"In the second part, from bar {found.bar} on," if found.in_second else f"From bar {found.bar} on"
+    said = f"{where} there are {seconds_words(found.seconds)} without a breath at {beat} = {found.tempo.low}"
     if found.fits:
         return f"{said}; from {beat} = {found.fits_from} on they stay within {found.limit:g}."
     return f"{said}, and more than {found.limit:g} at every tempo of its range; take a breath on the way."

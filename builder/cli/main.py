@@ -199,6 +199,7 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--written-out", action="store_true", help="every variation in every key (with --key it always is)"
     )
+    sub.add_argument("--part", metavar="NAME", help="of duets only one part: first or second")
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
     sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="the PDF to write")
     _add_quiet(sub)

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from ..language.figure_words import FIGURE_WORDS
 from ..language.trade_words import plain_word
 from ..language.words import CLEFS, DIRECTION_WORDS, FIELDS, GROUPS, KEY_STEPS, MARKS, SIGNS, VALUES, WORDS
 from ..music.figures import FIGURES
@@ -101,7 +102,7 @@ def _word(span: Span) -> Meaning | None:
     if name in FIGURES:
         figure = FIGURES[name]
         return Meaning(span, name, figure.means, figure.example)
-    found = GROUPS.get(name) or MARKS.get(name) or SIGNS.get(_sign_of(name))
+    found = GROUPS.get(name) or MARKS.get(name) or SIGNS.get(_sign_of(name)) or FIGURE_WORDS.get(name)
     return Meaning(span, name, found.means, found.example) if found else None
 
 
@@ -178,5 +179,7 @@ def _music(typed: str, start: int) -> Iterator[Choice]:
             yield Choice(word.name, written, start, "word", word.means, word.example)
     for figure in FIGURES.values():
         yield Choice(figure.name, f"{figure.name}( ", start, "word", figure.means, figure.example)
+    for word in FIGURE_WORDS.values():
+        yield Choice(word.name, word.name, start, "word", word.means, word.example)
     for clef in CLEFS:
         yield Choice(clef, clef, start, "word", "A clef, in `clef( )`.", f"clef( {clef} )")

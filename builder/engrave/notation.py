@@ -6,7 +6,7 @@ no other module imports abjad. Every text of a user passes `quoted`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from fractions import Fraction
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -49,7 +49,8 @@ from ..music.signs import (
     technique_words,
 )
 from ..music.tempos import TEMPO_CHANGES, tempo_change
-from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
+from .breaks import BRACKET, SPACING, LineEnd, ending_at, lines, parted, times_within_bars
+from .chord_names import chord_words
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
@@ -97,35 +98,58 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
     if layout:
         broken = lines(score, layout.room * filled, layout.spacing, layout.meter, layout.alike)
     parts: list[abjad.Component] = []
+    duet: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
+        parted_at: Container[tuple[int, int]] = ()
         if number and broken:
-            line = parted(line, list(times_within_bars(score.line, broken.ends)))
-        above = _row("Waves", number, line, lambda event: event.vibrato)
+            times = list(times_within_bars(score.line, broken.ends))
+            line = parted(line, times)
+            parted_at = set(ending_at(line, times)) if line.part else ()
+        above = [] if number else _chord_row(score)
+        above += _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
-        parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
-    group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
-    block = _layout_block(layout, broken.justified) if layout and broken else ""
+        in_duet = score.second is not None and line.part
+        (duet if in_duet else parts).extend(
+            [*above, _staff(score, line, number, ends, parted_at), *dynamics, *below]
+        )
+    if duet:
+        parts.insert(0, abjad.StaffGroup(duet, lilypond_type="Duet", simultaneous=True))
+    staves = len(score.lines) - (1 if duet else 0)
+    group = [abjad.StaffGroup(parts, simultaneous=True)] if staves > 1 else parts
+    block = _layout_block(layout, broken.justified, bool(duet)) if layout and broken else ""
     return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{block}}}\n"
 
 
-def _layout_block(layout: Layout, justified: bool) -> str:
-    """What a piece asks for beside the house style."""
+def _layout_block(layout: Layout, justified: bool, bracket: bool) -> str:
+    """What a piece asks for beside the house style; room for a `bracket` before its staves."""
     rows = [f"ragged-right = ##{'f' if justified else 't'}"]
+    if bracket:
+        room = f"{BRACKET * layout.space:g}\\mm"
+        rows.append(f"indent = {room} short-indent = {room}")
+        # A line's number clears the bracket's tip.
+        rows.append(r"\context { \Score \override BarNumber.padding = #1.7 }")
     if layout.spacing != SPACING:
         override = rf"\override SpacingSpanner.spacing-increment = #{layout.spacing:g}"
         rows.append(rf"\context {{ \Score {override} }}")
-    if not layout.meter:
-        rows.append(r"\context { \Staff initialTimeSignatureVisibility = #all-invisible }")
+    for staff in (("Staff", "SecondStaff") if bracket else ("Staff",)) if not layout.meter else ():
+        rows.append(rf"\context {{ \{staff} initialTimeSignatureVisibility = #all-invisible }}")
     return f"\\layout {{ {' '.join(rows)} }}\n"
 
 
-def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
+def _staff(
+    score: Score,
+    line: Staff,
+    number: int,
+    line_ends: Sequence[LineEnd],
+    parted_at: Container[tuple[int, int]] = (),
+) -> abjad.Staff:
+    """A staff; `parted_at` are the places in a second part where the first part's lines end within a bar."""
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
     free = score.meter.is_free
-    signs = accidentals(line, score.key, score.courtesy != NONE, broken, free)
+    signs = accidentals(line, score.key, score.courtesy != NONE, broken or parted_at, free)
     # In free time the engraver prints the accidentals that it is asked for, and no other (`freeTime`).
     sign = {NEEDED: "!" if free else "", COURTESY: "?" if score.courtesy == BRACKETS else "!"}
     numbered = len(line_ends) >= _NUMBERED_FROM - 1 and not free
@@ -172,7 +196,10 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
                 commands.append(r"\autoLineBreaksOff")
             before = [*_opening(score, line, index, place), *_graces(event, asked)]
             before += [_command(commands, "before")] if commands else []
-            leaf = _leaf(event, [*before, *after], asked)
+            # In a solo a rest stands where its note would; two parts show at a glance who is silent.
+            silent = line.part and bar.events == (event,) and not event.pitch
+            full = bar.length if silent and bar.length == places[index].meter.length else None
+            leaf = _leaf(event, [*before, *after], asked, full)
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
             if inside and event.closed_tuplet:
@@ -180,7 +207,7 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
                 tuplet = []
     return abjad.Staff(
         [abjad.Voice(components, name=f"Notes{number}")],
-        lilypond_type="SmallStaff" if line.small else "Staff",
+        lilypond_type="SmallStaff" if line.small else "SecondStaff" if number and line.part else "Staff",
         name=f"Staff{number}",
     )
 
@@ -208,11 +235,17 @@ _STYLES = {CROSS: "cross", TRIANGLE: "triangle"}
 """The engraver's names of the shapes of heads."""
 
 
-def _leaf(event: Event, indicators: Iterable[Indicator], accidentals: Sequence[str]) -> abjad.Leaf:
+def _leaf(
+    event: Event, indicators: Iterable[Indicator], accidentals: Sequence[str], full: Fraction | None = None
+) -> abjad.Leaf:
+    """An event's leaf; a rest for a `full` bar of that length stands in its middle."""
     written = event.value.written
     duration = abjad.Duration(written.numerator, written.denominator)
     leaf: abjad.Leaf
-    if event.pitch is None:
+    if full:
+        leaf = _make(abjad.MultimeasureRest, abjad.Duration(1, 1))
+        abjad.attach(_command(f"*{full.numerator}/{full.denominator}", "after"), leaf)
+    elif event.pitch is None:
         leaf = _make(abjad.Rest, duration)
     elif event.fundamental is not None:
         leaf = _harmonic(event.pitch, event.fundamental, duration, accidentals)
@@ -464,11 +497,21 @@ def _syllables(line: Staff, number: int) -> list[abjad.Component]:
         (quoted(event.syllable) if event.syllable else r"\skip ") + _moment(event.length)
         for event in line.events()
     ]
+    return [_lyrics(words, "Lyrics", f"Syllables{number}")]
+
+
+def _lyrics(words: list[str], kind: str, name: str) -> abjad.Component:
     nothing = _make(abjad.Skip, abjad.Duration(1, 1))
     rows = [rf"\lyricmode {{ {' '.join(words)} }}"]
     abjad.attach(abjad.LilyPondLiteral(rows, site="before"), nothing)
     abjad.attach(abjad.LilyPondLiteral(["*0"], site="after"), nothing)
-    return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
+    return abjad.Context([nothing], lilypond_type=kind, name=name)
+
+
+def _chord_row(score: Score) -> list[abjad.Component]:
+    """Chord names above the first staff."""
+    words = chord_words(score)
+    return [_lyrics(words, "ChordRow", "Chords")] if words else []
 
 
 def _printed_shades(event: Event) -> tuple[DynamicMark, ...]:

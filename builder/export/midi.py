@@ -15,12 +15,13 @@ from io import BytesIO
 
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
+from ..music.accompaniment import sounding_chords
 from ..music.dynamics import DynamicCurve
 from ..music.instruments import Instrument
 from ..music.performance import Performance, held_until, perform
-from ..music.score import Score
+from ..music.score import LEVELS, Score
 from ..music.timing import UnfoldedEvent, clock, unfold
-from .programs import program, second_name, second_program
+from .programs import PIANO, program, staff_name, staff_program
 from .velocity import FAINT, STRESS, velocity
 
 TICKS = 3360
@@ -38,6 +39,9 @@ from memory)."""
 _EXPRESSION = 11
 _FULL = 127
 
+CHORDS = "pp"
+"""The level at which chords are heard, below a melody at mf."""
+
 _Timed = list[tuple[int, int, Message | MetaMessage]]
 """Messages with their time in ticks and, among those of one time, their rank."""
 
@@ -53,13 +57,15 @@ def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDD
     performances = [perform(line, score.key) for line in score.lines]
     end = performances[0].end
     for number, (line, performance) in enumerate(zip(score.lines, performances, strict=True)):
-        name = second_name(line) if number else instrument.name
-        sounds = second_program(line) if number else program(instrument)
+        name = staff_name(score, line, instrument)
+        sounds = staff_program(line, instrument) if number else program(instrument)
         if number and performance.end < end:
             performance = held_until(performance, end)
         messages = _words(performance.heard) + _played(performance, number, instrument.sounds)
         messages.append((0, 0, Message("program_change", channel=number, program=sounds - 1)))
         file.tracks.append(_track(name, messages))
+    if score.chords:
+        file.tracks.append(_track("Chords", _chords(score, len(score.lines), instrument.sounds)))
     buffer = BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()
@@ -166,6 +172,18 @@ def _bend(start: int, end: int, channel: int, semitones: int) -> _Timed:
         *((time, 3, Message("pitchwheel", channel=channel, pitch=pitch)) for time, pitch in rows),
         (end, 1, Message("pitchwheel", channel=channel, pitch=0)),
     ]
+
+
+def _chords(score: Score, channel: int, sounds: int) -> _Timed:
+    """Chords on a piano, softly."""
+    rows: _Timed = [(0, 0, Message("program_change", channel=channel, program=PIANO - 1))]
+    loud = round(velocity(LEVELS.index(CHORDS)))
+    for sounding in sounding_chords(score):
+        for note in sounding.chord.sounding(sounds):
+            on = Message("note_on", channel=channel, note=note, velocity=loud)
+            off = Message("note_off", channel=channel, note=note, velocity=0)
+            rows += [(_ticks(sounding.start), 4, on), (_ticks(sounding.end), 0, off)]
+    return rows
 
 
 def _swell(curve: DynamicCurve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:

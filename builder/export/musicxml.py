@@ -1,7 +1,7 @@
 """Writes a score as MusicXML 4.0 (W3C Music Notation Community Group, 2021), partwise, in written pitches.
 
-Each staff is a part: the player's, then a drone or a staff to sing. A transposing instrument's parts say how
-they sound. The same score gives the same bytes: there is no date in them.
+Each staff is a part: the player's, then a second player's, a drone or a staff to sing. A transposing
+instrument's parts say how they sound. The same score gives the same bytes: there is no date in them.
 
 A sign within a note (a swell's end, vibrato that begins late) has an offset. Accidentals and courtesy
 accidentals follow the rules of builder/music/accidentals.py, except those for the ends of lines, which a file
@@ -27,8 +27,9 @@ from ..music.tempos import tempo_change, tempo_steps
 from ..music.timing import beats_a_minute, steps_of, unfold
 from .directions import Directions
 from .elements import child, clean
+from .harmony import harmony
 from .notes import TYPES, Notes
-from .programs import program, second_name, second_program
+from .programs import program, staff_name, staff_program
 
 _DOCTYPE = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -63,7 +64,11 @@ def musicxml(score: Score, about: WorkInfo, instrument: Instrument) -> bytes:
         child(identification, "source", clean(about.source))
     parts = child(root, "part-list")
     for number, line in enumerate(score.lines):
-        _announced(parts, number, line, instrument)
+        if score.second and not number:
+            _bracket(parts)
+        _announced(parts, number, score, instrument)
+        if line is score.second:
+            child(parts, "part-group", type="stop", number="1")
     for number, line in enumerate(score.lines):
         part = child(root, "part", id=f"P{number + 1}")
         _Staff(score, line, number, instrument).write(part)
@@ -71,9 +76,17 @@ def musicxml(score: Score, about: WorkInfo, instrument: Instrument) -> bytes:
     return (_DOCTYPE + ET.tostring(root, encoding="unicode") + "\n").encode()
 
 
-def _announced(parts: ET.Element, number: int, line: Staff, instrument: Instrument) -> None:
-    name = second_name(line) if number else instrument.name
-    sounds = second_program(line) if number else program(instrument)
+def _bracket(parts: ET.Element) -> None:
+    """Begin the group of a duet's two parts."""
+    group = child(parts, "part-group", type="start", number="1")
+    child(group, "group-symbol", "bracket")
+    child(group, "group-barline", "yes")
+
+
+def _announced(parts: ET.Element, number: int, score: Score, instrument: Instrument) -> None:
+    line = score.lines[number]
+    name = staff_name(score, line, instrument)
+    sounds = staff_program(line, instrument) if number else program(instrument)
     part = child(parts, "score-part", id=f"P{number + 1}")
     child(part, "part-name", clean(name))
     child(child(part, "score-instrument", id=f"P{number + 1}-I1"), "instrument-name", clean(name))
@@ -84,7 +97,7 @@ def _announced(parts: ET.Element, number: int, line: Staff, instrument: Instrume
 
 def divisions(score: Score) -> int:
     """Divisions of a quarter: every length and every place within a note is a whole number of them."""
-    found = 1
+    found = lcm(1, *((4 * mark.at).denominator for mark in score.chords))
     for line in score.lines:
         for event in line.events():
             shades = (*event.dynamic_marks, *event.vibrato)
@@ -134,7 +147,13 @@ class _Staff:
             words = f"long notes as long as the breath, {shortest} to {longest} seconds"
             child(child(child(measure, "direction", placement="above"), "direction-type"), "words", words)
         self.notes.bar(bar, at.meter, at.upbeat, self.signs[index])
+        names = [mark for mark in self.score.chords if mark.bar == index and not self.number]
+        now = Fraction(0)
         for place, event in enumerate(bar.events):
+            for mark in names:
+                if now <= mark.at < now + event.length:
+                    harmony(measure, mark, (mark.at - now) * 4 * self.divisions)
+            now += event.length
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
             self._speed(measure)

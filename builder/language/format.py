@@ -16,7 +16,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from ..music.exercise import Exercise
+from ..music.exercise import Exercise, Form
 from ..music.repeats import WORDS_AFTER
 from ..music.score import Place, each_event
 from .faults import Fault
@@ -89,13 +89,15 @@ def _rank(block: _Block) -> int:
 def _without_places(exercise: Exercise) -> Exercise:
     """The exercise without the places of its words in the file."""
     nowhere = Place(1, 1)
-    forms = tuple(
-        replace(form, bars=each_event(form.bars, lambda event: replace(event, place=None)))
-        for form in exercise.forms
-    )
+    forms = tuple(map(_form_without_places, exercise.forms))
     wanted = tuple(replace(wish, place=nowhere) for wish in exercise.wanted)
     passes = tuple(replace(wish, place=nowhere) for wish in exercise.passes)
     return replace(exercise, forms=forms, wanted=wanted, passes=passes)
+
+
+def _form_without_places(form: Form) -> Form:
+    bars = each_event(form.bars, lambda event: replace(event, place=None))
+    return replace(form, bars=bars, second=form.second and _form_without_places(form.second))
 
 
 # -- lines and fields -------------------------------------------------------------------------------------

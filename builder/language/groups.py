@@ -9,8 +9,9 @@ from typing import assert_never
 
 from lark import Token, Tree
 
-from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
+from ..music.figures.calls import COMMON, call, phrases
+from ..music.figures.registry import UnknownWord
 from ..music.harmonics import overtones, partial_of
 from ..music.pitch import Pitch
 from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
@@ -171,6 +172,12 @@ def _vibrato(group: Group, start: Fraction, end: Fraction) -> None:
     events = group.builder.events
     first = _notes(group)
     if first is not None:
+        group.builder.fill_bar()
+        if (start > 0 or end < 1) and group.builder.has_whole_range(first):
+            what = (
+                f"`{group.name}( )` has a middle, and a figure over the whole range has none until it is made"
+            )
+            group.fault(what, "write `vibrato( )` around it, or give the figure its octaves")
         events[first:] = add_vibrato(events[first:], start, end)
 
 
@@ -325,25 +332,37 @@ def _clef(group: Group) -> None:
 
 def _figure(group: Group) -> None:
     builder, name = group.builder, group.name
+    example = f"write it as in `{FIGURES[name].example}`"
     values = [token_of(child) for child in group.inside if child.data == "value"]
-    if len(values) > 1 or len(group.words) + len(values) != len(group.inside):
-        what = f"`{name}( )` takes a note value and words"
-        group.fault(what, f"write it as in `{FIGURES[name].example}`")
+    said = [token_of(child) for child in group.inside if child.data in ("mark", "number")]
+    if len(values) > 1 or len(said) + len(values) != len(group.inside):
+        group.fault(f"`{name}( )` takes a note value and words", example)
         return
     before = builder.value
     if values:
         builder.set_value(values[0])
     value, builder.value = builder.value, before
     if value.held:
-        group.fault(
-            f"`{name}( )` cannot be of long notes", f"write a value in it, as in `{FIGURES[name].example}`"
-        )
+        mend = f"write a value in it, as in `{FIGURES[name].example}`"
+        group.fault(f"`{name}( )` cannot be of long notes", mend)
         return
-    words = tuple(group.words)
+    if builder.scale != 1:
+        group.fault(f"`{name}( )` cannot stand in a tuplet", "put it after the tuplet")
+        return
+    places = [token for token in said for _ in token.split()]
+    parts = phrases([word for token in said for word in token.split()])
     try:
-        events = FIGURES[name].make(builder.home, builder.key, value, words)
+        wanted = call(name, [phrase for phrase, _ in parts])
+        if wanted.is_whole_range and builder.in_bar and not builder.meter.is_free:
+            what = f"`{name}( )` over the whole range has bars of its own, and begins within a bar"
+            group.fault(what, "put it after a bar line")
+            return
+        builder.add_figure(wanted, value, tuple(phrase for phrase, _ in parts), group.opener)
+    except UnknownWord as error:
+        where = next((place for phrase, place in parts if phrase == error.word), 0)
+        known = (*error.known, *COMMON)
+        begun = [phrase for phrase in known if phrase.startswith(f"{error.word} ")]
+        mend = f"did you mean {shown(begun[0])}?" if begun else builder.guess(error.word, known, example)
+        builder.fault(places[where], f"`{name}( )`: {error}", mend)
     except ValueError as error:
-        group.fault(f"`{name}( )`: {error}", f"write it as in `{FIGURES[name].example}`")
-        return
-    builder.made.append(GeneratedFigure(name, words, value, builder.count, len(events)))
-    builder.add_made(events, group.opener)
+        group.fault(f"`{name}( )`: {error}", example)

@@ -23,6 +23,7 @@ from .bounds import DEEPEST, BeyondBounds, Bounds
 from .check_signs import sign_faults
 from .faults import Fault, shown
 from .fields import FieldText, Source
+from .figure_words import FIGURE_WORDS
 from .groups import read_group
 from .local_words import place_of_words
 from .repeat_words import REPEAT_WORDS, put_repeat_word, put_times, repeat_faults
@@ -64,7 +65,7 @@ class MusicReader:
         pickup: Fraction,
         room: Bounds,
     ) -> None:
-        self._builder = BarBuilder(source, field, home, key, meter, room)
+        self._builder = BarBuilder(source, field, home, key, meter, pickup, room)
         self._source, self._field = source, field
         self._first_meter, self._pickup = meter, pickup
         self._depth = 0
@@ -83,6 +84,7 @@ class MusicReader:
             "times": self._times,
             "ratio": self._stray,
             "change": self._stray,
+            "number": self._junk,
             "junk": self._junk,
         }
 
@@ -96,8 +98,11 @@ class MusicReader:
         """The figures that a generator made, in order."""
         return self._builder.made
 
-    def read(self) -> tuple[Bar, ...]:
-        """The bars of the field; none where its syntax is broken."""
+    def read(self, is_second: bool = False) -> tuple[Bar, ...]:
+        """The bars of the field; none where its syntax is broken.
+
+        A second part's bars are not checked against the meter, but against the first part's (`with_second`).
+        """
         builder = self._builder
         tree = parse(self._source, self._field)
         if isinstance(tree, Fault):
@@ -119,7 +124,7 @@ class MusicReader:
             builder.faults.append(self._source.fault(at.line, at.column, what, mend))
         if not any(event.pitch for event in builder.events) and not builder.faults:
             builder.fault_at_end(f"{self._field.name!r} has no notes", "add at least one, such as `w D5`")
-        if not builder.faults and not self._first_meter.is_free:
+        if not (builder.faults or self._first_meter.is_free or is_second):
             self._check_lengths(bars)
         return bars
 
@@ -175,6 +180,8 @@ class MusicReader:
             mend = f"write `{said}( q )`"
         elif name in WORD_HINTS:
             mend = WORD_HINTS[name]
+        elif " ".join(said.split()) in FIGURE_WORDS:
+            mend = f"write it in a figure, as in `{FIGURE_WORDS[' '.join(said.split())].example}`"
         else:
             known = [*MARKS, *REPEAT_WORDS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
             mend = builder.guess(name, known, "every word of the language is on the site's language page")

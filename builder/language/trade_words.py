@@ -81,9 +81,15 @@ _RANGE = (
     "its highest note is `tops` in mkdocs.yml"
 )
 
+_SECOND = (
+    f"write the second part in `music second`, or a rule for it: `second: {FIELDS['second'].example}` or "
+    "`second: pedal on D4`"
+)
+
 FIELD_HINTS: dict[str, str] = {
+    **dict.fromkeys(("harmony", "accompaniment"), f"write `chords: {FIELDS['chords'].example}`"),
+    **dict.fromkeys(("duet", "canon", "round", "pedal", "second part", "second voice"), _SECOND),
     "key": f"write the note it starts from and its key, `home: {FIELDS['home'].example}`",
-    "keys": f"write the keys to go through, `travel: {FIELDS['travel'].example}`",
     "range": _RANGE,
     "compass": _RANGE,
     "notes": "write the notes in the field `music`",
@@ -92,6 +98,9 @@ FIELD_HINTS: dict[str, str] = {
     "composer": "write `source` for where the music is from, or `rights` for who made it",
     "author": "write `rights` for who made it",
     **dict.fromkeys(("copyright", "license", "licence"), f"write `rights: {FIELDS['rights'].example}`"),
+    **dict.fromkeys(
+        ("date", "day"), f"write `added: {FIELDS['added'].example}` for when it came into the book"
+    ),
     "description": "write `purpose`, or `about` for more",
     "level": "ability is in mkdocs.yml: write `level` among the options there",
     "instrument": "write the instruments in mkdocs.yml, such as `instruments: [flute]`",

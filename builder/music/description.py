@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .repeats import words_at_end
-from .score import SLUR, Event, Score, is_wave
+from .score import SLUR, Event, Score, Staff, is_wave
 from .tempos import tempo_change
 
 _SHADES = {
@@ -34,17 +34,36 @@ def _said(event: Event) -> str:
 
 
 def describe_score(score: Score, limit: int = 40) -> str:
-    """The notes of the player's line in words, bar by bar; after `limit` events, how many are left."""
+    """The notes of the player's line in words, bar by bar; after `limit` events, how many are left.
+
+    Of a duet both parts, one after the other.
+    """
+    key = score.key.name if score.key.mode else f"{score.key.name}, without a key signature"
+    said = _line(score.line, limit)
+    if score.second:
+        said = f"first part, {said}; second part, {_line(score.second, limit)}"
+    names = f"; chords, {_chords(score)}" if score.chords else ""
+    return f"{key}, {score.meter}; {said}{names}."
+
+
+def _chords(score: Score) -> str:
+    numbers = dict.fromkeys(mark.bar for mark in score.chords)
+    return "; ".join(
+        f"bar {number + 1}: "
+        + ", ".join(mark.chord.name if mark.chord else "none" for mark in score.chords if mark.bar == number)
+        for number in numbers
+    )
+
+
+def _line(line: Staff, limit: int) -> str:
     bars: list[str] = []
     count = 0
-    for number, bar in enumerate(score.line.bars, start=1):
+    for number, bar in enumerate(line.bars, start=1):
         if count + len(bar.events) > limit and bars:
-            rest = sum(len(later.events) for later in score.line.bars[number - 1 :])
+            rest = sum(len(later.events) for later in line.bars[number - 1 :])
             bars.append(f"and {rest} more notes and rests")
             break
         count += len(bar.events)
-        said = [*map(_said, bar.events), words_at_end(score.line.bars, number - 1)]
-        said = [f"{bar.sign}", *said]
+        said = [bar.sign, *map(_said, bar.events), words_at_end(line.bars, number - 1)]
         bars.append(f"bar {number}: " + ", ".join(filter(None, said)))
-    key = score.key.name if score.key.mode else f"{score.key.name}, without a key signature"
-    return f"{key}, {score.meter}; " + "; ".join(bars) + "."
+    return "; ".join(bars)

@@ -12,6 +12,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from .chords import ChordMark
 from .keys import Key
 from .pitch import Interval, Pitch
 from .signs import END_SIGNS
@@ -338,13 +339,14 @@ class Ladder:
 
 @dataclass(frozen=True, slots=True)
 class Staff:
-    """One staff: the player's, or a `small` one such as a drone."""
+    """One staff: a player's, or a `small` one such as a drone. `part` is 1 or 2 in a duet, else 0."""
 
     bars: tuple[Bar, ...]
     clef: str = "treble"
     label: str = ""
     small: bool = False
     ladder: Ladder | None = None
+    part: int = 0
 
     def events(self) -> Iterator[Event]:
         """Every event, in order of time."""
@@ -379,7 +381,8 @@ class Score:
     """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page.
 
     `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a
-    breath lasts in free time: at least and at most, in seconds.
+    breath lasts in free time: at least and at most, in seconds. `chords` are named over the first staff, in
+    order of time.
     """
 
     key: Key
@@ -391,20 +394,32 @@ class Score:
     sounds: int = 0
     courtesy: str = "plain"
     breath: tuple[int, int] = BREATH
+    chords: tuple[ChordMark, ...] = ()
 
     @property
     def line(self) -> Staff:
         """The player's staff."""
         return self.lines[0]
 
+    @property
+    def second(self) -> Staff | None:
+        """The second player's staff, in a duet."""
+        return next((line for line in self.lines[1:] if line.part), None)
+
     def with_line(self, line: Staff) -> Score:
         """The same score with another player's staff."""
         return replace(self, lines=(line, *self.lines[1:]))
 
     def with_bars(self, bars: tuple[Bar, ...]) -> Score:
-        """The same score with other bars for the player alone; a drone is held to the new length."""
+        """The same score with other bars for the player alone; a drone is held to the new length.
+
+        Chord names stay if each bar keeps its length and its notes.
+        """
         rest = tuple(replace(line, bars=held(line, bars)) for line in self.lines[1:] if line.small)
-        return replace(self, lines=(replace(self.line, bars=bars, ladder=None), *rest))
+        chords = self.chords
+        if chords and list(map(_notes, bars)) != list(map(_notes, self.line.bars)):
+            chords = ()
+        return replace(self, lines=(replace(self.line, bars=bars, ladder=None), *rest), chords=chords)
 
     def each_event(self, change: Callable[[Event], Event]) -> Score:
         """The same score with every event of the player's staff changed by a function."""
@@ -414,6 +429,10 @@ class Score:
     def length(self) -> Fraction:
         """Length of the player's line in whole notes, each bar once."""
         return sum((bar.length for bar in self.line.bars), Fraction(0))
+
+
+def _notes(bar: Bar) -> tuple[Fraction, set[Pitch | None]]:
+    return bar.length, {event.pitch for event in bar.events}
 
 
 def each_event(bars: tuple[Bar, ...], change: Callable[[Event], Event]) -> tuple[Bar, ...]:

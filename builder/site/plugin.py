@@ -49,6 +49,7 @@ from .compiled_templates import compiled_templates
 from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .menu import menu_of, name_index_files, own_page_views, pages_without_way
+from .news import FEED, ROBOTS, NewsFile, feed, has_news, page_days, robots
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .plain_pages import IN_NAVIGATION, LEFT_OUT, STYLE, body_of, plain_environment, plain_style
 from .preview import Saved, preview
@@ -246,13 +247,18 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         without_way = pages_without_way(files, content.pages, named, menu)
         own_pages = own_page_views(files, content.pages)
         env.globals["menu"] = menu
+        env.globals["has_feed"] = has_feed = bool(config.site_url) and has_news(content.book)
+        env.globals["page_days"] = page_days(content.book)
+        env.globals["search_engines"] = self.config.search_engines
         env.globals["own_pages"] = own_pages
         env.globals["more_pages"] = [page for page in own_pages if page.address in without_way]
         engraved_book = content.engraved_book
         _write(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
         if not self.plain:
             env.template_class = CachedTemplate
-        self.alike = () if self.serving or self.plain else decided_by_all(config, content.pages, menu)
+        self.alike = (
+            () if self.serving or self.plain else decided_by_all(config, content.pages, menu, has_feed)
+        )
         return env
 
     def on_page_context(
@@ -351,6 +357,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         for sentence in dict.fromkeys((*self.failures, *prints.problems)):
             log.warning(sentence)
         _write(config, chain(shown, prints.files, sets_files(content.engraved_book)))
+        _write(config, self._news(config))
         if self.plain:
             write_listing(fresh)
         else:
@@ -363,6 +370,16 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             except NoPlace as problem:
                 raise _refused(problem) from None
             config.site_dir = str(staging.site)
+
+    def _news(self, config: MkDocsConfig) -> Iterable[NewsFile]:
+        """What tells others of the book, where the site knows its address; an author's own file stays."""
+        if not config.site_url:
+            return
+        own = {name for name in (FEED, ROBOTS) if Path(config.site_dir, name).exists()}
+        if FEED not in own and has_news(self.content.book):
+            yield feed(self.content.book, config.site_url, config.site_author or config.site_name)
+        if ROBOTS not in own and self.config.search_engines:
+            yield robots(config.site_url)
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
@@ -449,7 +466,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         context = self.on_page_context(context, page=page, config=self.served.config, nav=nav)
         place = Path(file.abs_dest_path)
         place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_text(self.served.env.get_template(shown.template).render(context), encoding="utf-8")
+        place.write_text(
+            self.served.env.get_template(shown.template).render(context), encoding="utf-8", newline="\n"
+        )
         return True
 
 
@@ -465,7 +484,7 @@ def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config
 
 
 def _write(
-    config: MkDocsConfig, files: Iterable[AppFile | Download | Picture | PrintFile | SetsFile]
+    config: MkDocsConfig, files: Iterable[AppFile | Download | NewsFile | Picture | PrintFile | SetsFile]
 ) -> None:
     """Put files into the site."""
     for file in files:

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache, reduce
 
 from ..music.score import Score
+from .duets import in_both_parts, keeping_notes
 from .equal_names import plain_name
 from .registry import Unsuitable, Variation, leading_name, registered
 
@@ -63,6 +64,8 @@ def apply(score: Score, wishes: tuple[str, ...]) -> Score:
 
 
 def _changed(score: Score, chosen: tuple[Variation, str]) -> Score:
+    if score.second:
+        return in_both_parts(score, lambda part: keeping_notes(part, _changed(part, chosen)))
     variation, words = chosen
     result = variation.change(score, words)
     if sum(len(bar.events) for bar in result.line.bars) > MOST_EVENTS:

@@ -39,7 +39,8 @@ def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
         last = index + 1 == len(result)
         repeats = not last and not result[index].tie and result[index + 1].pitch == result[index].pitch
         if last or (repeats and not repeats_join):
-            if index > start:
+            # A tie joins one note to itself; a slur joins two.
+            if any(not note.tie for note in result[start:index]):
                 result[start] = replace(result[start], opens=(*result[start].opens, SLUR))
                 result[index] = replace(result[index], closes=(*result[index].closes, SLUR))
             start = index + 1

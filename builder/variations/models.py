@@ -103,7 +103,7 @@ def _alone(score: Score, first: Place, last: Place) -> Score:
         del closed[: len(bar.events)]
     line = replace(score.line, bars=tuple(kept), clef=clef, ladder=None)
     pickup = bars[0].length if whole else Fraction(0)
-    return replace(score, lines=(line,), meter=meter, pickup=pickup)
+    return replace(score, lines=(line,), meter=meter, pickup=pickup, chords=())
 
 
 def _closed(events: Sequence[Event]) -> list[Event]:

@@ -12,15 +12,15 @@ from ..book.pieces import KeyPage, pieces
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.markup import range_staff
-from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool
+from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool, Use
 from ..music.pitch import Pitch
 from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
 from ..music.signs import GLISSANDO
 
-PHONE = Layout(90, 20)
+PHONE = Layout(90, 20, use=Use.SCREEN)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
 
-OPENING = Layout(112, 20)
+OPENING = Layout(112, 20, use=Use.SCREEN)
 """For how an exercise begins, on one line nearly always."""
 
 _MARGIN = 1
@@ -168,7 +168,7 @@ def opening(score: Score) -> Score:
     if not whole and end < len(score.line.bars):
         kept = [replace(bar, events=tuple(map(_alone, bar.events))) for bar in kept]
     kept = [replace(bar, end="|" if bar.end.startswith(":") else bar.end) for bar in kept]
-    return replace(score, lines=(replace(score.line, bars=tuple(kept)),))
+    return replace(score, lines=(replace(score.line, bars=tuple(kept)),), chords=())
 
 
 def _open(bars: tuple[Bar, ...]) -> bool:
@@ -194,7 +194,11 @@ def _alone(event: Event) -> Event:
 def span_of(pages: tuple[KeyPage, ...]) -> Ambitus | None:
     """The range of an exercise over its keys as written, or None where nothing of it can be played."""
     bars = [
-        bar for page in pages for placed in page.placed if placed.setting.fits for bar in placed.setting.bars
+        bar
+        for page in pages
+        for placed in page.placed
+        if placed.setting.fits
+        for bar in placed.setting.bars + placed.setting.second
     ]
     if not any(event.pitch for bar in bars for event in bar.events):
         return None

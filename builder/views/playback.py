@@ -11,26 +11,31 @@ Times are exact in Python and whole ticks in JSON, `whole` of them to a whole no
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 from math import lcm
 
 from ..engrave.svg import Drawing
+from ..music.accompaniment import sounding_chords
 from ..music.bars import bar_places
 from ..music.dynamics import FIRST, DynamicCurve
 from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
 from ..music.score import LEVELS, Meter, Score, Staff, Tempo
-from ..music.tempos import Steps, tempo_steps, tempos
-from ..music.timing import UnfoldedEvent, fermata_of, steps_of
+from ..music.tempos import tempos
+from ..music.timing import UnfoldedEvent, speeds
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
 
 STEP = 2.5
 """Decibels from one printed level to the next. Small beside a real player's, so that pp is still heard from
 a telephone's loudspeaker; no source."""
+
+CHORDS = -16.0
+"""Decibels from mf at which each note of a chord is heard: together they are softer than the melody."""
 
 SILENCE = -40.0
 """Decibels below mf where a hairpin begins or ends with nothing: a small circle on the page."""
@@ -92,11 +97,21 @@ class Level:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherPart:
+    """What sounds beside the first part; the heads of a duet's second part are counted on its own staff."""
+
+    tones: tuple[Tone, ...]
+    levels: tuple[Level, ...]
+    vibrato: tuple[tuple[Fraction, Fraction], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PlayThrough:
     """A score as it is heard.
 
     `vibrato` holds the spans in which the tone waves, in whole notes. `drone` is the written pitch of the
-    drone's staff, None where there is none. `free` is free time: it has no beats to click.
+    drone's staff, None where there is none. `free` is free time: it has no beats to click. `second` is the
+    second part of a duet, and `chords` are an accompaniment.
     """
 
     tones: tuple[Tone, ...]
@@ -108,6 +123,8 @@ class PlayThrough:
     drone: Pitch | None
     end: Fraction
     free: bool = False
+    second: OtherPart | None = None
+    chords: OtherPart | None = None
 
 
 def pulse(tempo: Tempo, meter: Meter) -> Fraction:
@@ -122,21 +139,43 @@ def pulse(tempo: Tempo, meter: Meter) -> Fraction:
 def play_through(score: Score, instrument: Instrument) -> PlayThrough:
     """The player's line of a score as it is heard on an instrument."""
     performance = perform(score.line, score.key)
-    in_force = tempo_steps(score)
-    each = [steps_of(item, score, in_force) for item in performance.heard]
+    passages = list(speeds(score, performance.heard))
     # The first is the one that a player sets.
-    kinds = tuple(dict.fromkeys((score.tempo, *(tempo for steps in each for _, tempo in steps))))
+    kinds = tuple(dict.fromkeys((score.tempo, *(tempo for _, _, tempo, _ in passages))))
     return PlayThrough(
-        tones=_tones(score, instrument, performance),
+        tones=_tones(score, score.line, instrument, performance),
         bars=_bars(score, performance.heard),
-        speeds=_speeds(performance.heard, each, kinds),
+        speeds=_speeds(passages, kinds),
         tempos=kinds,
         levels=_levels(performance.dynamics),
         vibrato=performance.vibrato,
         drone=_drone(score),
         end=performance.end,
         free=score.meter.is_free,
+        second=_second(score, instrument),
+        chords=_chords(score, instrument),
     )
+
+
+def _chords(score: Score, instrument: Instrument) -> OtherPart | None:
+    """The chords as tones without heads; in just intonation they stay tempered, as a keyboard is."""
+    found = sounding_chords(score)
+    if not found:
+        return None
+    tones = (
+        Tone(each.start, each.end - each.start, note, 0, each.end - each.start, 0, 0.0)
+        for each in found
+        for note in each.chord.sounding(instrument.sounds)
+    )
+    return OtherPart(tuple(tones), (Level(Fraction(0), CHORDS, False),), ())
+
+
+def _second(score: Score, instrument: Instrument) -> OtherPart | None:
+    if score.second is None:
+        return None
+    performance = perform(score.second, score.key)
+    tones = _tones(score, score.second, instrument, performance)
+    return OtherPart(tones, _levels(performance.dynamics), performance.vibrato)
 
 
 def _drone(score: Score) -> Pitch | None:
@@ -153,9 +192,9 @@ def _first_heads(line: Staff) -> list[int]:
     return firsts
 
 
-def _tones(score: Score, instrument: Instrument, performance: Performance) -> tuple[Tone, ...]:
+def _tones(score: Score, line: Staff, instrument: Instrument, performance: Performance) -> tuple[Tone, ...]:
     """The tones of a line in the order of hearing, a row for each head that the mark visits."""
-    heads = _first_heads(score.line)
+    heads = _first_heads(line)
     keynote = Pitch(score.key.letter, score.key.alter, 4)
 
     def tone(note: PerformedNote, start: Fraction, length: Fraction, head: int, sounds: Fraction) -> Tone:
@@ -201,16 +240,14 @@ def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
 
 
 def _speeds(
-    found: tuple[UnfoldedEvent, ...], steps_of_items: list[Steps], kinds: tuple[Tempo, ...]
+    passages: Sequence[tuple[Fraction, Fraction, Tempo, Fraction]], kinds: tuple[Tempo, ...]
 ) -> tuple[Speed, ...]:
-    speeds: list[Speed] = []
-    for item, steps in zip(found, steps_of_items, strict=True):
-        factor = fermata_of(item.event)
-        for begin, tempo in steps:
-            number = kinds.index(tempo)
-            if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (number, factor):
-                speeds.append(Speed(item.start + begin, number, factor))
-    return tuple(speeds)
+    found: list[Speed] = []
+    for begin, _, tempo, factor in passages:
+        number = kinds.index(tempo)
+        if not found or (found[-1].tempo, found[-1].factor) != (number, factor):
+            found.append(Speed(begin, number, factor))
+    return tuple(found)
 
 
 def decibels(step: float) -> float:
@@ -232,9 +269,12 @@ def _levels(curve: DynamicCurve) -> tuple[Level, ...]:
 
 def play_through_json(piece: PlayThrough) -> str:
     """A play-through as the page's scripts read it: rows in the order of the fields, times in ticks."""
-    times = [time for tone in piece.tones for time in (tone.start, tone.length, tone.sounds)]
+    parts = [part for part in (piece, piece.second, piece.chords) if part]
+    tones = [tone for part in parts for tone in part.tones]
+    times = [time for tone in tones for time in (tone.start, tone.length, tone.sounds)]
     times += [time for bar in piece.bars for time in (bar.start, bar.length, bar.offset, bar.unit)]
-    times += [level.at for level in piece.levels] + [time for span in piece.vibrato for time in span]
+    times += [level.at for part in parts for level in part.levels]
+    times += [time for part in parts for span in part.vibrato for time in span]
     times += [tempo.beat.length for tempo in piece.tempos] + [speed.start for speed in piece.speeds]
     whole = lcm(1, *(time.denominator for time in times))
 
@@ -246,6 +286,13 @@ def play_through_json(piece: PlayThrough) -> str:
         found = [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
         return [*found, tone.bend] if tone.bend else found
 
+    def sound_of(part: PlayThrough | OtherPart) -> dict[str, object]:
+        return {
+            "tones": [row(tone) for tone in part.tones],
+            "levels": [[ticks(level.at), level.decibels, int(level.gradual)] for level in part.levels],
+            "vibrato": [[ticks(begin), ticks(until)] for begin, until in part.vibrato],
+        }
+
     rows = {
         "whole": whole,
         "end": ticks(piece.end),
@@ -253,12 +300,12 @@ def play_through_json(piece: PlayThrough) -> str:
         "tempos": [[ticks(tempo.beat.length), tempo.low, tempo.high] for tempo in piece.tempos],
         "speeds": [[ticks(speed.start), speed.tempo, float(speed.factor)] for speed in piece.speeds],
         "bars": [[ticks(t) for t in (bar.start, bar.length, bar.offset, bar.unit)] for bar in piece.bars],
-        "tones": [row(tone) for tone in piece.tones],
-        "levels": [[ticks(level.at), level.decibels, int(level.gradual)] for level in piece.levels],
-        "vibrato": [[ticks(begin), ticks(until)] for begin, until in piece.vibrato],
+        **sound_of(piece),
         "drone": [piece.drone.midi, piece.drone.spoken] if piece.drone else None,
     }
     rows |= {"free": 1} if piece.free else {}
+    rows |= {"second": sound_of(piece.second)} if piece.second else {}
+    rows |= {"chords": sound_of(piece.chords)} if piece.chords else {}
     return json.dumps(rows, separators=(",", ":"))
 
 

@@ -7,7 +7,7 @@
     pitch: "", octave: "", chord: "alone", droneLevel: 5,
     parts: 1, countIn: 1, pulseLevel: 6,
     ladder: false, by: 2, every: 4,
-    withPulse: false, withDrone: "written", times: 1, toneLevel: 5,
+    withPulse: false, withDrone: "written", heard: "all", times: 1, toneLevel: 5,
     a4: "", intonation: "written", level: 6,
   };
 
@@ -102,7 +102,8 @@
         const { min, max } = form.elements.tempo;
         return Number.isFinite(tempos[exercise]) ? Math.min(max, Math.max(min, tempos[exercise])) : otherwise;
       },
-      get: (name) => value(form.elements[name]),
+      // Pages of one part alone have no control for what is heard of others.
+      get: (name) => (form.elements[name] ? value(form.elements[name]) : FIRST[name]),
       // Sets a control within its bounds, as the player would.
       set(name, to) {
         const control = form.elements[name];
