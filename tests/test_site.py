@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import gzip
 import json
 import re
@@ -19,6 +20,7 @@ import pytest
 
 from stavewright.book.addresses import RESERVED, piece_anchor
 from stavewright.book.durations import lasts_words
+from stavewright.engrave.allowed import check_ink
 from stavewright.language.read import read as read_exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import KEY_SLUGS
@@ -307,6 +309,42 @@ def test_phones_have_music_of_their_own(read: dict[str, Reader]) -> None:
     assert len(narrow) == len(wide) > 0
     assert all(float(found["width"]) == 264 for found in narrow)
     assert all(len(found["data-systems"].split()) > 2 for found in narrow)
+
+
+PHONE = re.compile(rb'stavewrightPhone\.take\("([A-Za-z0-9+/=]+)"\);\n')
+
+
+@pytest.mark.parametrize("page", ["exercises/long-road/e", "keys/e"])
+def test_the_music_for_phones_stands_beside_its_page(site: Path, page: str) -> None:
+    text = (site / page / "index.html").read_text(encoding="utf-8")
+    places = re.findall(r'<svg class="ink narrow[^>]*>(.*?)</svg>', text, re.S)
+    assert places
+    assert not any(places)
+    found = PHONE.fullmatch((site / page / "phone.js").read_bytes())
+    assert found is not None
+    music = json.loads(gzip.decompress(base64.b64decode(found[1])))
+    assert len(music["pieces"]) == len(places)
+    # The page and the file together have every glyph once.
+    given = re.findall(r' id="([gm][0-9a-f]{10})"', text + music["glyphs"])
+    used = re.findall(r"#([gm][0-9a-f]{10})", text + "".join(music["pieces"]))
+    assert set(used) <= set(given)
+    for part in music["pieces"]:
+        check_ink(part, {})
+
+
+def test_a_page_whose_music_fits_a_phone_has_no_file_for_it(site: Path) -> None:
+    without = [
+        page.parent for page in site.rglob("index.html") if 'class="ink narrow' not in page.read_text()
+    ]
+    assert without
+    assert not [page for page in without if (page / "phone.js").exists()]
+
+
+def test_a_page_of_many_pieces_has_few_elements(read: dict[str, Reader]) -> None:
+    for address, page in read.items():
+        drawings = sum("ink" in (found.get("class") or "").split() for found in page.of("svg"))
+        music = sum(tag in ("g", "path", "use") for tag, _ in page.elements)
+        assert music <= 30 * max(1, drawings), address
 
 
 def test_canonical_links_pictures_and_sitemap(hosted: Path) -> None:

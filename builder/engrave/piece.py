@@ -148,7 +148,10 @@ CODE = (
     ),
     (
         "stavewright.engrave",
-        ("player.ly", "signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py"),
+        (
+            *("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py"),
+            "worker.py",
+        ),
     ),
     ("stavewright", ("units.py",)),
     (

@@ -72,7 +72,8 @@ def musicxml(score: Score, about: WorkInfo, instrument: Instrument) -> bytes:
     for number, line in enumerate(score.lines):
         part = child(root, "part", id=f"P{number + 1}")
         _Staff(score, line, number, instrument).write(part)
-    ET.indent(root, " ")
+    # Lines, but no steps: a site has several such files for each key.
+    ET.indent(root, "")
     return (_DOCTYPE + ET.tostring(root, encoding="unicode") + "\n").encode()
 
 

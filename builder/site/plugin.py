@@ -26,6 +26,7 @@ from mkdocs.structure.pages import Page as MkDocsPage
 from mkdocs.utils import normalize_url
 from mkdocs.utils.templates import TemplateContext
 
+from ..book.addresses import ASSETS
 from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
@@ -42,7 +43,9 @@ from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
 from ..views.daily_page import SetsFile, sets_files
+from ..views.page import script_json
 from ..views.page_views import InstrumentBookView, Link
+from ..views.phone_file import PhoneFile, phone_file, phone_files
 from ..views.print_page import PrintFile
 from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
@@ -361,6 +364,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if self.plain:
             write_listing(fresh)
         else:
+            _write(config, phone_files(content.book))
+            _write(config, [self._sound_controls()])
             _write(config, app_files(config.site_name, config.site_description or ""))
             write_service_worker(fresh)
         if self.staging is not None:
@@ -380,6 +385,14 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             yield feed(self.content.book, config.site_url, config.site_author or config.site_name)
         if ROBOTS not in own and self.config.search_engines:
             yield robots(config.site_url)
+
+    def _sound_controls(self) -> AppFile:
+        """The script that puts its controls into the bar at the foot of a page."""
+        if self.served is None:
+            raise RuntimeError("MkDocs has made no templates")
+        controls = script_json(self.served.env.get_template("parts/sound_controls.html").render())
+        put = 'for (const section of document.querySelectorAll("[data-sound]")) section.innerHTML ='
+        return AppFile(f"{ASSETS}sound/controls.js", f"{put} {controls};\n".encode())
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
@@ -469,6 +482,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         place.write_text(
             self.served.env.get_template(shown.template).render(context), encoding="utf-8", newline="\n"
         )
+        _write(self.served.config, [phone_file(view)])
         return True
 
 
@@ -484,7 +498,8 @@ def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config
 
 
 def _write(
-    config: MkDocsConfig, files: Iterable[AppFile | Download | NewsFile | Picture | PrintFile | SetsFile]
+    config: MkDocsConfig,
+    files: Iterable[AppFile | Download | NewsFile | PhoneFile | Picture | PrintFile | SetsFile],
 ) -> None:
     """Put files into the site."""
     for file in files:

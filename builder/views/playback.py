@@ -17,7 +17,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 from math import lcm
 
-from ..engrave.svg import Drawing
+from ..engrave.svg import Drawing, numbered_heads
 from ..music.accompaniment import sounding_chords
 from ..music.bars import bar_places
 from ..music.dynamics import FIRST, DynamicCurve
@@ -283,7 +283,8 @@ def play_through_json(piece: PlayThrough) -> str:
 
     def row(tone: Tone) -> list[float]:
         start, length, sounds = map(ticks, (tone.start, tone.length, tone.sounds))
-        found = [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
+        cents = int(tone.cents) if tone.cents == int(tone.cents) else tone.cents
+        found = [start, length, tone.midi, tone.head, sounds, tone.touch, cents]
         return [*found, tone.bend] if tone.bend else found
 
     def sound_of(part: PlayThrough | OtherPart) -> dict[str, object]:
@@ -314,7 +315,7 @@ def heads(drawing: Drawing) -> str:
 
     Empty where every head can be found by its number.
     """
-    if all(f'data-n="{number}"' in drawing.body for number in range(len(drawing.notes))):
+    if numbered_heads(drawing.body) == list(range(len(drawing.notes))):
         return ""
     return " ".join(f"{note.x:g},{note.y:g}" for note in drawing.notes)
 

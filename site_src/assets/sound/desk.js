@@ -23,6 +23,8 @@
     const settings = sound.settings(form, ground);
     sound.labelTempo(section, ground);
 
+    // Of one part alone there is no choice of what is heard.
+    section.querySelector("[data-others-words]").hidden = !("others" in section.dataset);
     let context = null, whole = null, outs = null, droning = null, clicking = null, playing = null;
     // What was played last: it is played again, with the bars to repeat.
     let last = null;

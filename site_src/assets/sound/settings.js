@@ -102,8 +102,7 @@
         const { min, max } = form.elements.tempo;
         return Number.isFinite(tempos[exercise]) ? Math.min(max, Math.max(min, tempos[exercise])) : otherwise;
       },
-      // Pages of one part alone have no control for what is heard of others.
-      get: (name) => (form.elements[name] ? value(form.elements[name]) : FIRST[name]),
+      get: (name) => value(form.elements[name]),
       // Sets a control within its bounds, as the player would.
       set(name, to) {
         const control = form.elements[name];

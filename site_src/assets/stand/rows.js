@@ -19,7 +19,9 @@
 
   // The form of a piece for a sheet so wide, and its pixels to a point: the wide form where it fits at the size.
   function formOf(piece, size, room, phone) {
-    const named = (name) => piece.drawings.find((one) => one.classList.contains(name)) || piece.drawings[0];
+    // One of the forms may not be there, or not yet.
+    const isDrawn = (one) => one.querySelector("path, use");
+    const named = (name) => piece.drawings.find((one) => one.classList.contains(name) && isDrawn(one)) || piece.drawings[0];
     const wide = named("wide"), narrow = named("narrow");
     const wanted = SIZES[size] || (phone ? room / 264 : Math.min(room, WIDEST) / 516);
     const fits = (form, scale) => widthOf(form) * scale <= room + 1;
@@ -35,7 +37,7 @@
     made.setAttribute("width", (width * scale).toFixed(1));
     made.setAttribute("height", ((bottom - top) * scale).toFixed(1));
     made.setAttribute("class", "ink");
-    made.querySelectorAll(".sound-mark, .loop-mark").forEach((mark) => mark.remove());
+    made.querySelectorAll(".sound-mark, .sounding, .repeated").forEach((mark) => mark.remove());
     return made;
   }
 
@@ -53,8 +55,7 @@
   // Whether a drawing's window shows a head.
   function hasHead(svg, head) {
     const [, top, , height] = svg.getAttribute("viewBox").split(" ").map(Number);
-    const listed = (svg.dataset.heads || "").split(" ")[head];
-    const y = listed ? Number(listed.split(",")[1]) : Number(svg.querySelector(`[data-n="${head}"]`)?.getAttribute("y") ?? NaN);
+    const y = window.stavewrightSound?.headsIn(svg).get(head)?.y ?? NaN;
     return y >= top && y <= top + height;
   }
 
