@@ -49,17 +49,7 @@ from ..music.signs import (
     technique_words,
 )
 from ..music.tempos import TEMPO_CHANGES, tempo_change
-from .breaks import (
-    BRACKET,
-    CROWDED,
-    SPACING,
-    LineEnd,
-    ending_at,
-    held_width,
-    lines,
-    parted,
-    times_within_bars,
-)
+from .breaks import BRACKET, SPACING, LineEnd, ending_at, lines, parted, times_within_bars
 from .chord_names import chord_words
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
@@ -250,10 +240,7 @@ _STYLES = {CROSS: "cross", TRIANGLE: "triangle"}
 
 
 def _leaf(
-    event: Event,
-    indicators: Iterable[Indicator],
-    accidentals: Sequence[str],
-    full: Fraction | None = None,
+    event: Event, indicators: Iterable[Indicator], accidentals: Sequence[str], full: Fraction | None = None
 ) -> abjad.Leaf:
     """An event's leaf; a rest for a `full` bar of that length stands in its middle."""
     written = event.value.written

@@ -148,14 +148,17 @@ CODE = (
     ),
     (
         "stavewright.engrave",
-        ("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py", "worker.py"),
+        (
+            *("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py"),
+            "worker.py",
+        ),
     ),
     ("stavewright", ("units.py",)),
     (
         "stavewright.music",
         (
             *("accidentals.py", "bars.py", "beams.py", "chords.py", "instrument.py", "keys.py", "pitch.py"),
-            *("repeats.py", "score.py", "signs.py", "tempos.py"),
+            *("local_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
         ),
     ),
 )

@@ -162,18 +162,6 @@ def _played(performance: Performance, channel: int, sounds: int) -> _Timed:
     return rows
 
 
-def _chords(score: Score, channel: int, sounds: int) -> _Timed:
-    """Chords on a piano, softly."""
-    rows: _Timed = [(0, 0, Message("program_change", channel=channel, program=PIANO - 1))]
-    loud = round(velocity(LEVELS.index(CHORDS)))
-    for sounding in sounding_chords(score):
-        for note in sounding.chord.sounding(sounds):
-            on = Message("note_on", channel=channel, note=note, velocity=loud)
-            off = Message("note_off", channel=channel, note=note, velocity=0)
-            rows += [(_ticks(sounding.start), 4, on), (_ticks(sounding.end), 0, off)]
-    return rows
-
-
 def _bend(start: int, end: int, channel: int, semitones: int) -> _Timed:
     """The pitch wheel from the middle of a note to its end, and back to rest before what comes next."""
     middle = (start + end) // 2
@@ -184,6 +172,18 @@ def _bend(start: int, end: int, channel: int, semitones: int) -> _Timed:
         *((time, 3, Message("pitchwheel", channel=channel, pitch=pitch)) for time, pitch in rows),
         (end, 1, Message("pitchwheel", channel=channel, pitch=0)),
     ]
+
+
+def _chords(score: Score, channel: int, sounds: int) -> _Timed:
+    """Chords on a piano, softly."""
+    rows: _Timed = [(0, 0, Message("program_change", channel=channel, program=PIANO - 1))]
+    loud = round(velocity(LEVELS.index(CHORDS)))
+    for sounding in sounding_chords(score):
+        for note in sounding.chord.sounding(sounds):
+            on = Message("note_on", channel=channel, note=note, velocity=loud)
+            off = Message("note_off", channel=channel, note=note, velocity=0)
+            rows += [(_ticks(sounding.start), 4, on), (_ticks(sounding.end), 0, off)]
+    return rows
 
 
 def _swell(curve: DynamicCurve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:

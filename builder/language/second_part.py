@@ -12,6 +12,7 @@ from ..music.keys import Key
 from ..music.pitch import Pitch
 from ..music.score import OPTIONAL, Bar, Meter, Place
 from ..music.second_part import joined
+from ..music.tempos import tempo_change
 from ..plurals import count_of
 from .faults import Fault, shown
 from .fields import FieldText, Source
@@ -102,7 +103,7 @@ def _rule_problem(
         return "without a key there are no steps to follow in", "write a canon at the unison or the octave"
     for form in forms:
         bars = form.bars
-        if any(bar.opens_repeat or bar.ending or bar.end == ":|" for bar in bars):
+        if any(bar.opens_repeat or bar.ending or bar.end == ":|" or bar.jump for bar in bars):
             return "a canon cannot follow through repeats", f"write the repeats out, or {written_out}"
         if any(bar.meter for bar in bars) or any(bar.length != meter.length for bar in bars[1:-1]):
             return "a canon cannot follow through bars of different lengths", written_out
@@ -154,7 +155,10 @@ def _other_lines(above: Bar, bar: Bar) -> str:
         return "an ending"
     if bar.meter not in (None, above.meter):
         return "a meter"
-    return "a tempo" if bar.tempo not in (None, above.tempo) else ""
+    if bar.sign not in ("", above.sign) or bar.jump not in ("", above.jump):
+        return "a way back or out"
+    changes = any(tempo_change(event) for event in bar.events)
+    return "a tempo" if changes or bar.tempo not in (None, above.tempo) else ""
 
 
 def _field_problem(names: Container[str], is_free: bool) -> tuple[str, str, str] | None:

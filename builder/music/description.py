@@ -64,7 +64,6 @@ def _line(line: Staff, limit: int) -> str:
             bars.append(f"and {rest} more notes and rests")
             break
         count += len(bar.events)
-        said = [*map(_said, bar.events), words_at_end(line.bars, number - 1)]
-        said = [f"{bar.sign}", *said]
+        said = [bar.sign, *map(_said, bar.events), words_at_end(line.bars, number - 1)]
         bars.append(f"bar {number}: " + ", ".join(filter(None, said)))
     return "; ".join(bars)

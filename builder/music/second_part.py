@@ -13,9 +13,11 @@ from fractions import Fraction
 from itertools import accumulate, pairwise
 
 from .exercise import Canon, Exercise, Form, Pedal
+from .harmonics import partial_of
 from .keys import Key
 from .pitch import Interval, Pitch
 from .score import Bar, Event, Meter, Score, each_event, values_for
+from .signs import HARMONIC
 
 Bars = tuple[Bar, ...]
 
@@ -43,8 +45,17 @@ def derived(exercise: Exercise, bars: Bars, key: Key, interval: Interval) -> tup
 def joined(first: Bars, second: Bars) -> Bars:
     """The second part under the first one's bar lines, repeats and changes of meter; tempos stand above."""
     return tuple(
-        replace(above, events=bar.events, tempo=None) for above, bar in zip(first, second, strict=True)
+        replace(above, events=tuple(map(_without_tempo, bar.events)), tempo=None)
+        for above, bar in zip(first, second, strict=True)
     )
+
+
+def _without_tempo(event: Event) -> Event:
+    """An event without a ritardando or an accelerando, which the first part has for both."""
+    opens, closes = (tuple(span for span in spans if not span.tempo) for spans in (event.opens, event.closes))
+    if (opens, closes) == (event.opens, event.closes):
+        return event
+    return replace(event, opens=opens, closes=closes)
 
 
 def canon(bars: Bars, key: Key, rule: Canon, meter: Meter) -> tuple[Bars, Bars]:
@@ -64,7 +75,11 @@ def canon(bars: Bars, key: Key, rule: Canon, meter: Meter) -> tuple[Bars, Bars]:
 
 
 def _answer(event: Event, key: Key, steps: int) -> Event:
-    return replace(event.each_pitch(lambda pitch: moved_within(pitch, key, steps)), clef="")
+    moved = replace(event.each_pitch(lambda pitch: moved_within(pitch, key, steps)), clef="")
+    if moved.pitch and moved.fundamental and not partial_of(moved.pitch, moved.fundamental):
+        # Another interval may be no overtone's: the player chooses the fingering.
+        return replace(moved, fundamental=None).marked(HARMONIC)
+    return moved
 
 
 def moved_within(pitch: Pitch, key: Key, steps: int) -> Pitch:

@@ -197,28 +197,30 @@ def paces(
             yield item, begin, end, max([fermata_of(item.event), *factors])
 
 
-def tempos_between(
-    item: UnfoldedEvent, steps: Steps, begin: Fraction, end: Fraction
-) -> Iterator[tuple[Fraction, Fraction, Tempo]]:
-    """The tempos of an event from one moment of it to another: where each begins, where it ends, and it."""
-    starts = [item.start + at for at, _ in steps]
-    for start, until, (_, tempo) in zip(starts, [*starts[1:], item.end], steps, strict=True):
-        if max(begin, start) < min(end, until):
-            yield max(begin, start), min(end, until), tempo
+def speeds(
+    score: Score, items: Iterable[UnfoldedEvent]
+) -> Iterator[tuple[Fraction, Fraction, Tempo, Fraction]]:
+    """The passages of the first part at one tempo: begin, end, tempo, and how many times longer they last."""
+    in_force = tempo_steps(score)
+    for item, begin, end, factor in paces(score, items):
+        steps = steps_of(item, score, in_force)
+        starts = [item.start + at for at, _ in steps]
+        for (_, tempo), first, last in zip(steps, starts, [*starts[1:], item.end], strict=True):
+            if max(begin, first) < min(end, last):
+                yield max(begin, first), min(end, last), tempo, factor
 
 
 def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
     """When each moment of a score is heard, at a pace from 0 (slowest) to 1 (fastest of its range)."""
-    in_force = tempo_steps(score)
     stretches: list[Stretch] = []
     at = end = Fraction(0)
-    for item, begin, end, factor in paces(score, unfold(score.line)):
-        for start, until, tempo in tempos_between(item, steps_of(item, score, in_force), begin, end):
-            speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
-            speed *= factor
-            if not stretches or stretches[-1].seconds_a_whole != speed:
-                stretches.append(Stretch(start, at, speed))
-            at += (until - start) * speed
+    for begin, until, tempo, factor in speeds(score, unfold(score.line)):
+        speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
+        speed *= factor
+        if not stretches or stretches[-1].seconds_a_whole != speed:
+            stretches.append(Stretch(begin, at, speed))
+        at += (until - begin) * speed
+        end = until
     return Clock(tuple(stretches), end)
 
 

@@ -278,9 +278,11 @@ def _placed(
     if shift:
         bars, second = (each_pitch(part, lambda pitch: pitch.octaves(shift)) for part in (bars, second))
         low, high = low.octaves(shift), high.octaves(shift)
+    bars, second = (
+        resolve_local_words(part, concert if instrument.concert else key, instrument.register)
+        for part in (bars, second)
+    )
     start, drone = plain(start, most), plain(drone, most) if drone else None
-    sounding = concert if instrument.concert else key
-    bars, second = (resolve_local_words(part, sounding, instrument.register) for part in (bars, second))
     if shift or page.semitones:
         # A change of clef suits only the octave that its author wrote it for.
         bars, second = (

@@ -118,6 +118,9 @@ def _replaced(
                 ending=old[0].ending,
                 meter=old[0].meter if begins else None,
                 tempo=old[0].tempo if begins else None,
+                times=old[-1].times if ends else 2,
+                sign=old[0].sign if begins else "",
+                jump=old[-1].jump if ends else "",
             )
 
 

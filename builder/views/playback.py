@@ -11,6 +11,7 @@ Times are exact in Python and whole ticks in JSON, `whole` of them to a whole no
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -24,8 +25,8 @@ from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
 from ..music.score import LEVELS, Meter, Score, Staff, Tempo
-from ..music.tempos import Steps, tempo_steps, tempos
-from ..music.timing import UnfoldedEvent, paces, steps_of, tempos_between
+from ..music.tempos import tempos
+from ..music.timing import UnfoldedEvent, speeds
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
 
@@ -138,14 +139,13 @@ def pulse(tempo: Tempo, meter: Meter) -> Fraction:
 def play_through(score: Score, instrument: Instrument) -> PlayThrough:
     """The player's line of a score as it is heard on an instrument."""
     performance = perform(score.line, score.key)
-    in_force = tempo_steps(score)
-    each = [steps_of(item, score, in_force) for item in performance.heard]
+    passages = list(speeds(score, performance.heard))
     # The first is the one that a player sets.
-    kinds = tuple(dict.fromkeys((score.tempo, *(tempo for steps in each for _, tempo in steps))))
+    kinds = tuple(dict.fromkeys((score.tempo, *(tempo for _, _, tempo, _ in passages))))
     return PlayThrough(
         tones=_tones(score, score.line, instrument, performance),
         bars=_bars(score, performance.heard),
-        speeds=_speeds(score, performance.heard, each, kinds),
+        speeds=_speeds(passages, kinds),
         tempos=kinds,
         levels=_levels(performance.dynamics),
         vibrato=performance.vibrato,
@@ -240,16 +240,14 @@ def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
 
 
 def _speeds(
-    score: Score, heard: tuple[UnfoldedEvent, ...], steps_of_items: list[Steps], kinds: tuple[Tempo, ...]
+    passages: Sequence[tuple[Fraction, Fraction, Tempo, Fraction]], kinds: tuple[Tempo, ...]
 ) -> tuple[Speed, ...]:
-    speeds: list[Speed] = []
-    steps = dict(zip((item.start for item in heard), steps_of_items, strict=True))
-    for item, begin, end, factor in paces(score, heard):
-        for start, _, tempo in tempos_between(item, steps[item.start], begin, end):
-            number = kinds.index(tempo)
-            if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (number, factor):
-                speeds.append(Speed(start, number, factor))
-    return tuple(speeds)
+    found: list[Speed] = []
+    for begin, _, tempo, factor in passages:
+        number = kinds.index(tempo)
+        if not found or (found[-1].tempo, found[-1].factor) != (number, factor):
+            found.append(Speed(begin, number, factor))
+    return tuple(found)
 
 
 def decibels(step: float) -> float:
