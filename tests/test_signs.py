@@ -289,3 +289,35 @@ def test_signs_at_the_end_of_a_note_stay_there_when_it_is_divided() -> None:
     (event, _) = score_of("h D5 turn bend-up E5").line.bars[0].events
     first, last = divided(event, (F(1, 4), F(1, 4)))
     assert (first.marks, last.marks) == (("turn",), ("bend-up",))
+
+
+# -- duets ----------------------------------------------------------------------------------------------
+
+
+def test_the_second_part_of_a_canon_has_signs_that_make_sense_there() -> None:
+    music = "h D5 harmonic( D4 ) A5 | ritardando( quarter = 40 q D5 flutter E5 F#5 E5 ) | w D5 fermata"
+    plain = score_of(music, tempo="quarter = 60", second="canon at the third above after 1 bar")
+    assert plain.second is not None
+    answer = next(event for event in plain.second.events() if event.pitch)
+    # Both move by the same steps, and the octave stays one.
+    assert (str(answer.pitch), str(answer.fundamental)) == ("F#5", "F#4")
+    assert not any(span.tempo for event in plain.second.events() for span in event.opens)
+    assert notation(plain).count("tempoChange") == 1
+    file = MidiFile(file=BytesIO(midi(plain, "T", FLUTE)))
+    assert file.length == pytest.approx(float(clock(plain).length), abs=0.001)
+
+
+def test_a_fundamental_that_fits_no_more_leaves_a_circle() -> None:
+    plain = score_of("h F#6 harmonic( D4 ) D5 | w D5", second="canon at the second below after 1 bar")
+    assert plain.second is not None
+    answer = next(event for event in plain.second.events() if event.pitch)
+    assert (str(answer.pitch), answer.fundamental, answer.marks) == ("E6", None, ("harmonic",))
+
+
+def test_a_second_part_has_no_tempo_of_its_own() -> None:
+    text = (
+        "title: T\nhome: D5 in D major\ntempo: quarter = 60\nmusic: w D5 | w E5\n"
+        "music second: w D4 | ritardando( quarter = 40 w D4 )\n"
+    )
+    (fault,) = read("e.warmup", text.encode()).faults
+    assert fault.what == "bar 2 of the second part has a tempo that the first part has not"

@@ -49,7 +49,17 @@ from ..music.signs import (
     technique_words,
 )
 from ..music.tempos import TEMPO_CHANGES, tempo_change
-from .breaks import BRACKET, SPACING, LineEnd, ending_at, lines, parted, times_within_bars
+from .breaks import (
+    BRACKET,
+    CROWDED,
+    SPACING,
+    LineEnd,
+    ending_at,
+    held_width,
+    lines,
+    parted,
+    times_within_bars,
+)
 from .chord_names import chord_words
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
