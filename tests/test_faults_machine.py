@@ -457,7 +457,7 @@ def spoil(new_engravers: None, monkeypatch: pytest.MonkeyPatch) -> Iterator[Spoi
 def broken_in_the_middle(made: Engraved) -> Engraved:
     pdf = made.pdf
     third = len(pdf) // 3
-    return replace(made, pdf=pdf[:third] + b"x" * third + pdf[2 * third :])
+    return replace(made, on_paper=pdf[:third] + b"x" * third + pdf[2 * third :])
 
 
 @pytest.mark.parametrize(
