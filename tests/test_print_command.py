@@ -323,7 +323,8 @@ def test_the_site_offers_each_part_of_a_duet(book: WriteBook) -> None:
     assert main(["build", "--book", str(root), "--quiet"]) == 0
     # Their pages let a player hear one part.
     heard = [
-        " data-others>" in (root / "site" / "exercises" / name / "d" / "index.html").read_text(encoding="utf-8")
+        " data-others>"
+        in (root / "site" / "exercises" / name / "d" / "index.html").read_text(encoding="utf-8")
         for name in ("two-stairs", "open-stair")
     ]
     assert heard == [True, False]
