@@ -52,10 +52,16 @@ def phone_file(view: InKeyView | KeyView) -> PhoneFile:
 def _kept(view: InKeyView | KeyView) -> bytes:
     """Like its page, a file is not kept where something could not be engraved, or is not to be now."""
     pages = view.exercises if isinstance(view, KeyView) else (view,)
-    ink = [key for page in pages for key in page.ink]
     if not all(page.ink and page.failed().isdisjoint(page.ink) for page in pages):
         return _written(view)
-    return memo_bytes(CacheStore(), "phone", (type(view).__name__, *ink), partial(_written, view))
+    # A key's page shows the first part of each setting. The ink alone does not tell which that is.
+    decided = repr([(page.ink, _engraved_parts(page)) for page in pages])
+    return memo_bytes(CacheStore(), "phone", (type(view).__name__, decided), partial(_written, view))
+
+
+def _engraved_parts(page: InKeyView) -> list[list[bool]]:
+    """Whether each part of each setting is engraved."""
+    return [[part.find is not None for part in setting.parts] for setting in page.settings]
 
 
 def _lacking(drawings: list[Drawing], there: list[Drawing]) -> str:
