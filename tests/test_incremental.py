@@ -82,6 +82,8 @@ IN_AN_EXERCISE: dict[str, Step] = {
     "a variation": change(E1, "variations: slurred", "variations: detached"),
     "a drone": change(E1, "drone: D4", "drone: A4"),
     "travel": change(E1, "down from D5 to C#5", "down from D5 to A4"),
+    "lines too wide for a phone": change(E1, "w D5 fermata", "w D5 | " * 6 + "w D5 fermata"),
+    "lines for a phone": change(E1, "w D5 | " * 6, ""),
     "a spelling": change(E1, "meter: 4/4", "meter: 4/4\nspelling: flats"),
     "nothing": lambda folder: None,
 }
@@ -91,6 +93,7 @@ IN_THE_BOOK: dict[str, Step] = {
     "the book's name": change(CONFIG, "A test's book", "Another book"),
     "its description": change(CONFIG, "docs_dir", "site_description: A description\ndocs_dir"),
     "its address": change(CONFIG, "docs_dir", "site_url: https://millrace.example/book/\ndocs_dir"),
+    "a day, which a feed tells": change(E1, "home:", "added: 2026-11-01\nhome:"),
     "another instrument": change(CONFIG, "[flute]", "[flute, oboe]"),
     "one instrument again": change(CONFIG, "[flute, oboe]", "[flute]"),
     "a top": change(CONFIG, "flute: A6", "flute: E6"),
@@ -99,6 +102,8 @@ IN_THE_BOOK: dict[str, Step] = {
     "a page of the studio's own": write("pages/about.md", "# About\n\nWords.\n"),
     "words for a generated page": write("pages/find.md", "# Find\n\nWords.\n"),
 }
+BRINGS = {"lines too wide for a phone": "exercises/one/d/phone.js", "a day, which a feed tells": "feed.xml"}
+"""Files that come with a step."""
 UNTOUCHED = {
     "a note": re.compile("exercises/two/.+/index.html"),
     "a new exercise": re.compile("exercises/(one|two)/.+/index.html"),
@@ -193,6 +198,8 @@ def test_every_step_ends_where_a_clean_build_would(
             assert main([*clean_build, "--jobs", "1"]) == 0
         now, clean = content(folder / "site"), content(tmp_path / "clean")
         assert now.keys() == clean.keys(), name
+        if name in BRINGS:
+            assert BRINGS[name] in now
         assert [file for file in now if now[file] != clean[file]] == [], name
         if name in UNTOUCHED:
             # The pages of other exercises were not written anew.
