@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from fractions import Fraction
 from functools import partial
 from typing import Any
@@ -14,7 +14,7 @@ from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
 from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
 from ..music.transpositions import settings_of
-from ..plurals import count_of, plural
+from ..translation.said import Said, counted, joined, phrase, term
 from .pieces import KeyPage, Rendition, SettingPieces, renditions_of
 from .read import Book
 
@@ -23,19 +23,74 @@ _MINUTES = 120
 
 
 @dataclass(frozen=True, slots=True)
+class _LongBreath:
+    """What is said of a breath that is too long, as JSON values; `time` is in whole seconds."""
+
+    held: bool
+    bar: int
+    time: int
+    beat: str
+    tempo: int
+    limit: float
+    fits: bool
+    fits_from: int
+
+    @classmethod
+    def of(cls, found: LongBreath) -> _LongBreath:
+        """What is said of a breath."""
+        tempo, time = found.tempo, max(1, round(found.seconds))
+        more = found.limit, found.fits, found.fits_from
+        return cls(found.held, found.bar, time, tempo.beat.name, tempo.low, *more)
+
+    @property
+    def words(self) -> Said:
+        """A sentence."""
+        time, limit, beat = seconds_words(self.time), f"{self.limit:g}", term(self.beat)
+        if self.held:
+            return phrase(
+                "In free time there are {time} without a breath, more than {limit}; hold the notes less "
+                "long, or take a breath on the way.",
+                time=time,
+                limit=limit,
+            )
+        place = {"bar": self.bar, "time": time, "beat": beat, "tempo": self.tempo, "limit": limit}
+        if self.fits:
+            return phrase(
+                "From bar {bar} on there are {time} without a breath at {beat} = {tempo}; from {beat} = "
+                "{fits} on they stay within {limit}.",
+                fits=self.fits_from,
+                **place,
+            )
+        return phrase(
+            "From bar {bar} on there are {time} without a breath at {beat} = {tempo}, and more than {limit} "
+            "at every tempo of its range; take a breath on the way.",
+            **place,
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class PieceTime:
-    """A piece's time over its range of tempo, and a caution where its longest breath is too long."""
+    """A piece's time over its range of tempo; `long` is its longest breath where that is too long."""
 
     length: Length
     breath: Length
-    caution: str
+    long: _LongBreath | None
 
     @property
-    def words(self) -> str:
+    def caution(self) -> Said:
+        """What to say of a breath that is too long; empty where there is none."""
+        return self.long.words if self.long else term("")
+
+    @property
+    def words(self) -> Said:
         """`35 to 45 seconds, the longest breath 15 to 19`, or `13 to 16 seconds, in one breath`."""
         if self.breath == self.length:
-            return f"{span_words(self.length)}, in one breath"
-        return f"{span_words(self.length)}, the longest breath {span_words(self.breath)}"
+            return phrase("{time}, in one breath", time=span_words(self.length))
+        return phrase(
+            "{time}, the longest breath {breath}",
+            time=span_words(self.length),
+            breath=span_words(self.breath),
+        )
 
     @classmethod
     def of(cls, score: Score, limit: float) -> PieceTime:
@@ -45,20 +100,20 @@ class PieceTime:
         return cls(
             length=Length(fast.seconds, slow.seconds),
             breath=Length(fast.breath, slow.breath),
-            caution=breath_words(found) if found else "",
+            long=_LongBreath.of(found) if found else None,
         )
 
     @property
     def plain(self) -> list[Any]:
-        """The time as JSON values: both lengths as pairs of fractions, and the caution."""
+        """The time as JSON values: both lengths as pairs of fractions, and the long breath."""
         pairs = ((length.shortest, length.longest) for length in (self.length, self.breath))
-        return [*([str(one), str(other)] for one, other in pairs), self.caution]
+        return [*([str(one), str(other)] for one, other in pairs), self.long and astuple(self.long)]
 
     @classmethod
     def from_plain(cls, plain: list[Any]) -> PieceTime:
         """Back from `plain`."""
         length, breath = (Length(*map(Fraction, pair)) for pair in plain[:2])
-        return cls(length, breath, plain[2])
+        return cls(length, breath, _LongBreath(*plain[2]) if plain[2] else None)
 
 
 class BookTimes:
@@ -95,12 +150,12 @@ class BookTimes:
         make = partial(_plain_time, score, self.limit)
         return PieceTime.from_plain(memo_json(self._kept, "time", parts, make))
 
-    def cautions(self, placed: SettingPieces) -> tuple[str, ...]:
+    def cautions(self, placed: SettingPieces) -> tuple[Said, ...]:
         """What to say of the breaths of a setting, each once."""
         times = [self.of(placed, part) for part in placed.parts]
         return tuple(dict.fromkeys(time.caution for time in times if time and time.caution))
 
-    def total(self, pages: Iterable[KeyPage], as_written: bool = False) -> str:
+    def total(self, pages: Iterable[KeyPage], as_written: bool = False) -> Said:
         """How long a page lasts, everything on it played once, or all of it as written; empty without music.
 
         There is no pause between its pieces.
@@ -112,36 +167,43 @@ class BookTimes:
             for part in placed.parts[: 1 if as_written else None]
         ]
         lengths = [time.length for time in times if time]
-        return about_words(sum(lengths[1:], lengths[0])) if lengths else ""
+        return about_words(sum(lengths[1:], lengths[0])) if lengths else term("")
 
 
 def _plain_time(score: Score, limit: float) -> list[Any]:
     return PieceTime.of(score, limit).plain
 
 
-def seconds_words(seconds: Fraction | float) -> str:
+def seconds_words(seconds: Fraction | float) -> Said:
     """`1 second`, `90 seconds`, `2 minutes 5 seconds`; to the second, and one at least."""
     whole = max(1, round(seconds))
     minutes, rest = divmod(whole, 60) if whole >= _MINUTES else (0, whole)
-    counts = ((minutes, "minute"), (rest, "second"))
-    return " ".join(count_of(count, unit) for count, unit in counts if count)
+    return joined(
+        (
+            counted("{count} minute", "{count} minutes", minutes) if minutes else "",
+            counted("{count} second", "{count} seconds", rest) if rest else "",
+        )
+    )
 
 
-def about_words(length: Length) -> str:
+def about_words(length: Length) -> Said:
     """A time as a player would say it, to the half minute: `4 to 5½ minutes`; a short one to the second."""
     if length.longest < _MINUTES:
         return span_words(length)
     low, high = (_halves(seconds) for seconds in (length.shortest, length.longest))
-    return f"{high} minutes" if low == high else f"{low} to {high} minutes"
+    if low == high:
+        return phrase("{minutes} minutes", minutes=high)
+    return phrase("{low} to {high} minutes", low=low, high=high)
 
 
-def lasts_words(seconds: Fraction | float) -> str:
+def lasts_words(seconds: Fraction | float) -> Said:
     """A length no finer than a player would say it: `about 45 seconds`, `about 1½ minutes`; empty for 0."""
     if not seconds:
-        return ""
+        return term("")
     if seconds < 60:
-        return f"about {max(5, 5 * round(seconds / 5))} seconds"
-    return f"about {_halves(seconds)} {plural(round(seconds / 30) / 2, 'minute')}"
+        return phrase("about {seconds} seconds", seconds=max(5, 5 * round(seconds / 5)))
+    halves = round(seconds / 30) / 2
+    return counted("about {minutes} minute", "about {minutes} minutes", halves, minutes=_halves(seconds))
 
 
 def duration_in_units(seconds: float) -> str:
@@ -161,31 +223,19 @@ def _halves(seconds: Fraction | float) -> str:
     return f"{whole or ''}{'½' if half else ''}"
 
 
-def span_words(length: Length) -> str:
+def span_words(length: Length) -> Said:
     """`13 to 16 seconds`, from the fastest tempo to the slowest."""
     low, high = seconds_words(length.shortest), seconds_words(length.longest)
     if low == high:
         return high
-    if "minute" not in high:
-        low = low.split()[0]
-    return f"{low} to {high}"
+    if round(length.longest) < _MINUTES:
+        return phrase("{low} to {high}", low=str(max(1, round(length.shortest))), high=high)
+    return phrase("{low} to {high}", low=low, high=high)
 
 
-def breath_words(found: LongBreath) -> str:
+def breath_words(found: LongBreath) -> Said:
     """A breath that is too long, and from which tempo it fits, as a sentence."""
-    if found.held:
-        return (
-            f"In free time there are {seconds_words(found.seconds)} without a breath, more than "
-            f"{found.limit:g}; hold the notes less long, or take a breath on the way."
-        )
-    beat = found.tempo.beat.name
-    said = (
-        f"From bar {found.bar} on there are {seconds_words(found.seconds)} without a breath at "
-        f"{beat} = {found.tempo.low}"
-    )
-    if found.fits:
-        return f"{said}; from {beat} = {found.fits_from} on they stay within {found.limit:g}."
-    return f"{said}, and more than {found.limit:g} at every tempo of its range; take a breath on the way."
+    return _LongBreath.of(found).words
 
 
 def long_breaths(book: Book) -> list[tuple[str, str, str]]:

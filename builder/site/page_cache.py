@@ -48,11 +48,12 @@ class CachedTemplate(Template):
 
 
 def decided_by_all(
-    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...]
+    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...], language: str
 ) -> tuple[str, ...]:
     """What decides every page of a book alike; empty where something else than this book's plugin has a part.
 
-    `pages` are the places of the book's pages, to which others may lead, as does the menu.
+    `pages` are the places of the book's pages, to which others may lead, as does the menu. `language` is that
+    of the book's own words.
     """
     if config.hooks or set(config.plugins) != {"stavewright"} or config.theme.custom_dir:
         return ()
@@ -66,6 +67,7 @@ def decided_by_all(
     return (
         *(version(name) for name in ("jinja2", "markupsafe", "mkdocs")),
         digest.hexdigest(),
+        language,
         repr((config.site_name, config.site_description, config.site_url)),
         repr((config.copyright, config.repo_url, config.repo_name)),
         repr((config.extra_css, config.extra_javascript, menu)),

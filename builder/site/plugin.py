@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, cast
 from urllib.parse import urljoin, urlsplit
 
+from babel import Locale
 from jinja2 import Environment
 from mkdocs.commands.build import get_context
 from mkdocs.config.defaults import MkDocsConfig
@@ -41,6 +42,8 @@ from ..jobs.pool import HelperPool
 from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
+from ..translation.catalog import ENGLISH
+from ..translation.said import term
 from ..views.daily_page import SetsFile, sets_files
 from ..views.page_views import InstrumentBookView, Link
 from ..views.print_page import PrintFile
@@ -57,7 +60,8 @@ from .settings import THEME, PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
 from .social_cards import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
-from .web_app import AppFile, app_files
+from .template_words import speak
+from .web_app import AppFile, app_files, words_files
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -112,6 +116,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.said = _said(config, dict(self.config))
         config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
         self.plain = config.theme.name != THEME
+        if not self.plain:
+            # MkDocs would look for a catalog of its own among the theme's files, and warn that there is none.
+            config.theme["locale"] = Locale.parse(ENGLISH)
         if self.plain:
             log.info(_PLAIN, config.theme.name, THEME)
             config.extra_css = [STYLE, *config.extra_css]
@@ -215,7 +222,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if found:
             if not self.plain:
                 page.meta.setdefault("template", found.template)
-            page.meta.setdefault("title", found.title)
+            page.meta.setdefault("title", self.content.translation.say(found.title))
         return markdown
 
     def on_page_content(self, html: str, *, page: MkDocsPage, config: MkDocsConfig, files: Files) -> str:
@@ -230,11 +237,13 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """What every template may call."""
-        self.plain_env = plain_environment(env) if self.plain else None
+        content = self.content
+        translation = content.translation
+        self.plain_env = plain_environment(env, translation) if self.plain else None
         if not self.plain:
+            speak(env, translation)
             env.autoescape = True
             env.bytecode_cache = compiled_templates(config)
-        content = self.content
         env.globals["book"] = content.book
         env.globals["cautions"] = GENERAL
         # A preview changes as it is written: no browser should keep it.
@@ -252,7 +261,11 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         _write(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
         if not self.plain:
             env.template_class = CachedTemplate
-        self.alike = () if self.serving or self.plain else decided_by_all(config, content.pages, menu)
+        self.alike = (
+            ()
+            if self.serving or self.plain
+            else decided_by_all(config, content.pages, menu, translation.language)
+        )
         return env
 
     def on_page_context(
@@ -332,7 +345,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         for instrument_book in instrument_books:
             same = instrument_book.root + uri.removeprefix(here.root)
             address = same if same in self.content.pages else f"{instrument_book.root}index.md"
-            name = instrument_book.instrument.name
+            name = term(instrument_book.instrument.name)
             found.append(Link(address.removesuffix("index.md"), name, instrument_book is here))
         return found
 
@@ -354,7 +367,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if self.plain:
             write_listing(fresh)
         else:
-            _write(config, app_files(config.site_name, config.site_description or ""))
+            translation = content.translation
+            _write(config, app_files(config.site_name, config.site_description or "", translation.language))
+            _write(config, words_files(translation))
             write_service_worker(fresh)
         if self.staging is not None:
             staging, self.staging = self.staging, None
@@ -441,7 +456,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         shown = in_key_page(view)
         self.built = replace(self.content, pages=self.content.pages | {uri: shown})
         file = File.generated(self.served.config, uri, content="")
-        page = MkDocsPage(shown.title, file, self.served.config)
+        page = MkDocsPage(self.content.translation.say(shown.title), file, self.served.config)
         page.content = ""
         files = self.served.files
         nav = Navigation([], [])

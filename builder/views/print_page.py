@@ -33,6 +33,7 @@ from ..prints.documents import (
     texts,
 )
 from ..prints.edition_layouts import editions_known
+from ..translation.said import term
 from .page import Page
 
 
@@ -169,7 +170,7 @@ class PrintCatalogue:
         for number in dict.fromkeys(job.instrument_book for job in self._prints.jobs):
             if root := self._prints.root(number):
                 views[f"{root}{PRINT}"] = partial(self._one, root)
-        return {f"{place}index.md": Page("print.html", "Print", view) for place, view in views.items()}
+        return {f"{place}index.md": Page("print.html", term("Print"), view) for place, view in views.items()}
 
     def _one(self, root: str) -> PrintView:
         return PrintView(tuple(section for section in self.view.sections if section.root == root))
@@ -184,7 +185,7 @@ class PrintCatalogue:
         instrument_books = self._prints.engraved_book.instrument_books
         found = tuple(
             PrintSection(
-                instrument_books[number].instrument.name,
+                term(instrument_books[number].instrument.name),
                 self._prints.root(number),
                 tuple(PrintGroup(title, tuple(items)) for title, items in rows.items()),
             )

@@ -1,0 +1,36 @@
+"""The language of a book's own words: `theme.locale` in mkdocs.yml, as MkDocs has it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ..translation.catalog import ENGLISH, LANGUAGES
+from ..visible import shown
+from .config import Config
+
+
+def locale_of(config: Config) -> str:
+    """What mkdocs.yml gives as `theme.locale`; English where it gives none."""
+    theme = config.values.get("theme")
+    found = theme.get("locale") if isinstance(theme, Mapping) else None
+    return found if isinstance(found, str) and found else ENGLISH
+
+
+def language_of(config: Config) -> str:
+    """The language of a book: one of LANGUAGES, and English for a locale that has no catalog.
+
+    A country after the language (`de_AT`) decides nothing.
+    """
+    language = locale_of(config).replace("-", "_").partition("_")[0].lower()
+    return language if language in LANGUAGES else ENGLISH
+
+
+def locale_remark(config: Config) -> str:
+    """What to say of a locale that has no catalog; empty where it has one."""
+    locale = locale_of(config)
+    if locale.replace("-", "_").partition("_")[0].lower() in LANGUAGES:
+        return ""
+    return (
+        f"theme: locale: no catalog for {shown(locale)}, so the book's own words are English; there are: "
+        + (", ".join(LANGUAGES))
+    )
