@@ -1,8 +1,8 @@
 """Names of notes and keys as a country prints them.
 
 German: H and B, `Fis`, `B-Dur`, `h-Moll`; Dutch: `Bes groot`, `bes klein`; French, Spanish and Italian: do,
-re and mi with the words for sharp and flat. Octaves are counted as in the exercises: C4 is middle C. All of it
-from memory.
+re and mi with the words for sharp and flat. Octaves are counted as in the exercises: C4 is middle C.
+All of it from memory.
 """
 
 from __future__ import annotations

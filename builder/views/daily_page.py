@@ -29,7 +29,7 @@ from ..jobs.pool import Task
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
 from ..translation.catalog import Translation
-from ..translation.said import Said, term
+from ..translation.said import Said, player, term
 from .coverage_page import CoverageView, covered
 from .daily_data import daily_data
 from .page import Page, script_json
@@ -160,7 +160,12 @@ def _daily_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> Da
 
 
 def _coverage_view(instrument: Instrument, root: str, plans: Callable[[], dict[str, Any]]) -> CoverageView:
-    return CoverageView(term(instrument.name), instrument.said, plans()["coverage"], f"{root}{DAILY}")
+    return CoverageView(
+        term(instrument.name),
+        player(instrument.name, instrument.name.lower()),
+        plans()["coverage"],
+        f"{root}{DAILY}",
+    )
 
 
 def _kept_plans(

@@ -381,7 +381,7 @@ def key_sign(name: str, translation: Translation = TO_ENGLISH) -> str:
 
 def key_signs(translation: Translation) -> dict[str, str]:
     """The twelve key pages in short, by their addresses."""
-    return {key: key_sign(key.replace("-", " ").capitalize(), translation) for key in KEY_SLUGS}
+    return {key: key_sign(f"on {key.replace('-', ' ').capitalize()}", translation) for key in KEY_SLUGS}
 
 
 def sprite_of(found: Iterable[Music | None]) -> str:
