@@ -10,6 +10,7 @@ from ..book.pieces import AS_WRITTEN
 from ..music.exercise import DIRECTION_TEXT
 from ..music.instrument import register_words
 from ..translation.said import Said, dated, joined, key_name, listed, note_name, phrase
+from ..variations.printed_names import label_words
 from .blocks import Block
 from .plan import PAUSE_MINUTES, Plan, Sitting, whole_seconds
 
@@ -96,16 +97,16 @@ def block_keys(block: Block) -> Said:
     return phrase("in {keys}", keys=listed(map(key_name, names)))
 
 
-def block_how(block: Block) -> str:
+def block_how(block: Block) -> Said:
     """`as written, then swell up`."""
     if not block.plain_first:
         return way_words(block.way)
     return phrase("{first}, then {second}", first=AS_WRITTEN, second=way_words(block.way))
 
 
-def way_words(way: str) -> str:
+def way_words(way: str) -> Said:
     """A way as the page names it: an author's name for it stays hers."""
-    return AS_WRITTEN if way == AS_WRITTEN else way
+    return label_words(way)
 
 
 def passes(block: Block) -> tuple[str, ...]:

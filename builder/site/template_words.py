@@ -7,6 +7,7 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from ..translation.catalog import Translation
+from ..variations.printed_names import label_words
 
 
 def speak(env: Environment, translation: Translation) -> None:
@@ -36,5 +37,6 @@ def speak(env: Environment, translation: Translation) -> None:
     env.globals.update(gettext=gettext, ngettext=ngettext, language=translation.language)
     env.filters["say"] = translation.say
     env.filters["term"] = translation.gettext
+    env.filters["label"] = label_words
     # Whatever a template prints passes it.
     env.finalize = translation.say

@@ -61,7 +61,9 @@ class Translation:
 
     def say(self, said: str) -> str:
         """Words in this language; what is no `Said` is somebody's own words and stays as it is."""
-        return said if self.is_english or not isinstance(said, Said) else said.said_in(self)
+        if not isinstance(said, Said):
+            return said
+        return str(said) if self.is_english else said.said_in(self)
 
     def within(self, noun: str) -> str:
         """A noun as it stands within a sentence: German alone writes it with a capital."""

@@ -251,7 +251,9 @@ class PrintJob:
         book = engraved_book.book
         order = order_of(book)
         made = prints.editions_made(self.instrument_book)
-        return PrintRequest(book.name, prints.description, found, self.choice, order, prints.times, made)
+        return PrintRequest(
+            book.name, prints.description, found, self.choice, order, book.translation, prints.times, made
+        )
 
 
 @dataclass(frozen=True)
@@ -283,7 +285,7 @@ class _Prints:
 
     def notes_of_words(self) -> dict[tuple[int, str], str]:
         """Where it is noted that an exercise's words are engraved, by its instrument's book and its name."""
-        alike = repr(self.times.limit), repr(self.papers)
+        alike = repr(self.times.limit), repr(self.papers), self.engraved_book.book.language
         return {
             (number, exercise.slug): memo_key(
                 "words", (exercise_fingerprint(exercise), repr(each.instrument), *alike)

@@ -26,6 +26,7 @@ from ..music.score import Score
 from ..music.timing import length
 from ..translation.catalog import Translation
 from ..translation.said import listed, phrase
+from ..variations.printed_names import label_words
 from .incipits import ScreenMusic, first_score
 from .page_views import (
     BookView,
@@ -71,10 +72,10 @@ def seconds_of(pages: tuple[KeyPage, ...]) -> float:
 def _part(placed: SettingPieces, part: Rendition, inputs: _Inputs) -> PartView:
     anchor = piece_anchor(placed.setting.name, part.label)
     if part.score is None:
-        return PartView(anchor, part.label, part.means, part.left_out)
+        return PartView(anchor, label_words(part.label), part.means, part.left_out)
     time = inputs.times.of(placed, part)
     shown = partial(inputs.shown, part.name)
-    return PartView(anchor, part.label, part.means, "", time.words if time else "", shown)
+    return PartView(anchor, label_words(part.label), part.means, "", time.words if time else "", shown)
 
 
 def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str], Shown | str]:
