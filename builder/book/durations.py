@@ -14,7 +14,7 @@ from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
 from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
 from ..music.transpositions import settings_of
-from ..translation.said import Said, counted, joined, phrase, term
+from ..translation.said import NOTHING, Said, counted, joined, phrase, term
 from .pieces import KeyPage, Rendition, SettingPieces, renditions_of
 from .read import Book
 
@@ -79,7 +79,7 @@ class PieceTime:
     @property
     def caution(self) -> Said:
         """What to say of a breath that is too long; empty where there is none."""
-        return self.long.words if self.long else term("")
+        return self.long.words if self.long else NOTHING
 
     @property
     def words(self) -> Said:
@@ -167,7 +167,7 @@ class BookTimes:
             for part in placed.parts[: 1 if as_written else None]
         ]
         lengths = [time.length for time in times if time]
-        return about_words(sum(lengths[1:], lengths[0])) if lengths else term("")
+        return about_words(sum(lengths[1:], lengths[0])) if lengths else NOTHING
 
 
 def _plain_time(score: Score, limit: float) -> list[Any]:
@@ -199,7 +199,7 @@ def about_words(length: Length) -> Said:
 def lasts_words(seconds: Fraction | float) -> Said:
     """A length no finer than a player would say it: `about 45 seconds`, `about 1½ minutes`; empty for 0."""
     if not seconds:
-        return term("")
+        return NOTHING
     if seconds < 60:
         return phrase("about {seconds} seconds", seconds=max(5, 5 * round(seconds / 5)))
     halves = round(seconds / 30) / 2

@@ -14,7 +14,7 @@ from ..music.pitch import Pitch
 from ..music.placing import concert_remark
 from ..music.score import Score, Staff
 from ..music.transpositions import Setting
-from ..translation.said import Said, clause, listed, phrase, term
+from ..translation.said import NOTHING, Said, clause, listed, phrase
 from ..variations.models import changes_notes, model_of
 from ..variations.printed_names import printed_name
 from .pieces import KeyPage, Rendition, SettingPieces
@@ -164,7 +164,7 @@ def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> Said:
     """In which keys a variation is left out, and why in the first of them."""
     out = [(setting, part.reason) for setting, part in parts if part.score is None]
     if not out:
-        return term("")
+        return NOTHING
     names = listed(list(dict.fromkeys(key_words(setting) for setting, _ in out)))
     first, reason = out[0]
     return phrase("Not in {keys}: in {key} {reason}.", keys=names, key=key_words(first), reason=reason)
@@ -173,7 +173,7 @@ def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> Said:
 def remarks_of(every: Sequence[SettingPieces]) -> tuple[str, ...]:
     """What is said of settings, once for all that it is said of."""
     said: dict[str, list[str]] = {}
-    moved = term("")
+    moved = NOTHING
     for placed in every:
         setting = placed.setting
         concert = concert_remark(setting.instrument, setting.key, setting.called)

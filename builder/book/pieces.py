@@ -9,7 +9,7 @@ from ..music.exercise import Exercise
 from ..music.instruments import Instrument
 from ..music.score import Score
 from ..music.transpositions import Setting, in_keys, settings_of
-from ..translation.said import Said, joined, phrase, term
+from ..translation.said import NOTHING, Said, joined, phrase, term
 from ..variations import Unsuitable, apply, find
 from ..variations.passes import played_twice, replaces_passes
 from .read import Book
@@ -31,7 +31,7 @@ class Rendition:
     @property
     def left_out(self) -> Said:
         """Why there is no music, in a sentence; empty where there is some."""
-        return phrase("Left out here: {reason}.", reason=self.reason) if self.reason else term("")
+        return phrase("Left out here: {reason}.", reason=self.reason) if self.reason else NOTHING
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 
-from ..translation.said import Said, phrase, term
+from ..translation.said import NOTHING, Said, phrase, term
 from .accidentals import PLAIN
 from .keys import Key
 from .pitch import Pitch
@@ -16,7 +16,7 @@ from .score import BREATH, Bar, Event, Meter, Place, Tempo, Value
 FALLING = "falling"
 RISING = "rising"
 DIRECTIONS = (FALLING, RISING)
-DIRECTION_TEXT = {FALLING: term("going down"), RISING: term("going up"), "": term("")}
+DIRECTION_TEXT = {FALLING: term("going down"), RISING: term("going up"), "": NOTHING}
 """How a player reads a direction."""
 
 

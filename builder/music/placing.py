@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..translation.said import Said, counted, phrase, term
+from ..translation.said import NOTHING, Said, counted, phrase
 from .exercise import Exercise, Form
 from .instrument import AS_WRITTEN, Instrument
 from .keys import Key, in_words
@@ -89,7 +89,7 @@ def octaves_words(shift: int) -> Said:
 def concert_remark(instrument: Instrument, key: Key, concert: Key) -> Said:
     """What to say where the key on the page is not the key that sounds; empty where they are one."""
     if key == concert:
-        return term("")
+        return NOTHING
     written, sounds = in_words(key.name), in_words(concert.name)
     return phrase(
         "Written {written} for the {instrument}, so that it sounds {sounds}.",

@@ -27,7 +27,7 @@ from ..paper.page import DocumentInfo, Entry, Page
 from ..paper.page_format import PageFormat
 from ..paper.tags import Element, Tag, heading, list_item
 from ..paper.text import Style, Text, text
-from ..translation.said import Said, capital, counted, joined, phrase, term
+from ..translation.said import NOTHING, Said, capital, counted, joined, phrase, term
 from .choice import NothingToPrint
 from .daily_music import BlockMusic, BlockPages, Pass
 from .documents import describe_parts, scores_of, typesetter_of
@@ -352,7 +352,7 @@ def _drones(music: BlockMusic) -> Said:
     drones = (placed.setting.drone for placed in music.placed)
     names = list(dict.fromkeys(drone.spoken for drone in drones if drone is not None))
     if not names:
-        return term("")
+        return NOTHING
     found = names[0]
     for name in names[1:]:
         found = phrase("{first}, then {second}", first=found, second=name)

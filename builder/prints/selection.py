@@ -25,7 +25,7 @@ from ..paper.page_format import PageFormat
 from ..paper.tags import Element, heading
 from ..paper.text import Style, Text, text
 from ..paper.typesetter import Typesetter
-from ..translation.said import Said, joined, phrase, term
+from ..translation.said import Said, joined, phrase, term, term_in
 from ..variations.printed_names import label_words
 from .choice import NothingToPrint
 from .documents import describe_parts, scores_of, typesetter_of
@@ -368,7 +368,12 @@ class _Sheet:
     def notes(self, lines: int) -> Iterator[Row]:
         """Lines to write on."""
         yield self.row_builder.line(
-            words.HEADING, term("Notes"), space=_BEFORE_NOTES, keep=True, head=self.head, tag=(heading(4),)
+            words.HEADING,
+            term_in("room to write", "Notes"),
+            space=_BEFORE_NOTES,
+            keep=True,
+            head=self.head,
+            tag=(heading(4),),
         )
         for _ in range(lines):
             yield Row((Cell(_ruled(self.row_builder.width)),), height=_LINE_HEIGHT)

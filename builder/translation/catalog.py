@@ -53,6 +53,10 @@ class Translation:
         """A message, or where the catalog lacks it, the same in English."""
         return self.catalog.gettext(message) if message else ""
 
+    def pgettext(self, context: str, message: str) -> str:
+        """A message as it is meant in a context."""
+        return self.catalog.pgettext(context, message)
+
     def ngettext(self, one: str, many: str, count: float) -> str:
         """The message that goes with a count; a broken number takes the plural above 1."""
         if self.is_english or isinstance(count, int):

@@ -18,6 +18,9 @@ class Speaker(Protocol):
     def gettext(self, message: str) -> str:
         """A message."""
 
+    def pgettext(self, context: str, message: str) -> str:
+        """A message as it is meant in a context."""
+
     def ngettext(self, one: str, many: str, count: float) -> str:
         """The message that goes with a count."""
 
@@ -105,6 +108,15 @@ def _player_in(speaker: Speaker, name: str) -> str:
     return speaker.within(speaker.gettext(name))
 
 
+def term_in(context: str, word: str) -> Said:
+    """A word that other languages say in different ways; `context` tells the translator which is meant."""
+    return Said(word, _term_in_context, context, word)
+
+
+def _term_in_context(speaker: Speaker, context: str, word: str) -> str:
+    return speaker.pgettext(context, word)
+
+
 def joined(parts: Iterable[str], between: str = " ") -> Said:
     """Words one after the other; empty ones are left out."""
     found = tuple(filter(None, parts))
@@ -176,3 +188,7 @@ def key_name(name: str) -> Said:
 
 def _key_in(speaker: Speaker, name: str) -> str:
     return speaker.key(name)
+
+
+NOTHING = joined(())
+"""No words."""

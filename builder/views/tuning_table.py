@@ -10,7 +10,7 @@ from ..music.pitch import Pitch
 from ..music.transpositions import Setting
 from ..music.tuning import Tuned, offered, over_drone
 from ..translation.catalog import TO_ENGLISH, Translation
-from ..translation.said import Said, noted, phrase, term
+from ..translation.said import NOTHING, Said, noted, phrase, term
 
 _SIGNS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
 _LOCKS = {"strong": "firmly", "weak": "softly", "": ""}
@@ -84,7 +84,7 @@ def offer_words(exercise: Exercise) -> Said:
     """What a melody offers over its drone: `94 % of its time on intervals that lock, 68 % firmly`."""
     found = offered(exercise)
     if found is None:
-        return term("")
+        return NOTHING
     share, strong = _hundredths(found.share), _hundredths(found.strong_share)
     return phrase(
         "{share} % of its time on intervals that lock, {strong} % firmly", share=share, strong=strong
