@@ -14,7 +14,7 @@ from ..paper import text as words
 from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
 from ..paper.tags import Element, Tag, heading, list_item
 from ..translation.catalog import Translation
-from ..translation.said import capital, joined, phrase, term
+from ..translation.said import capital, joined, phrase, term, term_in
 from .edition_layouts import LARGE, Columns, EditionLayouts
 from .exercise_rows import WITHIN_PART, RowBuilder, tempo_text
 
@@ -23,6 +23,9 @@ _NUMBER = 8.0
 
 _DRONE_DROP = 6.0
 """Millimetres from a key's letter down to its drone."""
+
+_NAMED = 0.75
+"""So much smaller is a key beside its line where it is a word (`Cis`, `sol`) and no letter."""
 
 _KEPT_SYSTEMS = 4
 """Lines of one key that stay on one page."""
@@ -267,6 +270,9 @@ def key_beside(builder: RowBuilder, setting: Setting, grid: Columns, left: float
     """A key's letter beside its line, with the drone's name below it."""
     by_pitch = setting.exercise.travel.by_pitch
     style = builder.style(words.KEY_LETTER if grid.count == 1 else words.SMALL_KEY_LETTER)
+    has_names = builder.translation.names is not None
+    if has_names:
+        style = style.scaled(_NAMED)
     if by_pitch:
         start = setting.start
         letter = words.note_name(style, start.letter, start.alter, str(start.octave), builder.translation)
@@ -281,10 +287,13 @@ def key_beside(builder: RowBuilder, setting: Setting, grid: Columns, left: float
         )
         drop = _DRONE_DROP * builder.letters
         tag = (Element("P", "drone"),)
-        cells.append(
-            Cell(builder.text(words.SMALL, term("drone"), grid.lane), indent=left, drop=drop, tag=tag)
-        )
-        cells.append(Cell(name, indent=1.0, drop=drop, after=True, tag=tag))
+        label = builder.text(words.SMALL, term_in("short, beside a line", "drone"), grid.lane)
+        cells.append(Cell(label, indent=left, drop=drop, tag=tag))
+        if has_names:
+            below = drop + builder.style(words.SMALL).leading * _NAMED
+            cells.append(Cell(name, indent=left, drop=below, tag=tag))
+        else:
+            cells.append(Cell(name, indent=1.0, drop=drop, after=True, tag=tag))
     return tuple(cells)
 
 
