@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -10,6 +9,7 @@ from fractions import Fraction
 from ink_reader import Head, Ink, Sign, Staff, read_ink, systems
 
 from stavewright.engrave.piece import MARGIN, Engraved, Layout
+from stavewright.engrave.svg import numbered_heads
 from stavewright.music.score import HAIRPIN_END, HAIRPINS, DynamicMark, Event, Score
 
 POINTS = 72 / 25.4
@@ -80,7 +80,7 @@ def _margin_faults(ink: Ink, layout: Layout) -> Iterator[str]:
 
 def _svg_faults(score: Score, engraved: Engraved) -> Iterator[str]:
     """The drawing for the screen numbers every head, and is as wide as the paper."""
-    numbers = sorted(map(int, re.findall(r'data-n="(\d+)"', engraved.drawing.body)))
+    numbers = numbered_heads(engraved.drawing.body)
     notes = sum(1 for _ in score.line.notes())
     if numbers != list(range(notes)):
         yield f"the drawing numbers {len(numbers)} of {notes} heads"

@@ -120,9 +120,8 @@ MIDDLES = """() => {
         const box = node.getBoundingClientRect();
         return [box.x + box.width / 2, box.y + box.height / 2];
     };
-    const head = svg.querySelector(`[data-n="${mark.dataset.head}"]`);
-    const sounding = head.classList.contains("sounding");
-    return {head: mark.dataset.head, mark: middle(mark), note: middle(head), sounding};
+    const [head, ...others] = svg.querySelectorAll(".sounding");
+    return {head: mark.dataset.head, mark: middle(mark), note: middle(head), sounding: !others.length};
 }"""
 
 

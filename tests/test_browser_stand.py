@@ -250,10 +250,11 @@ def test_the_tempo_is_tapped_and_stepped(opened: Any, address: str) -> None:
 
 PLACES = """() => {
     const drawing = document.querySelector("main svg.ink:not(.narrow)");
-    const heads = drawing.querySelectorAll("[data-n]");
-    return [...heads].sort((one, other) => one.dataset.n - other.dataset.n).map((head) => {
-        const box = head.getBoundingClientRect();
-        return [box.x + box.width / 2, box.y + box.height / 2];
+    const { headsIn, middleOf } = stavewrightSound;
+    return [...headsIn(drawing).keys()].sort((one, other) => one - other).map((head) => {
+        const { x, y } = middleOf(drawing, head);
+        const place = new DOMPoint(x, y).matrixTransform(drawing.getScreenCTM());
+        return [place.x, place.y];
     });
 }"""
 KEEP_PARTS = """() => {

@@ -64,7 +64,7 @@ BODIES = [
 
 @pytest.mark.parametrize("part", FOREIGN)
 def test_what_no_music_needs_is_refused_as_a_whole(part: str) -> None:
-    assert drawing(f"{HEAD}>{LINE}</svg>").body.startswith("<g fill=")
+    assert drawing(f"{HEAD}>{LINE}</svg>").body.startswith("<path d=")
     with pytest.raises(NotInk, match="contains something that music does not need"):
         drawing(f"{HEAD}>{LINE}{part}</svg>")
 

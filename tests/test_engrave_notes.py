@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from fractions import Fraction
+from itertools import accumulate
 
 import pytest
 
 from stavewright.cache.store import CacheStore
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave.scheduler import Engraved, Piece
+from stavewright.engrave.svg import numbered_heads
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
@@ -96,15 +99,29 @@ def test_every_note_lies_in_its_system(name: str, engraved: dict[str, tuple[Scor
 def test_the_drawing_numbers_the_heads(name: str, engraved: dict[str, tuple[Score, Engraved]]) -> None:
     _, ink = engraved[name]
     body, notes = ink.drawing.body, ink.drawing.notes
-    numbered = re.findall(r'<use [^>]*?\bdata-n="(\d+)"[^>]*>', body)
-    assert sorted(map(int, numbered)) == list(range(len(notes)))
-    for tag in re.findall(r"<use [^>]*?\bdata-n=[^>]*>", body):
-        values = dict(re.findall(r'([\w-]+)="([^"]*)"', tag))
-        note = notes[int(values["data-n"])]
-        assert float(values["y"]) == pytest.approx(note.y, abs=0.05)
+    heads = dict(places_of_heads(body))
+    assert sorted(heads) == numbered_heads(body) == list(range(len(notes)))
+    for number, (x, y) in heads.items():
+        assert y == pytest.approx(notes[number].y, abs=0.05)
         # The left edge is half a head before the middle; a head is a staff space and a quarter wide or more,
         # a grace note's seven tenths of that.
-        assert 1.8 < note.x - float(values["x"]) < 5.5
+        assert 1.8 < notes[number].x - x < 5.5
+
+
+def places_of_heads(body: str) -> Iterator[tuple[int, tuple[float, float]]]:
+    """Where each numbered head begins: a glyph, or a corner of a path between its two ends."""
+    for tag in re.findall(r"<(?:use|path) [^>]*?\bdata-n=[^>]*>", body):
+        values = dict(re.findall(r'([\w-]+)="([^"]*)"', tag))
+        numbers = [int(number) for number in values["data-n"].split()]
+        if "href" in values:
+            yield numbers[0], (float(values["x"]), float(values["y"]))
+            continue
+        assert re.fullmatch(r"url\(#m[\da-f]{10}\)", values["marker-mid"])
+        said = [float(each) for each in re.findall(r"-?(?:\d+\.?\d*|\.\d+)", values["d"])]
+        steps = list(zip(said[::2], said[1::2], strict=True))
+        assert steps[1] == steps[-1] == (0, 0)
+        corners = list(accumulate(steps, lambda one, step: (one[0] + step[0], one[1] + step[1])))
+        yield from zip(numbers, corners[1:-1], strict=True)
 
 
 def test_several_systems_are_counted(engraved: dict[str, tuple[Score, Engraved]]) -> None:

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
+from io import BytesIO
 
+import numpy as np
+import pytest
 import resvg_py
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from PIL import Image
 
-from stavewright.engrave.svg import drawing
-from stavewright.engrave.svg_paths import outline_of_box, shorten_outline
+from stavewright.engrave.svg import Note, drawing, sprite
+from stavewright.engrave.svg_joining import define_glyphs
+from stavewright.engrave.svg_paths import Box, read_box, shorten_outline
 
 number = st.floats(-900, 900).map(lambda value: round(value, 4))
 point = st.tuples(number, number)
@@ -123,11 +129,11 @@ def as_cairo(
     return " ".join(word if isinstance(word, str) else f"{word:.6f}" for word in words)
 
 
-def edges(said: str) -> tuple[float, float, float, float]:
-    """Left, top, right and bottom of a box's own words."""
+def edges(box: Box) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom of what a box draws: its own words, and half its pen around them."""
     x = y = 0.0
     points = []
-    for command, text in re.findall(r"([Mhvaz])([^Mhvaz]*)", said):
+    for command, text in re.findall(r"([Mhv])([^Mhvz]*)", box.outline):
         numbers = [float(value) for value in re.findall(r"-?(?:\d+(?:\.\d+)?|\.\d+)", text)]
         if command == "M":
             x, y = numbers
@@ -135,12 +141,10 @@ def edges(said: str) -> tuple[float, float, float, float]:
             x += numbers[0]
         elif command == "v":
             y += numbers[0]
-        elif command == "a":
-            assert numbers[2:5] == [0, 0, 1]
-            x, y = x + numbers[5], y + numbers[6]
         points.append((x, y))
     across, down = [x for x, _ in points], [y for _, y in points]
-    return min(across), min(down), max(across), max(down)
+    turn = box.radius / 100
+    return min(across) - turn, min(down) - turn, max(across) + turn, max(down) + turn
 
 
 @given(place, place, length, length, st.sampled_from([0, 0.1, 0.2, 0.5]), st.booleans(), START)
@@ -148,11 +152,11 @@ def test_a_box_is_its_edges(
     x: float, y: float, width: float, height: float, radius: float, backward: bool, start: int
 ) -> None:
     assume(radius * 2 <= min(width, height))
-    said = outline_of_box(as_cairo(x, y, width, height, radius, backward, start))
-    assert said is not None
+    box = read_box(as_cairo(x, y, width, height, radius, backward, start))
+    assert box is not None
     wanted = x, y, x + width, y + height
-    assert all(abs(a - b) <= 0.0151 for a, b in zip(edges(said), wanted, strict=True))
-    assert said.count("a") == (4 if radius else 0)
+    assert all(abs(a - b) <= 0.0151 for a, b in zip(edges(box), wanted, strict=True))
+    assert box.radius == pytest.approx(radius * 100, abs=1)
 
 
 def test_what_is_no_box() -> None:
@@ -177,12 +181,29 @@ def test_what_is_no_box() -> None:
         "m 0 0 l 1 1 z",
         "M 0 0 L x y Z",
     ):
-        assert outline_of_box(outline) is None, outline
+        assert read_box(outline) is None, outline
 
 
 def pixels(svg: str) -> bytes:
     """A drawing in black on white, four pixels a point."""
     return bytes(resvg_py.svg_to_bytes(svg_string=svg, background="white", zoom=4))
+
+
+HEAD = (
+    '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+    'viewBox="0 0 80 40" width="80" height="40">'
+)
+
+
+def difference(raw: str) -> float:
+    """How much of the ink of a file is elsewhere when it is made fit for a page, as a part of it."""
+    made = drawing(raw)
+    one, other = (
+        np.asarray(Image.open(BytesIO(pixels(each))).convert("L")).astype(int)
+        for each in (raw, f"{HEAD}{define_glyphs(made.glyphs, made.body)}{made.body}</svg>")
+    )
+    assert (one < 128).any()
+    return float(np.abs(one - other).sum() / (255 - one).sum())
 
 
 def test_boxes_that_cross_leave_no_hole() -> None:
@@ -192,11 +213,88 @@ def test_boxes_that_cross_leave_no_hole() -> None:
         as_cairo(18, 5, 0.64, 30, 0, True, 1),
         as_cairo(10, 15, 20, 1, 0.5, True, 3),
         as_cairo(10, 25, 20, 1, 0.5, False, 5),
+        as_cairo(34, 5, 6, 30, 2, False, 5),
     ]
-    head = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40" width="40" height="40">'
     paths = "".join(f'<path d="{outline}"/>' for outline in outlines)
-    raw = f"{head}<g>{paths}</g></svg>"
+    raw = f"{HEAD}<g>{paths}</g></svg>"
+    # One path for each radius.
+    assert drawing(raw).body.count("<path") == 4
+    assert difference(raw) < 0.02
+
+
+SHAPES = {
+    "head": "M 0 0 C 0 -4 6 -4 6 0 C 6 4 0 4 0 0 Z M 0 0",
+    "clef": "M 0 3 L 4 3 L 4 -6 L 0 -6 Z M 0 3",
+    "sharp": "M 0 2 L 2 2 L 2 -2 L 0 -2 Z M 0 2",
+    "blank": "",
+}
+
+
+def file_of_glyphs(*placed: tuple[str, float, float]) -> str:
+    """A file as Cairo writes it: each glyph in a group of its own that says that it is black."""
+    symbols = "".join(
+        f'<symbol overflow="visible" id="{name}"><path style="stroke:none;" d="{shape}"/></symbol>'
+        for name, shape in SHAPES.items()
+    )
+    uses = "".join(
+        f'<g style="fill:rgb(0%,0%,0%);fill-opacity:1;"><use xlink:href="#{name}" x="{x}" y="{y}"/></g>'
+        for name, x, y in placed
+    )
+    return f"{HEAD}<defs><g>{symbols}</g></defs><g>{uses}</g></svg>"
+
+
+def test_a_glyph_that_stands_several_times_is_one_element() -> None:
+    raw = file_of_glyphs(("head", 50, 20), ("sharp", 24, 9), ("head", 30.123, 10.456), ("head", 40, 30.5))
+    notes = [Note(x + 3, y, 0, Fraction(n)) for n, (x, y) in enumerate(((30.123, 10.456), (50, 20)))]
+    made = drawing(raw, notes, [30.123, 50])
+    assert made.body.count("<") == 3
+    head, sharp = (name for name, shape in sorted(made.glyphs.items(), key=lambda each: -len(each[1])))
+    assert 'd="M30.12 10.46l0 0 19.88 9.54 0 0" data-n="0 1"' in made.body
+    assert f'<use x="40" y="30.5" href="#{head}"/>' in made.body
+    assert f'<use x="24" y="9" href="#{sharp}"/>' in made.body
+    assert difference(raw) < 0.01
+    assert sprite([made]).count("<marker ") == 1
+
+
+def test_the_signature_is_one_glyph_with_its_clef() -> None:
+    signature = [("sharp", 18, 12), ("sharp", 14, 16), ("clef", 5, 20)]
+    raw = file_of_glyphs(("head", 40, 20), *signature, ("head", 50, 12))
     made = drawing(raw)
-    assert made.body.count("<path") == 1
-    apart = "".join(f'<path d="{outline_of_box(outline)}"/>' for outline in outlines)
-    assert pixels(f"{head}{made.body}</svg>") == pixels(f"{head}{apart}</svg>")
+    assert made.body.count("<") == 2
+    assert '<use x="5" y="20" ' in made.body
+    assert difference(raw) < 0.01
+    # The same signature elsewhere is the same glyph; a note head is never a part of it.
+    below = drawing(file_of_glyphs(*((name, x, y + 7.31) for name, x, y in signature)))
+    assert set(below.glyphs) < set(made.glyphs)
+    note = Note(17, 12, 0, Fraction(0))
+    assert drawing(raw, [note], [14]).body.count("data-n") == 0
+    assert drawing(file_of_glyphs(*signature), [Note(21, 12, 0, Fraction(0))], [18]).body.count("<use") == 2
+
+
+def test_a_word_is_one_glyph_and_blanks_are_none() -> None:
+    word = [("sharp", 20, 20), ("blank", 24, 20), ("clef", 26, 20), ("sharp", 34, 20)]
+    made = drawing(file_of_glyphs(*word))
+    assert made.body.count("<") == 1
+    assert len(made.glyphs) == 1
+    assert difference(file_of_glyphs(*word)) < 0.01
+
+
+def test_lines_of_one_pen_are_one_path_and_colours_stay() -> None:
+    pen = "fill:none;stroke-width:1;stroke-linecap:round;stroke:rgb(0%,0%,0%)"
+    red = pen.replace("rgb(0%,", "rgb(90%,")
+    raw = HEAD + "".join(
+        f'<path d="M 5 {y} L 30 {y + 3}" style="{style}" transform="matrix(1,0,0,-1,{x},{35})"/>'
+        for x, y, style in ((0, 5, pen), (3, 12, pen), (0, 20, red), (40, 20, pen), (40, 9, red))
+    )
+    made = drawing(f"{raw}</svg>")
+    assert made.body.count("<path") == 3
+    assert made.body.count('stroke="rgb(90%,0%,0%)"') == 1
+    assert difference(f"{raw}</svg>") < 0.01
+
+
+def test_an_edge_and_what_it_encloses_are_one_path() -> None:
+    slur = "M 5 5 C 15 15 25 15 35 5 C 25 13 15 13 5 5 Z M 5 5"
+    edge = f'<path d="{slur}" style="fill:none;stroke-width:0.4;stroke:rgb(0%,0%,0%)"/>'
+    raw = f'{HEAD}{edge}<path d="{slur}"/></svg>'
+    assert drawing(raw).body.count("<path") == 1
+    assert difference(raw) < 0.02

@@ -115,7 +115,7 @@ CODE = (
     ),
     (
         "stavewright.engrave",
-        ("signs.ly", "style.ly", "svg.py", "talk.py", "trial.py", "worker.py"),
+        ("signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py", "worker.py"),
     ),
     ("stavewright", ("units.py",)),
     (

@@ -3,12 +3,15 @@
 Most of a page of music is path data. Relative steps are shorter than places, and equal shapes become equal
 text wherever they stand, which compresses well. Stems, bar lines and ledger lines are boxes: Cairo writes a
 round one as four curves whose numbers differ a little wherever it stands. Here a box is its corner, width,
-height and radius, and all boxes run the same way round, so that many of them can be one path without a hole
-where two overlap.
+height and radius (the corners are a matter of the pen), and all boxes run the same way round, so that many of
+them can be one path without a hole where two overlap.
 """
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 _SIZES = {"M": 2, "L": 2, "C": 6, "Z": 0}
@@ -21,6 +24,11 @@ _NEAR = 0.02
 """Points: what Cairo's rounding may change between two sides of one box."""
 _CURVE = 0.5523
 """Where the handles of a quarter circle lie, as a part of its radius."""
+
+_NUMBERS = re.compile(r"-?(?:\d+\.?\d*|\.\d+)")
+_BEGINNING = re.compile(rf"M({_NUMBERS.pattern}) ?({_NUMBERS.pattern})")
+_ROUNDED = 0.03
+"""Points: two roundings to a hundredth, and the six digits of the engraver's numbers."""
 
 _Point = tuple[float, float]
 
@@ -39,11 +47,13 @@ def _join_numbers(steps: list[int]) -> str:
     return " ".join(map(_write_number, steps)).replace(" -", "-")
 
 
-def shorten_outline(outline: str, across: float = 1, down: float = 1) -> str:
+def shorten_outline(
+    outline: str, across: float = 1, down: float = 1, right: float = 0, below: float = 0
+) -> str:
     """An outline of absolute M, L, C and Z, to a hundredth, with relative steps.
 
-    Its points are first multiplied by `across` and `down`. They are rounded before their distances are
-    taken, so no error adds up. Anything else than those four comes back as it was.
+    Its points are first multiplied by `across` and `down`, and moved by `right` and `below`. They are rounded
+    before their distances are taken, so no error adds up. Anything else than those four comes back as it was.
     """
     words = outline.split()
     rows: list[str] = []
@@ -63,8 +73,8 @@ def shorten_outline(outline: str, across: float = 1, down: float = 1) -> str:
                 continue
             values = words[index : index + size]
             index += size
-            places = [round(float(word) * 100 * across) for word in values[::2]]
-            heights = [round(float(word) * 100 * down) for word in values[1::2]]
+            places = [round((float(word) * across + right) * 100) for word in values[::2]]
+            heights = [round((float(word) * down + below) * 100) for word in values[1::2]]
             if len(values) < size or max(map(abs, places + heights)) > _MANY:
                 return outline
             if size == 6:
@@ -89,8 +99,84 @@ def shorten_outline(outline: str, across: float = 1, down: float = 1) -> str:
     return "".join(rows)
 
 
-def outline_of_box(outline: str) -> str | None:
-    """A closed outline of absolute M, L, C and Z as a box of relative steps, to a hundredth of a point.
+def move_outline(outline: str, right: float, below: float) -> str | None:
+    """A shortened outline at another place, in points; None where it does not begin as those do."""
+    found = _BEGINNING.match(outline)
+    if found is None:
+        return None
+    x, y = float(found[1]) + right, float(found[2]) + below
+    return f"M{_join_numbers([round(x * 100), round(y * 100)])}{outline[found.end() :]}"
+
+
+def join_corners(places: Sequence[_Point]) -> str:
+    """A line through places in points, with a step before the first and after the last that lead nowhere."""
+    x, y = (round(value * 100) for value in places[0])
+    rows, before = [f"M{_join_numbers([x, y])}l0 0"], (x, y)
+    for place in places[1:]:
+        here = round(place[0] * 100), round(place[1] * 100)
+        step = _join_numbers([here[0] - before[0], here[1] - before[1]])
+        rows.append(step if step.startswith("-") else f" {step}")
+        before = here
+    return "".join([*rows, " 0 0"])
+
+
+def way_round(outline: str) -> int:
+    """Which way round one closed outline of absolute steps runs: 1 or -1; 0 where there are several, or none.
+
+    Outlines that run the same way round can be one path without a hole where two overlap.
+    """
+    words = outline.split()
+    while len(words) >= 3 and words[-3] == "M":
+        del words[-3:]
+    if words.count("M") != 1 or words[:1] != ["M"] or words[-1:] != ["Z"]:
+        return 0
+    try:
+        numbers = [float(word) for word in words if word not in _SIZES]
+    except ValueError:
+        return 0
+    points = list(zip(numbers[::2], numbers[1::2], strict=False))
+    area = sum(a * d - b * c for (a, b), (c, d) in zip(points, points[1:] + points[:1], strict=True))
+    return (area > 0) - (area < 0)
+
+
+def are_alike(one: str, other: str) -> bool:
+    """Whether two shortened outlines have the same steps, but for what rounding changes."""
+    pairs = list(zip(_NUMBERS.findall(one), _NUMBERS.findall(other), strict=False))
+    commands = [_NUMBERS.sub(" ", each).split() for each in (one, other)]
+    # As many numbers, or a level side in one would be a slanted one in the other.
+    if commands[0] != commands[1] or len(_NUMBERS.findall(one)) != len(_NUMBERS.findall(other)):
+        return False
+    return all(abs(float(a) - float(b)) <= _ROUNDED for a, b in pairs)
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A box in hundredths of a point, `left` to `height` its edges without the round corners.
+
+    `radius` is that of the corners: the box reaches as far beyond these edges.
+    """
+
+    left: int
+    top: int
+    width: int
+    height: int
+    radius: int
+
+    @property
+    def outline(self) -> str:
+        """From its upper left corner, clockwise; a line where it has no width or no height."""
+        rows = [f"M{_join_numbers([self.left, self.top])}"]
+        if self.width:
+            rows.append(f"h{_write_number(self.width)}")
+        if self.height:
+            rows.append(f"v{_write_number(self.height)}")
+        if self.width and self.height:
+            rows.append(f"h{_write_number(-self.width)}z")
+        return "".join(rows) if len(rows) > 1 else f"{rows[0]}h0"
+
+
+def read_box(outline: str) -> Box | None:
+    """A closed outline of absolute M, L, C and Z as a box.
 
     None where it is no box: something else than upright and level sides with four equal quarter circles, or
     none, at its corners.
@@ -115,7 +201,9 @@ def outline_of_box(outline: str) -> str | None:
         before_x, before_y = x, y
     if not curves and (len(set(points)) < 4 or len(points) != 4):
         return None
-    return _write_box(left, top, right - left, bottom - top, radius)
+    x, y, across, down = (round(value * 100) for value in (left, top, right - left, bottom - top))
+    turn = min(round(radius * 100), across // 2, down // 2)
+    return Box(x + turn, y + turn, across - 2 * turn, down - 2 * turn, turn)
 
 
 def _steps(outline: str) -> list[tuple[_Point, ...]] | None:
@@ -161,29 +249,3 @@ def _quarter(start: _Point, near: _Point, far: _Point, end: _Point, radius: floa
     upright = abs(near[0] - start[0]) + abs(near[1] - (start[1] + down * _CURVE))
     upright += abs(far[0] - (end[0] - across * _CURVE)) + abs(far[1] - end[1])
     return level <= 4 * _NEAR or upright <= 4 * _NEAR
-
-
-def _write_box(left: float, top: float, width: float, height: float, radius: float) -> str:
-    """A box from its upper left corner, clockwise."""
-    x, y, across, down = (round(value * 100) for value in (left, top, width, height))
-    turn = min(round(radius * 100), across // 2, down // 2)
-    along, beside = across - 2 * turn, down - 2 * turn
-
-    def corner(right: int, below: int) -> str:
-        if not turn:
-            return ""
-        space = " " if right > 0 else ""
-        return f"a{_join_numbers([turn, turn])} 0 0 1{space}{_join_numbers([right, below])}"
-
-    def side(letter: str, length: int) -> str:
-        return f"{letter}{_write_number(length)}" if length else ""
-
-    rows = [
-        f"M{_join_numbers([x + turn, y])}",
-        side("h", along) + corner(turn, turn),
-        side("v", beside) + corner(-turn, turn),
-        side("h", -along) + corner(-turn, -turn),
-    ]
-    if turn:
-        rows.append(side("v", -beside) + corner(turn, -turn))
-    return "".join(rows) + "z"

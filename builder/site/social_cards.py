@@ -13,6 +13,7 @@ from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.markup import titled_music
 from ..engrave.scheduler import Engraved, Pool
 from ..engrave.svg import Drawing
+from ..engrave.svg_joining import define_glyphs
 from ..views.incipits import OPENING, first_score, opening
 
 WIDTH, HEIGHT = 1200, 630
@@ -65,13 +66,12 @@ def card(drawing: Drawing) -> str:
     room = WIDTH - 2 * _MARGIN, HEIGHT - 2 * _MARGIN - 10
     scale = min(room[0] / drawing.width, room[1] / drawing.height)
     down = (HEIGHT - drawing.height * scale) / 2
-    glyphs = "".join(f'<path id="{name}" d="{path}"/>' for name, path in sorted(drawing.glyphs.items()))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}">'
-        f'<defs>{glyphs}</defs><rect width="{WIDTH}" height="{HEIGHT}" fill="{_PAPER}"/>'
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{_PAPER}"/>'
         f'<rect width="{WIDTH}" height="10" fill="{_ACCENT}"/>'
         f'<g fill="{_INK}" color="{_INK}" transform="translate({_MARGIN},{down:.1f}) scale({scale:.4f})">'
-        f"{drawing.body}</g></svg>"
+        f"{define_glyphs(drawing.glyphs, drawing.body)}{drawing.body}</g></svg>"
     )
 
 

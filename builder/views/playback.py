@@ -16,7 +16,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 from math import lcm
 
-from ..engrave.svg import Drawing
+from ..engrave.svg import Drawing, numbered_heads
 from ..music.bars import bar_places
 from ..music.dynamics import FIRST, DynamicCurve
 from ..music.instrument import Instrument
@@ -258,7 +258,7 @@ def heads(drawing: Drawing) -> str:
 
     Empty where every head can be found by its number.
     """
-    if all(f'data-n="{number}"' in drawing.body for number in range(len(drawing.notes))):
+    if numbered_heads(drawing.body) == list(range(len(drawing.notes))):
         return ""
     return " ".join(f"{note.x:g},{note.y:g}" for note in drawing.notes)
 

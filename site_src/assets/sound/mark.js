@@ -27,22 +27,6 @@
     };
   }
 
-  // The head of a number in a drawing: the glyph that carries it, or else the place listed beside.
-  const glyph = (svg, head) => svg.querySelector(`[data-n="${head}"]`);
-
-  function middle(svg, head) {
-    const found = glyph(svg, head);
-    if (found) {
-      const box = found.getBoundingClientRect();
-      const place = new DOMPoint(box.x + box.width / 2, box.y + box.height / 2);
-      return place.matrixTransform(svg.getScreenCTM().inverse());
-    }
-    const listed = (svg.dataset.heads || "").split(" ")[head];
-    if (!listed) return null;
-    const [x, y] = listed.split(",").map(Number);
-    return { x, y };
-  }
-
   // When the player last moved the page by hand, and whether it moves by itself again: once the mark has been
   // in sight for a while after that, or at the next play-through.
   let touched = -Infinity, paused = false;
@@ -81,19 +65,18 @@
         node.setAttribute("ry", "7.5");
         svg.prepend(node);
         nodes.set(svg, node);
-        for (const head of repeated) glyph(svg, head)?.classList.add("repeated");
+        for (const head of repeated) sound.copyHead(svg, head, "repeated");
       }
       return nodes.get(svg);
     }
 
-    const unmark = () => nodes.forEach((_, svg) => svg.querySelectorAll(".sounding").forEach((head) => head.classList.remove("sounding")));
+    const unmark = () => nodes.forEach((_, svg) => svg.querySelectorAll(".sounding").forEach((head) => head.remove()));
 
     function show(svg, head) {
-      const node = nodeOf(svg), place = head === null || !svg.getClientRects().length ? null : middle(svg, head);
+      const node = nodeOf(svg), place = head === null || !svg.getClientRects().length ? null : sound.middleOf(svg, head);
       node.classList.toggle("shown", place !== null);
       if (!place) return;
-      const found = glyph(svg, head);
-      if (found) found.classList.add("sounding");
+      sound.copyHead(svg, head, "sounding");
       node.style.transform = `translate(${place.x.toFixed(2)}px, ${place.y.toFixed(2)}px)`;
       node.dataset.head = head;
       if (!target.isOnPage || Math.abs(place.y - below) < 40) return;
@@ -110,7 +93,7 @@
         unmark();
         nodes.forEach((node, svg) => {
           node.remove();
-          svg.querySelectorAll(".repeated").forEach((head) => head.classList.remove("repeated"));
+          svg.querySelectorAll(".repeated").forEach((head) => head.remove());
         });
       },
     };

@@ -3,18 +3,18 @@
 (function (sound) {
   // A tap this many pixels from a note means it.
   const NEAR = 24;
+  // About half a head's width, in points of the drawing.
+  const HALF_A_HEAD = 4;
 
   // The head of a drawing that lies nearest to a place on the screen, as { head, distance } in pixels; null
   // where it has none.
   function nearestHead(svg, x, y) {
     const matrix = svg.getScreenCTM(), place = new DOMPoint(x, y).matrixTransform(matrix.inverse());
-    const listed = (svg.dataset.heads || "").split(" ").filter(Boolean);
-    const heads = listed.length
-      ? listed.map((each, head) => [head, ...each.split(",").map(Number)])
-      : [...svg.querySelectorAll("[data-n]")].map((use) => [Number(use.dataset.n), Number(use.getAttribute("x")) + 4, Number(use.getAttribute("y"))]);
     const [, top, , height] = svg.getAttribute("viewBox").split(" ").map(Number);
     let best = null;
-    for (const [head, across, down] of heads) {
+    for (const [head, found] of sound.headsIn(svg)) {
+      if (found.node) continue;
+      const across = found.x + (found.isMiddle ? 0 : HALF_A_HEAD), down = found.y;
       if (down < top || down > top + height) continue;
       const distance = Math.hypot(across - place.x, down - place.y) * matrix.a;
       if (!best || distance < best.distance) best = { head, distance };

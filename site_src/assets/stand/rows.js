@@ -35,7 +35,7 @@
     made.setAttribute("width", (width * scale).toFixed(1));
     made.setAttribute("height", ((bottom - top) * scale).toFixed(1));
     made.setAttribute("class", "ink");
-    made.querySelectorAll(".sound-mark, .loop-mark").forEach((mark) => mark.remove());
+    made.querySelectorAll(".sound-mark, .sounding, .repeated").forEach((mark) => mark.remove());
     return made;
   }
 
@@ -53,8 +53,7 @@
   // Whether a drawing's window shows a head.
   function hasHead(svg, head) {
     const [, top, , height] = svg.getAttribute("viewBox").split(" ").map(Number);
-    const listed = (svg.dataset.heads || "").split(" ")[head];
-    const y = listed ? Number(listed.split(",")[1]) : Number(svg.querySelector(`[data-n="${head}"]`)?.getAttribute("y") ?? NaN);
+    const y = window.stavewrightSound?.headsIn(svg).get(head)?.y ?? NaN;
     return y >= top && y <= top + height;
   }
 
