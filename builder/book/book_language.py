@@ -21,16 +21,21 @@ def language_of(config: Config) -> str:
 
     A country after the language (`de_AT`) decides nothing.
     """
-    language = locale_of(config).replace("-", "_").partition("_")[0].lower()
+    language = _language(locale_of(config))
     return language if language in LANGUAGES else ENGLISH
 
 
 def locale_remark(config: Config) -> str:
     """What to say of a locale that has no catalog; empty where it has one."""
     locale = locale_of(config)
-    if locale.replace("-", "_").partition("_")[0].lower() in LANGUAGES:
+    if _language(locale) in LANGUAGES:
         return ""
+    known = ", ".join(LANGUAGES)
     return (
-        f"theme: locale: no catalog for {shown(locale)}, so the book's own words are English; there are: "
-        + (", ".join(LANGUAGES))
+        f"theme: locale: there is no catalog for {shown(locale)}, so the book's own words are English; "
+        f"write one of {known}"
     )
+
+
+def _language(locale: str) -> str:
+    return locale.replace("-", "_").partition("_")[0].lower()

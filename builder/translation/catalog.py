@@ -25,6 +25,9 @@ LANGUAGES = (ENGLISH, "de", "es", "fr", "it", "nl")
 
 _DOMAIN = "stavewright"
 
+_DATE = noted("EEEE d MMMM")
+"""The order of weekday, day and month, as CLDR writes a pattern."""
+
 _ON_NOTE = noted("on {notes}")
 """How a key is called where there is none."""
 
@@ -86,10 +89,10 @@ class Translation:
         return self.names.key(name)
 
     def date(self, on: date) -> str:
-        """A day with its weekday and month, by the tables of CLDR: `Freitag, 27. November`."""
-        from babel.dates import format_skeleton
+        """A day with its weekday and month, by the names of CLDR: `Freitag, 27. November`."""
+        from babel.dates import format_date
 
-        return str(format_skeleton("MMMMEEEEd", on, locale=self.language))
+        return str(format_date(on, self.gettext(_DATE), locale=self.language))
 
     def sign(self, letter: int, alter: int, english: str) -> str:
         """A note in short; `english` is what it is in English, `F♯`."""
