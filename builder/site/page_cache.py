@@ -19,6 +19,7 @@ from ..book.addresses import EXERCISES, KEYS
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..music.exercise import exercise_fingerprint
+from ..translation.catalog import ENGLISH
 from ..views.page_views import InKeyView, Link
 from .menu import MenuEntry
 
@@ -48,7 +49,7 @@ class CachedTemplate(Template):
 
 
 def decided_by_all(
-    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...], language: str
+    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...], language: str = ENGLISH
 ) -> tuple[str, ...]:
     """What decides every page of a book alike; empty where something else than this book's plugin has a part.
 

@@ -239,7 +239,6 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """What every template may call."""
         content = self.content
         translation = content.translation
-        self.plain_env = plain_environment(env, translation) if self.plain else None
         if not self.plain:
             speak(env, translation)
             env.autoescape = True
@@ -257,6 +256,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         env.globals["menu"] = menu
         env.globals["own_pages"] = own_pages
         env.globals["more_pages"] = [page for page in own_pages if page.address in without_way]
+        # It takes along what every template may call.
+        self.plain_env = plain_environment(env, translation) if self.plain else None
         engraved_book = content.engraved_book
         _write(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
         if not self.plain:
