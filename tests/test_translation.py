@@ -191,3 +191,15 @@ def test_scripts_are_given_their_words_and_no_others() -> None:
     words = script_messages("de")
     assert words["Stop"] == "Stopp" and words["{count} key"] == ["{count} Tonart", "{count} Tonarten"]
     assert "Focus" not in words and "The language of the exercises" not in words
+
+
+def test_every_message_of_the_scripts_is_found(catalogs: ModuleType) -> None:
+    """Babel does not look into the values of a template string."""
+    scripts = sorted((ROOT / "site_src/assets").rglob("*.js"))
+    asked = [
+        message
+        for script in scripts
+        for message in re.findall(r'stavewrightSay(?:Count)?\("([^"]+)"', script.read_text(encoding="utf-8"))
+    ]
+    assert len(asked) > 100
+    assert set(asked) <= set(script_messages("de"))

@@ -53,7 +53,7 @@
     return {
       id: [slug, run[0][2], count, ways[way][0]].join(" "),
       slug, exercise: title, keys: [...new Set(run.map(([key]) => key))],
-      title: byPitch ? `${title}, ${stavewrightSay("{register} register", { register: data.registers[register] })}` : title,
+      title: byPitch ? title + ", " + stavewrightSay("{register} register", { register: data.registers[register] }) : title,
       keyWords: keyWords(byPitch, run).map(([words, setting]) => [words, setting && `${fileOf(slug, setting[0])}#${setting[2]}${plainFirst ? ways[0][1] : ways[way][1]}`]),
       how: plainFirst ? stavewrightSay("{first}, then {second}", { first: ways[0][0], second: ways[way][0] }) : ways[way][0],
       seconds, pieces,
