@@ -4,7 +4,7 @@ Cairo draws each line, stem and glyph as an element of its own, most of them in 
 is black. All of a drawing is black, so nothing is above anything else, and elements can share one:
 
 - Paths of one style are one path: the lines of all staves, all stems, all slurs.
-- The clef and the signatures at the beginning of a line are one glyph, as are the letters of a dynamic.
+- The clef and the key signature at the beginning of a line are one glyph, as are the letters of a dynamic.
 - A glyph that a drawing has several times is the marker of one path: the path has a corner where each is to
   stand, and `data-n` lists the numbers of the note heads among them, in the order of the corners. The corners
   lie between two ends that show nothing.
@@ -46,8 +46,12 @@ _LETTERS = 12
 """Points from one letter of a word to the next, at most."""
 _MARGIN = 10
 """Points from the left edge within which a line's clef begins."""
-_SIGNATURE = 20, 18
-"""Points across from one sign at the beginning of a line to the next, and down from the clef, at most."""
+_FIRST_SIGN = 14, 20
+"""Points from a clef to the first sign of its signature."""
+_NEXT_SIGN = 8
+"""Points from one sign of a key signature to the next, at most."""
+_STAFF = 18
+"""Points from the height of a clef to that of a sign of its signature, at most."""
 
 _MATRIX = re.compile(r"matrix\((\d+\.?\d*),0,0,-(\d+\.?\d*),(-?[\d.]+),(-?[\d.]+)\)")
 _COLOURED = re.compile(r"(?:^|;)(?:fill|stroke):(?!none|currentColor)|opacity")
@@ -280,11 +284,19 @@ def _join_glyphs(glyphs: list[_Placed], used: dict[str, str]) -> list[_Placed]:
 
 
 def _signature(clef: _Placed, glyphs: list[_Placed]) -> list[_Placed]:
-    """A clef with the signs that follow it closely; nothing where another has taken it."""
-    across, down = _SIGNATURE
-    found: list[_Placed] = []
+    """A clef with the key signature beside it; nothing where another has taken it.
+
+    That is the sign that follows it, and what is the same sign close to that. What comes after is seldom the
+    same on two lines.
+    """
+    if clef not in glyphs:
+        return []
+    found = [clef]
     for glyph in sorted(glyphs, key=lambda each: (each.x, each.y)):
-        if glyph == clef or (found and glyph.x - found[-1].x < across and abs(glyph.y - clef.y) < down):
+        across, down = glyph.x - found[-1].x, abs(glyph.y - clef.y)
+        is_first = len(found) == 1 and _FIRST_SIGN[0] < across < _FIRST_SIGN[1]
+        is_next = len(found) > 1 and 0 < across < _NEXT_SIGN and glyph.name == found[1].name
+        if (is_first or is_next) and down < _STAFF:
             found.append(glyph)
     return found
 

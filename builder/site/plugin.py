@@ -46,6 +46,7 @@ from ..translation.catalog import ENGLISH
 from ..translation.said import term
 from ..views.daily_page import SetsFile, sets_files
 from ..views.page_views import InstrumentBookView, Link
+from ..views.phone_file import PhoneFile, phone_file, phone_files
 from ..views.print_page import PrintFile
 from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
@@ -368,6 +369,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if self.plain:
             write_listing(fresh)
         else:
+            _write(config, phone_files(content.book))
             translation = content.translation
             _write(config, app_files(config.site_name, config.site_description or "", translation.language))
             _write(config, words_files(translation))
@@ -466,6 +468,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         place = Path(file.abs_dest_path)
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_text(self.served.env.get_template(shown.template).render(context), encoding="utf-8")
+        _write(self.served.config, [phone_file(view)])
         return True
 
 
@@ -481,7 +484,7 @@ def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config
 
 
 def _write(
-    config: MkDocsConfig, files: Iterable[AppFile | Download | Picture | PrintFile | SetsFile]
+    config: MkDocsConfig, files: Iterable[AppFile | Download | PhoneFile | Picture | PrintFile | SetsFile]
 ) -> None:
     """Put files into the site."""
     for file in files:

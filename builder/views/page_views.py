@@ -32,7 +32,8 @@ class Music:
     """An engraved piece on a page; `width` and `height` in points, the empty paper beside it left out.
 
     `systems` are the top and the bottom of each of its lines, one after another, in points from its own top.
-    `narrow` is the same piece in shorter lines for a phone, where this one is too wide for it.
+    `narrow` is the same piece in shorter lines for a phone, where this one is too wide for it; it stands in a
+    file beside the page (phone_file.py).
     """
 
     body: str
@@ -42,11 +43,6 @@ class Music:
     drawing: Drawing
     systems: tuple[float, ...]
     narrow: Music | None = None
-
-    @property
-    def drawings(self) -> list[Drawing]:
-        """What its page must carry the glyphs of."""
-        return [self.drawing, *(self.narrow.drawings if self.narrow else [])]
 
     @property
     def line(self) -> int:
@@ -200,9 +196,14 @@ class InKeyView:
         return self.begins()
 
     @property
+    def shown(self) -> list[Music]:
+        """The music on its page, in order."""
+        return [music for view in self.settings for part in view.parts if (music := part.music)]
+
+    @property
     def sprite(self) -> str:
         """The glyphs of its page."""
-        return sprite_of(part.music for view in self.settings for part in view.parts)
+        return sprite_of(self.shown)
 
     @property
     def glance(self) -> SettingView | None:
@@ -284,10 +285,15 @@ class KeyView:
     pdf: str
 
     @property
+    def shown(self) -> list[Music]:
+        """The music on its page, in order."""
+        settings = (view for page in self.exercises for view in page.settings)
+        return [music for view in settings for part in view.parts[:1] if (music := part.music)]
+
+    @property
     def sprite(self) -> str:
         """The glyphs of its page."""
-        settings = (view for page in self.exercises for view in page.settings)
-        return sprite_of(part.music for view in settings for part in view.parts[:1])
+        return sprite_of(self.shown)
 
 
 @dataclass(frozen=True, slots=True)
@@ -385,4 +391,4 @@ def key_signs(translation: Translation) -> dict[str, str]:
 
 
 def sprite_of(found: Iterable[Music | None]) -> str:
-    return sprite([drawing for music in found if music for drawing in music.drawings])
+    return sprite([music.drawing for music in found if music])

@@ -137,7 +137,9 @@
       const path = new URL(href).pathname;
       return decodeURIComponent(path.slice(storage.root.length)).replace(/(^|\/)$/, "$1index.html");
     });
-    await self.stavewrightKeep.keepFiles(names);
+    // With each page its music for a phone, where it has any.
+    const phones = names.map((name) => name.replace(/index\.html$/, "phone.js"));
+    await self.stavewrightKeep.keepFiles([...names, ...phones]);
   }
 
   registered.then(async (registration) => {

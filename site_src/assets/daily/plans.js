@@ -71,8 +71,12 @@
     return { date, minutes, planned, sittings, blocks, seconds: rests + blocks.reduce((sum, block) => sum + block.seconds, 0) };
   }
 
-  // What a device must keep to show a set.
-  const filesOf = (set) => [...new Set([data.root + "daily/index.html", data.root + "daily/sets.js", ...set.blocks.flatMap((block) => block.pieces.map((piece) => piece.file))])];
+  // What a device must keep to show a set: for each page also its music for a phone, where it has any.
+  function filesOf(set) {
+    const pages = set.blocks.flatMap((block) => block.pieces.map((piece) => piece.file));
+    const phones = pages.map((page) => page.replace("index.html", "phone.js"));
+    return [...new Set([data.root + "daily/index.html", data.root + "daily/sets.js", ...pages, ...phones])];
+  }
 
   Object.assign(daily, { data, setOf, filesOf, dayName, inWords, clockTime, listed, within, readMinutes, writeMinutes });
 })((window.stavewrightDaily = window.stavewrightDaily || {}));

@@ -32,7 +32,8 @@
       heads.set(head, { x, y, isMiddle: true });
     }
     for (const node of svg.querySelectorAll("[data-n]")) for (const [head, place] of placesIn(node)) heads.set(head, place);
-    known.set(svg, heads);
+    // A drawing may be empty yet.
+    if (heads.size) known.set(svg, heads);
     return heads;
   }
 

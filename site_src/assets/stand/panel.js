@@ -23,7 +23,7 @@
     return made;
   }
 
-  // The panel behind the button stavewrightSay("Page"). `changed(name, value)` hears of a choice once it is kept.
+  // The panel behind the button "Page". `changed(name, value)` hears of a choice once it is kept.
   function makePanel({ changed }) {
     const node = make("details", "stand-panel"), inside = make("div", "stand-choices");
     const chooser = select("shown", {}), show = labelled(stavewrightSay("Show"), chooser), controls = {};

@@ -224,6 +224,7 @@
       current = { ...block, note: block.note || "", tempo: "", attend: [], pieces: [] };
     } else {
       const page = await stand.fetchPage(block.address);
+      await stavewrightPhone.bring(page, block.address);
       const found = stand.readPage(page, block.address, block.ids || []);
       current = { ...found, note: block.note || "", title: (list && block.title) || found.title };
       if (page !== document) bringGlyphs(current.glyphs);
@@ -326,7 +327,7 @@
 
   const here = () => ({ address: location.href, ids: [], title: "", note: "" });
 
-  // Puts blocks on the stand, in order, and opens it. DEVELOPERS.md, stavewrightSay("The stand"), says what a block is, and what
+  // Puts blocks on the stand, in order, and opens it. DEVELOPERS.md, "The stand", says what a block is, and what
   // the caller hears.
   function putOnStand(blocks, { at: first = 0, onBlock = null, onEnd = null, onClose = null } = {}) {
     if (!blocks.length) return null;

@@ -1,0 +1,83 @@
+"""The narrow music of a page, in a script beside it.
+
+A page carries its music once, in the form for paper and wide screens. A phone held upright loads the other
+form from this file, which a page opened from a folder can load too; site_src/assets/phone.js puts it where it
+belongs. It is packed, because a site has one for each exercise in each key.
+"""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+
+from ..cache.memo import memo_bytes
+from ..cache.store import CacheStore
+from ..engrave.svg import Drawing
+from ..engrave.svg_joining import define_glyphs, marker_of
+from .page_views import BookView, InKeyView, KeyView
+
+NAME = "phone.js"
+
+
+@dataclass(frozen=True, slots=True)
+class PhoneFile:
+    """A page's narrow music: its address from the site's root. The file is made when it is written."""
+
+    address: str
+    make: Callable[[], bytes]
+
+    @property
+    def data(self) -> bytes:
+        """The file; empty where no piece of its page is too wide for a phone."""
+        return self.make()
+
+
+def phone_files(book: BookView) -> Iterator[PhoneFile]:
+    """The file of every page that has one."""
+    for instrument_book in book.instrument_books:
+        pages: list[InKeyView | KeyView] = [*instrument_book.keys]
+        pages += (view for exercise in instrument_book.exercises for view in exercise.keys)
+        yield from (file for page in pages if (file := phone_file(page)).data)
+
+
+def phone_file(view: InKeyView | KeyView) -> PhoneFile:
+    """The file of one page; its data may be empty."""
+    return PhoneFile(f"{view.address}{NAME}", partial(_kept, view))
+
+
+def _kept(view: InKeyView | KeyView) -> bytes:
+    """Like its page, a file is not kept where something could not be engraved, or is not to be now."""
+    pages = view.exercises if isinstance(view, KeyView) else (view,)
+    ink = [key for page in pages for key in page.ink]
+    if not all(page.ink and page.failed().isdisjoint(page.ink) for page in pages):
+        return _written(view)
+    return memo_bytes(CacheStore(), "phone", (type(view).__name__, *ink), partial(_written, view))
+
+
+def _lacking(drawings: list[Drawing], there: list[Drawing]) -> str:
+    """The definitions of the glyphs in drawings that a page with others lacks, as glyphs or as markers."""
+    text, known = ("".join(drawing.body for drawing in each) for each in (drawings, there))
+    glyphs = {name: outline for drawing in drawings for name, outline in drawing.glyphs.items()}
+    for drawing in there:
+        for name in drawing.glyphs.keys() & glyphs.keys():
+            if marker_of(name) not in text or marker_of(name) in known:
+                del glyphs[name]
+    return define_glyphs(glyphs, text).removeprefix("<defs>").removesuffix("</defs>")
+
+
+def _written(view: InKeyView | KeyView) -> bytes:
+    """A call that gives the page's script the glyphs and, in the order of the page, the pieces.
+
+    Both are in JSON, packed by gzip and in base 64.
+    """
+    drawings = [music.narrow.drawing for music in view.shown if music.narrow]
+    if not drawings:
+        return b""
+    bodies = [drawing.body for drawing in drawings]
+    found = {"glyphs": _lacking(drawings, [music.drawing for music in view.shown]), "pieces": bodies}
+    packed = gzip.compress(json.dumps(found, separators=(",", ":")).encode(), 9, mtime=0)
+    return b'stavewrightPhone.take("' + base64.b64encode(packed) + b'");\n'
