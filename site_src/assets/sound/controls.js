@@ -1,5 +1,6 @@
 // The keys of the bar at the foot, and the controls of its drawer.
 "use strict";
+{
 // The tool that finds messages does not look into a template.
 const soundWords = {
   play: stavewrightSay("Play"),
@@ -143,3 +144,4 @@ for (const section of document.querySelectorAll("[data-sound]")) section.innerHT
 </div>
 </details>
 `;
+}
