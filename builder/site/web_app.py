@@ -13,6 +13,7 @@ from importlib.resources import files
 
 from ..book.addresses import ASSETS
 from ..translation.catalog import ENGLISH, Translation, script_messages
+from .service_worker import WORDS
 
 MANIFEST = "book.webmanifest"
 TOUCH_ICON = f"{ASSETS}icon-180.png"
@@ -79,7 +80,7 @@ def words_files(translation: Translation) -> tuple[AppFile, ...]:
         "names": list(translation.names.every()),
     }
     text = json.dumps(words, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return (AppFile(f"{ASSETS}words.js", f"window.stavewrightWords = {text};\n".encode()),)
+    return (AppFile(WORDS, f"self.stavewrightWords = {text};\n".encode()),)
 
 
 _CHROMATIC = (
