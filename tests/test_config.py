@@ -59,6 +59,12 @@ FAULTS = {
     f"{OPTIONS}      instrument: [flute]\n": "6:7: unknown option 'instrument'; did you mean 'instruments'?",
     f"{OPTIONS}      paper: a5\n": "6:14: paper: unknown paper 'a5'; write a4 or letter",
     f"{OPTIONS}      paper: lettre\n": "6:14: paper: unknown paper 'lettre'; did you mean 'letter'?",
+    f"{OPTIONS}      papers: [a4, a5]\n": "6:20: papers: unknown paper 'a5'; "
+    "write a list of a4 and letter, as in `papers: [a4]`",
+    f"{OPTIONS}      papers: []\n": "6:15: papers: this is not a list of papers; "
+    "write a list of a4 and letter, as in `papers: [a4]`",
+    f"{OPTIONS}      paper: letter\n      papers: a4\n": "7:15: papers: "
+    "the book's own paper, letter, is missing; add it, as in `papers: [letter]`",
     f"{OPTIONS}      jobs: many\n": "6:13: jobs: 'many' is not a number of engravers; "
     "give a whole number from 1 to 1000",
     f"{OPTIONS}      variations: {{evening: slured}}\n": "6:29: variations: evening: "
@@ -185,9 +191,12 @@ def as_mkdocs_reads(folder: Path) -> object:
 
 
 def test_a_capital_and_a_word_for_a_list_are_understood_everywhere(folder: Path, tmp_path: Path) -> None:
-    (folder / "mkdocs.yml").write_text(f"{OPTIONS}      paper: Letter\n      instruments: oboe\n")
+    (folder / "mkdocs.yml").write_text(
+        f"{OPTIONS}      paper: Letter\n      papers: Letter\n      instruments: oboe\n"
+    )
     found = open_book(folder)
     assert found.paper == "letter"
+    assert found.papers == ("letter",)
     assert [each.slug for each in found.instruments] == ["oboe"]
     assert main(["check", "--book", str(folder)]) == 0
     assert as_mkdocs_reads(folder) == (found, None, "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -111,6 +112,14 @@ def test_helpers_make_the_same(
     # The book, twelve keys and two exercises, on two papers.
     assert len(with_helpers) == (1 + 12 + 2) * 2
     assert all(data.startswith(b"%PDF-") for data in with_helpers.values())
+
+
+def test_a_book_offers_the_papers_that_it_names(engraved_book: EngravedBook) -> None:
+    both = {file.address: file.data for file in catalogue(engraved_book, "A description").view.files}
+    alone = replace(engraved_book, book=replace(engraved_book.book, papers=("a4",)))
+    found = {file.address: file.data for file in catalogue(alone, "A description").view.files}
+    assert found == {address: data for address, data in both.items() if not address.endswith("-letter.pdf")}
+    assert len(found) * 2 == len(both)
 
 
 def test_all_the_words_of_the_prints_are_engraved_ahead(

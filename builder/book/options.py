@@ -40,6 +40,7 @@ DEFAULTS: Mapping[str, Any] = {
     "breath_seconds": BREATH_SECONDS,
     "variations": {},
     "paper": PAPERS[0],
+    "papers": list(PAPERS),
     "courtesy": PLAIN,
     "jobs": None,
     LINKS: [],
@@ -58,6 +59,7 @@ class Options:
     breath_seconds: float = BREATH_SECONDS
     variations: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     paper: str = PAPERS[0]
+    papers: tuple[str, ...] = PAPERS
     courtesy: str = PLAIN
     jobs: int | None = None
     contents: Entries = ()
@@ -79,6 +81,7 @@ def read_options(
             problems.append(foreign)
         elif value is not None:
             right[name] = value
+    paper = _paper(right, problems)
     instruments, wrong = players(right, known)
     a4, wrong_pitch = tuning_pitch(right.get("a4"))
     named, wrong_names = _named_variations(right.get("variations"))
@@ -89,7 +92,8 @@ def read_options(
         a4,
         _breath_seconds(right, problems),
         named,
-        _paper(right, problems),
+        paper,
+        _papers(right, paper, problems),
         _courtesy(right, problems),
         _jobs(right, problems),
         contents,
@@ -201,6 +205,28 @@ def _paper(given: Mapping[str, Any], problems: list[PlayersProblem]) -> str:
     mend = f"did you mean {shown(guess)}?" if guess else f"write {' or '.join(PAPERS)}"
     problems.append(PlayersProblem(("paper",), f"paper: unknown paper {_shown(paper)}", mend))
     return PAPERS[0]
+
+
+def _papers(given: Mapping[str, Any], own: str, problems: list[PlayersProblem]) -> tuple[str, ...]:
+    """The papers that the site's PDFs are made for, the book's own first."""
+    papers = given.get("papers", list(PAPERS))
+    papers = [papers] if isinstance(papers, str) else papers
+    written = f"write a list of {' and '.join(PAPERS)}, as in `papers: [{own}]`"
+    if not isinstance(papers, list) or not papers:
+        what = f"papers: {_shown(papers)} is not a list of papers"
+        problems.append(PlayersProblem(("papers",), what, written))
+        return PAPERS
+    small = [each.lower() if isinstance(each, str) else each for each in papers]
+    for number, each in enumerate(small):
+        if each not in PAPERS:
+            what = f"papers: unknown paper {_shown(papers[number])}"
+            steps: Steps = ("papers", number) if isinstance(given["papers"], list) else ("papers",)
+            problems.append(PlayersProblem(steps, what, written))
+            return PAPERS
+    if own not in small:
+        what = f"papers: the book's own paper, {own}, is missing"
+        problems.append(PlayersProblem(("papers",), what, f"add it, as in `papers: [{own}]`"))
+    return own, *(each for each in PAPERS if each != own and each in small)
 
 
 def _courtesy(given: Mapping[str, Any], problems: list[PlayersProblem]) -> str:

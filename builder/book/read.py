@@ -30,6 +30,7 @@ from .instruments_file import FILE as OWN_INSTRUMENTS
 from .instruments_file import read_own
 from .links import check_links
 from .options import (
+    PAPERS,
     Options,
     exercises_folder,
     option_faults,
@@ -51,15 +52,18 @@ class BookProblem(Exception):
 class Book:
     """Every exercise of a book in its order, and the instruments it is for.
 
-    `contents` is the order that the author gives, with her chapters and pages; it is empty where she gives
-    none, and the exercises are sorted by their titles. `pages` is the folder of her pages. `language` is
-    that of the book's own words.
+        `contents` is the order that the author gives, with her chapters and pages; it is empty where she gives
+            none, and the exercises are sorted by their titles. `pages` is the folder of her pages. `papers` are those
+        that the site has PDFs for, `paper`, the book's own, among them.
+     `language` is that of
+    the book's own words.
     """
 
     name: str
     exercises: tuple[Exercise, ...]
     instruments: tuple[Instrument, ...]
     paper: str = "a4"
+    papers: tuple[str, ...] = PAPERS
     breath_seconds: float = BREATH_SECONDS
     a4: float = A4_HERTZ
     contents: Contents = ()
@@ -153,6 +157,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
         exercises=tuple(exercises[slug] for slug in exercises_in(contents) or in_order),
         instruments=given.instruments,
         paper=given.paper,
+        papers=given.papers,
         breath_seconds=given.breath_seconds,
         a4=given.a4,
         contents=contents,

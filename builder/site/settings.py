@@ -77,6 +77,7 @@ class PluginConfig(base.Config):
     breath_seconds = _Given[float]("breath_seconds")
     variations = _Given[dict[str, str]]("variations")
     paper = _Given[str]("paper")
+    papers = _Given[list[str]]("papers")
     courtesy = _Given[str]("courtesy")
     jobs = _Given[int | None]("jobs")
     links = _Given[list[str]]("links")

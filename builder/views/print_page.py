@@ -64,7 +64,7 @@ class PrintFile:
 
 @dataclass(frozen=True, slots=True)
 class PrintItem:
-    """Something to print, on every paper, the book's own first."""
+    """Something to print, on each paper that the site offers, the book's own first."""
 
     words: str
     files: tuple[PrintFile, ...]
@@ -113,11 +113,11 @@ KeysAndFailures = tuple[dict[str, str], dict[str, Failure]]
 
 
 class PrintCatalogue:
-    """The files that a site offers: each key, each exercise and the whole book, on every paper."""
+    """The files that a site offers: each key, each exercise and the whole book, on its papers."""
 
     def __init__(self, engraved_book: EngravedBook, editions: Engravings[str], description: str) -> None:
-        own = engraved_book.book.paper
-        papers = own, *(name for name in PAPERS if name != own)
+        own, offered = engraved_book.book.paper, engraved_book.book.papers
+        papers = own, *(name for name in PAPERS if name != own and name in offered)
         self._prints = _Prints(engraved_book, editions, description, papers, tuple(_jobs(engraved_book)))
         self._store = CacheStore()
         self._typesetters = self._prints.typesetters(self._store)

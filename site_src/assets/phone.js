@@ -65,10 +65,10 @@
   async function bring(page, address) {
     if (page === document) putBack();
     const places = [...page.querySelectorAll("main svg.narrow")];
-    if (!places.length || complete.has(page)) return;
+    if (!places.length || has(page)) return;
     try {
       const { glyphs, pieces } = await load(new URL(FILE, address).href);
-      if (complete.has(page)) return;
+      if (has(page)) return;
       if (pieces.length !== places.length) throw new Error("the file is of another edition");
       complete.add(page);
       bringGlyphs(page, glyphs);
@@ -81,12 +81,14 @@
     }
   }
 
+  const has = (page) => complete.has(page);
+
   // Called by the file: `packed` is its content.
   function take(packed) {
     waiting.get(document.currentScript.src)?.(packed);
   }
 
-  self.stavewrightPhone = { bring, take };
+  self.stavewrightPhone = { bring, has, take };
 
   const phone = matchMedia("screen and (max-width: 40rem)");
   async function look() {

@@ -19,7 +19,9 @@
 
   // The form of a piece for a sheet so wide, and its pixels to a point: the wide form where it fits at the size.
   function formOf(piece, size, room, phone) {
-    const named = (name) => piece.drawings.find((one) => one.classList.contains(name)) || piece.drawings[0];
+    // One of the forms may not be there, or not yet.
+    const isDrawn = (one) => one.querySelector("path, use");
+    const named = (name) => piece.drawings.find((one) => one.classList.contains(name) && isDrawn(one)) || piece.drawings[0];
     const wide = named("wide"), narrow = named("narrow");
     const wanted = SIZES[size] || (phone ? room / 264 : Math.min(room, WIDEST) / 516);
     const fits = (form, scale) => widthOf(form) * scale <= room + 1;

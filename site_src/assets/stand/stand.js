@@ -58,12 +58,24 @@
         chosen = 0;
       }
       refresh(name === "shown");
+      bringNarrow();
     },
   });
   head.append(button("stand-close", stavewrightSay("Close"), () => dialog.close()), words, panel.node);
   dialog.append(head, sheet, foot, back, on, said);
 
   const phone = () => matchMedia("(max-width: 40rem) and (orientation: portrait)").matches;
+
+  // Lines for a phone may be wanted there, and wherever the player chose a size.
+  const needsNarrow = () => phone() || panel.get("size") !== "fit";
+
+  // Lays out anew when the page has them too.
+  async function bringNarrow() {
+    const { page, address } = current;
+    if (!page || !needsNarrow() || stavewrightPhone.has(page)) return;
+    await stavewrightPhone.bring(page, address);
+    if (current.page === page && dialog.open) refresh();
+  }
 
   function piecesShown() {
     const wanted = current.pieces.filter((piece) => list || shown === ALL || piece.label === shown);
@@ -224,9 +236,9 @@
       current = { ...block, note: block.note || "", tempo: "", attend: [], pieces: [] };
     } else {
       const page = await stand.fetchPage(block.address);
-      await stavewrightPhone.bring(page, block.address);
+      if (needsNarrow()) await stavewrightPhone.bring(page, block.address);
       const found = stand.readPage(page, block.address, block.ids || []);
-      current = { ...found, note: block.note || "", title: (list && block.title) || found.title };
+      current = { ...found, page, note: block.note || "", title: (list && block.title) || found.title };
       if (page !== document) bringGlyphs(current.glyphs);
       document.dispatchEvent(new CustomEvent("stavewright-turned", { detail: current.ground }));
     }
@@ -391,7 +403,11 @@
   let settling = 0;
   new ResizeObserver(() => {
     clearTimeout(settling);
-    settling = setTimeout(() => dialog.open && current && laidOutFor !== sizeNow() && refresh(), 100);
+    settling = setTimeout(() => {
+      if (!dialog.open || !current || laidOutFor === sizeNow()) return;
+      refresh();
+      bringNarrow();
+    }, 100);
   }).observe(sheet);
 
   if (typeof dialog.showModal !== "function") return;
