@@ -52,11 +52,10 @@ class BookProblem(Exception):
 class Book:
     """Every exercise of a book in its order, and the instruments it is for.
 
-        `contents` is the order that the author gives, with her chapters and pages; it is empty where she gives
-            none, and the exercises are sorted by their titles. `pages` is the folder of her pages. `papers` are those
-        that the site has PDFs for, `paper`, the book's own, among them.
-     `language` is that of
-    the book's own words.
+    `contents` is the order that the author gives, with her chapters and pages; it is empty where she gives
+    none, and the exercises are sorted by their titles. `pages` is the folder of her pages. `papers` are those
+    that the site has PDFs for, `paper`, the book's own, among them. `language` is that of the book's own
+    words.
     """
 
     name: str
