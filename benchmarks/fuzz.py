@@ -18,6 +18,7 @@ from collections import Counter
 from pathlib import Path
 
 from stavewright.engrave.notation import notation
+from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.read import read
 from stavewright.language.words import FIELDS, WORDS
 from stavewright.music.figures import FIGURES
@@ -77,7 +78,7 @@ ATTACKS = (
 def words() -> list[str]:
     """What texts are made of."""
     found = [*ATTACKS, *(f"{field}: " for field in FIELDS), *variations()]
-    for entry in (*WORDS, *FIGURES.values()):
+    for entry in (*WORDS, *FIGURES.values(), *FIGURE_WORDS.values()):
         found += [entry.example, *entry.example.split()]
     return found
 
@@ -156,7 +157,7 @@ def main() -> None:
     chance = random.Random(arguments.seed)
     stock = words()
     seeds = [path.read_text(encoding="utf-8") for path in sorted(BOOK.glob("*.warmup"))]
-    seeds += [example_text(entry.example) for entry in (*WORDS, *FIGURES.values())]
+    seeds += [example_text(entry.example) for entry in (*WORDS, *FIGURES.values(), *FIGURE_WORDS.values())]
     ends: Counter[str] = Counter()
     for number in range(arguments.count):
         data = made(chance, seeds, stock)

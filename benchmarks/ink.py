@@ -15,6 +15,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
@@ -22,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 from ink_cases import VALUES, cases
 from ink_faults import differs, grid, ink_faults
 
-from stavewright.engrave.scheduler import Engraved, Layout, Piece
+from stavewright.engrave.scheduler import Engraved, Layout, Piece, Use
 from stavewright.engrave.worker import here
 from stavewright.paper.page_format import PageFormat
 
@@ -30,7 +31,9 @@ from stavewright.paper.page_format import PageFormat
 def _rows(layout: Layout, value: str, keys: int) -> Iterator[tuple[str, list[str]]]:
     """Each piece's name with what is wrong with its ink."""
     found = list(cases(value, keys))
-    made = here().engrave([Piece(case.name, case.score, layout) for case in found])
+    # Both files are compared, whatever the layout is for.
+    both = replace(layout, use=Use.ANYWHERE)
+    made = here().engrave([Piece(case.name, case.score, both) for case in found])
     plain: list[tuple[float, ...]] = []
     for case, ink in zip(found, made, strict=True):
         if not isinstance(ink, Engraved):

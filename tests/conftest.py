@@ -22,7 +22,7 @@ from stavewright.book.read import open_book
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, BrowserType
 
 # Where Python is told to keep no compiled modules, each of the hundreds of processes of a run would compile
 # the program anew, and each worker all tests.
@@ -41,8 +41,10 @@ SLOW = frozenset(
         "test_attacks",
         "test_browser_engines",
         "test_browser_offline",
+        "test_browser_pitch",
         "test_browser_policy",
         "test_browser_site",
+        "test_browser_recording",
         "test_browser_sound",
         "test_bring_in",
         "test_browser_stand",
@@ -77,6 +79,7 @@ SLOW = frozenset(
         "test_faults_unchanged",
         "test_folders",
         "test_helpers",
+        "test_hosts",
         "test_incremental",
         "test_ink_oracle",
         "test_instruments_placing",
@@ -97,6 +100,7 @@ SLOW = frozenset(
         "test_print_reader",
         "test_print_words",
         "test_site",
+        "test_sound_pitch",
         "test_sound_played",
         "test_sound_rendered",
         "test_spelling",
@@ -248,19 +252,24 @@ def two_keys() -> Callable[[str], str]:
     return lambda title: TWO_KEYS.format(title=title)
 
 
+def launch_chromium(kind: BrowserType, *more: str) -> Browser:
+    """Start the machine's own Chromium, with more arguments of its command line; skip where there is none."""
+    path = shutil.which("chromium-headless-shell") or shutil.which("chromium")
+    if path is None:
+        pytest.skip("no chromium on this machine: apt-get install chromium-headless-shell")
+    arguments = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", *more]
+    return kind.launch(executable_path=path, headless=True, args=arguments)
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
     """The machine's own Chromium; one for all tests, as Playwright starts only once in a thread.
 
     Best the one without windows of its own, which opens a page with a third of the work.
     """
-    path = shutil.which("chromium-headless-shell") or shutil.which("chromium")
-    if path is None:
-        pytest.skip("no chromium on this machine: apt-get install chromium-headless-shell")
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        arguments = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-        browser = playwright.chromium.launch(executable_path=path, headless=True, args=arguments)
+        browser = launch_chromium(playwright.chromium)
         yield browser
         browser.close()

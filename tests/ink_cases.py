@@ -26,6 +26,15 @@ VALUES = {
         "| slur( e D5 E5 F#5 G5 A5 G5 F#5 E5 | D5 F#5 A5 F#5 E5 D#5 E5 F#5 | h F#5 E5 | w D5 fermata ) ,"
     ),
 }
+SIGNS = (
+    "w D5 harmonic( D4 ) p | h A5 harmonic( D4 ) C6 harmonic "
+    "| q F#6 harmonic( D4 ) E5 , F6 harmonic( F4 ) D5 ,",
+    "w D5 air-tone p | h key-click( D4 E4 ) | tongue-ram( q D4 E4 h F#5 ) , | flutter( q D5 E5 F#5 G5 ) | "
+    "whistle-tone( w D6 ) | h D5 glissando A5 | D5 bend-up E5 bend-down | w D5 tongue-ram fermata ,",
+    "w D5 mordent | h E5 turn F#5 inverted-mordent | G5 short-fermata , A5 timbral-trill | w D5 long-fermata",
+)
+"""Bars of notes whose heads are not the usual ones."""
+
 TEXT = "title: T\nhome: D5 in D major\nmeter: 4/4\ntravel: twelve keys\nmusic:\n  {}\n"
 
 
@@ -56,6 +65,16 @@ def cases(value: str, keys: int = 12, names: tuple[str, ...] = ()) -> Iterator[C
             crowded = value == "eighth" and wish.startswith("swell each note")
             keeps = _notes(score) == _notes(plain) and not crowded
             yield Case(f"{value}, {setting.key.name}, {wish}", score, False, keeps)
+
+
+def sign_cases(keys: int = 2) -> Iterator[Case]:
+    """The bars of `SIGNS` as written, in so many keys."""
+    for music in SIGNS:
+        reading = read("t.warmup", TEXT.format(music).encode())
+        assert reading.exercise is not None, reading.faults
+        found = settings_of(reading.exercise, FLUTE)
+        for setting in found[:: len(found) // keys][:keys]:
+            yield Case(f"{music}, {setting.key.name}", setting.score(), True, True)
 
 
 def every_variation() -> list[str]:

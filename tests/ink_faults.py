@@ -41,8 +41,8 @@ def ink_faults(score: Score, engraved: Engraved, layout: Layout) -> list[str]:
         faults.append(f"bar lines after heads {bars} where the bars end after {written}")
     placed = list(_placed(staves))
     events = list(score.line.events())
-    wanted = [event.pitch.step - _LOWEST[score.line.clef] for event in events if event.pitch is not None]
-    found = [each.head.step for each in placed]
+    wanted = [_head_of(event, _LOWEST[score.line.clef]) for event in events if event.pitch is not None]
+    found = [(each.head.step, each.head.over, _kind(each.head.shape)) for each in placed]
     if found != wanted:
         return [*faults, f"heads on {found} where {wanted} are written"]
     faults += _touching(placed)
@@ -51,6 +51,20 @@ def ink_faults(score: Score, engraved: Engraved, layout: Layout) -> list[str]:
     faults += _sign_faults("hairpin", [s.hairpins for s in staves], staves, placed, hairpins, breaths)
     faults += _vibrato_faults(staves, placed, events)
     return faults
+
+
+def _head_of(event: Event, lowest: int) -> tuple[int, int | None, str]:
+    """Where a note's head stands, where a smaller one over it stands, and its kind."""
+    assert event.pitch is not None
+    step = event.pitch.step - lowest
+    if event.fundamental is not None:
+        return event.fundamental.step - lowest, step, "diamond"
+    kinds = {"air-tone": "cross", "key-click": "cross", "tongue-ram": "triangle"}
+    return step, None, next((kinds[mark] for mark in event.marks if mark in kinds), "")
+
+
+def _kind(shape: str) -> str:
+    return next((kind for kind in ("diamond", "cross", "triangle") if kind in shape), "")
 
 
 def _heads_before(staves: list[Staff]) -> Iterator[int]:

@@ -9,13 +9,18 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import pypdfium2
 import pypdfium2.raw as pdfium
 
-HEADS = {"\ue0e8": "whole", "\ue0e9": "half", "\ue0ea": "quarter or shorter"}
+HEADS = {
+    **{"\ue0e8": "whole", "\ue0e9": "half", "\ue0ea": "quarter or shorter"},
+    **{"\ue203": "open diamond", "\ue204": "diamond"},
+    **{"\ue0f4": "whole cross", "\ue0f5": "half cross", "\ue0f6": "cross"},
+    **{"\ue0ee": "whole triangle", "\ue0ef": "half triangle", "\ue0f0": "triangle"},
+}
 _LINE, _CURVE, _MOVE = pdfium.FPDF_SEGMENT_LINETO, pdfium.FPDF_SEGMENT_BEZIERTO, pdfium.FPDF_SEGMENT_MOVETO
 
 Point = tuple[float, float]
@@ -25,11 +30,16 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Head:
-    """A note head: its edges, and its place on its staff in half spaces above the lowest line."""
+    """A note head: its edges, its place on its staff in half spaces above the lowest line, and its shape.
+
+    `over` is the place of a smaller head over it on the same stem, and None where there is none.
+    """
 
     left: float
     right: float
     step: int
+    shape: str = ""
+    over: int | None = None
 
 
 @dataclass(frozen=True)
@@ -141,11 +151,13 @@ def _staves(paths: list[_Path]) -> list[Staff]:
     """Five level lines of one length, evenly apart, are a staff."""
     long = [path for path in paths if path.level and path.stroked]
     longest = max(abs(path.points[0][0] - path.points[1][0]) for path in long)
-    rows = sorted(
+    rows = [
         (path.points[0][1], *sorted(point[0] for point in path.points))
         for path in long
         if abs(path.points[0][0] - path.points[1][0]) > longest / 4
-    )
+    ]
+    # The line behind a held note is as level, and stands among them: lines of one length come together.
+    rows.sort(key=lambda row: (round(row[1]), round(row[2]), row[0]))
     found: list[Staff] = []
     while len(rows) >= 5:
         heights = [row[0] for row in rows[:5]]
@@ -197,7 +209,23 @@ def _put_heads(
             middle = (bottom + top) / 2
             near = texts.get(tuple(map(round, box)), staves)
             staff = min(near, key=lambda each: each.distance(middle))
-            staff.heads.append(Head(left, right, round((middle - staff.bottom) / (staff.space / 2))))
+            step = round((middle - staff.bottom) / (staff.space / 2))
+            staff.heads.append(Head(left, right, step, HEADS[text.get_text_range(number, 1)]))
+    for staff in staves:
+        staff.heads = list(_on_their_stems(staff))
+
+
+def _on_their_stems(staff: Staff) -> Iterator[Head]:
+    """Each head with the one over it on its stem, if there is one: both stand at about the same place."""
+    waiting: list[Head] = []
+    for head in [*sorted(staff.heads, key=lambda each: each.left), None]:
+        if head and (not waiting or head.left - waiting[0].left < 0.8 * staff.space):
+            waiting.append(head)
+            continue
+        if waiting:
+            low, *others = sorted(waiting, key=lambda each: each.step)
+            yield replace(low, over=others[0].step if others else None)
+        waiting = [head] if head else []
 
 
 def _put_signs(own: list[tuple[_Path, list[Staff]]]) -> None:

@@ -24,9 +24,12 @@ from stavewright.music.score import (
     Staff,
     Tempo,
     Value,
+    each_event,
+    each_pitch,
     held,
     tuplet,
 )
+from stavewright.music.second_part import joined
 from stavewright.variations import Unsuitable, apply, variations
 
 if TYPE_CHECKING:
@@ -61,6 +64,15 @@ def made_score(random: Random, plain: bool = False) -> Score:
         lines = (line, Staff(held(low, bars), clef="treble", label="drone", small=True))
     compass = INSTRUMENTS["flute"].compass
     return Score(key, meter, _tempo(random), lines, compass, pickup)
+
+
+def made_duet(random: Random) -> Score:
+    """A made score with a second part: other notes of its own below the first one's bar lines."""
+    score = made_score(random)
+    below = each_pitch(score.line.bars, lambda pitch: replace(pitch, octave=pitch.octave - 1))
+    plain = each_event(below, lambda event: replace(event, dynamic_marks=(), vibrato=(), above=""))
+    second = replace(score.line, bars=joined(score.line.bars, plain), part=2)
+    return replace(score, lines=(replace(score.line, part=1), second, *score.lines[1:]))
 
 
 def _tempo(random: Random) -> Tempo:

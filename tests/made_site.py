@@ -43,6 +43,7 @@ MINOR = """\
 title: Low lantern
 kind: phrase in minor
 purpose: To shape a phrase.
+added: 2026-10-02
 rights: written for this test, public domain
 source: Made up for this test.
 home: A4 in A minor
@@ -56,6 +57,7 @@ LONG = """\
 title: Long road
 kind: melody over a drone
 purpose: To tune a melody against a drone.
+added: 2026-11-01, changed 2026-11-20
 attend:
   - rest until the beating stops
 rights: written for this test, public domain

@@ -147,7 +147,7 @@ MUSIC = [
     ),
     (
         "widening( q sideways )",
-        "3:8: `widening( )`: 'sideways' says nothing to it; it takes up, down, chromatic, diatonic; "
+        "3:20: `widening( )`: 'sideways' says nothing to it; it takes up, down, chromatic, diatonic; "
         "write it as in `widening( q diatonic )`",
     ),
     (

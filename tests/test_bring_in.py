@@ -241,7 +241,9 @@ music:
   second-time( D5 fermata | )
   tuplet( 3:2 q D5 E5 F5 ) h D5 above "still" below "deep" |
   meter( 3/4 ) tempo( h = 40 ) h. D5 say "doo" ||
-  q rest D5 accent tuplet( 6:4 s D5 E5 F5 D5 E5 F5 ) |
+  q D5 mordent E5 inverted-mordent F5 turn |
+  D5 bend-up E5 short-fermata F5 bend-down long-fermata |
+  rest D5 accent tuplet( 6:4 s D5 E5 F5 D5 E5 F5 ) |
   h. D5 |
 """
 

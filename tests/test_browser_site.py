@@ -164,6 +164,47 @@ def test_music_keeps_its_size_on_a_phone(opened: Any, address: str) -> None:
     assert shown_staff(server, wide) == pytest.approx(96 / 72, rel=0.01)
 
 
+PARTS = """(kind) => [...document.querySelectorAll("main svg.ink" + kind)]
+    .map((drawing) => drawing.querySelectorAll("path, use").length)"""
+
+
+SHIFTS = """() => new Promise((done) => {
+    let sum = 0;
+    new PerformanceObserver((list) => list.getEntries().forEach((shift) => { sum += shift.value; }))
+        .observe({ type: "layout-shift", buffered: true });
+    setTimeout(() => done(sum), 200);
+})"""
+
+
+def test_a_phone_holds_one_form_at_a_time(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key, long"], **size(390))
+    page.wait_for_function(f"({PARTS})('.narrow').every(Boolean)")
+    page.wait_for_function(f"!({PARTS})('.wide').some(Boolean)")
+    # The music has not moved, for its room was there before; what scripts show may move a line of text.
+    assert page.evaluate(SHIFTS) < 0.01
+    narrow = page.evaluate(PARTS, ".narrow")
+    page.emulate_media(media="print")
+    page.wait_for_function(f"({PARTS})('.wide').every(Boolean)")
+    page.emulate_media(media="screen")
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.wait_for_function(f"({PARTS})('.wide').every(Boolean)")
+    assert page.evaluate(PARTS, ".narrow") == narrow
+
+
+def test_where_nothing_is_unpacked_a_phone_shows_the_wide_form(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key, long"], before="delete self.DecompressionStream", **size(390))
+    page.wait_for_function("!document.querySelector('svg.ink.narrow')")
+    assert page.evaluate("[...document.querySelectorAll('main svg.ink')].every((it) => it.clientWidth > 300)")
+    page.get_by_role("button", name="Put it on the stand").click()
+    page.locator(".stand svg.ink path").first.wait_for(state="attached")
+
+
+def test_without_scripts_a_phone_shows_the_wide_form(opened: Any, address: str) -> None:
+    page = opened(address + PAGES["in key, long"], java_script_enabled=False, **size(390))
+    assert page.locator("svg.ink.wide").first.bounding_box()["width"] > 300
+    assert not page.locator("svg.ink.narrow").first.is_visible()
+
+
 def test_printing_leaves_the_ways_out(opened: Any, address: str) -> None:
     page = opened(address + PAGES["in key"])
     page.emulate_media(media="print")

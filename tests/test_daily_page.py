@@ -407,6 +407,8 @@ def test_a_pause_stands_between_sittings(page: Any, address: str) -> None:
     page.goto(address + "daily/index.html#minutes=40")
     page.locator("section.day .set").first.locator(".block button").last.click()
     page.locator(".stand-piece").first.wait_for()
+    page.locator(".stand [data-bar=drone]").click()
+    page.locator(".sound-words").get_by_text("Drone on").wait_for()
     for _ in range(60):
         if on_stand(page)[0] == "Pause":
             break
@@ -414,7 +416,10 @@ def test_a_pause_stands_between_sittings(page: Any, address: str) -> None:
         page.wait_for_timeout(60)
     assert page.locator(".stand-over").inner_text().startswith("Pause\n\n5 minutes away from the instrument.")
     assert on_stand(page)[1] == "5 minutes left"
+    # A drone is silent in the pause, and comes back with the music.
+    assert page.locator(".sound-words").inner_text() == ""
     page.keyboard.press("PageDown")
+    page.locator(".sound-words").get_by_text("Drone on").wait_for()
     first = plan_of(made_site.site(), 40).days[20511 % 14][0]
     wait_for_note(page, f"Block {len(first) + 1} of ")
 

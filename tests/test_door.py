@@ -271,3 +271,80 @@ def test_a_preview_answers_where_it_was_told_to_listen() -> None:
 def test_an_address_with_nothing_in_it_is_no_fault_of_the_server() -> None:
     """A file's name cannot hold U+0000; to look for one raises ValueError."""
     assert asked("localhost", "/a\0b") == ("200 OK", "/a%00b")
+
+
+# -- encodings -------------------------------------------------------------------------------------------
+
+MANY_COMMANDS = """\
+import contextlib, sys
+from stavewright.cli import main
+for words in {commands!r}:
+    try:
+        status = main(words.split())
+    except SystemExit as end:
+        status = end.code
+    print("STATUS", status, words.split()[0], flush=True)
+"""
+"""Commands one after another in one process; each is told with its status."""
+
+ENCODINGS = {
+    "ascii": {"PYTHONIOENCODING": "ascii"},
+    "windows": {"PYTHONIOENCODING": "cp1252"},
+    "no locale": {"LC_ALL": "C", "LANG": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+}
+
+
+@pytest.mark.parametrize("encoding", ENCODINGS)
+def test_no_word_is_lost_to_an_encoding(encoding: str, book: WriteBook, two_keys: Tiny) -> None:
+    place = book({"one": two_keys("Тихий ♭ прилив"), "two": two_keys("Übung, 静か")})
+    config = place / "mkdocs.yml"
+    config.write_text(config.read_text(encoding="utf-8") + "site_description: тихо\n", encoding="utf-8")
+    good = {
+        "check": 0,
+        "check --json": 0,
+        "check --coverage": 0,
+        "daily --minutes 5": 0,
+        "daily --minutes 5 --json": 0,
+        "format --check": 0,
+        "doctor": 0,
+        "cache": 0,
+        "export --midi --exercise one -o out": 0,
+        "print --exercise тихо -o one.pdf": 2,
+        "print --exercise one --key Ж -o one.pdf": 2,
+        "print --selection тихо.set -o one.pdf": 2,
+        "init тихо --title Тихо --instruments Флейта": 2,
+        "new тихо": 2,
+        "new three --from тихо.mid": 2,
+        "build --workers tcp://тихо:1": 2,
+        "тихо": 2,
+    }
+    bad = {"check": 1, "build": 1, "daily": 1, "print --all -o out.pdf": 1, "format": 1}
+    environment = {**os.environ, **ENCODINGS[encoding], "PYTHONPATH": str(Path(__file__).parent.parent)}
+
+    def run(commands: Iterable[str]) -> tuple[list[int], str]:
+        # As the arguments of a program they would depend on the locale too.
+        code = MANY_COMMANDS.format(commands=list(commands))
+        done = subprocess.run(
+            [sys.executable, "-"], input=ascii_source(code), cwd=place, env=environment, capture_output=True
+        )
+        assert b"Traceback" not in done.stderr, done.stderr.decode(errors="replace")
+        assert done.returncode == 0
+        return done.stdout.decode("cp1252" if encoding == "windows" else "ascii")
+
+    told = run(good)
+    assert [int(line.split()[1]) for line in told.splitlines() if line.startswith("STATUS")] == [
+        *good.values()
+    ]
+    assert r"\u0422\u0438\u0445\u0438\u0439" in told
+    text = two_keys("Тихий").replace("w D5", "w D5 Ж")
+    (place / "exercises" / f"one{SUFFIX}").write_text(text, encoding="utf-8")
+    told = run(bad)
+    assert [int(line.split()[1]) for line in told.splitlines() if line.startswith("STATUS")] == [
+        *bad.values()
+    ]
+    assert r"'\u0416'" in told
+
+
+def ascii_source(code: str) -> bytes:
+    """A script in which every letter beyond ASCII is an escape."""
+    return code.encode("ascii", "backslashreplace")

@@ -324,6 +324,7 @@ def test_the_key_knows_every_file_that_makes_ink() -> None:
     waiting, found = (
         ["stavewright.engrave.worker", "stavewright.engrave.notation"],
         {
+            "stavewright.engrave.player.ly",
             "stavewright.engrave.signs.ly",
             "stavewright.engrave.style.ly",
         },

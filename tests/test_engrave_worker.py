@@ -16,7 +16,7 @@ from stavewright.engrave import lilypond as engine
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave import worker as worker_module
 from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost, find_engraver
-from stavewright.engrave.piece import STAND, Layout
+from stavewright.engrave.piece import STAND, Layout, Use
 from stavewright.engrave.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.svg import numbered_heads
 from stavewright.engrave.worker import Worker, undated
@@ -183,6 +183,25 @@ def test_an_engraver_without_cairo_draws_the_same_music() -> None:
     assert first.drawing.notes == second.drawing.notes
     for each in (first, second):
         assert numbered_heads(each.drawing.body) == list(range(len(each.drawing.notes)))
+
+
+@pytest.mark.parametrize("cairo", [True, False], ids=["one engraver", "an engraver for each file"])
+def test_a_piece_for_one_use_is_drawn_for_that_alone(cairo: bool) -> None:
+    worker = Worker(replace(find_engraver(), cairo=cairo))
+    try:
+        uses = [Use.ANYWHERE, Use.SCREEN, Use.PAPER]
+        made = list(worker.engrave([replace(PIECES[0], layout=replace(STAND, use=use)) for use in uses]))
+    finally:
+        worker.close()
+    both, screen, paper = (found for found in made if isinstance(found, Engraved))
+    assert screen.drawing == both.drawing
+    assert paper.pdf == both.pdf
+    with pytest.raises(ValueError, match="for screens alone"):
+        _ = screen.pdf
+    with pytest.raises(ValueError, match="for paper alone"):
+        _ = paper.drawing
+    for found in (both, screen, paper):
+        assert Engraved.from_bytes(found.to_bytes()) == found
 
 
 def test_equal_pieces_are_engraved_once_and_told_by_their_own_names(tmp_path: Path) -> None:

@@ -337,3 +337,18 @@ def test_programs_agree_with_music21() -> None:
 def test_the_same_score_gives_the_same_bytes() -> None:
     score = made_score(Random(7))
     assert midi(score, "Example", FLUTE) == midi(score, "Example", FLUTE)
+
+
+def test_both_players_of_a_duet_are_heard_at_one_time() -> None:
+    score = written("q D5 E5 h F#5 | w D5", "second: canon at the octave below after 1 bar\n")
+    clarinet = INSTRUMENTS["clarinet-b-flat"]
+    file = opened(midi(score, "Title", clarinet))
+    assert [track.name for track in file.tracks] == ["Title", "Clarinet in B flat 1", "Clarinet in B flat 2"]
+    quarter, half, whole = Fraction(1, 4), Fraction(1, 2), Fraction(1)
+    first = [(Fraction(0), quarter, 72), (quarter, quarter, 74), (half, half, 76), (whole, whole, 72)]
+    assert played(file, 1) == first
+    assert played(file, 2) == [(start + 1, length, note - 12) for start, length, note in first]
+    sounds = [
+        message.program for track in file.tracks for message in track if message.type == "program_change"
+    ]
+    assert sounds == [program(clarinet) - 1] * 2

@@ -18,18 +18,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
-from made_scores import SIGNS, made_score, varied_score
+from made_scores import SIGNS, made_duet, made_score, varied_score
 
 from stavewright.book.pieces import AS_WRITTEN, instrument_books_of
 from stavewright.book.read import open_book
+from stavewright.export.harmony import KINDS
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.language.sign_words import SIGN_WORDS, SignWord
+from stavewright.music.chords import QUALITIES
 from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import LEVELS, SLUR, DynamicMark, Score, Staff
 from stavewright.music.timing import unfold
 from stavewright.music.transpositions import settings_of as all_settings
 from stavewright.variations import variations
+from stavewright.views.language_page import example_text
 
 if TYPE_CHECKING:
     from music21.stream import Part
@@ -220,6 +224,38 @@ def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, 
     compare(score, INSTRUMENTS[slug])
 
 
+@settings(max_examples=20)
+@given(st.integers(0, 10**9), st.sampled_from(["flute", "clarinet-b-flat", "horn"]))
+def test_duets_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: str) -> None:
+    score = made_duet(Random(seed))
+    data = musicxml(score, ABOUT, INSTRUMENTS[slug])
+    assert valid(schema, data)
+    compare(score, INSTRUMENTS[slug])
+    named = [part.partName for part in opened(data).parts]
+    (group,) = opened(data).getElementsByClass("StaffGroup")
+    assert (group.symbol, group.barTogether, len(group)) == ("bracket", True, 2)
+    assert named[:2] == [f"{INSTRUMENTS[slug].name} 1", f"{INSTRUMENTS[slug].name} 2"]
+
+
+@pytest.mark.parametrize("quality", QUALITIES)
+def test_chords_come_back_under_their_names(schema: etree.XMLSchema, quality: str) -> None:
+    chords = f"Eb{quality} . . F#{quality}/A | N.C. | D{quality}"
+    score = written("h D5 q E5 F#5 | w D5 | w D5", f"chords: {chords}\n")
+    data = musicxml(score, ABOUT, INSTRUMENTS["clarinet-b-flat"])
+    assert valid(schema, data)
+    (part,) = opened(data).parts
+    found = list(part.recurse().getElementsByClass("ChordSymbol"))
+    assert [note.nameWithOctave for note in part.recurse().getElementsByClass("Note")] == [
+        our_name(event.pitch) for event in score.line.notes() if event.pitch
+    ]
+    kinds = {"m7b5": "half-diminished-seventh", "dim7": "diminished-seventh", "7": "dominant-seventh"}
+    assert [(each.measureNumber, each.offset) for each in found] == [(1, 0), (1, 3), (2, 0), (3, 0)]
+    assert [each.root().name for each in (found[0], found[1], found[3])] == ["E-", "F#", "D"]
+    assert [each.bass().name for each in found[:2]] == ["E-", "A"]
+    assert found[0].chordKind == kinds.get(quality, KINDS[quality])
+    assert found[2].chordKind == "none"
+
+
 @pytest.mark.parametrize("name", sorted(variations()))
 def test_every_variation_comes_back_note_by_note(schema: etree.XMLSchema, name: str) -> None:
     score = varied_score(name)
@@ -236,6 +272,14 @@ def test_a_trill_with_an_accidental_is_valid(schema: etree.XMLSchema) -> None:
     for setting in all_settings(exercise, FLUTE):
         data = musicxml(setting.score(), ABOUT, FLUTE)
         assert valid(schema, data) and data.count(b"<accidental-mark") == 4
+
+
+@pytest.mark.parametrize("word", SIGN_WORDS, ids=lambda word: word.name)
+def test_a_player_s_signs_are_valid(word: SignWord, schema: etree.XMLSchema) -> None:
+    exercise = read("e.warmup", example_text(word.example).encode()).exercise
+    assert exercise is not None
+    for setting in all_settings(exercise, FLUTE):
+        assert valid(schema, musicxml(setting.score(), ABOUT, FLUTE))
 
 
 def test_the_demo_book_comes_back_note_by_note() -> None:

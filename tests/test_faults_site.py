@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import json
 import os
@@ -253,6 +254,23 @@ def test_what_is_no_site_is_not_replaced(site: Path) -> None:
         Staging(site)
     assert (site / "thesis.doc").read_text() == "years of work"
     assert names(site.parent) == ["site"]
+
+
+def test_packed_copies_go_with_their_site(site: Path) -> None:
+    publish(site, "old")
+    page = site / "page1/index.html"
+    for path in (page, site / LISTING):
+        path.with_name(f"{path.name}.gz").write_bytes(gzip.compress(path.read_bytes()))
+    publish(site, "new")
+    assert not list(site.rglob("*.gz"))
+    for packed in (gzip.compress(b"of the user"), b"of the user", gzip.compress(page.read_bytes())[:-9]):
+        (site / "page1/index.html.gz").write_bytes(packed)
+        with pytest.raises(WrongPlace, match=r": page1/index\.html\.gz; "):
+            Staging(site)
+    (site / "page1/index.html.gz").unlink()
+    (site / "notes.gz").write_bytes(gzip.compress(page.read_bytes()))
+    with pytest.raises(WrongPlace, match=r": notes\.gz; "):
+        Staging(site)
 
 
 def test_a_site_is_replaced_only_where_each_file_is_as_a_build_wrote_it(site: Path) -> None:

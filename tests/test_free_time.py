@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 import pytest
 from ink_faults import ink_faults
+from ink_reader import read_ink
 from lxml import etree
 from mido import MidiFile
 from small_scores import events, refused, score_of, varied
@@ -21,6 +24,7 @@ from test_export_musicxml import ABOUT, opened, schema, valid
 from test_ink_oracle import PHONE, engravings
 
 from stavewright.book.durations import BookTimes, breath_words
+from stavewright.book.pieces import Rendition
 from stavewright.daily.measure import moments
 from stavewright.engrave.breaks import lines
 from stavewright.engrave.piece import STAND
@@ -31,9 +35,11 @@ from stavewright.language.words import FIELDS
 from stavewright.music.accidentals import accidentals
 from stavewright.music.description import describe_score
 from stavewright.music.instruments import FLUTE
+from stavewright.music.keys import Key
 from stavewright.music.score import FREE, LONG, Score
 from stavewright.music.timing import FASTEST, SLOWEST, length, long_breath, timing
 from stavewright.music.transpositions import settings_of
+from stavewright.prints.edition_layouts import columns, fitting_columns, model_layout, step_layout
 from stavewright.variations import apply
 from stavewright.views.page_views import tempo_words
 from stavewright.views.playback import ground_json, play_through, play_through_json
@@ -263,6 +269,25 @@ def test_the_ink_says_what_free_time_says(layout: object) -> None:
     for score, ink in zip(scores, engravings(scores, layout), strict=True):
         assert ink_faults(score, ink, layout) == []
         assert not ink.warnings
+
+
+def test_a_held_note_is_long_enough_for_what_happens_on_it() -> None:
+    """A swell on one note has hairpins to be seen, in the narrowest form that the book prints."""
+    score = apply(free("long D5 mf"), ("swell from pp to f to pp",))
+    model = model_layout(columns(2, 1.0), STAND.staff)
+    (ink,) = engravings([score], model)
+    (staff,) = read_ink(ink.pdf).staves
+    assert [(hairpin.right - hairpin.left) / staff.space > 2.5 for hairpin in staff.hairpins] == [True, True]
+
+
+def test_a_key_that_no_narrow_column_holds_has_a_wide_one() -> None:
+    """One held note cannot be parted, and six sharps take room."""
+    sharps = replace(free("long D5"), key=Key(3, 1))
+    plain = Rendition("piece", "as written", "", sharps)
+    assert fitting_columns([plain], 3, 1.0, partial(step_layout, staff=STAND.staff)).count == 3
+    more = Rendition("piece", "as written", "", free("slur( long D5 E5 F#5 )"))
+    assert fitting_columns([more], 3, 1.0, partial(step_layout, staff=STAND.staff)).count == 2
+    assert len(list(engravings([sharps], step_layout(columns(3, 1.0), STAND.staff)))) == 1
 
 
 def test_only_the_asked_for_accidentals_are_drawn() -> None:

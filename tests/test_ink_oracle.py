@@ -10,12 +10,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from ink_cases import Case, cases
+from ink_cases import Case, cases, sign_cases
 from ink_faults import differs, grid, ink_faults
 from ink_reader import read_ink, systems
 
 from stavewright.engrave import breaks
-from stavewright.engrave.piece import STAND
+from stavewright.engrave.piece import MARGIN, STAND, Use
 from stavewright.engrave.scheduler import Engraved, Failure, Layout, Piece
 from stavewright.engrave.worker import here
 from stavewright.language.read import read
@@ -53,7 +53,9 @@ def score_of(music: str, **fields: str) -> Score:
 
 
 def engravings(scores: list[Score], layout: Layout = STAND) -> Iterator[Engraved]:
-    for made in here().engrave([Piece("a piece", score, layout) for score in scores]):
+    """Scores in ink for both uses, whatever the layout is for: both are compared."""
+    both = replace(layout, use=Use.ANYWHERE)
+    for made in here().engrave([Piece("a piece", score, both) for score in scores]):
         assert isinstance(made, Engraved), made
         yield made
 
@@ -77,6 +79,12 @@ def test_the_ink_says_what_the_score_says(value: str, layout: Layout) -> None:
         assert ink_faults(case.score, ink, layout) == [], case.name
         if case.keeps_notes:
             assert not differs(plain, grid(ink, len(case.score.lines))), case.name
+
+
+def test_heads_of_other_shapes_are_where_they_are_written() -> None:
+    sample = list(sign_cases())
+    for case, ink in zip(sample, engravings([case.score for case in sample]), strict=True):
+        assert ink_faults(case.score, ink, STAND) == [], case.name
 
 
 @pytest.mark.parametrize("name", TWO_STATEMENTS)
@@ -118,6 +126,17 @@ def test_music_that_no_line_holds_is_a_failure_with_its_name() -> None:
     assert "wider than the paper" in made.said
 
 
+def test_words_of_tempo_and_repeats_stay_on_the_paper() -> None:
+    bars = " | ".join(["q D5 E5 F#5 G5", "A5 G5 F#5 E5"] * 4)
+    slower = "q D5 E5 F#5 ritardando( dotted quarter = 20 to 25 e E5 D5 )"
+    for music in (f"{bars} | {slower}", f"{bars} | w D5 fine | E5 | |: w D5 :| 16 times da-capo |"):
+        score = score_of(music)
+        for layout in (STAND, PageFormat(staff=12).layout, PHONE):
+            (made,) = engravings([score], layout)
+            left, right = (edge * 25.4 / 72 for edge in read_ink(made.pdf).edges)
+            assert left > MARGIN - 0.5 and right < layout.width + MARGIN + 0.5
+
+
 def test_words_stay_on_the_paper() -> None:
     long = "play this very softly and without hurry, as if nobody were in the room at all"
     wide = "W" * 80
@@ -125,3 +144,42 @@ def test_words_stay_on_the_paper() -> None:
     for layout in (STAND, PageFormat(staff=12).layout, PHONE):
         (ink,) = engravings([score], layout)
         assert ink_faults(score, ink, layout) == []
+
+
+@pytest.mark.parametrize(
+    "second",
+    [
+        "music second: e D4 E4 F#4 G4 A4 G4 F#4 E4 | q D#4 E4 h F#4 , | w C#4 | q D4 E4 F#4 G4 | w A4 | w D4",
+        "second: canon at the octave below after 2 bars",
+        "second: pedal on D4, tied",
+    ],
+    ids=["written", "canon", "pedal"],
+)
+def test_both_staves_of_a_duet_lie_within_the_paper_with_every_bar_line(second: str) -> None:
+    music = "w D5 | h E5 p q F#5 G5 , | w A5 | q G5 F5 E5 D#5 | h E5 F#5 | w D5"
+    text = f"title: T\nhome: D5 in D major\nmusic: {music}\n{second}\n"
+    exercise = read("t.warmup", text.encode()).exercise
+    assert exercise is not None
+    found = settings_of(exercise, FLUTE)
+    scores = [found[0].score(), found[4].score()]
+    for layout in (STAND, PHONE):
+        for score, ink in zip(scores, engravings(scores, layout), strict=True):
+            assert ink_faults(score, ink, layout) == []
+            staves = read_ink(ink.pdf, 2).staves
+            parts = [staves[::2], staves[1::2]]
+            assert [len(staff.bars) for staff in parts[0]] == [len(staff.bars) for staff in parts[1]]
+            for line, drawn in zip(score.lines, parts, strict=True):
+                assert sum(len(staff.heads) for staff in drawn) == len(list(line.notes()))
+            # The page's mark goes along the first part.
+            assert len(ink.drawing.notes) == len(list(score.line.notes()))
+
+
+def test_chord_names_stay_on_the_paper_in_every_key() -> None:
+    names = "Dmaj7/F# Em7b5/Bb A7sus4/E Dmaj7/A"
+    text = f"title: T\nhome: D5 in D major\nmusic: {' | '.join(['q D5 E5 F#5 G5'] * 5)} | w D5\n"
+    exercise = read("t.warmup", f"{text}chords: {f'{names} | ' * 5}Dm7b5\n".encode()).exercise
+    assert exercise is not None
+    scores = [setting.score() for setting in settings_of(exercise, FLUTE)[::3]]
+    for layout in (STAND, PHONE):
+        for score, ink in zip(scores, engravings(scores, layout), strict=True):
+            assert ink_faults(score, ink, layout) == []

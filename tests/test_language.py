@@ -11,6 +11,7 @@ from fractions import Fraction as F
 import pytest
 
 from stavewright.language.read import PASSES, Reading, read, slug_of
+from stavewright.language.second_part import SECOND_OF
 from stavewright.language.words import FIELDS, GROUPS, MARKS, NOTE_MARKS, SIGNS, VALUES, WORDS, Word
 from stavewright.music.exercise import FALLING, RISING, Exercise, KeySequence
 from stavewright.music.figures import FIGURES
@@ -97,6 +98,13 @@ def test_every_field_has_an_example_that_reads(name: str) -> None:
         rows |= {"meter": "free", "music": "long D5"}
     if name == "grade":
         rows["variations"] = "eight levels"
+    if name == "second":
+        rows["music"] = "w D5 | w D5"
+    if name == "chords":
+        rows["music"] = "w D5 | w D5 | w D5 | w D5"
+    if name in SECOND_OF.values():
+        first = name.replace(" second", "")
+        rows[first] = FIELDS[first].example
     if name == "pickup":
         rows["music"] = "q D5 | w D5"
     if name in PASSES:

@@ -48,6 +48,18 @@ PAIRS = [
     ("w D5 | metronome( half = 40 ) w E5", "w D5 | tempo( half = 40 ) w E5"),
     ("w D5 | metre( 3/4 ) h. E5", "w D5 | meter( 3/4 ) h. E5"),
     ("arpeggio( q )", "broken-chord( q )"),
+    ("h D5 gliss E5", "h D5 glissando E5"),
+    ("rit( quarter = 40 w D5 )", "ritardando( quarter = 40 w D5 )"),
+    ("ritard( quarter = 40 w D5 )", "ritardando( quarter = 40 w D5 )"),
+    ("rall( quarter = 40 w D5 )", "ritardando( quarter = 40 w D5 )"),
+    ("rallentando( quarter = 40 w D5 )", "ritardando( quarter = 40 w D5 )"),
+    ("accel( quarter = 90 w D5 )", "accelerando( quarter = 90 w D5 )"),
+    ("flutter-tongue( w D5 )", "flutter( w D5 )"),
+    ("w D5 flutter-tongue", "w D5 flutter"),
+    ("w D5 flatterzunge", "w D5 flutter"),
+    ("w D6 whisper-tone", "w D6 whistle-tone"),
+    ("w D5 pralltriller", "w D5 inverted-mordent"),
+    ("w D5 bisbigliando", "w D5 timbral-trill"),
 ]
 
 

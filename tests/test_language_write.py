@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.read import read
 from stavewright.language.words import WORDS
 from stavewright.language.write import write
@@ -18,11 +19,29 @@ from stavewright.music.score import Place, each_event
 from stavewright.views.language_page import example_text
 
 RHYTHMS = (("w",), ("h", "h"), ("q", "q", "h"), ("h.", "q"), ("q.", "e", "h"), ("q", "q", "q", "q"))
+WORDS_IN_PLACES = (
+    *('fingering "T 1 2 3"', 'in B-flat above "long"', 'in low say "doo"', 'in F-sharp fingering "1"'),
+    'in D below "open" in high above "support"',
+)
 SIGNS = ("", "p", "ff", ",", "tenuto", "accent staccato", "fermata", 'above "still"', 'say "doo"')
+PLAYER_SIGNS = (
+    *(
+        "flutter",
+        "air-tone",
+        "whistle-tone",
+        "tongue-ram",
+        "key-click",
+        "mordent",
+        "inverted-mordent",
+        "turn",
+    ),
+    *("timbral-trill", "trill", "short-fermata", "long-fermata", "bend-up", "bend-down", "harmonic"),
+    "harmonic( -P8 )",
+)
 GROUPS = ("", "slur(", "louder(", "optional(", "vibrato(", "late-vibrato(", "tenuto(")
 NOWHERE = Place(1, 1)
 BOOK = sorted((Path(__file__).parent.parent / "exercises").glob("*.warmup"))
-EXAMPLES = [entry.example for entry in (*WORDS, *FIGURES.values())] + [
+EXAMPLES = [entry.example for entry in (*WORDS, *FIGURES.values(), *FIGURE_WORDS.values())] + [
     'slur( louder( h D5 p E5 ) | softer( D5 f C#5 ) ) | optional( q D5 say "tu" rest E5 tie e E5 D5 ) ,',
     "|: slur( vibrato( w D5 | E5 ) ) | late-vibrato( h D5 E5 ) :| fading-vibrato( w D5 )",
     'triplet( e D5 E5 F#5 ) tuplet( 3:2 q G5 A5 tenuto B5 ) D5 | w D5 above "x" below "y" fermata |',
@@ -79,6 +98,48 @@ def test_any_free_time_comes_back(music: list[str], breath: tuple[int, int]) -> 
     text = write(first)
     assert exercise(text) == first
     assert write(exercise(text)) == text
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(PLAYER_SIGNS), st.sampled_from((*SIGNS, *WORDS_IN_PLACES))),
+        min_size=1,
+        max_size=6,
+    )
+)
+def test_any_sign_of_a_player_comes_back(signs: list[tuple[str, str]]) -> None:
+    """A sign of a player and one of another kind on each note: read, written and read again the same."""
+    signs = [(sign, "" if "fermata" in sign and other == "fermata" else other) for sign, other in signs]
+    notes = [
+        f"w {pitch} {' '.join(pair)}" for pitch, pair in zip(("D5", "A5", "D6") * 2, signs, strict=False)
+    ]
+    first = exercise(example_text(" | ".join([*notes, "h D5 glissando F#5"])))
+    text = write(first)
+    assert exercise(text) == first
+    assert write(exercise(text)) == text
+
+
+REPEATS = (
+    "|: {} | {} :| {} times",
+    "|: {} | first-time( {} :| {} times ) second-time( {} )",
+    "{} | {} fine | {} da-capo |",
+    "{} | segno {} fine | {} dal-segno |",
+    "{} to-coda | {} da-capo || coda {}",
+)
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    st.sampled_from(REPEATS), st.integers(2, 16), st.lists(st.sampled_from(RHYTHMS), min_size=4, max_size=4)
+)
+def test_any_repeat_comes_back(form: str, times: int, rhythms: list[tuple[str, ...]]) -> None:
+    notes = [" ".join(f"{value} D5" for value in rhythm) for rhythm in rhythms]
+    places = iter(notes)
+    parts = form.replace("{} times", f"{times} times").split("{}")
+    music = "".join(part + next(places, "") for part in parts[:-1]) + parts[-1]
+    first = exercise(example_text(music))
+    assert exercise(write(first)) == first
 
 
 @st.composite

@@ -6,12 +6,16 @@ The commands of MANIFEST.in are in https://setuptools.pypa.io/en/latest/userguid
 from __future__ import annotations
 
 import re
+import runpy
 import subprocess
 import tomllib
 from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
+import yaml
+
+from stavewright.cli.doctor import _WHEELS
 
 ROOT = Path(__file__).parents[1]
 
@@ -62,3 +66,90 @@ def test_an_optional_part_is_installed_in_one_way(place: Path) -> None:
         # Developers install what the tests need from their clone.
         wanted = "'.[test]'" if extra == "test" else f"'stavewright[{extra}]'"
         assert wanted in line and "-e '.[" not in line.replace("-e '.[test]'", ""), line
+
+
+def test_the_checks_of_a_host_are_pinned_and_know_every_python() -> None:
+    """What is pinned is pinned by a commit; the tag stands behind it for readers."""
+    text = (ROOT / ".github" / "workflows" / "tests.yml").read_text(encoding="utf-8")
+    used = re.findall(r"uses: (.*)", text)
+    assert used and all(re.fullmatch(r"[\w/-]+@[0-9a-f]{40} # v[0-9.]+", each) for each in used)
+    told = yaml.safe_load(text)
+    assert told["permissions"] == {"contents": "read"}
+    (job,) = told["jobs"].values()
+    matrix = job["strategy"]["matrix"]
+    assert {each.partition("-")[0] for each in matrix["system"]} == {"ubuntu", "macos", "windows"}
+    classifiers = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"][
+        "classifiers"
+    ]
+    versions = re.findall(r"Python :: (3\.\d+)", "\n".join(classifiers))
+    assert matrix["python"] == [*versions, "3.x"]
+    extras = {
+        extra for line in re.findall(r"pip install.*", text) for extra in re.findall(r"\[(\w+)\]", line)
+    }
+    assert extras == {"test"}
+
+
+def test_the_container_runs_as_nobody_special_and_finds_what_it_copies() -> None:
+    """By the forms of https://docs.docker.com/reference/dockerfile/ (from memory); nothing is built."""
+    text = (ROOT / "docs" / "Dockerfile").read_text(encoding="utf-8").replace("\\\n", " ")
+    rows = [line.split(maxsplit=1) for line in text.splitlines() if line and not line.startswith("#")]
+    words = [row[0] for row in rows]
+    assert set(words) <= {"FROM", "RUN", "COPY", "USER", "ENV", "WORKDIR", "ENTRYPOINT", "CMD"}
+    (base,) = [said for word, said in rows if word == "FROM"]
+    name, _, tag = base.partition(":")
+    assert name == "python" and re.match(r"3\.\d+-", tag)
+    (user,) = [said for word, said in rows if word == "USER"]
+    assert user != "root" and words.index("USER") > max(n for n, word in enumerate(words) if word == "RUN")
+    assert f" {user}" in next(said for word, said in rows if "useradd" in said)
+    place = next(said for word, said in rows if word == "WORKDIR")
+    kept = next(said for word, said in rows if word == "ENV").partition("=")[2]
+    # The folder of what is kept is one that `init` tells git to leave alone.
+    assert kept.startswith(f"{place}/")
+    ignored = (ROOT / "builder" / "templates" / "gitignore").read_text(encoding="utf-8").splitlines()
+    assert f"{kept.removeprefix(place)}/" in ignored
+
+
+def test_each_system_has_its_commands() -> None:
+    """The commands of docs/installing.md are of this program, and the table names the engraver's wheels."""
+    text = (ROOT / "docs" / "installing.md").read_text(encoding="utf-8")
+    for system in ("## Linux", "## macOS", "## Windows"):
+        part = text.partition(f"{system}\n")[2].partition("\n## ")[0]
+        (block,) = re.findall(r"```\w*\n(.*?)```", part, re.DOTALL)
+        runs = re.findall(r"stavewright[\\/](?:bin|Scripts)[\\/](\w+) (\S+)", block)
+        assert runs == [("pip", "install"), ("stavewright", "init"), ("stavewright", "serve")]
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    marker = next(line for line in told["dependencies"] if line.startswith("lilypond"))
+    by_pip = re.findall(r"sys_platform == '(\w+)' and platform_machine == '(\w+)'", marker)
+    assert by_pip == [*_WHEELS] == [("linux", "x86_64"), ("darwin", "x86_64"), ("win32", "AMD64")]
+
+
+def test_what_readme_shows_is_there_and_can_be_made_again() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    shown = {Path(each).name for each in re.findall(r"\]\((docs/pictures/[^)]+)\)", text)}
+    folder = ROOT / "docs" / "pictures"
+    assert shown == {path.name for path in folder.iterdir() if path.is_file() and path.suffix != ".py"}
+    # The script names what it writes, and reads the exercise that it shows.
+    script = (folder / "make.py").read_text(encoding="utf-8")
+    assert all(f'"{name}"' in script for name in shown)
+    made = runpy.run_path(str(folder / "make.py"))
+    source = (ROOT / "exercises" / f"{made['EXERCISE']}.warmup").read_text(encoding="utf-8")
+    rows = made["shown_text"](source).splitlines()
+    assert rows[0].startswith("title: ") and len(rows) <= made["LINES"]
+    assert max(map(len, rows)) <= made["COLUMNS"]
+    # Nothing but prose and the ends of lines is different from the file.
+    assert " ".join(rows).split() == " ".join(without(source, made["PROSE"])).split()
+
+
+def without(source: str, fields: tuple[str, ...]) -> list[str]:
+    """The lines of an exercise that are no part of some fields, and no remarks."""
+    parts = re.split(r"(?m)^(?=\S)", source)
+    return [part for part in parts if not part.startswith(("#", *(f"{field}:" for field in fields)))]
+
+
+def test_readme_begins_with_what_it_is_and_three_commands() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    begins = text.partition("## What it does")[0]
+    # One line of words, two pictures, one command to try, and three for a book.
+    assert len(begins.splitlines()) < 60
+    block = re.findall(r"```\n(.*?)```", begins, re.DOTALL)[1].strip().splitlines()
+    assert len(block) == 3

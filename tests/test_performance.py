@@ -16,7 +16,8 @@ from small_scores import score_of
 from stavewright.daily.measure import moments
 from stavewright.export.midi import TICKS, midi
 from stavewright.music.instruments import FLUTE
-from stavewright.music.performance import perform, upper_note
+from stavewright.music.ornaments import upper_note
+from stavewright.music.performance import perform
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Ladder, Score
 from stavewright.music.timing import clock

@@ -78,16 +78,22 @@ FOUR_KEYS = {
 }
 
 
+CONTENTS = """        - preface.md
+        - One sound: [slow-tide, new-britain]
+        - A phrase: [late-light]
+        - Wide intervals: [widening-gate, far-shore]
+"""
+
+
 @pytest.fixture(scope="module")
 def short_book(tmp_path_factory: pytest.TempPathFactory) -> Book:
-    """The demo book with every exercise in four keys."""
+    """Five exercises of the demo book, each in four keys."""
     folder = tmp_path_factory.mktemp("short")
     (folder / "exercises").mkdir()
     shutil.copytree(BOOK / "site_src/pages", folder / "site_src/pages")
-    (folder / "mkdocs.yml").write_text((BOOK / "mkdocs.yml").read_text(encoding="utf-8"), encoding="utf-8")
-    paths = sorted((BOOK / "exercises").glob("*.warmup"))
-    assert [path.stem for path in paths] == list(FOUR_KEYS)
-    for path in paths:
+    config, name, _ = (BOOK / "mkdocs.yml").read_text(encoding="utf-8").partition("      contents:\n")
+    (folder / "mkdocs.yml").write_text(config + name + CONTENTS, encoding="utf-8")
+    for path in (BOOK / "exercises" / f"{slug}.warmup" for slug in FOUR_KEYS):
         text = path.read_text(encoding="utf-8")
         text, count = re.subn("(?m)^travel: .*$", f"travel: {FOUR_KEYS[path.stem]}", text)
         assert count == 1

@@ -10,6 +10,7 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from ink_reader import read_ink
 from made_site import site as made_site
 from pypdf import PdfReader
 
@@ -283,3 +284,57 @@ def test_each_instrument_has_its_own_prints() -> None:
         page = (own / "index.html").read_text(encoding="utf-8")
         assert 'href="book.pdf"' in page
     assert "for flute" in said(site / "flute" / "print" / "book.pdf")
+
+
+DUET = OPEN.replace("Open stair", "Two stairs") + "music second:\n  q D4 mf E4 F#4 G4 | w F#4 ,\n"
+
+
+@pytest.mark.parametrize("part", ["first", "second"])
+def test_one_part_of_a_duet_is_printed_by_itself(book: WriteBook, tmp_path: Path, part: str) -> None:
+    root, out = book({"two-stairs": DUET, "open-stair": OPEN}), tmp_path / "part.pdf"
+    assert run("--book", root, "--exercise", "two-stairs", "--key", "d", "--part", part, "-o", out) == 0
+    assert f"Two stairs, {part} part" in said(out)
+    # A part has one staff where the duet has two.
+    both = tmp_path / "both.pdf"
+    assert run("--book", root, "--exercise", "two-stairs", "--key", "d", "-o", both) == 0
+    counts = [len(read_ink(path.read_bytes()).staves) for path in (both, out)]
+    assert counts == [6, 3]
+
+
+def test_exercises_without_a_second_part_stay_out_of_its_print(
+    book: WriteBook, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    root, out = book({"two-stairs": DUET, "open-stair": OPEN}), tmp_path / "part.pdf"
+    assert run("--book", root, "--key", "d", "--part", "second", "-o", out) == 0
+    assert "Two stairs, second part" in said(out)
+    assert "Open stair" not in said(out)
+    assert run("--book", root, "--key", "d", "--part", "first", "-o", out) == 0
+    assert "Open stair" in said(out)
+    assert run("--book", root, "--exercise", "open-stair", "--part", "second", "-o", out) == 2
+    assert "no exercise of the book has all that, with a second part" in capsys.readouterr().err
+    assert run("--book", root, "--exercise", "two-stairs,open-stair", "--part", "second", "-o", out) == 0
+    assert "open-stair: has no second part" in capsys.readouterr().err
+    assert run("--book", root, "--all", "--part", "third", "-o", out) == 2
+    assert "unknown part 'third'; there are: first, second" in capsys.readouterr().err
+
+
+def test_the_site_offers_each_part_of_a_duet(book: WriteBook) -> None:
+    root = book({"two-stairs": DUET, "open-stair": OPEN})
+    assert main(["build", "--book", str(root), "--quiet"]) == 0
+    # Their pages let a player hear one part.
+    heard = [
+        'name="heard"'
+        in (root / "site" / "exercises" / name / "d" / "index.html").read_text(encoding="utf-8")
+        for name in ("two-stairs", "open-stair")
+    ]
+    assert heard == [True, False]
+    files = {path.name for path in (root / "site" / "print").glob("exercise-*")}
+    for part in ("first", "second"):
+        assert {
+            f"exercise-two-stairs-{part}-part.pdf",
+            f"exercise-two-stairs-{part}-part-letter.pdf",
+        } <= files
+        assert f"Two stairs, {part} part" in said(
+            root / "site" / "print" / f"exercise-two-stairs-{part}-part.pdf"
+        )
+    assert not any("open-stair-" in name for name in files - {"exercise-open-stair-letter.pdf"})

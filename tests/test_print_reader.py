@@ -17,7 +17,6 @@ from stavewright.book.pieces import renditions_of
 from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.scheduler import Engraved, Piece, System, engrave_list
-from stavewright.engrave.svg import Drawing
 from stavewright.jobs import pool as helpers
 from stavewright.music.instruments import FLUTE
 from stavewright.music.transpositions import settings_of
@@ -168,7 +167,7 @@ def drawn(content: bytes) -> Engraved:
         assert page.obj.Type == Name.Page
         out = BytesIO()
         book.save(out)
-    return Engraved(Drawing(100, 100, "", {}), out.getvalue(), (System(0, 100 / POINTS_PER_MM, 30),))
+    return Engraved(None, out.getvalue(), (System(0, 100 / POINTS_PER_MM, 30),))
 
 
 def test_what_is_neither_line_nor_letter_is_refused() -> None:

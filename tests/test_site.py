@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import gzip
 import json
 import re
@@ -19,6 +20,7 @@ import pytest
 
 from stavewright.book.addresses import RESERVED, piece_anchor
 from stavewright.book.durations import lasts_words
+from stavewright.engrave.allowed import check_ink
 from stavewright.language.read import read as read_exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import KEY_SLUGS
@@ -309,6 +311,42 @@ def test_phones_have_music_of_their_own(read: dict[str, Reader]) -> None:
     assert all(len(found["data-systems"].split()) > 2 for found in narrow)
 
 
+PHONE = re.compile(rb'stavewrightPhone\.take\("([A-Za-z0-9+/=]+)"\);\n')
+
+
+@pytest.mark.parametrize("page", ["exercises/long-road/e", "keys/e"])
+def test_the_music_for_phones_stands_beside_its_page(site: Path, page: str) -> None:
+    text = (site / page / "index.html").read_text(encoding="utf-8")
+    places = re.findall(r'<svg class="ink narrow[^>]*>(.*?)</svg>', text, re.S)
+    assert places
+    assert not any(places)
+    found = PHONE.fullmatch((site / page / "phone.js").read_bytes())
+    assert found is not None
+    music = json.loads(gzip.decompress(base64.b64decode(found[1])))
+    assert len(music["pieces"]) == len(places)
+    # The page and the file together have every glyph once.
+    given = re.findall(r' id="([gm][0-9a-f]{10})"', text + music["glyphs"])
+    used = re.findall(r"#([gm][0-9a-f]{10})", text + "".join(music["pieces"]))
+    assert set(used) <= set(given)
+    for part in music["pieces"]:
+        check_ink(part, {})
+
+
+def test_a_page_whose_music_fits_a_phone_has_no_file_for_it(site: Path) -> None:
+    without = [
+        page.parent for page in site.rglob("index.html") if 'class="ink narrow' not in page.read_text()
+    ]
+    assert without
+    assert not [page for page in without if (page / "phone.js").exists()]
+
+
+def test_a_page_of_many_pieces_has_few_elements(read: dict[str, Reader]) -> None:
+    for address, page in read.items():
+        drawings = sum("ink" in (found.get("class") or "").split() for found in page.of("svg"))
+        music = sum(tag in ("g", "path", "use") for tag, _ in page.elements)
+        assert music <= 30 * max(1, drawings), address
+
+
 def test_canonical_links_pictures_and_sitemap(hosted: Path) -> None:
     page = Reader(hosted / "exercises/low-lantern/a/index.html")
     assert page.of("link", rel="canonical")[0]["href"] == f"{made_site.HOST}exercises/low-lantern/a/"
@@ -323,6 +361,33 @@ def test_canonical_links_pictures_and_sitemap(hosted: Path) -> None:
     listed = {found.text for found in tree.iter("{http://www.sitemaps.org/schemas/sitemap/0.9}loc")}
     pages = {path.parent.relative_to(hosted).as_posix() for path in hosted.rglob("index.html")}
     assert listed == {made_site.HOST + ("" if page == "." else f"{page}/") for page in pages}
+
+
+def test_the_pages_of_a_dated_exercise_have_its_day(hosted: Path) -> None:
+    place = "{http://www.sitemaps.org/schemas/sitemap/0.9}"
+    days = {
+        found.findtext(f"{place}loc", "").removeprefix(made_site.HOST): found.findtext(f"{place}lastmod")
+        for found in ET.parse(hosted / "sitemap.xml").iter(f"{place}url")
+    }
+    assert days[""] == days["exercises/long-road/"] == days["exercises/long-road/e-flat/"] == "2026-11-20"
+    assert days["exercises/low-lantern/a/"] == "2026-10-02"
+    # What is not known is left out.
+    assert days["exercises/cell/"] is days["keys/d/"] is days["find/"] is None
+
+
+def test_a_feed_tells_of_the_dated_exercises_on_every_page(hosted: Path, site: Path) -> None:
+    tree = ET.parse(hosted / "feed.xml")
+    titles = [found.text for found in tree.iter("{http://www.w3.org/2005/Atom}title")]
+    assert titles[1:] == ["Long road", "Low lantern"]
+    for address, before in (("index.html", ""), ("exercises/cell/d/index.html", "../../../")):
+        page = Reader(hosted / address)
+        (link,) = page.of("link", rel="alternate")
+        assert (link["href"], link["type"]) == (f"{before}feed.xml", "application/atom+xml")
+        assert f"{before}feed.xml" in page.links
+    assert f"Sitemap: {made_site.HOST}sitemap.xml\n" in (hosted / "robots.txt").read_text(encoding="utf-8")
+    # Without an address of its own a site can have neither.
+    assert not (site / "feed.xml").exists() and not (site / "robots.txt").exists()
+    assert not Reader(site / "index.html").of("link", rel="alternate")
 
 
 def ink_in(data: bytes) -> int:

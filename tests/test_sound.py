@@ -292,3 +292,24 @@ def test_the_heads_numbers_are_the_drawings_own() -> None:
 def test_heads_that_a_drawing_does_not_number_are_listed() -> None:
     notes = (Note(10.25, 20, 0, Fraction(0)), Note(30, 17.5, 0, Fraction(1)))
     assert heads(Drawing(50, 40, '<use data-n="0"/>', {}, notes)) == "10.25,20 30,17.5"
+
+
+def test_the_second_part_of_a_duet_sounds_with_the_first() -> None:
+    piece = heard("q D5 E5 h F#5 | w D5 p", "second: canon at the octave below after 1 bar\n")
+    assert piece.second is not None
+    assert [(tone.start, tone.midi) for tone in piece.second.tones] == [
+        (tone.start + 1, tone.midi - 12) for tone in piece.tones
+    ]
+    assert [level.at for level in piece.second.levels] == [level.at + 1 for level in piece.levels]
+    rows = json.loads(play_through_json(piece))
+    assert [row[2] for row in rows["second"]["tones"]] == [62, 64, 66, 62]
+    assert "second" not in json.loads(play_through_json(heard("w D5")))
+
+
+def test_the_page_waits_for_the_second_part_s_fermata() -> None:
+    piece = heard("w D5 | w D5", "music second: w D4 | h D4 q E4 fermata D4\n")
+    assert [(speed.start, speed.factor) for speed in piece.speeds] == [
+        (0, 1),
+        (Fraction(3, 2), Fraction(3, 2)),
+        (Fraction(7, 4), 1),
+    ]

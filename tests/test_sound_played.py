@@ -15,6 +15,7 @@ from sound_bench import (
     Page,
     Samples,
     cents,
+    decibels,
     onsets,
     partials,
     piece,
@@ -136,6 +137,21 @@ NEWS = """(given) => {
 }"""
 
 
+def test_a_bend_moves_the_end_of_its_note_by_a_semitone(bench: Page) -> None:
+    _, rows = piece(PLAIN.replace("w G4 | h A4 B4", "w A4 bend-down | w A4"))
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False))
+    first, near_end, again = (pitch_at(samples, at, at + 0.2) for at in (0.5, 3.7, 5.0))
+    assert abs(cents(first, 440)) < 2 and abs(cents(again, 440)) < 2
+    assert -95 < cents(near_end, 440) < -70
+
+
+def test_a_faint_note_is_softer(bench: Page) -> None:
+    _, rows = piece(PLAIN.replace("w G4 | h A4 B4", "w A4 | w A4 air-tone"))
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False))
+    usual, faint = (np.abs(samples[int(at * RATE) : int((at + 2) * RATE)]).max() for at in (1, 5))
+    assert faint / usual == pytest.approx(0.6, abs=0.01)
+
+
 def test_the_mark_is_told_every_head_at_its_time(bench: Page) -> None:
     score, rows = piece()
     news = bench.evaluate(NEWS, playing(rows))
@@ -154,6 +170,18 @@ def test_the_mark_is_told_every_head_at_its_time(bench: Page) -> None:
     gone = [item["at"] for item in news if "head" in item and item["head"] is None]
     assert len(gone) == 3  # the rest, twice, and the end
     assert news[-1]["over"] and news[-1]["at"] == pytest.approx(float(time.length) + 0.1)
+
+
+def test_the_mark_keeps_to_a_ritardando_and_goes_back_by_da_capo(bench: Page) -> None:
+    music = "ritardando( quarter = 40 q G4 A4 G4 A4 ) fine | h G4 A4 da-capo"
+    score, rows = piece(PLAIN.replace("w G4 | h A4 B4", music))
+    time = clock(score)
+    news = bench.evaluate(NEWS, playing(rows, tempo=60))
+    heads = [(item["at"], item["head"]) for item in news if item.get("head") is not None][1:]
+    assert [head for _, head in heads] == [0, 1, 2, 3, 4, 5, 0, 1, 2, 3]
+    wanted = [float(time.seconds(Fraction(row[0], rows["whole"]))) + 0.1 for row in rows["tones"]]
+    assert [at for at, _ in heads] == pytest.approx(wanted)
+    assert news[-1]["at"] == pytest.approx(float(time.length) + 0.1)
 
 
 def test_a_piece_with_a_pickup_is_counted_in_up_to_it(bench: Page) -> None:
@@ -224,3 +252,44 @@ def test_free_time_has_no_clicks_and_its_own_seconds(bench: Page, tempo: int, se
         assert abs(cents(pitch_at(samples, begin + 0.2, begin + seconds - 0.4), wanted)) < 1
     clicks = playing(rows, (0, 0, 10), tempo=tempo, pulse=True, countIn=2)
     assert np.max(np.abs(render(bench, EVERYTHING, 2 * seconds + 1, clicks))) < 1e-4
+
+
+def test_both_parts_of_a_duet_are_heard(bench: Page) -> None:
+    second = "second: canon at the fifth below after 1 bar\n"
+    _, rows = piece(PLAIN.replace("tempo:", f"{second}tempo:").replace("w G4 | h A4 B4", "w G5 | w B5"))
+    samples = render(bench, EVERYTHING, 14, playing(rows, tempo=60, pulse=False))
+    assert abs(cents(pitch_at(samples, 1, 4), 783.99)) < 2
+    heard = sorted(partials(samples[int(5 * RATE) : int(8 * RATE)], 2))
+    assert [round(cents(one, other)) for one, other in zip(heard, (523.25, 987.77), strict=True)] == [0, 0]
+    # The first rests at the end.
+    assert abs(cents(pitch_at(samples, 9, 12), 659.26)) < 2
+
+
+def test_chords_are_heard_below_the_melody(bench: Page) -> None:
+    _, rows = piece(
+        PLAIN.replace("tempo:", "chords: G | G\ntempo:").replace("w G4 | h A4 B4", "w rest | w G5")
+    )
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False))
+    alone, below = samples[int(1 * RATE) : int(3 * RATE)], samples[int(5 * RATE) : int(7 * RATE)]
+    heard = sorted(partials(alone, 4))
+    for one, other in zip(heard, (97.999, 195.998, 246.942, 293.665), strict=True):
+        assert abs(cents(one, other)) < 3
+    assert decibels(alone) < decibels(below) - 3
+    assert abs(cents(pitch_at(samples, 5, 7), 783.99)) < 2
+
+
+@pytest.mark.parametrize(
+    ("heard", "there", "missing"), [("first", 783.99, 659.26), ("others", 659.26, 783.99)]
+)
+def test_one_part_of_a_duet_is_heard_alone(bench: Page, heard: str, there: float, missing: float) -> None:
+    _, rows = piece(PLAIN.replace("w G4 | h A4 B4", "w G5 | w G5\nmusic second: w D5 | w E5\n"))
+    samples = render(bench, EVERYTHING, 9, playing(rows, tempo=60, pulse=False, heard=heard))
+    assert abs(cents(pitch_at(samples, 5, 7), there)) < 2
+    spectrum = np.abs(np.fft.rfft(samples[5 * RATE : 7 * RATE] * np.hanning(2 * RATE)))
+    assert spectrum[round(missing * 2)] < spectrum.max() / 1000
+
+
+def test_a_line_alone_is_heard_whatever_is_asked_for(bench: Page) -> None:
+    _, rows = piece(PLAIN)
+    samples = render(bench, EVERYTHING, 5, playing(rows, tempo=60, pulse=False, heard="others"))
+    assert abs(cents(pitch_at(samples, 1, 3), 391.995)) < 2

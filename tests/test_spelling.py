@@ -116,6 +116,7 @@ FIGURE_CALLS = {
     "harmonics": ("e eight",),
     "opened-octave": ("e",),
     "closed-octave": ("e",),
+    "pattern": ("e 1 2 3 1 up", "e 1 3 down minor-pentatonic"),
 }
 
 

@@ -325,3 +325,26 @@ def test_finding_shows_the_pages_that_hold_all_words(site: Path, chromium: Brows
     page.select_option("#find-tempo", index=2)
     assert shown.count() == 0
     page.close()
+
+
+def test_search_engines_are_kept_out_of_every_page(tmp_path: Path) -> None:
+    book = write_book(tmp_path, {"tiny": TWO_KEYS.format(title="Tiny")})
+    (book / "pages" / "feed.xml").write_text("<mine/>")
+    config = book / "mkdocs.yml"
+    text = config.read_text()
+    options = "      search_engines: false\nsite_url: https://studio.example/book/\n"
+    config.write_text(text + options)
+    dated = TWO_KEYS.format(title="Tiny").replace("home:", "added: 2026-11-01\nhome:")
+    (book / "exercises" / "tiny.warmup").write_text(dated)
+    assert main(["build", "--quiet", "--book", str(book)]) == 0
+    site = book / "site"
+    pages = list(site.rglob("*.html"))
+    assert len(pages) > 10
+    assert all('<meta name="robots" content="noindex">' in page.read_text() for page in pages)
+    assert not (site / "robots.txt").exists()
+    # What the author put there stays.
+    assert (site / "feed.xml").read_text() == "<mine/>"
+    config.write_text(text + options.replace("false", "true"))
+    assert main(["build", "--quiet", "--book", str(book)]) == 0
+    assert not any("noindex" in page.read_text() for page in site.rglob("*.html"))
+    assert (site / "robots.txt").read_text().startswith("User-agent: *\n")

@@ -18,10 +18,10 @@ from stavewright.book.read import open_book
 from stavewright.language.read import read
 from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
+from stavewright.music.signs import FERMATAS
 from stavewright.music.timing import (
     BREATH_SECONDS,
     FASTEST,
-    FERMATA,
     SLOWEST,
     clock,
     length,
@@ -31,6 +31,7 @@ from stavewright.music.timing import (
     unfold,
 )
 from stavewright.music.transpositions import settings_of as all_settings
+from stavewright.variations import apply
 
 if TYPE_CHECKING:
     from music21.stream import Part
@@ -97,6 +98,12 @@ def test_the_range_of_tempo_gives_a_range_of_lengths() -> None:
     assert total([]).longest == 0
 
 
+def test_a_ladder_after_a_repeat_is_climbed() -> None:
+    plain = written("|: w D5 :| w E5", "tempo: quarter = 60\n")
+    climbed = apply(plain, ("tonguing double ladder 60 to 120 by 60",))
+    assert clock(climbed).length == clock(plain).length + 2
+
+
 def test_a_drone_waits_and_does_not_breathe() -> None:
     plain = written("w D5 , | w E5 fermata ,")
     droned = written("w D5 , | w E5 fermata ,", "tempo: quarter = 60\ndrone: D4\n")
@@ -135,7 +142,7 @@ def lasts(part: Part) -> list[tuple[float, float, object]]:
         if "GeneralNote" not in element.classes:
             continue
         held = any("Fermata" in sign.classes for sign in element.expressions)
-        seconds = row["durationSeconds"] * (float(FERMATA) if held else 1)
+        seconds = row["durationSeconds"] * (float(FERMATAS["fermata"]) if held else 1)
         found.append((row["offsetSeconds"] + later, seconds, element))
         later += seconds - row["durationSeconds"]
     return found

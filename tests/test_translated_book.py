@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -27,14 +28,32 @@ music:
   h D5 mf q E5 D5 | w F5 p fermata ,
 """
 
+DUET = """\
+title: Zzduett
+kind: Zzart
+rights: Zzrecht
+added: 2026-11-01
+home: D5 in D minor
+meter: 4/4
+tempo: quarter = 54 to 66
+travel: semitones down from D5 to C#5
+variations: slurred, upper octave first
+chords: Dm | A7 | Dm | Dm
+second: canon at the octave below after 1 bar
+music:
+  h D5 E5 | w E5 | w D5
+"""
+
 
 def write_book(folder: Path, locale: str) -> Path:
     (folder / "exercises").mkdir(parents=True)
     (folder / "docs").mkdir()
     (folder / "exercises" / "qqlied.warmup").write_text(EXERCISE, encoding="utf-8")
+    (folder / "exercises" / "zzduett.warmup").write_text(DUET, encoding="utf-8")
     options = "{stavewright: {instruments: [flute, clarinet-b-flat], breath_seconds: 6}}"
     theme = f"{{name: stavewright, locale: {locale}}}"
-    text = f"site_name: Zzbuch\nstrict: true\ntheme: {theme}\nplugins: [{options}]\n"
+    names = "site_name: Zzbuch\nsite_url: https://zz.example/\n"
+    text = f"{names}strict: true\ntheme: {theme}\nplugins: [{options}]\n"
     (folder / "mkdocs.yml").write_text(text, encoding="utf-8")
     return folder
 
@@ -66,10 +85,26 @@ def visible_texts(page: Path) -> set[str]:
 
 
 ALIKE = re.compile(
-    r"Qqlied( · Zzbuch)?|Zz\w+( eins)?|Instrument|MIDI|MusicXML|US Letter|[A-G] \(PDF\)|m?[pf]|p+|f+|\d+ dBA"
-    r"|(\d+ min ?)?(\d+ s)?"
+    r"(Qqlied|Zzduett)( · Zzbuch)?|Zz\w+( eins)?|Instrument|MIDI|MusicXML|US Letter|[A-G] \(PDF\)"
+    r"|m?[pf]|p+|f+|\d+ dBA|(\d+ min ?)?(\d+ s)?"
 )
 """What is the same in German: the author's words, names of formats, dynamics and units."""
+
+
+def test_no_english_word_is_left_in_the_bar_and_the_feed(sites: dict[str, Path]) -> None:
+    found = []
+    for locale in ("en", "de"):
+        script = (sites[locale] / "assets/sound/controls.js").read_text(encoding="utf-8")
+        root = html.fromstring(json.loads(script.partition("innerHTML = ")[2].rstrip(";\n")))
+        texts = {" ".join(text.split()) for text in root.itertext()}
+        texts |= {node.get("aria-label") for node in root.iter() if node.get("aria-label")}
+        found.append({text for text in texts if re.search("[A-Za-z]{2}", text)})
+    english, german = found
+    assert len(german) > 100
+    assert english & german <= {"{note}, {cents}"}
+    for locale in ("en", "de"):
+        feed = (sites[locale] / "feed.xml").read_text(encoding="utf-8")
+        assert f'xml:lang="{locale}"' in feed
 
 
 def test_no_english_word_is_left_on_a_german_page(sites: dict[str, Path]) -> None:

@@ -14,7 +14,7 @@ from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
 from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
 from ..music.transpositions import settings_of
-from ..translation.said import NOTHING, Said, counted, joined, phrase, term
+from ..translation.said import NOTHING, Said, counted, joined, noted, phrase, term
 from .pieces import KeyPage, Rendition, SettingPieces, renditions_of
 from .read import Book
 
@@ -34,12 +34,13 @@ class _LongBreath:
     limit: float
     fits: bool
     fits_from: int
+    in_second: bool
 
     @classmethod
     def of(cls, found: LongBreath) -> _LongBreath:
         """What is said of a breath."""
         tempo, time = found.tempo, max(1, round(found.seconds))
-        more = found.limit, found.fits, found.fits_from
+        more = found.limit, found.fits, found.fits_from, found.in_second
         return cls(found.held, found.bar, time, tempo.beat.name, tempo.low, *more)
 
     @property
@@ -53,19 +54,26 @@ class _LongBreath:
                 time=time,
                 limit=limit,
             )
-        place = {"bar": self.bar, "time": time, "beat": beat, "tempo": self.tempo, "limit": limit}
+        start = _FROM_BAR_OF_SECOND if self.in_second else _FROM_BAR
+        said = {"where": phrase(start, bar=self.bar), "time": time, "beat": beat, "tempo": self.tempo}
         if self.fits:
             return phrase(
-                "From bar {bar} on there are {time} without a breath at {beat} = {tempo}; from {beat} = "
-                "{fits} on they stay within {limit}.",
+                "{where} there are {time} without a breath at {beat} = {tempo}; from {beat} = {fits} on they "
+                "stay within {limit}.",
                 fits=self.fits_from,
-                **place,
+                limit=limit,
+                **said,
             )
         return phrase(
-            "From bar {bar} on there are {time} without a breath at {beat} = {tempo}, and more than {limit} "
-            "at every tempo of its range; take a breath on the way.",
-            **place,
+            "{where} there are {time} without a breath at {beat} = {tempo}, and more than {limit} at every "
+            "tempo of its range; take a breath on the way.",
+            limit=limit,
+            **said,
         )
+
+
+_FROM_BAR = noted("From bar {bar} on")
+_FROM_BAR_OF_SECOND = noted("In the second part, from bar {bar} on,")
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +124,10 @@ class PieceTime:
         return cls(length, breath, _LongBreath(*plain[2]) if plain[2] else None)
 
 
+_Place = tuple[str, str, str, int, int, int, int]
+"""An exercise, a direction and a way of playing; then bars, events, the part of a duet and staves."""
+
+
 class BookTimes:
     """The times of a book's pieces; `limit` is its longest breath without a caution, in seconds.
 
@@ -127,7 +139,7 @@ class BookTimes:
         self.limit = limit
         self._kept = kept
         self._said: dict[str, str] = {}
-        self._known: dict[tuple[str, str, str, int, int], PieceTime] = {}
+        self._known: dict[_Place, PieceTime] = {}
 
     def of(self, placed: SettingPieces, part: Rendition) -> PieceTime | None:
         """A part's time, or None where it is left out."""
@@ -135,13 +147,13 @@ class BookTimes:
         if score is None:
             return None
         bars = score.line.bars
-        shape = len(bars), sum(len(bar.events) for bar in bars)
+        shape = len(bars), sum(len(bar.events) for bar in bars), score.line.part, len(score.lines)
         place = placed.setting.exercise.slug, placed.setting.direction, part.label, *shape
         if place not in self._known:
             self._known[place] = self._time(placed.setting.exercise, place, score)
         return self._known[place]
 
-    def _time(self, exercise: Exercise, place: tuple[str, str, str, int, int], score: Score) -> PieceTime:
+    def _time(self, exercise: Exercise, place: _Place, score: Score) -> PieceTime:
         if self._kept is None:
             return PieceTime.of(score, self.limit)
         if exercise.slug not in self._said:

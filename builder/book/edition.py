@@ -110,20 +110,24 @@ def _home(
 
 
 def line_alone(plain: Rendition, where: str) -> Rendition:
-    """The player's line alone."""
+    """The player's line alone; of a duet both parts."""
     score = plain.score
     assert score is not None  # a setting that fits has a line
-    return replace(plain, name=f"{plain.name}, {where}", score=replace(score, lines=score.lines[:1]))
+    lines = tuple(line for line in score.lines if not line.small)
+    return replace(plain, name=f"{plain.name}, {where}", score=replace(score, lines=lines))
 
 
 def on_the_way(cell: Rendition) -> Rendition:
-    """A line that another follows: it ends with a thin double bar."""
+    """A line, or both parts of a duet, that another follows: it ends with a thin double bar."""
     score = cell.score
     if score is None or score.line.bars[-1].end != "|.":
         return cell
-    *most, last = score.line.bars
-    line = replace(score.line, bars=(*most, replace(last, end="||")))
-    return replace(cell, score=replace(score, lines=(line,)))
+    lines = tuple(
+        replace(line, bars=(*line.bars[:-1], replace(line.bars[-1], end="||")))
+        for line in score.lines
+        if line is score.line or line.part
+    )
+    return replace(cell, score=replace(score, lines=lines))
 
 
 def _ways(
@@ -167,6 +171,8 @@ def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> Said:
         return NOTHING
     names = listed(list(dict.fromkeys(key_words(setting) for setting, _ in out)))
     first, reason = out[0]
+    if first.second and len(out) == len(parts):
+        return phrase("In no key: {reason}.", reason=reason)
     return phrase("Not in {keys}: in {key} {reason}.", keys=names, key=key_words(first), reason=reason)
 
 

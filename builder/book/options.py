@@ -45,6 +45,7 @@ DEFAULTS: Mapping[str, Any] = {
     "jobs": None,
     LINKS: [],
     CONTENTS: [],
+    "search_engines": True,
 }
 """Every option with what it is where it is not given."""
 
@@ -63,6 +64,7 @@ class Options:
     courtesy: str = PLAIN
     jobs: int | None = None
     contents: Entries = ()
+    search_engines: bool = True
 
 
 def read_options(
@@ -97,6 +99,7 @@ def read_options(
         _courtesy(right, problems),
         _jobs(right, problems),
         contents,
+        _search_engines(right, problems),
     )
     _look_at_links(right, problems)
     return options, (*problems, *wrong, *wrong_pitch, *wrong_names, *wrong_contents)
@@ -243,6 +246,15 @@ def _look_at_links(given: Mapping[str, Any], problems: list[PlayersProblem]) -> 
     if not isinstance(links, list) or not all(isinstance(each, str) for each in links):
         what = f"{LINKS}: this is not a list of names"
         problems.append(PlayersProblem((LINKS,), what, f"write it as in `{LINKS}: [exercises/shared]`"))
+
+
+def _search_engines(given: Mapping[str, Any], problems: list[PlayersProblem]) -> bool:
+    wanted = given.get("search_engines", True)
+    if isinstance(wanted, bool):
+        return wanted
+    what = f"search_engines: {_shown(wanted)} is neither true nor false"
+    problems.append(PlayersProblem(("search_engines",), what, "write true or false"))
+    return True
 
 
 def _jobs(given: Mapping[str, Any], problems: list[PlayersProblem]) -> int | None:

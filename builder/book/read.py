@@ -140,7 +140,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
     faults += [fault for reading in readings for fault in reading.faults]
     faults += _names_twice(readings)
     for number, reading in enumerate(readings):
-        readings[number], unknown = _with_variations(reading, given.variations)
+        readings[number], unknown = with_variations(reading, given.variations)
         faults += unknown
     home = pages_folder(folder, config)
     slugs = {path.name.removesuffix(SUFFIX) for path in paths}
@@ -272,7 +272,7 @@ def _names_twice(readings: Iterable[Reading]) -> list[Fault]:
     return faults
 
 
-def _with_variations(reading: Reading, named: Mapping[str, tuple[str, ...]]) -> tuple[Reading, list[Fault]]:
+def with_variations(reading: Reading, named: Mapping[str, tuple[str, ...]]) -> tuple[Reading, list[Fault]]:
     """The reading with every variation in its plain names, and the faults of those that are none."""
     exercise = reading.exercise
     if exercise is None:

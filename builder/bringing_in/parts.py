@@ -5,7 +5,7 @@ music21's objects end here. Lengths are in whole notes; music21 counts in quarte
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -28,15 +28,13 @@ from music21 import (
 
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import LEVELS, DynamicMark, Event, Meter, Tempo, Value, values_for
+from .part_values import name_of, quarters
+from .raw_melody import RawBar, RawMelody
 from .remarks import Remarks, plain
+from .spans import Places, mend_ties, read_spans, read_tuplets
 from .tune_file import Unreadable
 
-TUPLET, SLUR, LOUDER, SOFTER = "tuplet", "slur", "<", ">"
-"""The kinds of a `RawSpan`."""
-
 _SHORTEST = Fraction(1, 32)
-_FINEST_DIVISION = 960
-"""The most divisions of a quarter in a place or a length; music21 has rounding errors below it."""
 _BASES = {
     name: Fraction(1, 2**power)
     for power, name in enumerate(("whole", "half", "quarter", "eighth", "16th", "32nd"))
@@ -48,8 +46,17 @@ _MARKS = (
     (articulations.Tenuto, "tenuto"),
     (articulations.Accent, "accent"),
     (articulations.BreathMark, "breath"),
+    (articulations.Doit, "bend-up"),
+    (articulations.Falloff, "bend-down"),
 )
 """Articulations, each exact class with its word; Staccatissimo, a kind of Staccato, is none of them."""
+_ORNAMENTS = {
+    expressions.Mordent: "mordent",
+    expressions.InvertedMordent: "inverted-mordent",
+    expressions.Turn: "turn",
+}
+_FERMATAS = {"angled": "short-fermata", "square": "long-fermata"}
+"""The words of fermatas by their shape; every other one is an ordinary one."""
 _PLAYED = (Fraction(1), Fraction(2, 3))
 """The factors of what is played and not written: plain values and triplets."""
 _SCALES = (*_PLAYED, Fraction(4, 5), Fraction(4, 7), Fraction(8, 9), Fraction(3, 2))
@@ -57,44 +64,6 @@ _SCALES = (*_PLAYED, Fraction(4, 5), Fraction(4, 7), Fraction(8, 9), Fraction(3,
 _SYLLABLE, _WORDS = 12, 80
 """The most letters of a syllable and of words on the staff in the language."""
 _SIGNED = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
-
-
-@dataclass(slots=True)
-class RawBar:
-    """A bar as the file has it: of any length, with what its lines say. `ending` is 0, 1 or 2."""
-
-    events: list[Event] = field(default_factory=list)
-    meter: Meter | None = None
-    tempo: Tempo | None = None
-    opens_repeat: bool = False
-    end: str = "|"
-    ending: int = 0
-
-    @property
-    def length(self) -> Fraction:
-        """What its events last, in whole notes."""
-        return sum((event.length for event in self.events), Fraction(0))
-
-
-@dataclass(frozen=True, slots=True)
-class RawSpan:
-    """Something over events `first` to `last`, both counted from 0 over all bars."""
-
-    kind: str
-    first: int
-    last: int
-    ratio: tuple[int, int] | None = None
-
-
-@dataclass(slots=True)
-class RawMelody:
-    """A part as the file has it. `fifths` is its signature and `mode` its mode, None where it names none."""
-
-    bars: list[RawBar] = field(default_factory=list)
-    spans: list[RawSpan] = field(default_factory=list)
-    fifths: int | None = None
-    mode: str | None = None
-    key_guessed: bool = False
 
 
 def read_part(score: Any, part: Any, spelled: bool, remarks: Remarks) -> RawMelody:
@@ -114,15 +83,9 @@ class _PartReader:
         self.melody = RawMelody()
         self.at = 0
         """The number of the bar at work, from 1."""
-        self.count = 0
-        self.firsts: dict[int, int] = {}
-        self.lasts: dict[int, int] = {}
-        """The first and the last event of each of music21's notes, by its identity."""
-        self.starts: list[Fraction] = []
+        self.places = Places()
         self.graces: list[Pitch] = []
         self.waiting: list[Any] = []
-        self.ratios: dict[int, tuple[int, int]] = {}
-        """The ratio of each event in a tuplet, as the file writes it."""
 
     def read(self) -> RawMelody:
         melody = self.melody
@@ -137,9 +100,9 @@ class _PartReader:
             raise Unreadable("the part has no notes", "choose another with --part")
         if self.graces:
             self.remarks.add("grace notes at the end lead to no note; they are left out")
-        self._mend_ties()
-        self._spanners()
-        self._tuplets()
+        mend_ties(melody, self.remarks)
+        melody.spans += read_spans(self.score, self.part, self.places, self.remarks)
+        melody.spans += read_tuplets(self.part, self.places, melody)
         self._key()
         return melody
 
@@ -186,13 +149,13 @@ class _PartReader:
             self.remarks.add("several voices; one of them is kept", self.at)
         boxes = [measure] + [voice] * (voice is not None)
         elements = [
-            (_quarters(box.elementOffset(each)) / 4, each)
+            (quarters(box.elementOffset(each)) / 4, each)
             for box in boxes
             for each in box.elements
             if not isinstance(each, stream.Voice)
         ]
         elements.sort(key=lambda pair: pair[0])
-        base = _quarters(measure.offset) / 4
+        base = quarters(measure.offset) / 4
         now = Fraction(0)
         for offset, each in elements:
             if isinstance(each, note.GeneralNote):
@@ -223,7 +186,7 @@ class _PartReader:
         if each.duration.isGrace or (each.quarterLength == 0 and not each.isRest):
             if pitch is not None:
                 self.graces.append(pitch)
-                self.firsts[id(each)] = self.lasts[id(each)] = self.count
+                self.places.firsts[id(each)] = self.places.lasts[id(each)] = self.places.count
             return now
         if each.quarterLength == 0:
             return now
@@ -234,8 +197,8 @@ class _PartReader:
             for value in self._values(offset - now, None):
                 self._add(made, Event(None, value), base + now)
                 now += value.length
-        values = self._values(_quarters(each.quarterLength) / 4, each)
-        self.firsts[id(each)] = self.count
+        values = self._values(quarters(each.quarterLength) / 4, each)
+        self.places.firsts[id(each)] = self.places.count
         tied = pitch is not None and each.tie is not None and each.tie.type in ("start", "continue")
         for number, value in enumerate(values, start=1):
             last = number == len(values)
@@ -246,13 +209,12 @@ class _PartReader:
                 event = self._ended(event, each)
             self._add(made, event, base + now)
             now += value.length
-        self.lasts[id(each)] = self.count - 1
+        self.places.lasts[id(each)] = self.places.count - 1
         return now
 
     def _add(self, made: RawBar, event: Event, start: Fraction) -> None:
         made.events.append(event)
-        self.starts.append(start)
-        self.count += 1
+        self.places.starts.append(start)
 
     def _pitch(self, each: Any) -> Pitch:
         if isinstance(each, chord.Chord):
@@ -323,7 +285,7 @@ class _PartReader:
             if word := next((word for kind, word in _MARKS if type(sign) is kind), ""):
                 event = event.marked(word) if word != "breath" and event.pitch is not None else event
             elif not isinstance(sign, articulations.Fingering):
-                self.lost(_name(sign))
+                self.lost(name_of(sign))
             else:
                 self.lost("fingerings")
         return event
@@ -334,13 +296,15 @@ class _PartReader:
             event = event.marked("breath")
         for sign in each.expressions:
             if isinstance(sign, expressions.Fermata):
-                event = event.marked("fermata")
+                event = event.marked(_FERMATAS.get(sign.shape, "fermata"))
+            elif type(sign) in _ORNAMENTS and event.pitch is not None:
+                event = event.marked(_ORNAMENTS[type(sign)])
             elif type(sign) is expressions.Trill and event.pitch is not None:
                 event = self._trilled(event, sign)
             elif isinstance(sign, expressions.TextExpression):
                 self.waiting.append((Fraction(0), sign))
             else:
-                self.lost(_name(sign))
+                self.lost(name_of(sign))
         return event
 
     def _trilled(self, event: Event, trill: Any) -> Event:
@@ -369,14 +333,14 @@ class _PartReader:
             if self.at > 1 or offset > 0:
                 self.remarks.add("the clef changes; the book sets clefs by the instrument", self.at)
         elif not isinstance(each, _SILENT):
-            self.lost(_name(each))
+            self.lost(name_of(each))
 
     def _signature(self, each: Any, offset: Fraction) -> None:
         melody = self.melody
         mode = getattr(each, "mode", None)
         if each.sharps is None:
             return
-        if melody.fifths is None and not self.count:
+        if melody.fifths is None and not self.places.count:
             melody.fifths, melody.mode = each.sharps, mode
         elif melody.fifths != each.sharps or (mode and melody.mode and mode != melody.mode):
             said = "the key signature changes; the notes keep their pitches and the first signature"
@@ -420,17 +384,17 @@ class _PartReader:
 
     def _place_waiting(self, made: RawBar, base: Fraction) -> None:
         """Give the dynamics and words of the bar to the events that they stand at."""
-        first = self.count - len(made.events)
+        first = self.places.count - len(made.events)
         for offset, each in self.waiting:
             moment = base + offset
-            places = [n for n in range(len(made.events)) if self.starts[first + n] <= moment] or [0]
+            places = [n for n in range(len(made.events)) if self.places.starts[first + n] <= moment] or [0]
             place = places[-1]
             event = made.events[place]
             if isinstance(each, dynamics.Dynamic):
                 if each.value not in LEVELS:
                     self.lost(f"the dynamic {plain(each.value, 12)}")
                     continue
-                if self.starts[first + place] != moment:
+                if self.places.starts[first + place] != moment:
                     self.remarks.add("a dynamic within a note; it stands at the note's beginning", self.at)
                 if any(mark.mark in LEVELS for mark in event.dynamic_marks):
                     self.lost("a second dynamic on one note")
@@ -453,116 +417,6 @@ class _PartReader:
                 made.events[place] = replace(event, above=whole)
         self.waiting.clear()
 
-    # -- what goes over several notes -----------------------------------------------------------------
-
-    def _mend_ties(self) -> None:
-        """Take out the ties that lead to another pitch, from the last note to the first."""
-        after: Pitch | None = None
-        for at, made in reversed(list(enumerate(self.melody.bars, start=1))):
-            for place, event in reversed(list(enumerate(made.events))):
-                if event.tie and event.pitch != after:
-                    made.events[place] = replace(event, tie=False)
-                    self.remarks.add("a tie to no note of the same pitch; left out", at)
-                after = event.pitch
-
-    def _spanners(self) -> None:
-        own = set(self.firsts)
-        for each in self.score.recurse().getElementsByClass(spanner.Spanner):
-            ends = each.getSpannedElements()
-            if not ends or isinstance(each, spanner.RepeatBracket):
-                continue
-            hairpin = {dynamics.Crescendo: LOUDER, dynamics.Diminuendo: SOFTER}.get(type(each), "")
-            mine = any(id(end) in own or self._holds(end) for end in ends)
-            if not mine:
-                continue
-            if isinstance(each, spanner.Slur) or hairpin:
-                span = self._span(hairpin or SLUR, ends)
-                if span is None:
-                    self.remarks.add("a slur over one note; left out")
-                elif span not in self.melody.spans:
-                    self.melody.spans.append(span)
-            else:
-                self.remarks.add(f"{_name(each)}; left out")
-
-    def _holds(self, end: Any) -> bool:
-        return isinstance(end, spanner.SpannerAnchor) and any(self.part is each for each in _containers(end))
-
-    def _span(self, kind: str, ends: list[Any]) -> RawSpan | None:
-        firsts = [self._place(end, False) for end in ends]
-        lasts = [self._place(end, True) for end in ends]
-        known = [place for place in (*firsts, *lasts) if place is not None]
-        if not known:
-            return None
-        first = min(place for place in firsts if place is not None)
-        last = min(max(place for place in lasts if place is not None), self.count - 1)
-        if last < first or (kind == SLUR and last == first):
-            return None
-        return RawSpan(kind, first, last)
-
-    def _place(self, end: Any, at_end: bool) -> int | None:
-        """The event at which a spanner begins or ends; at an anchor, the one before or after the moment."""
-        if id(end) in self.firsts:
-            return (self.lasts if at_end else self.firsts)[id(end)]
-        if not isinstance(end, spanner.SpannerAnchor):
-            return None
-        moment = _quarters(end.getOffsetInHierarchy(self.part)) / 4
-        if at_end:
-            before = [n for n, start in enumerate(self.starts) if start < moment]
-            return before[-1] if before else 0
-        after = [n for n, start in enumerate(self.starts) if start >= moment]
-        return after[0] if after else self.count - 1
-
-    def _tuplets(self) -> None:
-        """Group the notes of tuplets by the file's brackets where they fit, else by the shortest sum."""
-        written: dict[int, str] = {}
-        for each in self.part.recurse().notesAndRests:
-            if id(each) in self.firsts and each.duration.tuplets:
-                for where in range(self.firsts[id(each)], self.lasts[id(each)] + 1):
-                    written[where] = each.duration.tuplets[0].type or ""
-                    ratio = each.duration.tuplets[0]
-                    self.ratios[where] = (ratio.numberNotesActual, ratio.numberNotesNormal)
-        number = 0
-        for made in self.melody.bars:
-            start: int | None = None
-            total = Fraction(0)
-            for place, event in enumerate(made.events):
-                here = number + place
-                scale = event.value.scale
-                if start is not None and scale != made.events[start - number].value.scale:
-                    self._close(start, here - 1, made.events[start - number].value.scale)
-                    start = None
-                if scale == 1:
-                    continue
-                if start is None:
-                    start, total = here, Fraction(0)
-                total += event.length
-                whole = total.denominator & (total.denominator - 1) == 0
-                to_come = self._rest_of(made, number, here, scale)
-                if whole and (
-                    written.get(here) in _ENDS or not any(written.get(n) in _ENDS for n in to_come)
-                ):
-                    self._close(start, here, scale)
-                    start = None
-            if start is not None:
-                self._close(start, number + len(made.events) - 1, made.events[start - number].value.scale)
-            number += len(made.events)
-
-    @staticmethod
-    def _rest_of(made: RawBar, number: int, here: int, scale: Fraction) -> list[int]:
-        """The events from `here` on that go on with the same scale in the bar."""
-        found = []
-        for place in range(here - number, len(made.events)):
-            if made.events[place].value.scale != scale:
-                break
-            found.append(number + place)
-        return found
-
-    def _close(self, first: int, last: int, scale: Fraction) -> None:
-        ratio = self.ratios.get(first, (scale.denominator, scale.numerator))
-        if Fraction(ratio[1], ratio[0]) != scale:
-            ratio = scale.denominator, scale.numerator
-        self.melody.spans.append(RawSpan(TUPLET, first, last, ratio))
-
     # -- the key --------------------------------------------------------------------------------------
 
     def _key(self) -> None:
@@ -575,28 +429,8 @@ class _PartReader:
         self.melody.fifths, self.melody.mode, self.melody.key_guessed = guess.sharps, guess.mode, True
 
 
-_ENDS = ("stop", "startStop")
-"""music21's words for the end of a tuplet's bracket."""
-
 _BESIDE = (dynamics.Dynamic, expressions.TextExpression, expressions.RehearsalMark, tempo.TempoText)
 """Classes of music21 that stand beside a note as words or dynamics."""
 
 _SILENT = (bar.Barline, instrument.Instrument, layout.LayoutBase, spanner.SpannerAnchor)
 """Classes of music21 that are no music of their own."""
-
-
-def _containers(anchor: Any) -> list[Any]:
-    """The streams that hold an element of music21's, from the innermost outward."""
-    return list(anchor.containerHierarchy())
-
-
-def _quarters(number: Any) -> Fraction:
-    """A place or length of music21's as a fraction of a quarter; it has floats, with rounding errors."""
-    return Fraction(number).limit_denominator(_FINEST_DIVISION)
-
-
-def _name(each: Any) -> str:
-    """A class of music21 as words: `InvertedMordent` is `inverted mordent`."""
-    name = type(each).__name__
-    spaced = "".join(f" {letter.lower()}" if letter.isupper() else letter for letter in name).strip()
-    return f"a sign that has no word here ({spaced})"

@@ -22,8 +22,8 @@ from ..music.score import (
     tuplet,
     values_for,
 )
-from .parts import LOUDER, SOFTER, TUPLET, RawBar, RawMelody, RawSpan
-from .parts import SLUR as SLURRED
+from .raw_melody import LOUDER, SOFTER, TUPLET, RawBar, RawMelody, RawSpan
+from .raw_melody import SLUR as SLURRED
 from .remarks import Remarks
 from .tune_file import Unreadable
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack, closing
@@ -33,7 +32,7 @@ from ..plurals import count_of
 from ..prints.choice import NothingToPrint, labels
 from ..visible import visible
 from .output_file import CALENDAR, PDF, fresh_file, put_in_place
-from .saying import say
+from .saying import say, say_json
 from .selectors import WrongUse, known, paper_wish, variations_wish
 
 
@@ -106,7 +105,7 @@ def _daily(arguments: argparse.Namespace) -> int:
     for problem in printed.problems if printed else ():
         say(problem, file=sys.stderr)
     if arguments.json:
-        print(json.dumps(_as_json(book, planned, arguments.start), indent=2, ensure_ascii=True))
+        say_json(_as_json(book, planned, arguments.start))
     else:
         _tell(planned, arguments, written=bool(pages or entries))
     return 1 if printed and printed.problems else 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import platform
 import shlex
+import shutil
 import sys
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -31,13 +32,22 @@ GOOD, OPTIONAL, MISSING = "good", "optional", "missing"
 ENGRAVER = "lilypond>=2.24,<2.25"
 """The engraver's wheel, as pip names it."""
 
-_WHEELS = (("linux", "x86_64"), ("win32", "AMD64"), ("darwin", "x86_64"))
-"""The systems and processors that it is made for."""
+_WHEELS = (("linux", "x86_64"), ("darwin", "x86_64"), ("win32", "AMD64"))
+"""The systems and processors that it is made for, as the package of that version says (pyproject.toml)."""
+
+_INSTALLERS = {
+    "apt-get": "apt-get install",
+    "dnf": "dnf install",
+    "zypper": "zypper install",
+    "pacman": "pacman -S",
+}
+"""How the package managers of Linux install a package."""
 
 EXTRAS = {
     "cluster": "engraves on other machines (`build --workers`)",
     "completion": "completes commands and names on the Tab key",
     "daily": "searches for the best daily sets (`daily --exact`)",
+    "editor": "helps an editor while you write (`language-server`)",
     "import": "brings in melodies from other programs (`new --from`)",
 }
 """What the optional parts are for."""
@@ -120,7 +130,9 @@ def _pip(*wanted: str) -> str:
     """The command that installs something for the Python that runs this program."""
     words = [sys.executable or "python", "-m", "pip", "install", *wanted]
     if sys.platform == "win32":
-        return " ".join(f'"{word}"' if set(word) & set(" <>=[]") else word for word in words)
+        # PowerShell runs a quoted program only after &.
+        quoted = [f'"{word}"' if set(word) & set(" <>=[],") else word for word in words]
+        return "& " * quoted[0].startswith('"') + " ".join(quoted)
     return shlex.join(words)
 
 
@@ -239,10 +251,20 @@ def _engraver_mend() -> str:
     """The command that brings a good engraver to this system."""
     if os.environ.get("STAVEWRIGHT_LILYPOND"):
         # The user's own choice comes before the installed engraver.
-        return "set STAVEWRIGHT_LILYPOND=" if sys.platform == "win32" else "unset STAVEWRIGHT_LILYPOND"
+        return _unset("STAVEWRIGHT_LILYPOND")
     if _has_wheel():
         return _pip(ENGRAVER)
-    return "brew install lilypond" if sys.platform == "darwin" else "sudo apt-get install lilypond"
+    if sys.platform == "win32":
+        return "download LilyPond from https://lilypond.org, and put its folder `bin` on the path"
+    if sys.platform == "darwin":
+        return "brew install lilypond"
+    found = next((installer for installer in _INSTALLERS if shutil.which(installer)), "")
+    return f"sudo {_INSTALLERS[found]} lilypond" if found else "install LilyPond 2.24 or later"
+
+
+def _unset(name: str) -> str:
+    """The command that takes a variable out of the environment."""
+    return f"Remove-Item Env:{name}" if sys.platform == "win32" else f"unset {name}"
 
 
 def _cache() -> Check:
@@ -252,7 +274,7 @@ def _cache() -> Check:
     try:
         most = bound()
     except ValueError as problem:
-        return Check("cache", MISSING, str(problem), "unset STAVEWRIGHT_CACHE_MB")
+        return Check("cache", MISSING, str(problem), _unset("STAVEWRIGHT_CACHE_MB"))
     try:
         own_folder(place)
         with tempfile.TemporaryFile(dir=place):
@@ -270,7 +292,7 @@ def _cache() -> Check:
 
 def _cache_mend() -> str:
     if sys.platform == "win32":
-        return r"set STAVEWRIGHT_CACHE=%LOCALAPPDATA%\stavewright-cache"
+        return r'$env:STAVEWRIGHT_CACHE = "$env:LOCALAPPDATA\stavewright-cache"'
     return 'export STAVEWRIGHT_CACHE="$HOME/stavewright-cache"'
 
 
@@ -280,7 +302,7 @@ def _temporary_folder() -> Check:
     place = tempfile.gettempdir()
     facts = {"folder": place}
     if full := no_room_left():
-        mend = "set TEMP=FOLDER" if sys.platform == "win32" else "export TMPDIR=FOLDER"
+        mend = '$env:TEMP = "FOLDER"' if sys.platform == "win32" else "export TMPDIR=FOLDER"
         return Check("temporary", MISSING, full, mend, facts)
     return Check("temporary", GOOD, f"{place} has room", facts=facts)
 

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TextIO
 
+from ..jobs.systems import is_closed_pipe
 from .saying import OutputLost, say, short
 
 _REFUSALS = {
@@ -48,7 +49,7 @@ def through_door(run: Callable[[], int]) -> int:
     except OutputLost as lost:
         # Whoever has closed a pipe has read enough and wants no word of it.
         reason = lost.__cause__
-        if isinstance(reason, OSError) and not isinstance(reason, BrokenPipeError):
+        if isinstance(reason, OSError) and not is_closed_pipe(reason):
             _tell(f"the output cannot be written: {reason.strerror}")
         return 1
     except OSError as error:

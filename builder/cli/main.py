@@ -1,4 +1,5 @@
-"""`stavewright`: init, build, serve, check, print, daily, export, cache, new, format, doctor.
+"""`stavewright`: init, build, serve, check, print, daily, export, cache, new, format, doctor,
+language-server.
 
 Exit status: 0 good, 1 a fault in the book, 2 wrong use, 130 and 143 where a signal ended it.
 """
@@ -126,7 +127,19 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="write nothing; name the files that would change",
     )
+    _add_language_server(commands)
     return parser
+
+
+def _add_language_server(commands: argparse._SubParsersAction[_Parser]) -> None:
+    says = "Help an editor that speaks the Language Server Protocol (see docs/editors.md)."
+    sub = commands.add_parser("language-server", help=says, description=says)
+    sub.add_argument(
+        "--textmate",
+        type=_path,
+        metavar="FILE",
+        help="instead write a grammar that colours exercises to this file",
+    )
 
 
 def _add_json(sub: argparse.ArgumentParser) -> None:
@@ -186,6 +199,7 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--written-out", action="store_true", help="every variation in every key (with --key it always is)"
     )
+    sub.add_argument("--part", metavar="NAME", help="of duets only one part: first or second")
     sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
     sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="the PDF to write")
     _add_quiet(sub)
@@ -407,6 +421,12 @@ def _format(arguments: argparse.Namespace) -> int:
     return formatting(arguments.book, arguments.files, arguments.check)
 
 
+def _language_server(arguments: argparse.Namespace) -> int:
+    from .language_server import language_server
+
+    return language_server(arguments.textmate)
+
+
 def _print(arguments: argparse.Namespace) -> int:
     from .printing import printing
 
@@ -425,7 +445,7 @@ def _export(arguments: argparse.Namespace) -> int:
     return exporting(arguments)
 
 
-_WITHOUT_CACHE = ("check", "doctor", "format", "init", "new")
+_WITHOUT_CACHE = ("check", "doctor", "format", "init", "language-server", "new")
 """Commands that keep nothing between builds, and the one that reports on the cache itself."""
 
 _COMMANDS = {
@@ -439,4 +459,5 @@ _COMMANDS = {
     "cache": _cache,
     "new": _new,
     "format": _format,
+    "language-server": _language_server,
 }

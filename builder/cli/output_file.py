@@ -12,6 +12,7 @@ from pathlib import Path
 
 from ..book.read import BookProblem
 from ..jobs.signals import signals_held
+from ..jobs.systems import rename
 from ..visible import visible
 from .saying import short
 from .selectors import WrongUse
@@ -100,4 +101,4 @@ def _made_beside(real: Path, out: Path) -> Path:
 
 def put_in_place(fresh: Path, out: Path, kind: Kind) -> None:
     """Move a finished file to its place. Raises WrongUse where something else has come there meanwhile."""
-    fresh.replace(target(out, kind))
+    rename(fresh, target(out, kind))

@@ -20,6 +20,7 @@ from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageForma
 from ..plurals import count_of
 from ..prints.choice import NothingToPrint, PrintChoice, absent, labels
 from ..prints.documents import print_choice
+from ..prints.parts import PARTS
 from ..prints.selection import ExercisePages, print_selection
 from ..visible import visible
 from .output_file import PDF, fresh_file, put_in_place
@@ -58,6 +59,7 @@ def _printing(arguments: argparse.Namespace) -> int:
         all_known("exercise", exercises, [each.slug for each in book.exercises]),
         variations_wish(arguments.variations, labels(book)),
         arguments.written_out,
+        known("part", arguments.part, PARTS),
     )
     paper = PAPERS[paper_wish(arguments.paper) or book.paper]
     form = PageFormat(paper, staff, arguments.booklet, arguments.single_sided)
@@ -104,6 +106,8 @@ def _selection(arguments: argparse.Namespace, pages: ExercisePages) -> Selection
             "with --selection, the file names the instrument and the variations: leave out --instrument and "
             "--variations"
         )
+    if arguments.part:
+        raise WrongUse("with --selection, both parts of duets are printed: leave out --part")
     path: Path = arguments.selection
     check_links(arguments.book, [path], read_config(arguments.book).options())
     try:

@@ -136,4 +136,6 @@ def _measured(
         # Figures below the notes are digits.
         tongued=any(sign.isalpha() for event in score.line.events() for sign in event.syllable),
     )
-    return Measured(choice, notes, *pitch_range(score.line.bars))
+    # Of a duet either part may be the player's.
+    bars = score.line.bars + (score.second.bars if score.second else ())
+    return Measured(choice, notes, *pitch_range(bars))

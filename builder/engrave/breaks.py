@@ -15,11 +15,14 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
+from itertools import pairwise
 from math import inf, log2
 
 from ..music.bars import BarPlace, bar_places
 from ..music.keys import Key
 from ..music.score import HAIRPINS, LEVELS, Event, Score, Staff, divided
+from ..music.signs import is_held
+from .chord_names import chord_width
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""
@@ -31,6 +34,9 @@ JUSTIFIED = 0.72
 # a row of 50 as a rule, by 4 at most.
 SPACING = 1.7
 """Staff spaces that a note twice as long takes more, as the house style sets them (style.ly)."""
+
+BRACKET = 1.6
+"""Staff spaces before the staves of a duet, for the bracket that joins them."""
 
 _OPENING = 4.5
 _METER = 3.2
@@ -45,6 +51,9 @@ _ACCIDENTAL = 1.0
 _LETTER = 1.1
 _LEVEL_LETTER = 0.75
 _HAIRPIN = 0.85
+_HELD = 12.0
+_HELD_WITH_SIGNS = 24.0
+"""Staff spaces of a note held as long as the breath, and of one with a swell or vibrato to show on it."""
 
 # What a line costs; a line set twice as wide as it would naturally be costs 1.
 _LINE = 0.15
@@ -73,10 +82,14 @@ class LineEnd:
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """How a piece is broken: its inner line ends, and whether its lines are as wide as the paper allows."""
+    """How a piece is broken: its inner line ends, and whether its lines are as wide as the paper allows.
+
+    `crowded` where a stretch that cannot be parted has too little room on any line.
+    """
 
     ends: tuple[LineEnd, ...]
     justified: bool
+    crowded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,15 +125,21 @@ def event_width(event: Event, spacing: float = SPACING) -> float:
     hairpins = sum(shade.mark in HAIRPINS for shade in event.dynamic_marks)
     inside = len(levels) > 1 or any(0 < shade.at < 1 for shade in event.dynamic_marks)
     signs = 0.6 + _LEVEL_LETTER * len("".join(levels)) + _HAIRPIN * hairpins if inside else 0.0
-    space = max(_space(event.length, spacing), signs)
+    space = max(held_width(event, spacing) if event.value.held else _space(event.length, spacing), signs)
     space += _GRACE * len(event.graces) + (_CHANGE if event.clef else 0.0) + _ACCIDENTALS
     return max(space, _LETTER * len(event.syllable) + 1) if event.syllable else space
+
+
+def held_width(event: Event, spacing: float) -> float:
+    """The room in staff spaces of a note held as long as the breath: its length shows what happens on it."""
+    width = _HELD_WITH_SIGNS if len(event.dynamic_marks) > 1 or event.vibrato else _HELD
+    return width * spacing / SPACING
 
 
 def is_calm(line: Staff, bar: int, event: int) -> bool:
     """Whether the player has time after an event: a rest, a breath, a fermata or the end of a section."""
     here = line.bars[bar].events[event]
-    if here.pitch is None or not {"breath", "fermata"}.isdisjoint(here.marks):
+    if here.pitch is None or "breath" in here.marks or is_held(here):
         return True
     if event + 1 < len(line.bars[bar].events):
         return line.bars[bar].events[event + 1].pitch is None
@@ -138,7 +157,7 @@ def lines(
     other has the room that its own signature leaves.
     """
     signature = _SIGNATURE if alike else _own_signature(score.key)
-    opening = _OPENING + signature
+    opening = _OPENING + signature + (BRACKET if score.second else 0.0)
     stretches = list(_stretches(score, room, spacing, opening))
     first = _METER if meter and not score.meter.is_free else 0.0
     whole = sum(stretch.width for stretch in stretches) + opening + first
@@ -169,7 +188,8 @@ def lines(
         at = best[at][1]
         if at:
             ends.append(stretches[at - 1].end)
-    return Lines(tuple(reversed(ends)), True)
+    crowded = any((opening + stretch.width) * CROWDED > room for stretch in stretches)
+    return Lines(tuple(reversed(ends)), True, crowded)
 
 
 def _own_signature(key: Key) -> float:
@@ -186,9 +206,16 @@ def _stretches(score: Score, room: float, spacing: float, opening: float) -> Ite
     line = score.line
     fits = room - opening
     signs = list(_accidentals(line, score.key))
+    extra = _extra_widths(score, spacing) if score.second else {}
     places = list(bar_places(line, score.meter))
     for number, (bar, here) in enumerate(zip(line.bars, places, strict=True)):
-        widths = [event_width(event, spacing) + _ACCIDENTAL * signs.pop(0) for event in bar.events]
+        widths = [
+            event_width(event, spacing) + _ACCIDENTAL * signs.pop(0) + extra.get((number, place), 0.0)
+            for place, event in enumerate(bar.events)
+        ]
+        if score.chords:
+            names = sum(chord_width(mark.chord) for mark in score.chords if mark.bar == number)
+            widths[-1] += max(0.0, names - sum(widths))
         long = (sum(widths) + _BAR) * CROWDED > fits
         width = _CHANGE if bar.meter else 0.0
         in_tuplet = False
@@ -213,6 +240,36 @@ def _stretches(score: Score, room: float, spacing: float, opening: float) -> Ite
             section = last and bar.end in ("||", "|.")
             yield _Stretch(width + (_BAR if last else 0.0), end, price, section)
             width = 0.0
+
+
+def _extra_widths(score: Score, spacing: float) -> dict[tuple[int, int], float]:
+    """The room that a second part asks for beyond the first's, by the first's bar and event.
+
+    Where notes of one part begin within a note of the other, each begins a column of its own.
+    """
+    found: dict[tuple[int, int], float] = {}
+    if score.second is None:
+        return found
+    signs = iter(_accidentals(score.second, score.key))
+    for number, (bar, below) in enumerate(zip(score.line.bars, score.second.bars, strict=True)):
+        second: dict[Fraction, float] = {}
+        now = Fraction(0)
+        for event in below.events:
+            beyond = event_width(event, spacing) - _space(event.length, spacing) + _ACCIDENTAL * next(signs)
+            second[now] = beyond
+            now += event.length
+        begin = Fraction(0)
+        for place, event in enumerate(bar.events):
+            end = begin + event.length
+            columns = sorted({begin, end, *(time for time in second if begin < time < end)})
+            width = sum(_space(last - first, spacing) for first, last in pairwise(columns))
+            width += sum(beyond for time, beyond in second.items() if begin < time < end)
+            width += max(
+                0.0, second.get(begin, 0.0) - (event_width(event, spacing) - _space(event.length, spacing))
+            )
+            found[number, place] = max(0.0, width - _space(event.length, spacing))
+            begin = end
+    return found
 
 
 def _is_before_upbeat(here: BarPlace, now: Fraction) -> bool:
@@ -265,3 +322,13 @@ def parted(line: Staff, times: Sequence[Fraction]) -> Staff:
             now += event.length
         bars.append(replace(bar, events=tuple(events)))
     return replace(line, bars=tuple(bars))
+
+
+def ending_at(line: Staff, times: Sequence[Fraction]) -> Iterator[tuple[int, int]]:
+    """The places (bar and event, from 0) of the events that end at these moments."""
+    now = Fraction(0)
+    for index, bar in enumerate(line.bars):
+        for place, event in enumerate(bar.events):
+            now += event.length
+            if now in times:
+                yield index, place

@@ -48,6 +48,6 @@ def warn_of_slow_engraver(engraver: Engraver) -> None:
     """Say once that an engraver has no Cairo, and what that costs."""
     log.warning(
         "%s is built without Cairo, so that engraving takes about ten times as long; the LilyPond of "
-        "`pip install 'lilypond>=2.24,<2.25'` has it.",
+        "`pip install 'lilypond>=2.24,<2.25'` has it, where there is one for your system.",
         engraver.path,
     )

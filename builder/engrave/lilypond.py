@@ -13,7 +13,6 @@ import os
 import re
 import secrets
 import shutil
-import signal
 import subprocess
 import sys
 import tempfile
@@ -29,6 +28,7 @@ from ..cache.store import folder as cache_folder
 from ..cache.store import write_whole
 from ..jobs.folders import temporary_folder
 from ..jobs.signals import signals_held
+from ..jobs.systems import kill_session, own_session
 from .talk import MOST_SAID, ROW, Talk, telling
 
 MEMORY = 2 * 1024**3
@@ -113,7 +113,7 @@ def _candidates() -> list[str]:
     named = os.environ.get("STAVEWRIGHT_LILYPOND")
     if named:
         if Path(named).name != named:
-            return [str(Path(named).absolute())]
+            return [_with_suffix(str(Path(named).absolute()))]
         found = _on_path(named)
         if not found:
             raise EngraverMissing(
@@ -133,9 +133,14 @@ def _candidates() -> list[str]:
 
 def _on_path(name: str) -> str | None:
     """A program by the folders of PATH that are named in full: others depend on the working folder."""
-    suffix = ".exe" if sys.platform == "win32" and not Path(name).suffix else ""
-    places = (str(Path(folder, name + suffix)) for folder in os.get_exec_path() if Path(folder).is_absolute())
+    name = _with_suffix(name)
+    places = (str(Path(folder, name)) for folder in os.get_exec_path() if Path(folder).is_absolute())
     return next(filter(None, (shutil.which(place) for place in places)), None)
+
+
+def _with_suffix(name: str) -> str:
+    """A program's name as its file is called; on Windows, `lilypond` is `lilypond.exe`."""
+    return f"{name}.exe" if sys.platform == "win32" and not Path(name).suffix else name
 
 
 @cache
@@ -256,14 +261,14 @@ def _version(path: str) -> str:
     try:
         nothing = subprocess.DEVNULL
         process = _start([path, "--version"], own.path, nothing, subprocess.PIPE, nothing)
-        late = Timer(_SECONDS, _kill, [process])
+        late = Timer(_SECONDS, kill_session, [process])
         late.daemon = True
         late.start()
         assert process.stdout is not None
         with process.stdout:
             said = process.stdout.read(ROW).decode("utf-8", "replace")
         late.cancel()
-        _kill(process)
+        kill_session(process)
         process.wait()
     finally:
         own.remove()
@@ -291,13 +296,13 @@ def _start(command: list[str], folder: Path, stdin: int, stdout: int, stderr: in
                     stdin=stdin,
                     stdout=stdout,
                     stderr=stderr,
-                    start_new_session=True,
+                    **own_session(),
                 )
             )
     except BaseException:
         # A signal came meanwhile, and the caller does not learn of the process.
         for process in started:
-            _kill(process)
+            kill_session(process)
             process.wait()
         raise
     return started[0]
@@ -411,7 +416,7 @@ class LilyPondServer:
                 raise LilyPondServerLost(f"it was stopped, because it wrote too much: {first!r}", True)
         status = self._process.wait()
         # What it has started may still be at work.
-        _kill(self._process)
+        kill_session(self._process)
         why = f"it was stopped after {limit} seconds" if self._stopped else telling(talk.rows)
         raise LilyPondServerLost(why or f"it ended with status {status}", self._stopped)
 
@@ -427,7 +432,7 @@ class LilyPondServer:
         """End it and whatever it has started."""
         # After it has ended, its number may be another process's.
         if self._process.returncode is None:
-            _kill(self._process)
+            kill_session(self._process)
 
     def forget(self, name: str) -> None:
         """Remove a piece's files."""
@@ -446,15 +451,6 @@ class LilyPondServer:
             self._process.stdin.close()
         self._process.stderr.close()
         self._own.remove()
-
-
-def _kill(process: subprocess.Popen[bytes]) -> None:
-    """End a process that leads a session, and whatever it has started."""
-    with suppress(OSError):
-        if sys.platform == "win32":
-            process.kill()
-        else:
-            os.killpg(process.pid, signal.SIGKILL)
 
 
 def _limit(process: int) -> None:

@@ -6,7 +6,7 @@ no other module imports abjad. Every text of a user passes `quoted`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from fractions import Fraction
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -18,15 +18,64 @@ from ..music.bars import BarPlace, bar_places
 from ..music.beams import Beam, beams
 from ..music.instrument import CLEFS
 from ..music.keys import Key
-from ..music.pitch import LETTERS
-from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, SLUR, Bar, DynamicMark, Event, Score, Span, Staff
-from .breaks import SPACING, LineEnd, lines, parted, times_within_bars
+from ..music.pitch import LETTERS, Pitch
+from ..music.repeats import words_at_end
+from ..music.score import (
+    HAIRPIN_END,
+    LEVELS,
+    OPTIONAL,
+    SLUR,
+    Bar,
+    DynamicMark,
+    Event,
+    Score,
+    Span,
+    Staff,
+    Tempo,
+)
+from ..music.signs import (
+    BENDS,
+    CROSS,
+    FERMATAS,
+    FLUTTER,
+    GLISSANDO,
+    HARMONIC,
+    INVERTED_MORDENT,
+    MORDENT,
+    TIMBRAL_TRILL,
+    TRIANGLE,
+    TURN,
+    head_of,
+    technique_words,
+)
+from ..music.tempos import TEMPO_CHANGES, tempo_change
+from .breaks import (
+    BRACKET,
+    CROWDED,
+    SPACING,
+    LineEnd,
+    ending_at,
+    held_width,
+    lines,
+    parted,
+    times_within_bars,
+)
+from .chord_names import chord_words
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
     from .piece import Layout
 
-_ARTICULATIONS = ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")
+_ARTICULATIONS = {
+    **{name: name for name in ("staccato", "tenuto", "portato", "accent", "marcato", "fermata", "trill")},
+    **{name: name.replace("-", "") for name in FERMATAS},
+    HARMONIC: "flageolet",
+    MORDENT: "mordent",
+    INVERTED_MORDENT: "prall",
+    TURN: "turn",
+    TIMBRAL_TRILL: "timbralTrill",
+}
+"""The engraver's names of signs on a note."""
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
@@ -58,36 +107,61 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
     broken = None
     if layout:
         broken = lines(score, layout.room * filled, layout.spacing, layout.meter, layout.alike)
+    spacing = layout.spacing if layout else SPACING
     parts: list[abjad.Component] = []
+    duet: list[abjad.Component] = []
     for number, line in enumerate(score.lines):
+        parted_at: Container[tuple[int, int]] = ()
         if number and broken:
-            line = parted(line, list(times_within_bars(score.line, broken.ends)))
-        above = _row("Waves", number, line, lambda event: event.vibrato)
+            times = list(times_within_bars(score.line, broken.ends))
+            line = parted(line, times)
+            parted_at = set(ending_at(line, times)) if line.part else ()
+        above = [] if number else _chord_row(score)
+        above += _row("Waves", number, line, lambda event: event.vibrato)
         below = _syllables(line, number)
         dynamics = _row("Dynamics", number, line, _printed_shades)
         ends = broken.ends if broken and not number else ()
-        parts += [*above, _staff(score, line, number, ends), *dynamics, *below]
-    group = [abjad.StaffGroup(parts, simultaneous=True)] if len(score.lines) > 1 else parts
-    block = _layout_block(layout, broken.justified) if layout and broken else ""
+        in_duet = score.second is not None and line.part
+        (duet if in_duet else parts).extend(
+            [*above, _staff(score, line, number, ends, spacing, parted_at), *dynamics, *below]
+        )
+    if duet:
+        parts.insert(0, abjad.StaffGroup(duet, lilypond_type="Duet", simultaneous=True))
+    staves = len(score.lines) - (1 if duet else 0)
+    group = [abjad.StaffGroup(parts, simultaneous=True)] if staves > 1 else parts
+    block = _layout_block(layout, broken.justified, bool(duet)) if layout and broken else ""
     return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{block}}}\n"
 
 
-def _layout_block(layout: Layout, justified: bool) -> str:
-    """What a piece asks for beside the house style."""
+def _layout_block(layout: Layout, justified: bool, bracket: bool) -> str:
+    """What a piece asks for beside the house style; room for a `bracket` before its staves."""
     rows = [f"ragged-right = ##{'f' if justified else 't'}"]
+    if bracket:
+        room = f"{BRACKET * layout.space:g}\\mm"
+        rows.append(f"indent = {room} short-indent = {room}")
+        # A line's number clears the bracket's tip.
+        rows.append(r"\context { \Score \override BarNumber.padding = #1.7 }")
     if layout.spacing != SPACING:
         override = rf"\override SpacingSpanner.spacing-increment = #{layout.spacing:g}"
         rows.append(rf"\context {{ \Score {override} }}")
-    if not layout.meter:
-        rows.append(r"\context { \Staff initialTimeSignatureVisibility = #all-invisible }")
+    for staff in (("Staff", "SecondStaff") if bracket else ("Staff",)) if not layout.meter else ():
+        rows.append(rf"\context {{ \{staff} initialTimeSignatureVisibility = #all-invisible }}")
     return f"\\layout {{ {' '.join(rows)} }}\n"
 
 
-def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd]) -> abjad.Staff:
+def _staff(
+    score: Score,
+    line: Staff,
+    number: int,
+    line_ends: Sequence[LineEnd],
+    spacing: float,
+    parted_at: Container[tuple[int, int]] = (),
+) -> abjad.Staff:
+    """A staff; `parted_at` are the places in a second part where the first part's lines end within a bar."""
     components: list[abjad.Component] = []
     broken = {(end.bar, end.event): end for end in line_ends}
     free = score.meter.is_free
-    signs = accidentals(line, score.key, score.courtesy != NONE, broken, free)
+    signs = accidentals(line, score.key, score.courtesy != NONE, broken or parted_at, free)
     # In free time the engraver prints the accidentals that it is asked for, and no other (`freeTime`).
     sign = {NEEDED: "!" if free else "", COURTESY: "?" if score.courtesy == BRACKETS else "!"}
     numbered = len(line_ends) >= _NUMBERED_FROM - 1 and not free
@@ -95,6 +169,7 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
     begins = ""
     tuplet: list[abjad.Leaf] = []
     breaths = iter(_breath_heights(line))
+    techniques = technique_words(line)
     for index, bar in enumerate(line.bars):
         beamed = beams(bar, places[index].meter, places[index].upbeat)
         is_short = _is_short(bar, places[index])
@@ -107,6 +182,10 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
             height = next(breaths)
             if height is not None:
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
+            if place + 1 == len(bar.events) and not number and (words := words_at_end(line.bars, index)):
+                after.append(_command(rf"\barEndWords {quoted(words)}", "after"))
+            if word := next(techniques):
+                after.append(_words(word, abjad.UP))
             if line.label and index == place == 0:
                 after.append(_words(line.label, abjad.UP))
             end = broken.get((index, place))
@@ -116,6 +195,9 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
             asked = [sign.get(word, "") for word in signs[index][place]]
             commands = _before(score, line, index, place)
             commands += [r"\freeTime"] if free and index == place == 0 else []
+            commands += [] if number else _repeat_sign(bar, place)
+            if event.value.held:
+                commands.append(rf"\heldRoom #{held_width(event, spacing) * CROWDED:.3g}")
             # The first staff's time is everyone's.
             if not place and not number and not free:
                 commands += _bar_start(
@@ -128,7 +210,10 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
                 commands.append(r"\autoLineBreaksOff")
             before = [*_opening(score, line, index, place), *_graces(event, asked)]
             before += [_command(commands, "before")] if commands else []
-            leaf = _leaf(event, [*before, *after], asked[-1] if event.pitch else "")
+            # In a solo a rest stands where its note would; two parts show at a glance who is silent.
+            silent = line.part and bar.events == (event,) and not event.pitch
+            full = bar.length if silent and bar.length == places[index].meter.length else None
+            leaf = _leaf(event, [*before, *after], asked, full)
             inside = event.value.scale != 1
             (tuplet if inside else components).append(leaf)
             if inside and event.closed_tuplet:
@@ -136,7 +221,7 @@ def _staff(score: Score, line: Staff, number: int, line_ends: Sequence[LineEnd])
                 tuplet = []
     return abjad.Staff(
         [abjad.Voice(components, name=f"Notes{number}")],
-        lilypond_type="SmallStaff" if line.small else "Staff",
+        lilypond_type="SmallStaff" if line.small else "SecondStaff" if number and line.part else "Staff",
         name=f"Staff{number}",
     )
 
@@ -160,16 +245,30 @@ def _words(text: str, direction: Any) -> Indicator:
     return abjad.Markup(rf"\markup \italic \words {quoted(text)}"), direction
 
 
-def _leaf(event: Event, indicators: Iterable[Indicator], accidental: str) -> abjad.Leaf:
+_STYLES = {CROSS: "cross", TRIANGLE: "triangle"}
+"""The engraver's names of the shapes of heads."""
+
+
+def _leaf(
+    event: Event, indicators: Iterable[Indicator], accidentals: Sequence[str], full: Fraction | None = None
+) -> abjad.Leaf:
+    """An event's leaf; a rest for a `full` bar of that length stands in its middle."""
     written = event.value.written
     duration = abjad.Duration(written.numerator, written.denominator)
     leaf: abjad.Leaf
-    if event.pitch is None:
+    if full:
+        leaf = _make(abjad.MultimeasureRest, abjad.Duration(1, 1))
+        abjad.attach(_command(f"*{full.numerator}/{full.denominator}", "after"), leaf)
+    elif event.pitch is None:
         leaf = _make(abjad.Rest, duration)
+    elif event.fundamental is not None:
+        leaf = _harmonic(event.pitch, event.fundamental, duration, accidentals)
     else:
         leaf = _make(abjad.Note, duration, _named_pitch(pitch_name(event.pitch)))
-        if accidental:
-            _ask(leaf, accidental)
+        (head,) = _heads(leaf)
+        _ask(head, accidentals[-1])
+        if style := _STYLES.get(head_of(event)):
+            abjad.tweak(head, rf"\tweak style #'{style}")
     for indicator in indicators:
         if isinstance(indicator, tuple):
             abjad.attach(indicator[0], leaf, direction=indicator[1])
@@ -184,13 +283,40 @@ def _named_pitch(name: str) -> abjad.NamedPitch:
     return abjad.NamedPitch(name)
 
 
-def _ask(leaf: abjad.Leaf, accidental: str) -> None:
+def _harmonic(
+    pitch: Pitch, fundamental: Pitch, duration: abjad.Duration, accidentals: Sequence[str]
+) -> abjad.Leaf:
+    """A diamond for the fingered note, and over it on the same stem a small head for the one that sounds."""
+    pitches = [_named_pitch(pitch_name(each)) for each in (fundamental, pitch)]
+    chord: Any = abjad.Chord
+    if hasattr(chord, "from_duration_and_pitches"):
+        leaf = chord.from_duration_and_pitches(duration, pitches)
+    else:
+        leaf = chord(pitches, duration)
+    low, high = heads = _heads(leaf)
+    for head, accidental in zip(heads, accidentals[-2:], strict=True):
+        _ask(head, accidental)
+    abjad.tweak(low, r"\tweak style #'harmonic-mixed")
+    # The page marks one head of a note.
+    abjad.tweak(high, r"\tweak font-size #-4", r"\tweak details.played ##f")
+    return leaf
+
+
+def _heads(leaf: abjad.Leaf) -> list[Any]:
+    """The heads of a note or a chord, lowest first; the two abjads spell this differently."""
+    found: Any = leaf
+    found = found.note_heads if isinstance(leaf, abjad.Chord) else found.note_head
+    found = found() if callable(found) else found
+    return list(found) if isinstance(leaf, abjad.Chord) else [found]
+
+
+def _ask(head: Any, accidental: str) -> None:
     """Ask for an accidental, with `!`, or in brackets with `?`; the two abjads spell this differently."""
+    if not accidental:
+        return
     name = {"!": "is_forced", "?": "is_cautionary"}[accidental]
-    note: Any = leaf
-    head = note.note_head
-    if callable(head):
-        getattr(head(), f"set_{name}")(True)
+    if hasattr(head, f"set_{name}"):
+        getattr(head, f"set_{name}")(True)
     else:
         setattr(head, name, True)
 
@@ -240,8 +366,8 @@ def _graces(event: Event, accidentals: list[str]) -> list[Indicator]:
     notes = []
     for pitch, asked in zip(event.graces, accidentals, strict=False):
         notes.append(_make(abjad.Note, value, abjad.NamedPitch(pitch_name(pitch))))
-        if asked:
-            _ask(notes[-1], asked)
+        (head,) = _heads(notes[-1])
+        _ask(head, asked)
     if len(notes) == 1:
         return [abjad.BeforeGraceContainer(notes, command=r"\acciaccatura")]
     abjad.attach(abjad.StartBeam(), notes[0])
@@ -264,9 +390,8 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     rows = []
     if bar.tempo:
         # abjad's metronome mark has one number.
-        number = bar.tempo.low if bar.tempo.low == bar.tempo.high else f"{bar.tempo.low}-{bar.tempo.high}"
         beat = bar.tempo.beat
-        rows.append(rf"\tempo {beat.base.denominator}{'.' * beat.dots} = {number}")
+        rows.append(rf"\tempo {beat.base.denominator}{'.' * beat.dots} = {_numbers(bar.tempo)}")
     last = before.ending if before else 0
     if bar.ending != last:
         off = "(volta #f)" if last else ""
@@ -277,28 +402,45 @@ def _bar_opening(bar: Bar, before: Bar | None) -> list[str]:
     return rows
 
 
+def _repeat_sign(bar: Bar, place: int) -> list[str]:
+    """The sign at a bar's beginning to which a way back or out leads."""
+    return [rf"\{bar.sign}Sign"] if bar.sign and place == 0 else []
+
+
 def _is_short(bar: Bar, place: BarPlace) -> bool:
     """Whether a bar ends before its meter is full or in free time, so that its bar line must be asked for."""
     return place.meter.is_free or place.start + bar.length < place.meter.length
 
 
 def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bool) -> list[Indicator]:
-    """What belongs to an event or follows it; a `short` bar asks for its bar line."""
+    """What belongs to an event or follows it; a `short` bar asks for its bar line.
+
+    Signs of the note are articulations, which stand before a bar line or a breath.
+    """
     found: list[Indicator] = [abjad.Tie()] if event.tie else []
-    # As a sign of the note it stands before a bar line or a breath.
     found += [abjad.Articulation("heldOn")] if event.value.held else []
     if OPTIONAL in event.opens and OPTIONAL in event.closes:
         # A bracket needs two ends; over one note the words alone stand.
         found.append((abjad.Markup(r'\markup \small \italic "(may be left out)"'), abjad.UP))
+    found += _tempo_signs(event)
     for span in _on_one_note_apart(event.closes, event.opens):
-        found += {SLUR: [abjad.StopSlur()], OPTIONAL: [_command(r"\stopTextSpan", "after")]}.get(span, [])
+        found += [abjad.StopSlur()] if span == SLUR else []
+        found += [abjad.Articulation("stopTextSpan")] if span == OPTIONAL else []
     for span in _on_one_note_apart(event.opens, event.closes):
-        found += {SLUR: [abjad.StartSlur()], OPTIONAL: [_command(r"\startTextSpan", "after")]}.get(span, [])
+        found += [abjad.StartSlur()] if span == SLUR else []
+        found += [abjad.Articulation("startTextSpan")] if span == OPTIONAL else []
     for mark in event.marks:
         if mark == "trill" and event.trilled:
-            found.append(_command(rf"\trillWith \markup {ACCIDENTALS[event.trilled.alter]}", "after"))
+            found.append(abjad.Articulation(rf"trillWith \markup {ACCIDENTALS[event.trilled.alter]}"))
         elif mark in _ARTICULATIONS:
-            found.append(abjad.Articulation(mark))
+            found.append(abjad.Articulation(_ARTICULATIONS[mark]))
+    if FLUTTER in event.marks:
+        # Three strokes, and those of the note's own flags.
+        found.append(abjad.StemTremolo(32 * max(1, event.value.base.denominator // 4)))
+    found += [abjad.Glissando()] if GLISSANDO in event.marks else []
+    found += [abjad.Articulation(f"bendAfter #{3 * BENDS[mark]}") for mark in event.marks if mark in BENDS]
+    if event.fingering:
+        found.append((abjad.Markup(rf"\markup \small \words {quoted(event.fingering)}"), abjad.UP))
     found += [_words(event.above, abjad.UP)] if event.above else []
     found += [_words(event.below, abjad.DOWN)] if event.below else []
     if place + 1 == len(bar.events) and (bar.end != "|" or short):
@@ -307,6 +449,25 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     if ends and bar.ending:
         found.append(_command(r"\set Score.repeatCommands = #'((volta #f))", "after"))
     return found
+
+
+def _tempo_signs(event: Event) -> list[Indicator]:
+    """Where a tempo begins to change by and by, with where it leads; a dashed line lasts to its end."""
+    change = tempo_change(event)
+    closes = any(span.tempo for span in event.closes)
+    if change is None or change.tempo is None:
+        return [abjad.Articulation("stopTrillSpan")] if closes else []
+    beat = change.tempo.beat
+    note = rf"\fontsize #-3 \note {{ {beat.base.denominator}{'.' * beat.dots} }} #UP"
+    goal = rf'\small \concat {{ "(" {note} {quoted(f" = {_numbers(change.tempo)})")} }}'
+    words = rf"\markup \line {{ \italic {quoted(TEMPO_CHANGES[change.kind])} {goal} }}"
+    if closes:
+        return [(abjad.Markup(words), abjad.UP)]
+    return [abjad.Articulation(rf"tempoChange {words}")]
+
+
+def _numbers(tempo: Tempo) -> str:
+    return str(tempo.low) if tempo.low == tempo.high else f"{tempo.low}-{tempo.high}"
 
 
 def _breath_heights(line: Staff) -> list[float | None]:
@@ -350,11 +511,21 @@ def _syllables(line: Staff, number: int) -> list[abjad.Component]:
         (quoted(event.syllable) if event.syllable else r"\skip ") + _moment(event.length)
         for event in line.events()
     ]
+    return [_lyrics(words, "Lyrics", f"Syllables{number}")]
+
+
+def _lyrics(words: list[str], kind: str, name: str) -> abjad.Component:
     nothing = _make(abjad.Skip, abjad.Duration(1, 1))
     rows = [rf"\lyricmode {{ {' '.join(words)} }}"]
     abjad.attach(abjad.LilyPondLiteral(rows, site="before"), nothing)
     abjad.attach(abjad.LilyPondLiteral(["*0"], site="after"), nothing)
-    return [abjad.Context([nothing], lilypond_type="Lyrics", name=f"Syllables{number}")]
+    return abjad.Context([nothing], lilypond_type=kind, name=name)
+
+
+def _chord_row(score: Score) -> list[abjad.Component]:
+    """Chord names above the first staff."""
+    words = chord_words(score)
+    return [_lyrics(words, "ChordRow", "Chords")] if words else []
 
 
 def _printed_shades(event: Event) -> tuple[DynamicMark, ...]:

@@ -24,6 +24,24 @@ MARGIN = 1
 """Millimetres of paper on either side of the music."""
 
 
+class Use(Enum):
+    """Where a piece is shown: what is never printed needs no PDF, what is only printed no SVG."""
+
+    ANYWHERE = auto()
+    SCREEN = auto()
+    PAPER = auto()
+
+    @property
+    def on_screen(self) -> bool:
+        """Whether it has to be drawn as SVG."""
+        return self is not Use.PAPER
+
+    @property
+    def on_paper(self) -> bool:
+        """Whether it has to be drawn as PDF."""
+        return self is not Use.SCREEN
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """How a piece is laid out.
@@ -37,6 +55,7 @@ class Layout:
     spacing: float = SPACING
     meter: bool = True
     alike: bool = True
+    use: Use = Use.ANYWHERE
 
     @property
     def room(self) -> float:
@@ -55,8 +74,12 @@ class Layout:
 
     @property
     def paper(self) -> str:
-        """The width, as the engraver reads it within a piece's `\\paper`."""
-        return f"paper-width = {self.width + 2 * MARGIN:g}\\mm line-width = {self.width:g}\\mm"
+        """The width and the files to make, as the engraver reads them within a piece's `\\paper`."""
+        files = {Use.SCREEN: '("svg")', Use.PAPER: '("pdf")', Use.ANYWHERE: '("svg" "pdf")'}[self.use]
+        return (
+            f"paper-width = {self.width + 2 * MARGIN:g}\\mm line-width = {self.width:g}\\mm "
+            f"piece-files = #'{files}"
+        )
 
 
 STAND = Layout(180, 20)
@@ -103,24 +126,40 @@ class Piece:
 
 @cache
 def style() -> str:
-    """The house style, as the engraver reads it: how signs are drawn, then the page."""
+    """The house style, as the engraver reads it: how signs are drawn, the page, and a player's own signs."""
     room = files("stavewright.engrave")
-    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("signs.ly", "style.ly"))
+    parts = ("signs.ly", "style.ly", "player.ly")
+    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in parts)
 
 
 CODE = (
     (
         "stavewright.engrave",
-        ("allowed.py", "breaks.py", "lilypond.py", "markup.py", "notation.py", "piece.py", "svg_paths.py"),
+        (
+            "allowed.py",
+            "breaks.py",
+            "chord_names.py",
+            "lilypond.py",
+            "markup.py",
+            "notation.py",
+            "piece.py",
+            "svg_paths.py",
+        ),
     ),
     (
         "stavewright.engrave",
-        ("signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py", "worker.py"),
+        (
+            *("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py"),
+            "worker.py",
+        ),
     ),
     ("stavewright", ("units.py",)),
     (
         "stavewright.music",
-        ("accidentals.py", "bars.py", "beams.py", "instrument.py", "keys.py", "pitch.py", "score.py"),
+        (
+            *("accidentals.py", "bars.py", "beams.py", "chords.py", "instrument.py", "keys.py", "pitch.py"),
+            *("local_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
+        ),
     ),
 )
 """Every file that has a part in what a piece looks like."""
@@ -207,29 +246,44 @@ class System:
 
 @dataclass(frozen=True, slots=True)
 class Engraved:
-    """A piece in ink: for the screen, for paper, and where its systems lie on the PDF's only page.
+    """A piece in ink: for the screen, for paper, and where its systems lie on the page.
 
-    `warnings` are the engraver's own lines about it, such as a character that no font has.
+    What it was not asked for is None. `warnings` are the engraver's own lines about it, such as a character
+    that no font has.
     """
 
-    drawing: Drawing
-    pdf: bytes
+    on_screen: Drawing | None
+    on_paper: bytes | None
     systems: tuple[System, ...]
     warnings: tuple[str, ...] = ()
 
+    @property
+    def drawing(self) -> Drawing:
+        """Its ink on a screen. Raises ValueError where it was engraved for paper alone."""
+        if self.on_screen is None:
+            raise ValueError("this piece was engraved for paper alone")
+        return self.on_screen
+
+    @property
+    def pdf(self) -> bytes:
+        """Its ink on the only page of a PDF. Raises ValueError where it was engraved for screens alone."""
+        if self.on_paper is None:
+            raise ValueError("this piece was engraved for screens alone")
+        return self.on_paper
+
     def to_bytes(self) -> bytes:
         """For the cache: a line of JSON, then the PDF."""
-        ink = self.drawing
+        ink = self.on_screen
         head = {
-            "drawing": [ink.width, ink.height, ink.body, ink.glyphs],
-            "notes": [[note.x, note.y, note.system, str(note.at)] for note in ink.notes],
+            "drawing": [ink.width, ink.height, ink.body, ink.glyphs] if ink else None,
+            "notes": [[note.x, note.y, note.system, str(note.at)] for note in ink.notes] if ink else [],
             "systems": [
                 [system.top, system.bottom, system.right, system.left, system.middle]
                 for system in self.systems
             ],
             "warnings": self.warnings,
         }
-        return json.dumps(head, separators=(",", ":")).encode() + b"\n" + self.pdf
+        return json.dumps(head, separators=(",", ":")).encode() + b"\n" + (self.on_paper or b"")
 
     @classmethod
     def from_bytes(cls, data: bytes) -> Engraved:
@@ -238,8 +292,11 @@ class Engraved:
         values = json.loads(head)
         notes = tuple(Note(x, y, system, _time(at)) for x, y, system, at in values["notes"])
         systems = tuple(System(*edges) for edges in values["systems"])
-        width, height, body, glyphs = values["drawing"]
-        return cls(Drawing(width, height, body, glyphs, notes), pdf, systems, tuple(values["warnings"]))
+        ink = None
+        if values["drawing"] is not None:
+            width, height, body, glyphs = values["drawing"]
+            ink = Drawing(width, height, body, glyphs, notes)
+        return cls(ink, pdf or None, systems, tuple(values["warnings"]))
 
 
 class Blame(Enum):

@@ -25,7 +25,7 @@ from ..jobs.progress import Progress
 from . import worker as worker_module
 from .judging import engraver_at_fault, judge, warn_of_slow_engraver
 from .lilypond import Engraver, EngraverMissing, find_engraver
-from .piece import STAND, Blame, Engraved, Failure, Layout, Piece, System, code
+from .piece import STAND, Blame, Engraved, Failure, Layout, Piece, System, Use, code
 from .worker import MOST_STOPPED, Answer, Task
 from .worker_processes import WorkerLost, WorkerPool
 
@@ -40,6 +40,7 @@ __all__ = [
     "Pool",
     "RemoteWorkers",
     "System",
+    "Use",
     "WorkersDiffer",
     "engrave_all",
     "engrave_list",

@@ -47,6 +47,14 @@
       pages)
      (close-port port)))
 
+% Which files are made of a piece: of one that is only printed, or never, one is enough.
+#(if (defined? 'ly:cairo-output-stencils)
+   (module-define!
+    (resolve-module '(lily framework-cairo)) 'output-stencils
+    (lambda (name stencils header paper formats)
+      (ly:cairo-output-stencils
+       name stencils header paper (ly:output-def-lookup paper 'piece-files formats)))))
+
 % Words take no room either: one that would leave the paper is moved back, and broken into lines where it is
 % longer than the paper is wide. Their columns know nothing of their width (`X-extent` below).
 #(define lean 0.4) % italics lean out of their box
@@ -173,6 +181,14 @@ heldOn =
      \laissezVibrer
    #})
 
+% The room of the next note, which is held, in staff spaces from its column to the next, whatever its height.
+heldRoom =
+#(define-music-function (width) (number?)
+   #{
+     \once \override NoteHead.extra-spacing-width = #(cons 0 (- width 3))
+     \once \override NoteHead.extra-spacing-height = #'(-inf.0 . +inf.0)
+   #})
+
 % A breath mark so many staff spaces above the middle line.
 breatheAt =
 #(define-music-function (height) (number?)
@@ -181,7 +197,7 @@ breatheAt =
 % A hold stands above the slurs, farther from the notes.
 #(define (hold-priority script)
    (let ((cause (event-cause script)))
-     (if (and cause (memq (ly:event-property cause 'articulation-type) '(fermata "fermata"))) 60 #f)))
+     (if (and cause (memq (ly:event-property cause 'articulation-type) '(fermata shortfermata longfermata "fermata" "shortfermata" "longfermata"))) 60 #f)))
 
 % A trill whose upper note has an accidental of its own: its sign stands over the middle of the trill's.
 trillWith =
@@ -226,6 +242,8 @@ optionalPart =
     \override SpacingSpanner.common-shortest-duration = #(ly:make-moment 1/8)
     \override SpacingSpanner.spacing-increment = #1.7
     \accepts SmallStaff
+    \accepts Duet
+    \accepts ChordRow
   }
   \context {
     \Dynamics
@@ -266,12 +284,35 @@ optionalPart =
     \override LyricSpace.minimum-distance = #0.8
   }
   \context {
+    \Lyrics
+    \name ChordRow
+    \alias Lyrics
+    \description "Names of chords above a staff, each from where it begins."
+    \override VerticalAxisGroup.staff-affinity = #DOWN
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.9
+    \override LyricText.font-shape = #'upright
+    \override LyricText.font-size = #1
+    \override LyricText.self-alignment-X = #LEFT
+    \override LyricSpace.minimum-distance = #1.4
+  }
+  \context {
     \StaffGroup
     \accepts SmallStaff
     \accepts Waves
     systemStartDelimiter = #'SystemStartBar
     % Levels stand between the staves, and no bar line runs through them.
     \remove Span_bar_engraver
+    \accepts Duet
+    \accepts ChordRow
+  }
+  \context {
+    \StaffGroup
+    \name Duet
+    \alias StaffGroup
+    \description "The staves of two players, with a bracket and common bar lines."
+    systemStartDelimiter = #'SystemStartBracket
+    \consists Span_bar_engraver
+    \accepts SecondStaff
   }
   \context {
     \Staff
@@ -286,6 +327,13 @@ optionalPart =
     \override Slur.details.edge-attraction-factor = #0.3
     \override Slur.details.stem-encompass-penalty = #300
     \override Script.outside-staff-priority = #hold-priority
+  }
+  \context {
+    \Staff
+    \name SecondStaff
+    \alias Staff
+    \description "The second player's staff: the page's mark goes along the first."
+    \override NoteHead.details.played = ##f
   }
   \context {
     \Staff

@@ -3,7 +3,8 @@
 Cairo draws each line, stem and glyph as an element of its own, most of them in a group that only says that it
 is black. All of a drawing is black, so nothing is above anything else, and elements can share one:
 
-- Paths of one style are one path: the lines of all staves, all stems, all slurs.
+- Paths of one style are one path: the lines of all staves, all stems, all slurs. A group says what most pens
+  have in common.
 - The clef and the key signature at the beginning of a line are one glyph, as are the letters of a dynamic.
 - A glyph that a drawing has several times is the marker of one path: the path has a corner where each is to
   stand, and `data-n` lists the numbers of the note heads among them, in the order of the corners. The corners
@@ -57,6 +58,10 @@ _MATRIX = re.compile(r"matrix\((\d+\.?\d*),0,0,-(\d+\.?\d*),(-?[\d.]+),(-?[\d.]+
 _COLOURED = re.compile(r"(?:^|;)(?:fill|stroke):(?!none|currentColor)|opacity")
 _STROKE = re.compile(r"(stroke-width|stroke-dasharray|stroke-dashoffset):([\d.,]+)")
 _BLACK = re.compile(r"(fill|stroke):rgb\(0%,0%,0%\)")
+_PEN = "stroke:currentColor;stroke-linecap:round;stroke-linejoin:round"
+_ROUND = frozenset(_PEN.split(";"))
+_LINES = re.compile(r"(?:M[-\d. ]+[hvl][-\d. ]+)+")
+"""Lines of one step each, which have no corners."""
 _DEFAULTS = re.compile(
     r"(fill-opacity:1|stroke-opacity:1|fill-rule:nonzero|stroke:none|stroke-linejoin:miter|stroke-miterlimit:10"
     r"|stroke-linecap:butt|fill:currentColor)(;|$)"
@@ -178,7 +183,12 @@ def _join_paths(parts: list[_Part]) -> list[_Part]:
 
 
 def _write(rows: list[_Part]) -> str:
-    """Neighbours of one style share a group that says it once."""
+    """What has a black pen with round ends shares a group that says so; so do neighbours of one style."""
+    inked = [part for part in rows if not _ROUND - set(part.style.split(";"))]
+    if len(inked) > 1:
+        rest = [part for part in rows if part not in inked]
+        inside = "".join(part.text(_without_pen(part.style)) for part in inked)
+        return f"<g{_as_attributes(_PEN)}>{inside}</g>{_write(rest)}"
     found = []
     for style, group in groupby(rows, key=lambda part: part.style):
         alone, *others = group
@@ -188,6 +198,19 @@ def _write(rows: list[_Part]) -> str:
         inside = "".join(part.text() for part in (alone, *others))
         found.append(f"<g{_as_attributes(style)}>{inside}</g>" if style else inside)
     return "".join(found)
+
+
+def _without_pen(style: str) -> str:
+    return ";".join(row for row in style.split(";") if row not in _ROUND)
+
+
+def _rounded(style: str, outline: str) -> str:
+    """A style with round ends and corners, where it has one of them and its path is without the other."""
+    if "stroke-linecap:round" in style and "linejoin" not in style and _LINES.fullmatch(outline):
+        return f"{style};stroke-linejoin:round"
+    if "stroke-linejoin:round" in style and "linecap" not in style and outline.endswith("z"):
+        return f"{style};stroke-linecap:round"
+    return style
 
 
 def _is_edge_of(edge: _Part, part: _Part) -> bool:
@@ -231,6 +254,7 @@ def _path(style: str, attributes: dict[str, str]) -> _Part:
         way = -way
     else:
         attributes["d"] = shorten_outline(outline)
+    style = _rounded(style, attributes["d"])
     is_plain = list(attributes) == ["d"] and attributes["d"].startswith("M") and not _COLOURED.search(style)
     if is_plain and "fill:none" in style:
         return _Part(style, "path", attributes, way=0)
@@ -324,7 +348,7 @@ def _write_glyphs(glyphs: list[_Placed]) -> str:
     heads: dict[tuple[str, bool], list[_Placed]] = {}
     for glyph in glyphs:
         heads.setdefault((glyph.name, bool(glyph.note)), []).append(glyph)
-    rows = []
+    rows, marked = [], []
     for (name, is_head), group in heads.items():
         placed = sorted(group, key=lambda each: int(each.note)) if is_head else group
         notes = f' {NUMBER}="{" ".join(each.note for each in placed)}"' if is_head else ""
@@ -333,7 +357,11 @@ def _write_glyphs(glyphs: list[_Placed]) -> str:
             rows.append(f'<use x="{_short(alone.x)}" y="{_short(alone.y)}" href="#{name}"{notes}/>')
             continue
         corners = join_corners([(each.x, each.y) for each in placed])
-        rows.append(f'<path fill="none" marker-mid="url(#{marker_of(name)})" d="{corners}"{notes}/>')
+        marked.append(f'marker-mid="url(#{marker_of(name)})" d="{corners}"{notes}/>')
+    if len(marked) > 2:
+        rows.append(f'<g fill="none">{"".join(f"<path {each}" for each in marked)}</g>')
+    else:
+        rows += (f'<path fill="none" {each}' for each in marked)
     return "".join(rows)
 
 

@@ -23,6 +23,7 @@ from threading import local
 from typing import BinaryIO
 
 from ..cache.store import CacheStore
+from ..jobs.systems import is_closed_pipe
 from ..units import POINTS_PER_MM
 from .allowed import NotInk
 from .lilypond import (
@@ -34,7 +35,7 @@ from .lilypond import (
     full_words,
     no_room_left,
 )
-from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, System
+from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, System, Use
 from .svg import Note, drawing
 from .talk import is_error
 
@@ -127,22 +128,28 @@ def _collected(name: str, layout: Layout, svg: Path, pdf: Path, said: list[str])
 
     Raises what reading a wrong file raises, and _TooWide where it does not fit on its paper.
     """
-    listing = svg / f"{name}.txt"
+    listing = (svg if layout.use.on_screen else pdf) / f"{name}.txt"
     places = _listed(listing.read_text(encoding="utf-8"))
     if not places.systems:
         raise ValueError("the engraver made an empty page")
     if not _fits(layout, places):
         raise _TooWide
-    heads = [places.heads[time] for time in sorted(places.heads)]
-    text = (svg / f"{name}.svg").read_text(encoding="utf-8")
-    ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
-    paper = (pdf / f"{name}.pdf").read_bytes()
-    # Where two engravers drew, each measured its own letters; pages are laid out by the PDF's measures.
-    systems = places.systems if pdf == svg else _listed((pdf / f"{name}.txt").read_text("utf-8")).systems
-    if not paper.startswith(b"%PDF-") or not paper.rstrip().endswith(b"%%EOF"):
-        raise ValueError("the engraver's PDF is none, or a part of one")
+    ink = paper = None
+    systems = places.systems
+    if layout.use.on_screen:
+        heads = [places.heads[time] for time in sorted(places.heads)]
+        text = (svg / f"{name}.svg").read_text(encoding="utf-8")
+        ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
+    if layout.use.on_paper:
+        paper = (pdf / f"{name}.pdf").read_bytes()
+        if not paper.startswith(b"%PDF-") or not paper.rstrip().endswith(b"%%EOF"):
+            raise ValueError("the engraver's PDF is none, or a part of one")
+        paper = undated(paper)
+        # Where two engravers drew, each measured its own letters; pages are laid out by the PDF's measures.
+        if pdf != svg:
+            systems = _listed((pdf / f"{name}.txt").read_text("utf-8")).systems
     warnings = tuple(row for row in said if "warning:" in row)
-    return Engraved(ink, undated(paper), tuple(systems), warnings)
+    return Engraved(ink, paper, tuple(systems), warnings)
 
 
 class Worker:
@@ -273,10 +280,17 @@ class _Sent:
     characters: int
 
 
+def _asked(servers: list[LilyPondServer], use: Use) -> list[LilyPondServer]:
+    """Those of the servers that make what a piece is for: of two, the first makes SVG, the other PDF."""
+    if len(servers) == 1 or use is Use.ANYWHERE:
+        return servers
+    return servers[:1] if use.on_screen else servers[-1:]
+
+
 def _given(servers: list[LilyPondServer], name: str, layout: Layout, notation: str) -> _Sent:
     paper = f'\\paper {{ piece-name = "{name}" {layout.paper} }}'
     source = f'\\book {{ \\bookOutputName "{name}" {paper}\n{notation}}}\n'
-    for server in servers:
+    for server in _asked(servers, layout.use):
         server.send(name, source)
     return _Sent(name, len(source))
 
@@ -298,7 +312,8 @@ def _failed(piece: Piece, said: str, blame: Blame = Blame.PIECE) -> Failure:
 
 def _result(servers: list[LilyPondServer], piece: Piece, sent: _Sent) -> Engraved | Failure:
     """What servers made of a piece. Raises LilyPondServerLost, and _TooWide where it does not fit."""
-    rows = (row for server in servers for row in server.wait(sent.name, sent.characters))
+    asked = _asked(servers, piece.layout.use)
+    rows = (row for server in asked for row in server.wait(sent.name, sent.characters))
     said = [row.replace(f"{sent.name}.ly:", "line ") for row in rows]
     error = next(filter(is_error, said), None)
     try:
@@ -312,7 +327,7 @@ def _result(servers: list[LilyPondServer], piece: Piece, sent: _Sent) -> Engrave
     except Exception as problem:  # whatever it made instead, the others shall be engraved
         return _failed(piece, said[-1] if said else f"it gave no drawing: {problem}")
     finally:
-        for server in servers:
+        for server in asked:
             server.forget(sent.name)
 
 
@@ -369,17 +384,25 @@ def main(source: BinaryIO, sink: BinaryIO) -> None:
     """A worker in a process of its own. What ends it is said in words, in an answer's place."""
     # Ended from outside, it still ends its engraver.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
-    # Where its maker is gone there is nobody to answer, nor to tell so.
-    with suppress(BrokenPipeError, KeyboardInterrupt):
-        try:
-            with suppress(OSError, EngraverMissing):
-                # Where that fails, the first piece says why.
-                here().get_ready()
-            # What writes the notation takes as long to load as the engraver to start.
-            import_module("stavewright.engrave.notation")
-            serve(source, sink)
-        except BrokenPipeError:
+    try:
+        with suppress(KeyboardInterrupt):
+            _serve(source, sink)
+    except OSError as error:
+        # Where its maker is gone there is nobody to answer, nor to tell so.
+        if not is_closed_pipe(error):
             raise
-        except Exception as error:
-            pickle.dump(f"{type(error).__name__}: {error}", sink)
-            sink.flush()
+
+
+def _serve(source: BinaryIO, sink: BinaryIO) -> None:
+    try:
+        with suppress(OSError, EngraverMissing):
+            # Where that fails, the first piece says why.
+            here().get_ready()
+        # What writes the notation takes as long to load as the engraver to start.
+        import_module("stavewright.engrave.notation")
+        serve(source, sink)
+    except Exception as error:
+        if isinstance(error, OSError) and is_closed_pipe(error):
+            raise
+        pickle.dump(f"{type(error).__name__}: {error}", sink)
+        sink.flush()

@@ -9,6 +9,7 @@ import atexit
 import pickle
 import signal
 import subprocess
+import sys
 from collections.abc import Generator, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -84,7 +85,9 @@ class WorkerProcess:
         process = child.process
         with suppress(subprocess.TimeoutExpired):
             process.wait(seconds)
-        process.send_signal(signal.SIGTERM)
+        if sys.platform != "win32":
+            # There the signal would end it at once, and it could not end its engraver.
+            process.send_signal(signal.SIGTERM)
         child.close()
         try:
             process.wait(_END_SECONDS)

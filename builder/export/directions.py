@@ -4,9 +4,19 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
+from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, is_wave
+from ..music.tempos import TEMPO_CHANGES, tempo_change
 from .elements import child, clean
 from .velocity import velocity
+
+_JUMPS = {
+    FINE: ("fine", "yes"),
+    TO_CODA: ("tocoda", CODA),
+    DA_CAPO: ("dacapo", "yes"),
+    DAL_SEGNO: ("dalsegno", SEGNO),
+}
+"""What MusicXML's `sound` says of each: an attribute and its value."""
 
 _GROWS = ("<", "o<")
 _OPTIONAL = "may be left out"
@@ -26,6 +36,27 @@ class Directions:
         self._wedge = ""
         self._wave = False
 
+    def words_above(self, measure: ET.Element, text: str) -> None:
+        """Write words above the staff, if there are any."""
+        if text:
+            child(_kind(_direction(measure, "above")), "words", clean(text), font_style="italic")
+
+    def sign(self, measure: ET.Element, sign: str) -> None:
+        """Write the sign at a bar's beginning, if there is one: `segno` or `coda`."""
+        if sign:
+            direction = _direction(measure, "above")
+            child(_kind(direction), sign)
+            child(direction, "sound", **{sign: sign})
+
+    def jump(self, measure: ET.Element, jump: str, words: str) -> None:
+        """Write the words at a bar's end, and what a program that plays the file does there."""
+        if not words:
+            return
+        direction = _direction(measure, "above")
+        child(_kind(direction), "words", words, font_style="italic")
+        if jump:
+            child(direction, "sound", **dict([_JUMPS[jump]]))
+
     def before(self, measure: ET.Element, event: Event) -> None:
         """Write the directions of an event that go before it in the file."""
         # An end stands before a level, and a level before a beginning, as on the page.
@@ -42,6 +73,9 @@ class Directions:
         for text, placement in ((event.above, "above"), (event.below, "below")):
             if text:
                 child(_kind(_direction(measure, placement)), "words", clean(text), font_style="italic")
+        if change := tempo_change(event):
+            self.words_above(measure, TEMPO_CHANGES[change.kind])
+            child(_kind(_direction(measure, "above")), "dashes", type="start", number="2")
         if OPTIONAL in event.opens:
             words = child(_kind(_direction(measure, "above")), "words", f"({_OPTIONAL})", font_style="italic")
             words.set("font-size", "small")
@@ -50,6 +84,8 @@ class Directions:
 
     def after(self, measure: ET.Element, event: Event) -> None:
         """Write the directions of an event that go after it in the file."""
+        if any(span.tempo for span in event.closes):
+            child(_kind(_direction(measure, "above")), "dashes", type="stop", number="2")
         if OPTIONAL in event.closes and OPTIONAL not in event.opens:
             child(_kind(_direction(measure, "above")), "bracket", type="stop", line_end="down")
 

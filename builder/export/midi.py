@@ -15,13 +15,14 @@ from io import BytesIO
 
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
+from ..music.accompaniment import sounding_chords
 from ..music.dynamics import DynamicCurve
 from ..music.instruments import Instrument
 from ..music.performance import Performance, held_until, perform
-from ..music.score import Score
+from ..music.score import LEVELS, Score
 from ..music.timing import UnfoldedEvent, clock, unfold
-from .programs import program, second_name, second_program
-from .velocity import STRESS, velocity
+from .programs import PIANO, program, staff_name, staff_program
+from .velocity import FAINT, STRESS, velocity
 
 TICKS = 3360
 """Ticks a quarter: 32 times 3, 5 and 7, so that triplets, fives and sevens of short notes are exact."""
@@ -31,8 +32,15 @@ MIDDLE = Fraction(1, 2)
 _GLIDE = TICKS // 8
 """Ticks between two steps of a swell: a thirty-second note."""
 
+_WHEEL, _WHEEL_SEMITONES = 8191, 2
+"""The pitch wheel's farthest, and the semitones it bends there unless a file says otherwise (General MIDI,
+from memory)."""
+
 _EXPRESSION = 11
 _FULL = 127
+
+CHORDS = "pp"
+"""The level at which chords are heard, below a melody at mf."""
 
 _Timed = list[tuple[int, int, Message | MetaMessage]]
 """Messages with their time in ticks and, among those of one time, their rank."""
@@ -49,13 +57,15 @@ def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDD
     performances = [perform(line, score.key) for line in score.lines]
     end = performances[0].end
     for number, (line, performance) in enumerate(zip(score.lines, performances, strict=True)):
-        name = second_name(line) if number else instrument.name
-        sounds = second_program(line) if number else program(instrument)
+        name = staff_name(score, line, instrument)
+        sounds = staff_program(line, instrument) if number else program(instrument)
         if number and performance.end < end:
             performance = held_until(performance, end)
         messages = _words(performance.heard) + _played(performance, number, instrument.sounds)
         messages.append((0, 0, Message("program_change", channel=number, program=sounds - 1)))
         file.tracks.append(_track(name, messages))
+    if score.chords:
+        file.tracks.append(_track("Chords", _chords(score, len(score.lines), instrument.sounds)))
     buffer = BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()
@@ -140,12 +150,39 @@ def _played(performance: Performance, channel: int, sounds: int) -> _Timed:
                 change = Message("control_change", channel=channel, control=_EXPRESSION, value=value)
                 rows.append((time, 3, change))
                 expression = value
-        loudest = max(1, min(_FULL, round(max(levels)) + STRESS[performed.accent]))
+        stress = STRESS[performed.accent] - FAINT * performed.faint
+        loudest = max(1, min(_FULL, round(max(levels)) + stress))
         note = performed.pitch.midi + sounds
         on = Message("note_on", channel=channel, note=note, velocity=loudest)
         off = Message("note_off", channel=channel, note=note, velocity=0)
         # At one time: what ends comes before what begins, and a swell's first step before its note.
         rows += [(start, 4, on), (end, 0, off)]
+        if performed.bend:
+            rows += _bend(start, end, channel, performed.bend)
+    return rows
+
+
+def _bend(start: int, end: int, channel: int, semitones: int) -> _Timed:
+    """The pitch wheel from the middle of a note to its end, and back to rest before what comes next."""
+    middle = (start + end) // 2
+    steps = range(middle, end, _GLIDE)
+    whole = _WHEEL * semitones / _WHEEL_SEMITONES
+    rows = [(time, round(whole * (time - middle) / (end - middle))) for time in steps]
+    return [
+        *((time, 3, Message("pitchwheel", channel=channel, pitch=pitch)) for time, pitch in rows),
+        (end, 1, Message("pitchwheel", channel=channel, pitch=0)),
+    ]
+
+
+def _chords(score: Score, channel: int, sounds: int) -> _Timed:
+    """Chords on a piano, softly."""
+    rows: _Timed = [(0, 0, Message("program_change", channel=channel, program=PIANO - 1))]
+    loud = round(velocity(LEVELS.index(CHORDS)))
+    for sounding in sounding_chords(score):
+        for note in sounding.chord.sounding(sounds):
+            on = Message("note_on", channel=channel, note=note, velocity=loud)
+            off = Message("note_off", channel=channel, note=note, velocity=0)
+            rows += [(_ticks(sounding.start), 4, on), (_ticks(sounding.end), 0, off)]
     return rows
 
 

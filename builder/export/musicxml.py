@@ -1,7 +1,7 @@
 """Writes a score as MusicXML 4.0 (W3C Music Notation Community Group, 2021), partwise, in written pitches.
 
-Each staff is a part: the player's, then a drone or a staff to sing. A transposing instrument's parts say how
-they sound. The same score gives the same bytes: there is no date in them.
+Each staff is a part: the player's, then a second player's, a drone or a staff to sing. A transposing
+instrument's parts say how they sound. The same score gives the same bytes: there is no date in them.
 
 A sign within a note (a swell's end, vibrato that begins late) has an offset. Accidentals and courtesy
 accidentals follow the rules of builder/music/accidentals.py, except those for the ends of lines, which a file
@@ -20,12 +20,16 @@ from ..music.accidentals import NONE, accidentals
 from ..music.bars import BarPlace, bar_places
 from ..music.instruments import Instrument
 from ..music.pitch import Interval
+from ..music.repeats import words_at_end
 from ..music.score import Meter, Score, Staff, Tempo
-from ..music.timing import beats_a_minute, tempo_of, tempos, unfold
+from ..music.signs import technique_words
+from ..music.tempos import tempo_change, tempo_steps
+from ..music.timing import beats_a_minute, steps_of, unfold
 from .directions import Directions
 from .elements import child, clean
+from .harmony import harmony
 from .notes import TYPES, Notes
-from .programs import program, second_name, second_program
+from .programs import program, staff_name, staff_program
 
 _DOCTYPE = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -60,17 +64,30 @@ def musicxml(score: Score, about: WorkInfo, instrument: Instrument) -> bytes:
         child(identification, "source", clean(about.source))
     parts = child(root, "part-list")
     for number, line in enumerate(score.lines):
-        _announced(parts, number, line, instrument)
+        if score.second and not number:
+            _bracket(parts)
+        _announced(parts, number, score, instrument)
+        if line is score.second:
+            child(parts, "part-group", type="stop", number="1")
     for number, line in enumerate(score.lines):
         part = child(root, "part", id=f"P{number + 1}")
         _Staff(score, line, number, instrument).write(part)
-    ET.indent(root, " ")
+    # Lines, but no steps: a site has several such files for each key.
+    ET.indent(root, "")
     return (_DOCTYPE + ET.tostring(root, encoding="unicode") + "\n").encode()
 
 
-def _announced(parts: ET.Element, number: int, line: Staff, instrument: Instrument) -> None:
-    name = second_name(line) if number else instrument.name
-    sounds = second_program(line) if number else program(instrument)
+def _bracket(parts: ET.Element) -> None:
+    """Begin the group of a duet's two parts."""
+    group = child(parts, "part-group", type="start", number="1")
+    child(group, "group-symbol", "bracket")
+    child(group, "group-barline", "yes")
+
+
+def _announced(parts: ET.Element, number: int, score: Score, instrument: Instrument) -> None:
+    line = score.lines[number]
+    name = staff_name(score, line, instrument)
+    sounds = staff_program(line, instrument) if number else program(instrument)
     part = child(parts, "score-part", id=f"P{number + 1}")
     child(part, "part-name", clean(name))
     child(child(part, "score-instrument", id=f"P{number + 1}-I1"), "instrument-name", clean(name))
@@ -81,7 +98,7 @@ def _announced(parts: ET.Element, number: int, line: Staff, instrument: Instrume
 
 def divisions(score: Score) -> int:
     """Divisions of a quarter: every length and every place within a note is a whole number of them."""
-    found = 1
+    found = lcm(1, *((4 * mark.at).denominator for mark in score.chords))
     for line in score.lines:
         for event in line.events():
             shades = (*event.dynamic_marks, *event.vibrato)
@@ -99,8 +116,9 @@ class _Staff:
         self.notes = Notes(self.divisions, score.courtesy)
         self.signs = accidentals(line, score.key, score.courtesy != NONE, free=score.meter.is_free)
         self.directions = Directions(self.divisions)
-        # The quarters a minute of each event to come, where notes are held as long as the breath.
-        self.speeds = [] if number else _speeds_of_breath(score)
+        self.techniques = technique_words(line)
+        # The quarters a minute of each event to come, where not every bar has one tempo.
+        self.speeds = [] if number else _speeds(score)
         self.speed = 0.0
 
     def write(self, part: ET.Element) -> None:
@@ -120,21 +138,32 @@ class _Staff:
         elif bar.meter:
             attributes = child(measure, "attributes")
             _time(attributes, bar.meter)
+        if self.number == 0:
+            self.directions.sign(measure, bar.sign)
         tempo = self.score.tempo if index == 0 else bar.tempo
         if tempo and self.number == 0 and any(not event.value.held for event in self.line.events()):
             _tempo(measure, tempo)
-        if index == 0 and self.speeds:
+        if index == 0 and self.number == 0 and _has_held_notes(self.line):
             shortest, longest = self.score.breath
             words = f"long notes as long as the breath, {shortest} to {longest} seconds"
             child(child(child(measure, "direction", placement="above"), "direction-type"), "words", words)
         self.notes.bar(bar, at.meter, at.upbeat, self.signs[index])
+        names = [mark for mark in self.score.chords if mark.bar == index and not self.number]
+        now = Fraction(0)
         for place, event in enumerate(bar.events):
+            for mark in names:
+                if now <= mark.at < now + event.length:
+                    harmony(measure, mark, (mark.at - now) * 4 * self.divisions)
+            now += event.length
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
             self._speed(measure)
+            self.directions.words_above(measure, next(self.techniques))
             self.directions.before(measure, event)
             self.notes.write(measure, event, place)
             self.directions.after(measure, event)
+        if self.number == 0:
+            self.directions.jump(measure, bar.jump, words_at_end(self.line.bars, index))
         if index + 1 == len(self.line.bars):
             self.directions.finish(measure)
 
@@ -185,16 +214,25 @@ class _Staff:
             last = "stop" if bar.end == ":|" else "discontinue"
             child(line, "ending", number=str(bar.ending), type=last)
         if bar.end == ":|":
-            child(line, "repeat", direction="backward")
+            repeat = child(line, "repeat", direction="backward")
+            if bar.times != 2:
+                repeat.set("times", str(bar.times))
 
 
-def _speeds_of_breath(score: Score) -> list[float]:
-    """Quarters a minute of each event of the page at the middle of its range; empty if no note is held."""
-    if not any(event.value.held for event in score.line.events()):
+def _has_held_notes(line: Staff) -> bool:
+    return any(event.value.held for event in line.events())
+
+
+def _speeds(score: Score) -> list[float]:
+    """Quarters a minute at the beginning of each event of the page, at the middle of its range.
+
+    Empty if no note is held as long as the breath and the tempo changes at bar lines alone.
+    """
+    if not _has_held_notes(score.line) and not any(map(tempo_change, score.line.events())):
         return []
-    in_force = tempos(score)
-    found = [item for item in unfold(score.line) if item.time == 1]
-    return [_quarters(tempo_of(item, score, in_force)) for item in sorted(found, key=lambda item: item.index)]
+    in_force = tempo_steps(score)
+    found = {item.index: item for item in reversed(unfold(score.line))}
+    return [_quarters(steps_of(found[index], score, in_force)[0][1]) for index in sorted(found)]
 
 
 def _quarters(tempo: Tempo) -> float:

@@ -9,6 +9,18 @@ from ..music.accidentals import BRACKETS, COURTESY, Signs
 from ..music.beams import Beam, beams
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import SLUR, Bar, Event, Meter
+from ..music.signs import (
+    CROSS,
+    FERMATAS,
+    FLUTTER,
+    GLISSANDO,
+    HARMONIC,
+    ORNAMENTS,
+    TIMBRAL_TRILL,
+    TRIANGLE,
+    TRILL,
+    head_of,
+)
 from .elements import child, clean
 
 _NAMES = ("whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th")
@@ -23,7 +35,11 @@ _ARTICULATIONS = {
     "accent": "accent",
     "marcato": "strong-accent",
     "breath": "breath-mark",
+    "bend-up": "doit",
+    "bend-down": "falloff",
 }
+_FERMATAS = {"short-fermata": "angled", "fermata": "", "long-fermata": "square"}
+_HEADS = {CROSS: "x", TRIANGLE: "triangle"}
 _SLURS = 6
 """MusicXML numbers at most this many slurs at a time; a line of one voice needs two."""
 
@@ -38,6 +54,7 @@ class Notes:
         self._tied: Pitch | None = None
         self._slurs: list[int] = []
         self._ratio = (1, 1)
+        self._slides = False
 
     def bar(self, bar: Bar, meter: Meter, upbeat: bool, signs: Signs) -> None:
         """Begin a bar; `upbeat` if it is short and stands before the first full one.
@@ -70,9 +87,13 @@ class Notes:
         if event.pitch is not None:
             self._accidental(note, event.pitch, signs[-1])
         self._tuplet_ratio(note, event)
+        if shape := head_of(event):
+            child(note, "notehead", _HEADS[shape])
         for level, word in self._beams[place]:
             child(note, "beam", word, number=str(level))
         self._notations(note, event, continues)
+        if event.fundamental is not None:
+            self._fundamental(measure, event, event.fundamental, signs[-2])
         if event.syllable:
             lyric = child(note, "lyric", number="1")
             child(lyric, "syllabic", "single")
@@ -90,6 +111,24 @@ class Notes:
             word = "end" if number + 1 == count else "continue" if number else "begin"
             for level in ("1", "2"):
                 child(note, "beam", word, number=level)
+
+    def _fundamental(self, measure: ET.Element, event: Event, pitch: Pitch, sign: str) -> None:
+        """Write the fingered note of a harmonic, which makes no sound, as a cue note below it."""
+        note = child(measure, "note")
+        child(note, "cue")
+        child(note, "chord")
+        _pitch(note, pitch)
+        child(note, "duration", str(int(event.length * 4 * self.divisions)))
+        child(note, "voice", "1")
+        child(note, "type", TYPES[event.value.base], size="full")
+        for _ in range(event.value.dots):
+            child(note, "dot")
+        self._accidental(note, pitch, sign)
+        self._tuplet_ratio(note, event)
+        child(note, "notehead", "diamond")
+        found = child(child(child(note, "notations"), "technical"), "harmonic")
+        child(found, "natural")
+        child(found, "base-pitch")
 
     def _accidental(self, note: ET.Element, pitch: Pitch, sign: str) -> None:
         if not sign:
@@ -122,20 +161,57 @@ class Notes:
         for span, word in ((event.opened_tuplet, "start"), (event.closed_tuplet, "stop")):
             if span:
                 child(found, "tuplet", type=word, number="1")
-        if "trill" in event.marks:
-            ornaments = child(found, "ornaments")
-            child(ornaments, "trill-mark")
-            if event.trilled:
-                child(ornaments, "accidental-mark", _ACCIDENTALS[event.trilled.alter], placement="above")
+        if self._slides:
+            child(found, GLISSANDO, type="stop", number="1")
+        if self._slides_on(event):
+            child(found, GLISSANDO, type="start", number="1", line_type="solid")
+        self._ornaments(found, event)
+        self._technical(found, event)
         signs = [_ARTICULATIONS[mark] for mark in event.marks if mark in _ARTICULATIONS]
         if signs:
             articulations = child(found, "articulations")
             for sign in signs:
                 child(articulations, sign)
-        if "fermata" in event.marks:
-            child(found, "fermata", type="upright")
+        for mark in event.marks:
+            if mark in FERMATAS:
+                child(found, "fermata", _FERMATAS[mark], type="upright")
         if len(found):
             note.append(found)
+
+    def _technical(self, found: ET.Element, event: Event) -> None:
+        is_harmonic = HARMONIC in event.marks or event.fundamental
+        if not (is_harmonic or event.fingering):
+            return
+        technical = child(found, "technical")
+        if event.fingering:
+            child(technical, "fingering", clean(event.fingering))
+        if is_harmonic:
+            harmonic = child(technical, "harmonic")
+            child(harmonic, "natural")
+            if event.fundamental:
+                child(harmonic, "sounding-pitch")
+
+    def _slides_on(self, event: Event) -> bool:
+        """Whether a slide begins on an event; the next one ends it."""
+        self._slides = GLISSANDO in event.marks
+        return self._slides
+
+    def _ornaments(self, found: ET.Element, event: Event) -> None:
+        signs = [mark for mark in event.marks if mark in (*ORNAMENTS, FLUTTER)]
+        if not signs:
+            return
+        ornaments = child(found, "ornaments")
+        for mark in signs:
+            if mark == TRILL:
+                child(ornaments, "trill-mark")
+            elif mark == TIMBRAL_TRILL:
+                child(ornaments, "other-ornament", "timbral trill")
+            elif mark == FLUTTER:
+                child(ornaments, "tremolo", "0", type="unmeasured")
+            else:
+                child(ornaments, mark)
+        if TRILL in signs and event.trilled:
+            child(ornaments, "accidental-mark", _ACCIDENTALS[event.trilled.alter], placement="above")
 
     def _slur(self, found: ET.Element, event: Event) -> None:
         opens, closes = event.opens.count(SLUR), event.closes.count(SLUR)

@@ -8,7 +8,7 @@ the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's
 from __future__ import annotations
 
 from ..music.instruments import Instrument
-from ..music.score import Staff
+from ..music.score import Score, Staff
 
 _PROGRAMS: dict[str, int] = {
     "piccolo": 73,
@@ -34,6 +34,9 @@ _PROGRAMS: dict[str, int] = {
 _DRONE = 20
 """The church organ."""
 
+PIANO = 1
+"""The grand piano, for chords."""
+
 _VOICE = 54
 """The voice, for a staff to sing."""
 
@@ -47,11 +50,15 @@ def program(instrument: Instrument) -> int:
     return _PROGRAMS[max(held, key=len)] if held else _PROGRAMS["flute"]
 
 
-def second_program(line: Staff) -> int:
+def staff_program(line: Staff, instrument: Instrument) -> int:
     """The program, from 1, of a staff below the player's."""
+    if line.part:
+        return program(instrument)
     return _DRONE if line.label == "drone" else _VOICE
 
 
-def second_name(line: Staff) -> str:
-    """The name of a staff below the player's."""
+def staff_name(score: Score, line: Staff, instrument: Instrument) -> str:
+    """The name of a staff; the parts of a duet are `Flute 1` and `Flute 2`."""
+    if line is score.line or line.part:
+        return f"{instrument.name} {line.part}" if line.part else instrument.name
     return {"sing": "Voice", "": "Second staff"}.get(line.label, line.label.capitalize())

@@ -5,6 +5,9 @@ from __future__ import annotations
 STRESS = {"accent": 16, "marcato": 24, "": 0}
 """How much louder a note with each mark begins. Common practice, no source."""
 
+FAINT = 16
+"""How much softer a faint note begins: a printed level. Common practice, no source."""
+
 
 def velocity(step: float) -> float:
     """The velocity of a step from -1 (silence) to 7 (fff), as `dynamic_curve` counts them.

@@ -23,6 +23,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
+from .systems import own_session
+
 _OWN_PIPES = sys.platform != "win32"
 """Whether a process can be handed pipes beside the standard ones; elsewhere it takes those at once."""
 
@@ -68,7 +70,7 @@ def start_child(module: str, *words: str) -> Child:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             env=_environment(),
-            start_new_session=True,
+            **own_session(),
         )
         assert process.stdin is not None
         assert process.stdout is not None
@@ -97,7 +99,7 @@ def _with_own_pipes(command: list[str], words: tuple[str, ...]) -> Child:
             stderr=messages,
             env=_environment(),
             pass_fds=(source, sink),
-            start_new_session=True,
+            **own_session(),
         )
     except OSError:
         for end in ends:

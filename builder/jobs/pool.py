@@ -23,6 +23,7 @@ from typing import Any, BinaryIO
 
 from .children import Child, start_child
 from .cores import cores
+from .systems import kill_session
 
 Work = Callable[[Any, Any, Path], None]
 """What a helper does: a function of a module, given what all were told, its share and the cache's folder.
@@ -82,11 +83,7 @@ class HelperPool:
         host, self._host = self._host, None
         if host is None:
             return
-        with suppress(OSError):
-            if sys.platform == "win32":
-                host.process.kill()
-            else:
-                os.killpg(host.process.pid, signal.SIGKILL)
+        kill_session(host.process)
         host.process.wait()
         host.close()
 

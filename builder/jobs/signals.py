@@ -18,7 +18,10 @@ from types import FrameType
 INTERRUPTED = 128 + int(signal.SIGINT)
 """Exit status after SIGINT."""
 
-_ENDING = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+_ENDING = tuple(
+    getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)
+)
+"""SIGBREAK is Windows's word for Ctrl-Break and a window that is closed."""
 
 _REPEATED = 3.0
 """Seconds after a signal in which another is a repetition: what the first one began needs a moment."""

@@ -10,6 +10,9 @@ from itertools import pairwise, zip_longest
 from lark import Token
 
 from ..music.exercise import GeneratedFigure
+from ..music.figures import WHOLE_RANGE
+from ..music.figures.calls import Call, dressed, made, most_notes
+from ..music.filling import flow, to_bar_end
 from ..music.keys import Key
 from ..music.pitch import Interval, Pitch
 from ..music.score import SLUR, Bar, Event, Meter, Place, Span, Tempo, Value
@@ -36,10 +39,11 @@ class BarBuilder:
         home: Pitch,
         key: Key,
         meter: Meter,
+        pickup: Fraction,
         room: Bounds,
     ) -> None:
         self.source, self.field = source, field
-        self.home, self.key, self.meter = home, key, meter
+        self.home, self.key, self.meter, self.pickup = home, key, meter, pickup
         self.room = room
         self.faults: list[Fault] = []
         self.events: list[Event] = []
@@ -51,6 +55,9 @@ class BarBuilder:
         self.opening: list[Span] = []
         self.marks: list[str] = []
         self.opens_repeat = False
+        self.next_sign = self.next_jump = ""
+        self.jump_at: tuple[int, Token] | None = None
+        """After how many events the bar at work should end, because of the token of a word at its end."""
         self.next_graces: tuple[Pitch, ...] = ()
         self.next_clef = ""
         self.next_meter: Meter | None = None
@@ -61,6 +68,7 @@ class BarBuilder:
         self._filled = Fraction(0)
         self._signs = 0
         self._tie_at: Token | None = None
+        self._ends_with_figure = False
 
     # -- faults ---------------------------------------------------------------------------------------
 
@@ -145,18 +153,68 @@ class BarBuilder:
         self._tie_at = None
         self._append(event)
 
-    def add_made(self, events: tuple[Event, ...], token: Token) -> None:
-        """Add a generator's events, with bar lines where bars are full."""
+    def add_figure(self, wanted: Call, value: Value, words: tuple[str, ...], token: Token) -> None:
+        """Add a figure's events, with bar lines where bars are full.
+
+        Raises ValueError if the figure cannot be made.
+        """
+        events = made(wanted, self.home, self.key, value)
         self.newest = token
-        self.room.add_notes(sum(len(event.pitches) or 1 for event in events))
-        where = Place(*place(self.field, token))
-        for event in events:
-            if self._filled >= self.meter.length and not self.meter.is_free:
+        whole = wanted.is_whole_range
+        self.room.add_notes(most_notes(wanted, self.home, self.key, value) if whole else len(events))
+        rows = flow(events, self.meter, self._filled)
+        numbers = [number for number, row in enumerate(rows) for _ in row]
+        found = list(dressed(wanted, [event for row in rows for event in row], numbers))
+        self.made.append(
+            GeneratedFigure(wanted.figure, words, value, self.count, len(found), tuple(self.marks))
+        )
+        found[0] = replace(
+            found[0],
+            opens=(*self.opening, *found[0].opens),
+            graces=self.next_graces,
+            clef=self.next_clef,
+        )
+        self.opening.clear()
+        self.next_graces, self.next_clef = (), ""
+        where, bar = Place(*place(self.field, token)), 0
+        for number, event in zip(numbers, found, strict=True):
+            if number != bar:
                 self.close_bar("|")
-            self._append(replace(event, place=where))
+            bar = number
+            self._append(replace(event.marked(*self.marks), place=where))
+        self._ends_with_figure = True
+        if whole:
+            self.fill_bar(always=True)
+
+    def has_whole_range(self, first: int) -> bool:
+        """Whether a figure over the whole range is among the events from number `first` on."""
+        return any(WHOLE_RANGE in figure.words for figure in self.made if figure.first >= first)
+
+    def fill_bar(self, always: bool = False) -> None:
+        """Hold the last note of a figure that ends within a bar to the end of the bar.
+
+        A bar that lacks just the pick-up may be the last, which leaves room for it; it stays unless `always`.
+        """
+        full = self.meter.length
+        if self.pickup and not self.bars:
+            full = self.pickup
+        short = self.pickup and self._filled == full - self.pickup and not always
+        event = self.events[-1] if self._ends_with_figure else None
+        if event is None or event.tie or self.meter.is_free or short or not 0 < self._filled < full:
+            return
+        start = self._filled - event.length
+        try:
+            pieces = to_bar_end(event, start, self.meter, full)
+        except ValueError:
+            return
+        self.events[-1:] = pieces
+        self._filled = full
+        newest = self.made[-1]
+        self.made[-1] = replace(newest, count=newest.count + len(pieces) - 1)
 
     def _append(self, event: Event) -> None:
         self.events.append(event)
+        self._ends_with_figure = False
         self._filled += event.length
         self._signs = 0
 
@@ -183,6 +241,7 @@ class BarBuilder:
 
     def close_bar(self, end: str) -> None:
         """End the bar at work."""
+        self.fill_bar()
         self.room.add_bar()
         self.bars.append(
             Bar(
@@ -192,8 +251,17 @@ class BarBuilder:
                 ending=self.ending,
                 meter=self.next_meter,
                 tempo=self.next_tempo,
+                sign=self.next_sign,
+                jump=self.next_jump,
             )
         )
+        if self.jump_at and self.jump_at[0] != self.count:
+            token = self.jump_at[1]
+            self.fault(
+                token, f"{shown(str(token))} stands inside a bar", "put it before or after its bar line"
+            )
+        self.next_sign = self.next_jump = ""
+        self.jump_at = None
         self._firsts.append(len(self.events))
         self._filled, self.opens_repeat = Fraction(0), False
         self.next_meter = self.next_tempo = None

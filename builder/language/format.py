@@ -16,7 +16,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from ..music.exercise import Exercise
+from ..music.exercise import Exercise, Form
+from ..music.repeats import WORDS_AFTER
 from ..music.score import Place, each_event
 from .faults import Fault
 from .fields import FIELD_NAME, has_remarks, remark_at
@@ -29,11 +30,12 @@ WIDTH = 100
 
 _INDENT = "  "
 _TOKEN = re.compile(
-    r'(?:above|below|say|syllable)[ \t]*"[^"\n]*"|"[^"\n]*"|dotted [a-z-]+|[a-z][a-z-]*\('
-    r'|\|\||\|:|:\||\||[(),]|(?:[^\s()|,":]|:(?!\|))+|\S'
+    r'(?:in[ \t]+[A-Za-z#♯♭ -]+?[ \t]+)?(?:above|below|say|syllable|fingering)[ \t]*"[^"\n]*"'
+    r'|"[^"\n]*"|dotted [a-z-]+|[a-z][a-z-]*\('
+    r'|\d{1,2}[ \t]+times(?!\w)|\|\||\|:|:\||\||[(),]|(?:[^\s()|,":]|:(?!\|))+|\S'
 )
 _BAR_LINES = frozenset({"|", "||", ":|"})
-_CLOSING = frozenset({")", ","})
+_CLOSING = frozenset({")", ",", *WORDS_AFTER})
 
 
 @dataclass(slots=True)
@@ -87,13 +89,15 @@ def _rank(block: _Block) -> int:
 def _without_places(exercise: Exercise) -> Exercise:
     """The exercise without the places of its words in the file."""
     nowhere = Place(1, 1)
-    forms = tuple(
-        replace(form, bars=each_event(form.bars, lambda event: replace(event, place=None)))
-        for form in exercise.forms
-    )
+    forms = tuple(map(_form_without_places, exercise.forms))
     wanted = tuple(replace(wish, place=nowhere) for wish in exercise.wanted)
     passes = tuple(replace(wish, place=nowhere) for wish in exercise.passes)
     return replace(exercise, forms=forms, wanted=wanted, passes=passes)
+
+
+def _form_without_places(form: Form) -> Form:
+    bars = each_event(form.bars, lambda event: replace(event, place=None))
+    return replace(form, bars=bars, second=form.second and _form_without_places(form.second))
 
 
 # -- lines and fields -------------------------------------------------------------------------------------
@@ -201,7 +205,8 @@ class _Lines:
     def add(self, word: str) -> None:
         """Add a word; bar lines, and what closes a group, stay with the bar before them."""
         before = self._bar_before()
-        if not self.bar and before is not None and word in _CLOSING | _BAR_LINES:
+        closes = word in _CLOSING | _BAR_LINES or word.endswith("times")
+        if not self.bar and before is not None and closes:
             before.append(word)
             return
         if not self.bar and self.ending:

@@ -9,10 +9,14 @@ from typing import assert_never
 
 from lark import Token, Tree
 
-from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
+from ..music.figures.calls import COMMON, call, phrases
+from ..music.figures.registry import UnknownWord
+from ..music.harmonics import overtones, partial_of
 from ..music.pitch import Pitch
 from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
+from ..music.signs import HARMONIC
+from ..music.tempos import TEMPO_CHANGES
 from .bar_builder import BarBuilder
 from .faults import shown
 from .tokens import meter_of, tempo_of, token_of
@@ -23,6 +27,7 @@ from .words import (
     GROUPS,
     MARKS,
     NOTE_MARKS,
+    SIGNS,
     Effect,
     Enclose,
     Ending,
@@ -78,6 +83,10 @@ def read_group(
         builder.marks.remove(name)
     elif name == "trill":
         _trill(group)
+    elif name == HARMONIC:
+        _harmonic(group)
+    elif name in TEMPO_CHANGES:
+        _tempo_change(group)
     elif name in MARKS:
         group.fault(f"{shown(written)} is for one note", f"write it after its note: `{example_of(written)}`")
     elif name in GROUPS:
@@ -163,6 +172,12 @@ def _vibrato(group: Group, start: Fraction, end: Fraction) -> None:
     events = group.builder.events
     first = _notes(group)
     if first is not None:
+        group.builder.fill_bar()
+        if (start > 0 or end < 1) and group.builder.has_whole_range(first):
+            what = (
+                f"`{group.name}( )` has a middle, and a figure over the whole range has none until it is made"
+            )
+            group.fault(what, "write `vibrato( )` around it, or give the figure its octaves")
         events[first:] = add_vibrato(events[first:], start, end)
 
 
@@ -202,6 +217,25 @@ def _trill_mend(group: Group, main: Pitch | None) -> str:
             word = next(name for name, alter in ACCIDENTALS.items() if alter == upper.alter)
             return f"write `{main} trill( {word} )`"
     return f"write `w D5 trill`, or name one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`"
+
+
+def _harmonic(group: Group) -> None:
+    """Give the note before its fundamental, which stands inside."""
+    builder, inside = group.builder, group.inside
+    if not builder.has_note(group.opener):
+        return
+    sounding = builder.last.pitch
+    mend = f"write `{SIGNS['harmonic( B4 )'].example}`"
+    if sounding is None:
+        group.fault("a rest cannot be a harmonic", "put it after its note")
+    elif len(inside) != 1 or inside[0].data != "note":
+        group.fault("`harmonic( )` takes one pitch, the fundamental that is fingered", mend)
+    elif fundamental := builder.pitch(token_of(inside[0])):
+        if not partial_of(sounding, fundamental):
+            over = ", ".join(map(str, overtones(fundamental)))
+            what = f"{sounding} is no overtone of {fundamental}"
+            group.fault(what, f"its overtones from the second to the eighth partial are {over}")
+        builder.last = replace(builder.last, fundamental=fundamental)
 
 
 def _ending(group: Group, number: int) -> None:
@@ -267,6 +301,28 @@ def _tempo(group: Group) -> None:
             builder.fault(tokens[1], str(error), "give beats a minute from 20 to 400, the slower first")
 
 
+def _tempo_change(group: Group) -> None:
+    """Read notes over which the tempo changes by and by to the one that stands before them."""
+    builder, inside = group.builder, group.inside
+    tokens: list[Token] = []
+    if inside and inside[0].data == "change":
+        tokens = [child for child in inside[0].children if isinstance(child, Token)]
+    if not tokens or tokens[0].type == "METER":
+        group.fault(f"`{group.name}( )` begins with its goal", f"write `{GROUPS[group.name].example}`")
+        return
+    try:
+        goal = tempo_of(tokens)
+    except ValueError as error:
+        builder.fault(tokens[1], str(error), "give beats a minute from 20 to 400, the slower first")
+        return
+    del inside[0]
+    openers = (tree.children[0] for item in inside for tree in item.iter_subtrees() if tree.data == "group")
+    if any(plain_word(str(opener)[:-1]) in ("tempo", *TEMPO_CHANGES) for opener in openers):
+        group.fault(f"`{group.name}( )` has another change of tempo in it", "write one after the other")
+        return
+    _notes(group, (Span(group.name, tempo=goal),))
+
+
 def _clef(group: Group) -> None:
     if group.only_word in CLEFS:
         group.builder.next_clef = group.only_word
@@ -276,25 +332,37 @@ def _clef(group: Group) -> None:
 
 def _figure(group: Group) -> None:
     builder, name = group.builder, group.name
+    example = f"write it as in `{FIGURES[name].example}`"
     values = [token_of(child) for child in group.inside if child.data == "value"]
-    if len(values) > 1 or len(group.words) + len(values) != len(group.inside):
-        what = f"`{name}( )` takes a note value and words"
-        group.fault(what, f"write it as in `{FIGURES[name].example}`")
+    said = [token_of(child) for child in group.inside if child.data in ("mark", "number")]
+    if len(values) > 1 or len(said) + len(values) != len(group.inside):
+        group.fault(f"`{name}( )` takes a note value and words", example)
         return
     before = builder.value
     if values:
         builder.set_value(values[0])
     value, builder.value = builder.value, before
     if value.held:
-        group.fault(
-            f"`{name}( )` cannot be of long notes", f"write a value in it, as in `{FIGURES[name].example}`"
-        )
+        mend = f"write a value in it, as in `{FIGURES[name].example}`"
+        group.fault(f"`{name}( )` cannot be of long notes", mend)
         return
-    words = tuple(group.words)
+    if builder.scale != 1:
+        group.fault(f"`{name}( )` cannot stand in a tuplet", "put it after the tuplet")
+        return
+    places = [token for token in said for _ in token.split()]
+    parts = phrases([word for token in said for word in token.split()])
     try:
-        events = FIGURES[name].make(builder.home, builder.key, value, words)
+        wanted = call(name, [phrase for phrase, _ in parts])
+        if wanted.is_whole_range and builder.in_bar and not builder.meter.is_free:
+            what = f"`{name}( )` over the whole range has bars of its own, and begins within a bar"
+            group.fault(what, "put it after a bar line")
+            return
+        builder.add_figure(wanted, value, tuple(phrase for phrase, _ in parts), group.opener)
+    except UnknownWord as error:
+        where = next((place for phrase, place in parts if phrase == error.word), 0)
+        known = (*error.known, *COMMON)
+        begun = [phrase for phrase in known if phrase.startswith(f"{error.word} ")]
+        mend = f"did you mean {shown(begun[0])}?" if begun else builder.guess(error.word, known, example)
+        builder.fault(places[where], f"`{name}( )`: {error}", mend)
     except ValueError as error:
-        group.fault(f"`{name}( )`: {error}", f"write it as in `{FIGURES[name].example}`")
-        return
-    builder.made.append(GeneratedFigure(name, words, value, builder.count, len(events)))
-    builder.add_made(events, group.opener)
+        group.fault(f"`{name}( )`: {error}", example)

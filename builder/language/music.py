@@ -15,13 +15,18 @@ from lark import Token, Tree
 from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.keys import Key
+from ..music.local_words import LocalWords
 from ..music.pitch import Pitch
 from ..music.score import LEVELS, Bar, DynamicMark, Meter, Place, Value
 from .bar_builder import BarBuilder
 from .bounds import DEEPEST, BeyondBounds, Bounds
+from .check_signs import sign_faults
 from .faults import Fault, shown
 from .fields import FieldText, Source
+from .figure_words import FIGURE_WORDS
 from .groups import read_group
+from .local_words import place_of_words
+from .repeat_words import REPEAT_WORDS, put_repeat_word, put_times, repeat_faults
 from .syntax import parse, place
 from .tokens import token_of
 from .trade_words import WORD_HINTS, example_of, plain_word
@@ -30,7 +35,7 @@ from .words import GROUPS, MARKS, SIGNS, VALUES
 _PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
 _DOTTED = re.compile(r"([whqest])\.{3,}")
 _VALUE_AND_PITCH = re.compile(r"([whqest]\.{0,2})([A-G](?:##|bb|[#bxn♯♭]?)\d)")
-_SIDES = {"above": "above", "below": "below", "say": "syllable"}
+_SIDES = {"above": "above", "below": "below", "say": "syllable", "fingering": "fingering"}
 """The words before a text in quotes, each with the field of an event that the text goes to."""
 
 _ENDS_A_WORD = frozenset('()|,"')
@@ -60,7 +65,7 @@ class MusicReader:
         pickup: Fraction,
         room: Bounds,
     ) -> None:
-        self._builder = BarBuilder(source, field, home, key, meter, room)
+        self._builder = BarBuilder(source, field, home, key, meter, pickup, room)
         self._source, self._field = source, field
         self._first_meter, self._pickup = meter, pickup
         self._depth = 0
@@ -76,8 +81,10 @@ class MusicReader:
             "said": self._quoted,
             "group": self._group,
             "barline": self._barline,
+            "times": self._times,
             "ratio": self._stray,
             "change": self._stray,
+            "number": self._junk,
             "junk": self._junk,
         }
 
@@ -91,8 +98,11 @@ class MusicReader:
         """The figures that a generator made, in order."""
         return self._builder.made
 
-    def read(self) -> tuple[Bar, ...]:
-        """The bars of the field; none where its syntax is broken."""
+    def read(self, is_second: bool = False) -> tuple[Bar, ...]:
+        """The bars of the field; none where its syntax is broken.
+
+        A second part's bars are not checked against the meter, but against the first part's (`with_second`).
+        """
         builder = self._builder
         tree = parse(self._source, self._field)
         if isinstance(tree, Fault):
@@ -106,9 +116,15 @@ class MusicReader:
             where = place(self._field, newest) if newest else (self._field.line, 1)
             builder.faults = [found.fault(self._source, *where)]
             return ()
+        for event, what, mend in sign_faults(builder.events):
+            at = event.place or Place(self._field.line, 1)
+            builder.faults.append(self._source.fault(at.line, at.column, what, mend))
+        for bar, what, mend in repeat_faults(bars):
+            at = (bar.events[0].place if bar.events else None) or Place(self._field.line, 1)
+            builder.faults.append(self._source.fault(at.line, at.column, what, mend))
         if not any(event.pitch for event in builder.events) and not builder.faults:
             builder.fault_at_end(f"{self._field.name!r} has no notes", "add at least one, such as `w D5`")
-        if not builder.faults and not self._first_meter.is_free:
+        if not (builder.faults or self._first_meter.is_free or is_second):
             self._check_lengths(bars)
         return bars
 
@@ -138,6 +154,9 @@ class MusicReader:
         token = token_of(item)
         said = str(token)
         name = plain_word(said)
+        if name in REPEAT_WORDS:
+            put_repeat_word(builder, token, name)
+            return
         if name in MARKS:
             if builder.has_note(token):
                 if name == "tie":
@@ -161,10 +180,15 @@ class MusicReader:
             mend = f"write `{said}( q )`"
         elif name in WORD_HINTS:
             mend = WORD_HINTS[name]
+        elif " ".join(said.split()) in FIGURE_WORDS:
+            mend = f"write it in a figure, as in `{FIGURE_WORDS[' '.join(said.split())].example}`"
         else:
-            known = [*MARKS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
+            known = [*MARKS, *REPEAT_WORDS, *GROUPS, *FIGURES, "rest", *_SIDES, *VALUES, *LEVELS]
             mend = builder.guess(name, known, "every word of the language is on the site's language page")
         builder.fault(token, what, mend)
+
+    def _times(self, item: Tree[Token]) -> None:
+        put_times(self._builder, token_of(item))
 
     def _dynamic(self, item: Tree[Token]) -> None:
         builder = self._builder
@@ -180,16 +204,21 @@ class MusicReader:
 
     def _quoted(self, item: Tree[Token]) -> None:
         builder = self._builder
-        side, quoted = token_of(item, 0), token_of(item, 1)
+        side, quoted = token_of(item, 1), token_of(item, 2)
         if not builder.has_note(side):
             return
         text = " ".join(str(quoted)[1:-1].split())
         part = _SIDES[plain_word(side)]
-        limit = 12 if part == "syllable" else 80
+        limit = {"syllable": 12, "fingering": 24}.get(part, 80)
         if len(text) > limit:
             builder.fault(quoted, f"words on the staff of {len(text)} characters", f"keep them to {limit}")
             return
-        builder.last = replace(builder.last, **{part: text})  # type: ignore[arg-type]
+        only = item.children[0]
+        if not isinstance(only, Token):
+            builder.last = replace(builder.last, **{part: text})  # type: ignore[arg-type]
+        elif where := place_of_words(builder, only):
+            local = (*builder.last.local, LocalWords(where, part, text))
+            builder.last = replace(builder.last, local=local)
 
     def _junk(self, item: Tree[Token]) -> None:
         token = token_of(item)

@@ -3,29 +3,46 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 
 from lark import Token, Tree
 
-from ..music.exercise import DIRECTIONS, FALLING, RISING, Exercise, Form, KeySequence, VariationRequest
+from ..music.chords import ChordRow
+from ..music.exercise import (
+    DIRECTIONS,
+    FALLING,
+    RISING,
+    Exercise,
+    Form,
+    KeySequence,
+    VariationRequest,
+)
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import BREATH, Meter, Place, Tempo, Value
+from ..music.second_part import parts_at_home
+from ..music.whole_range import whole_range_figures
 from .bounds import Bounds, too_much
+from .check_signs import tempo_faults
+from .chords import read_chords
 from .faults import Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, split
 from .music import MusicReader
+from .read_keys import read_keys
+from .second_part import SECOND_OF, read_second, with_second
 from .stretches import whole
 from .syntax import parse, place
 from .tokens import breath_of, meter_of, tempo_of, value_of
-from .words import DIRECTION_WORDS, FIELDS, KEY_STEPS
+from .words import DIRECTION_WORDS, EQUAL_STEPS, FIELDS, KEY_STEPS
 
 SUFFIX = ".warmup"
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
 _KEY = re.compile(rf"([A-G]( sharp| flat|[#b♯♭])?)(?: ({'|'.join(MODES)}))?")
+_DAY = re.compile(r"[12][0-9]{3}-[0-9]{2}-[0-9]{2}")
 PASSES = ("first time", "second time")
 GRADES = ("1", "2", "3", "4", "5")
 _DEFAULT_TEMPO = Tempo(Value(Fraction(1, 4)), 54, 66)
@@ -112,18 +129,28 @@ class _FieldReader:
                 self.source.fault(field.line, field.column, "the pick-up fills a whole bar", mend)
             )
             pickup = Fraction(0)
+        tempo = self.tempo()
         forms = tuple(self.forms(home, key, meter, pickup))
+        for form in forms:
+            for event, what, mend in tempo_faults(form.bars, tempo):
+                at = event.place or Place(1, 1)
+                self.faults.append(self.source.fault(at.line, at.column, what, mend))
+        # Music with faults of its own would only bring more.
+        sound = () if self.faults else forms
+        second, found = read_second(self.source, self.fields, sound, key, meter, bool(pickup))
+        self.faults += found
         prefer, named = self.spelling(key)
         wanted = self.variations("variations")
+        added, changed = self.days()
         exercise = Exercise(
             slug=slug,
             title=self.words("title"),
             home=home,
             key=key,
             meter=meter,
-            tempo=self.tempo(),
+            tempo=tempo,
             forms=forms,
-            travel=self.travel(),
+            travel=self.travel(key),
             wanted=wanted,
             passes=self.passes(forms),
             pickup=pickup,
@@ -140,11 +167,48 @@ class _FieldReader:
             way_grades=self.way_grades(wanted),
             keep_doubles=bool(self.one_of("doubles", ("keep",))),
             file=self.source.file,
-            travel_at=self.place_of("travel") or self.place_of("home"),
+            travel_at=self.place_of("travel") or self.place_of("keys") or self.place_of("home"),
             breath=self.breath(),
+            added=added,
+            changed=changed,
+            second=second,
         )
         self.check_time(exercise)
-        return exercise
+        self.check_range(exercise)
+        self.check_others(exercise)
+        return self.with_chords(exercise)
+
+    def with_chords(self, exercise: Exercise) -> Exercise:
+        """The exercise with its chords, which need as many bars as are played."""
+        field = self.fields.get("chords")
+        if field is None or field.too_long or self.faults:
+            return exercise
+        rows: tuple[ChordRow, ...] = ()
+        for form in exercise.forms:
+            rows, found = read_chords(self.source, field, parts_at_home(exercise, form)[0], exercise.meter)
+            self.faults += found
+        return replace(exercise, chords=rows)
+
+    def check_range(self, exercise: Exercise) -> None:
+        """Note a fault where a figure over the whole range begins at one pitch after another."""
+        if exercise.travel.by_pitch and any(whole_range_figures(form) for form in exercise.forms):
+            field = self.fields["travel"]
+            what = (
+                "'travel' goes from pitch to pitch, and a figure over the whole range begins at none of them"
+            )
+            mend = "write it through keys, such as `travel: twelve keys, semitones up`"
+            self.faults.append(self.source.fault(field.line, field.column, what, mend))
+
+    def check_others(self, exercise: Exercise) -> None:
+        """Note a fault where something goes bar by bar with a figure over the whole range."""
+        for name in ("second", "chords", *SECOND_OF.values()):
+            if name in self.fields and any(whole_range_figures(form) for form in _parts(exercise.forms)):
+                field = self.fields[name]
+                what = (
+                    f"{name!r} goes bar by bar, and a figure over the whole range has other bars in each key"
+                )
+                mend = "say how far the figure goes, such as `scale( e two octaves )`"
+                self.faults.append(self.source.fault(field.line, 1, what, mend))
 
     def check_time(self, exercise: Exercise) -> None:
         """Note a fault where a field says how long notes last that are not there."""
@@ -197,6 +261,28 @@ class _FieldReader:
                 mend = "begin each point on a line of its own with a dash and a space"
                 self.faults.append(self.source.fault(number, 1, "this point has no dash", mend))
         return tuple(points)
+
+    def days(self) -> tuple[date | None, date | None]:
+        """When it came into the book, and when it was changed last, where it says so."""
+        text = self.words("added")
+        if not text:
+            return None, None
+        first, comma, rest = (part.strip() for part in text.partition(","))
+        word, _, second = rest.partition(" ")
+        try:
+            if comma and word != "changed":
+                raise ValueError
+            added, changed = _day(first), _day(second.strip()) if comma else None
+        except ValueError:
+            mend = "write a day such as `2026-11-01`, or `2026-11-01, changed 2027-01-10`"
+            what = f"'added' cannot be {shown(text)}"
+        else:
+            if changed is None or added <= changed:
+                return added, changed
+            mend, what = "exchange the two days, or take one out", "it was changed before it was added"
+        field = self.fields["added"]
+        self.faults.append(self.source.fault(field.line, field.column, what, mend))
+        return None, None
 
     def grade(self) -> int:
         """The exercise's own grade; 0 if it states none."""
@@ -335,12 +421,24 @@ class _FieldReader:
         tree = self.tree("drone")
         return None if tree is None else Pitch.parse(_tokens(tree)[0])
 
-    def travel(self) -> KeySequence:
+    def keys(self, home: Key) -> tuple[Key, ...]:
+        field = self.fields.get("keys")
+        if field is None or not self.words("keys"):
+            return ()
+        if "travel" in self.fields:
+            what = "'keys' and 'travel' both say how it goes through the keys"
+            self.faults.append(self.source.fault(field.line, 1, what, "take one of them out"))
+        keys, faults = read_keys(self.source, field, home)
+        self.faults += faults
+        return keys
+
+    def travel(self, home: Key) -> KeySequence:
+        keys = self.keys(home)
         tree = self.tree("travel")
         if tree is None:
-            return KeySequence()
+            return KeySequence(keys=keys)
         words = list(tree.scan_values(lambda value: isinstance(value, Token)))
-        step = next((KEY_STEPS[word] for word in words if word.type == "STEP"), 1)
+        step = next((KEY_STEPS[EQUAL_STEPS.get(word, word)] for word in words if word.type == "STEP"), 1)
         directions = tuple(DIRECTION_WORDS[word] for word in words if word.type == "DIRECTION")
         pitches = [word for word in words if word.type == "PITCH"]
         if tree.data == "keys":
@@ -374,7 +472,7 @@ class _FieldReader:
             mend = f"add a line such as `{other}: {FIELDS[other].example}`"
             what = f"{named[0]!r} is there without {other!r}"
             self.faults.append(self.source.fault(field.line, 1, what, mend))
-        repeats = any(bar.end == ":|" or bar.ending for form in forms for bar in form.bars)
+        repeats = any(bar.end == ":|" or bar.ending or bar.jump for form in forms for bar in form.bars)
         if named and repeats:
             field = self.fields[named[0]]
             mend = "take the repeat signs out of the music; these fields repeat it"
@@ -406,18 +504,39 @@ class _FieldReader:
         if fault := too_much(self.source, music):
             self.faults.append(fault)
             return forms
+
+        def part(name: str, direction: str, is_second: bool = False) -> Form:
+            reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup, room)
+            form = Form(direction, reader.read(is_second), tuple(reader.made))
+            self.faults += reader.faults
+            return form
+
         for name, direction in (("music", ""), ("music falling", FALLING), ("music rising", RISING)):
             if name in self.fields:
-                reader = MusicReader(self.source, self.fields[name], home, key, meter, pickup, room)
-                bars = reader.read()
-                forms.append(Form(direction, bars, tuple(reader.made)))
-                self.faults += reader.faults
+                form = part(name, direction)
+                if other := self.fields.get(SECOND_OF[name]):
+                    second = part(other.name, direction, is_second=True)
+                    form, found = with_second(self.source, other, form, second, meter)
+                    self.faults += found
+                forms.append(form)
         return forms
+
+
+def _parts(forms: tuple[Form, ...]) -> list[Form]:
+    """Forms and their second parts."""
+    return [part for form in forms for part in (form, form.second) if part]
 
 
 def _key(tonic: str, mode: str) -> Key:
     """The key on a tonic as the text names it: `A flat`, `Ab`."""
     return tonic_of(Pitch.parse(tonic.replace(" sharp", "#").replace(" flat", "b") + "4"), str(mode))
+
+
+def _day(text: str) -> date:
+    """A day as ISO 8601 writes it, `2026-11-01`. Raises ValueError."""
+    if not _DAY.fullmatch(text):
+        raise ValueError(text)
+    return date.fromisoformat(text)
 
 
 def _tokens(tree: Tree[Token]) -> list[Token]:

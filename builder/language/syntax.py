@@ -11,12 +11,24 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput
 from ..music.keys import MODES
 from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
-from .words import FIELDS, VALUES
+from .words import EQUAL_STEPS, FIELDS, KEY_STEPS, VALUES
 
-_RULES = ("home", "meter", "tempo", "seconds", "pickup", "drone", "travel", "variations", "music")
+_RULES = (
+    "home",
+    "meter",
+    "tempo",
+    "seconds",
+    "pickup",
+    "drone",
+    "chords",
+    "second",
+    "travel",
+    "variations",
+    "music",
+)
 _KNOWN = {
     "MODE": list(MODES),
-    "STEP": ["semitones", "fifths", "fourths"],
+    "STEP": [*KEY_STEPS, *EQUAL_STEPS],
     "DIRECTION": ["up", "down"],
     "VALUE_NAME": [name for name in VALUES if len(name) > 1],
     "FREE": ["free", "senza misura"],
@@ -28,6 +40,13 @@ _KNOWN = {
     "TWELVE": ["twelve"],
     "KEYS": ["keys"],
     "THROUGH": ["through the range"],
+    "CANON": ["canon"],
+    "PEDAL": ["pedal"],
+    "AT_THE": ["at the"],
+    "WAY": ["above", "below"],
+    "AFTER": ["after"],
+    "BARS": ["bar", "bars"],
+    "TIED": ["tied"],
 }
 
 

@@ -20,6 +20,17 @@ EQUAL_WORDS: dict[str, str] = {
     "metronome": "tempo",
     "metre": "meter",
     "arpeggio": "broken-chord",
+    "gliss": "glissando",
+    "rit": "ritardando",
+    "ritard": "ritardando",
+    "rall": "ritardando",
+    "rallentando": "ritardando",
+    "accel": "accelerando",
+    "flutter-tongue": "flutter",
+    "flatterzunge": "flutter",
+    "whisper-tone": "whistle-tone",
+    "pralltriller": "inverted-mordent",
+    "bisbigliando": "timbral-trill",
 }
 """Words of the music, each with the language's own word for the same thing."""
 
@@ -36,20 +47,14 @@ EQUAL_FIELDS: dict[str, str] = {
 """Fields of an exercise, each with the language's own name of the same field."""
 
 _ACCENT = "write `accent` after the note, and its dynamic, such as `h D5 accent f`"
-_NEW_TEMPO = "a tempo changes only at a bar line: write `tempo( quarter = 50 )` there"
 _AS_WORDS = "the language has no sign for it: write it as words, such as `above "
 
 WORD_HINTS: dict[str, str] = {
     **dict.fromkeys(("sf", "sfz", "fz", "rfz", "sforzando"), _ACCENT),
     **dict.fromkeys(("fp", "sfp"), "write `f` after the note and `p` after the next one"),
-    **dict.fromkeys(("rit", "ritardando", "rall", "rallentando", "accel", "accelerando"), _NEW_TEMPO),
-    **dict.fromkeys(("gliss", "glissando"), f'{_AS_WORDS}"gliss."`'),
-    **dict.fromkeys(("flutter", "flutter-tongue", "flatterzunge"), f'{_AS_WORDS}"flutter-tongue"`'),
-    **dict.fromkeys(
-        ("turn", "mordent", "appoggiatura", "acciaccatura"), f"write `{GROUPS['grace'].example}`"
-    ),
+    **dict.fromkeys(("appoggiatura", "acciaccatura"), f"write `{GROUPS['grace'].example}`"),
     **dict.fromkeys(("legato", "ligature"), f"write `{GROUPS['slur'].example}`"),
-    **dict.fromkeys(("repeat", "coda", "segno"), f"write `{SIGNS['|:'].example}`"),
+    "repeat": f"write `{SIGNS['|:'].example}`",
     **dict.fromkeys(("key", "transpose"), "the key is in the field `home`, and the other keys in `travel`"),
     **dict.fromkeys(("measure", "bar", "barline"), "write `|` at the end of a bar"),
     **dict.fromkeys(
@@ -58,6 +63,7 @@ WORD_HINTS: dict[str, str] = {
     ),
     **dict.fromkeys(("cadenza", "free"), "for free time write the field `meter: free`"),
     "silence": "write `rest`",
+    "in": 'for words in one key or register write `in B-flat above "long fingering"`',
     "portamento": f'{_AS_WORDS}"port."`',
     "piano": "write `p`",
     "forte": "write `f`",
@@ -75,9 +81,15 @@ _RANGE = (
     "its highest note is `tops` in mkdocs.yml"
 )
 
+_SECOND = (
+    f"write the second part in `music second`, or a rule for it: `second: {FIELDS['second'].example}` or "
+    "`second: pedal on D4`"
+)
+
 FIELD_HINTS: dict[str, str] = {
+    **dict.fromkeys(("harmony", "accompaniment"), f"write `chords: {FIELDS['chords'].example}`"),
+    **dict.fromkeys(("duet", "canon", "round", "pedal", "second part", "second voice"), _SECOND),
     "key": f"write the note it starts from and its key, `home: {FIELDS['home'].example}`",
-    "keys": f"write the keys to go through, `travel: {FIELDS['travel'].example}`",
     "range": _RANGE,
     "compass": _RANGE,
     "notes": "write the notes in the field `music`",
@@ -86,6 +98,9 @@ FIELD_HINTS: dict[str, str] = {
     "composer": "write `source` for where the music is from, or `rights` for who made it",
     "author": "write `rights` for who made it",
     **dict.fromkeys(("copyright", "license", "licence"), f"write `rights: {FIELDS['rights'].example}`"),
+    **dict.fromkeys(
+        ("date", "day"), f"write `added: {FIELDS['added'].example}` for when it came into the book"
+    ),
     "description": "write `purpose`, or `about` for more",
     "level": "ability is in mkdocs.yml: write `level` among the options there",
     "instrument": "write the instruments in mkdocs.yml, such as `instruments: [flute]`",

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from ..music.exercise import FALLING, RISING
 from ..music.score import OPTIONAL, SLUR, Span
+from .sign_words import SIGN_WORDS
 
 VALUES: dict[str, Fraction] = {
     "w": Fraction(1),
@@ -85,7 +86,7 @@ Effect = Enclose | Hairpin | Tuplet | Vibrato | Ending | Next
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A word of the music: `kind` is `mark` (after a note), `group` (around notes) or `sign`.
+    """A word of the music: `kind` is `mark` (after a note), `group` (around notes), `sign` or `figure`.
 
     `effect` is what a group does; groups.py carries it out. A mark with `on_each` may also stand around
     notes, for each of them: `tenuto( D5 E5 )`.
@@ -102,7 +103,7 @@ class Word:
 _AROUND = "as a group, on each note in it."
 _MIDDLE = Fraction(1, 2)
 
-_ALL = (
+_ALL: tuple[Word, ...] = (
     Word(
         "D5",
         "sign",
@@ -265,6 +266,8 @@ _ALL = (
     ),
 )
 
+_ALL += tuple(Word(*row[:4], on_each=row.on_each) for row in SIGN_WORDS)
+
 SIGNS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "sign"}
 MARKS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "mark"}
 GROUPS: dict[str, Word] = {word.name: word for word in _ALL if word.kind == "group"}
@@ -272,8 +275,19 @@ WORDS: tuple[Word, ...] = _ALL
 
 CLEFS = ("treble", "bass", "tenor", "alto")
 
-KEY_STEPS = {"semitones": 1, "fifths": 7, "fourths": 5}
+KEY_STEPS = {
+    "semitones": 1,
+    "fifths": 7,
+    "fourths": 5,
+    "whole tones": 2,
+    "minor thirds": 3,
+    "major thirds": 4,
+    "tritones": 6,
+}
 """The words of `travel` for the step from key to key, each in semitones."""
+
+EQUAL_STEPS = {"tones": "whole tones", "whole steps": "whole tones", "half steps": "semitones"}
+"""Other words of `travel` for a step, each with the language's own."""
 
 DIRECTION_WORDS = {"down": FALLING, "up": RISING}
 """The words of `travel` for the way through the keys."""
@@ -333,6 +347,14 @@ FIELDS: dict[str, Field] = {
         ),
         Field("source", "text", "Where a melody is from.", "Traditional; first printed 1792.", limit=500),
         Field(
+            "added",
+            "text",
+            "The day when it came into the book, as year, month and day; after a comma the day of its last "
+            "change (`2026-11-01, changed 2027-01-10`). The site tells of new exercises by it, in a feed.",
+            "2026-11-01",
+            limit=60,
+        ),
+        Field(
             "home",
             "home",
             "The starting note and the key it is written in. For music without a key: `D5 without key`. "
@@ -364,12 +386,38 @@ FIELDS: dict[str, Field] = {
         Field("pickup", "pickup", "The length of an incomplete bar before the first full one.", "quarter"),
         Field("drone", "drone", "A held note below it, transposed with the key.", "D4"),
         Field(
+            "chords",
+            "chords",
+            "Chord names over the staff, bar by bar: several share their bar equally, `.` goes on, an empty "
+            "bar keeps the chord, `N.C.` is silence. They sound softly.",
+            "D | G A7 | D/F# . Em7 A7 | D",
+            limit=8_000,
+        ),
+        Field(
+            "second",
+            "second",
+            "A second part for another player of the same instrument, made from the music: in canon "
+            "(unison to octave, above or below), or a held note (`pedal on D4`, begun anew in each bar; with "
+            "`, tied` held from breath to breath).",
+            "canon at the octave below after 1 bar",
+        ),
+        Field(
             "travel",
             "travel",
             "How it goes through the keys: `twelve keys, semitones down` (or up, or fifths, or "
-            "fourths), or start pitch by start pitch: `semitones down from D6 to D4, then up`, "
-            "`semitones up through the range`.",
+            "fourths, whole tones, minor thirds, major thirds, tritones), or start pitch by start pitch: "
+            "`semitones down from D6 to D4, then up`, `semitones up through the range`. If an interval "
+            "leads back before it has met all twelve keys, the next round begins a semitone further. Equal: "
+            "`tones`, `whole steps`, `half steps`.",
             "twelve keys, semitones down",
+        ),
+        Field(
+            "keys",
+            "text",
+            "Instead of `travel`: the keys that you want, in your order, each by the note that it is named "
+            "after. They are spelled as you write them.",
+            "C, F, B flat, E flat",
+            limit=120,
         ),
         Field(
             "variations",
@@ -435,6 +483,28 @@ FIELDS: dict[str, Field] = {
             "music",
             "The music for going down, if it differs.",
             "h D5 q C#5 D5 | w E5 ,",
+            limit=60_000,
+        ),
+        Field(
+            "music second",
+            "music",
+            "A second part, for another player: as many bars as `music`, each as long. "
+            "Bar lines, endings and changes of meter and tempo stand in `music` and hold for both.",
+            "h D4 q E4 D4 | w C#4 ,",
+            limit=60_000,
+        ),
+        Field(
+            "music second rising",
+            "music",
+            "The second part of `music rising`.",
+            "h D4 q E4 D4 | w C#4 ,",
+            limit=60_000,
+        ),
+        Field(
+            "music second falling",
+            "music",
+            "The second part of `music falling`.",
+            "h D4 q E4 D4 | w C#4 ,",
             limit=60_000,
         ),
     )

@@ -1,6 +1,6 @@
 """Writes an exercise as text: what `read` reads back to the same exercise, places in the file apart.
 
-A figure is written out note by note.
+A figure is written out note by note, but one over the whole range of an instrument as its word.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from ..music.exercise import Exercise, Form, KeySequence
+from ..music.exercise import Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
 from ..music.keys import in_words
 from ..music.score import (
     DYING,
@@ -27,7 +27,11 @@ from ..music.score import (
     Value,
     values_for,
 )
+from ..music.whole_range import with_figures_as_notes
+from ..plurals import count_of
+from .chords import write_chords
 from .read import PASSES
+from .second_part import SECOND_OF, STEPS
 from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}
@@ -62,6 +66,9 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
 
     for name in ("kind", "purpose", "about", "source", "rights"):
         add(name, getattr(exercise, name))
+    if exercise.added:
+        changed = f", changed {exercise.changed}" if exercise.changed else ""
+        add("added", f"{exercise.added}{changed}")
     if exercise.attend:
         fields["attend"] = ["attend:", *(f"  - {point}" for point in exercise.attend)]
     key = in_words(exercise.key.name) if exercise.key.mode else "without key"
@@ -73,7 +80,12 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
         add("breath", exercise.breath_words)
     add("pickup", " ".join(_lengths(exercise.pickup)) if exercise.pickup else "")
     add("drone", str(exercise.drone or ""))
-    add("travel", _travel(exercise.travel))
+    add("chords", write_chords(exercise.chords))
+    add("second", _rule(exercise.second))
+    if exercise.travel.keys:
+        add("keys", ", ".join(key.tonic for key in exercise.travel.keys))
+    else:
+        add("travel", _travel(exercise.travel))
     wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
     add("variations", ", ".join(wishes))
     for name, each in zip(PASSES, exercise.passes, strict=False):
@@ -85,8 +97,21 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
     add("doubles", "keep" if exercise.keep_doubles else "")
     for form in exercise.forms:
         name = f"music {form.direction}".rstrip()
-        fields[name] = [f"{name}:", *(f"  {row}" for row in _music(form))]
+        fields[name] = [f"{name}:", *(f"  {row}" for row in _music(exercise, form))]
+        if form.second:
+            other = SECOND_OF[name]
+            fields[other] = [f"{other}:", *(f"  {row}" for row in _music(exercise, form.second))]
     return fields
+
+
+def _rule(rule: Canon | Pedal | None) -> str:
+    if isinstance(rule, Pedal):
+        return f"pedal on {rule.pitch}{', tied' * rule.tied}"
+    if rule is None:
+        return ""
+    interval = next(name for name, steps in STEPS.items() if steps == abs(rule.steps))
+    way = " above" if rule.steps > 0 else " below" if rule.steps else ""
+    return f"canon at the {interval}{way} after {count_of(rule.bars, 'bar')}"
 
 
 def _meter(meter: Meter) -> str:
@@ -119,55 +144,88 @@ def _travel(travel: KeySequence) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Group:
-    """Words around events: `opens` before the first, a bracket after the last; places count all events."""
+    """Words around events: `opens` before the first, a bracket after the last; places count all events.
+
+    Of spans over the same events, the one that closes later, with the lower `order`, stands outside.
+    """
 
     first: int
     last: int
     opens: str
+    order: int = 0
 
 
-def _music(form: Form) -> Iterator[str]:
-    """A row of text for each bar."""
-    events = [event for bar in form.bars for event in bar.events]
-    groups = sorted(_groups(events), key=lambda group: (group.first, -group.last))
+def _music(exercise: Exercise, form: Form) -> Iterator[str]:
+    """A row of text for each bar; one row for a figure over the whole range."""
+    bars, figures = with_figures_as_notes(exercise, form)
+    events = [event for bar in bars for event in bar.events]
+    groups = sorted(_groups(events), key=lambda group: (group.first, -group.last, group.order))
     place, value, ending = 0, "", 0
-    for number, bar in enumerate(form.bars):
+    for number, bar in enumerate(bars):
         words = []
         if bar.ending and bar.ending != ending:
             words.append("first-time(" if bar.ending == 1 else "second-time(")
         ending = bar.ending
         words += [f"meter( {_meter(bar.meter)} )"] if bar.meter else []
         words += [f"tempo( {_tempo(bar.tempo)} )"] if bar.tempo else []
+        words += [bar.sign] if bar.sign else []
         words += ["|:"] if bar.opens_repeat else []
         for event in bar.events:
             words += [f"clef( {event.clef} )"] if event.clef else []
+            words += [f"{mark}(" for mark in figures[place].marks] if place in figures else []
             words += [group.opens for group in groups if group.first == place]
             if event.graces:
                 words.append(f"grace( {' '.join(map(str, event.graces))} )")
-            if _value(event.value) != value:
-                value = _value(event.value)
-                words.append(value)
-            words += _event(event)
+            if place in figures:
+                words += _figure(figures[place])
+            else:
+                if _value(event.value) != value:
+                    value = _value(event.value)
+                    words.append(value)
+                words.append(str(event.pitch) if event.pitch else "rest")
+            words += _signs(event)
             words += [")" for group in groups if group.last == place]
+            words += [")" for _ in figures[place].marks] if place in figures else []
             place += 1
-        last = number + 1 == len(form.bars)
+        last = number + 1 == len(bars)
+        words += [bar.jump] if bar.jump else []
         words.append("|" if bar.end == "|." else bar.end)
-        if ending and (last or form.bars[number + 1].ending != ending):
+        words += [f"{bar.times} times"] if bar.times != 2 else []
+        if ending and (last or bars[number + 1].ending != ending):
             words.append(")")
         yield " ".join(words)
 
 
-def _event(event: Event) -> Iterator[str]:
-    yield str(event.pitch) if event.pitch else "rest"
+def _figure(figure: GeneratedFigure) -> Iterator[str]:
+    yield f"{figure.figure}( {_value(figure.value)}"
+    yield from figure.words
+    yield ")"
+
+
+def _signs(event: Event) -> Iterator[str]:
     yield from (shade.mark for shade in event.dynamic_marks if shade.mark in LEVELS)
     for mark in event.marks:
         named = mark == "trill" and event.trilled
         yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
-    for side, text in (("above", event.above), ("below", event.below), ("say", event.syllable)):
+    if event.fundamental:
+        yield f"harmonic( {event.fundamental} )"
+    for side, text in _texts(event):
         if text:
             yield f'{side} "{text}"'
+    for words in event.local:
+        side = "say" if words.side == "syllable" else words.side
+        yield f'in {words.where} {side} "{words.text}"'
     if event.tie:
         yield "tie"
+
+
+def _texts(event: Event) -> tuple[tuple[str, str], ...]:
+    return (
+        ("above", event.above),
+        ("below", event.below),
+        ("say", event.syllable),
+        ("fingering", event.fingering),
+    )
 
 
 def _groups(events: list[Event]) -> Iterator[_Group]:
@@ -176,9 +234,10 @@ def _groups(events: list[Event]) -> Iterator[_Group]:
     for place, event in enumerate(events):
         for span in event.opens:
             open_spans.setdefault(span, []).append(place)
-        for span in event.closes:
+        for number, span in enumerate(event.closes, start=1):
             ratio = f" {span.ratio[0]}:{span.ratio[1]}" if span.ratio else ""
-            yield _Group(open_spans[span].pop(), place, f"{span.kind}({ratio}")
+            goal = f" {_tempo(span.tempo)}" if span.tempo else ""
+            yield _Group(open_spans[span].pop(), place, f"{span.kind}({ratio}{goal}", -number)
         for shade in event.dynamic_marks:
             if shade.mark in HAIRPINS:
                 if shade.at or shade.mark not in _HAIRPIN_WORDS:

@@ -42,7 +42,10 @@ NEEDED = "needed"
 COURTESY = "courtesy"
 
 Signs = tuple[tuple[str, ...], ...]
-"""For each event of a bar a word for each of its pitches, grace notes first: NEEDED, COURTESY or empty."""
+"""For each event of a bar a word for each of its pitches: NEEDED, COURTESY or empty.
+
+Grace notes come first, then the fundamental of a harmonic where it has one, and last the note itself.
+"""
 
 
 @dataclass(slots=True)
@@ -103,8 +106,9 @@ class _Staff:
 
     def _event(self, event: Event, bar: int, place: int) -> tuple[str, ...]:
         signs = [self._sign(pitch) for pitch in event.graces]
-        if event.pitch is not None:
-            signs.append(self._held(event.pitch) if event.pitch == self.tied else self._sign(event.pitch))
+        for pitch in (event.fundamental, event.pitch):
+            if pitch is not None:
+                signs.append(self._held(pitch) if event.pitch == self.tied else self._sign(pitch))
         self.tied = event.pitch if event.tie else None
         if self.free and "breath" in event.marks:
             self.before = (self.here,)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import noted
-from .score import SLUR, Event, Score, is_wave
+from .repeats import words_at_end
+from .score import SLUR, Event, Score, Staff, is_wave
+from .tempos import tempo_change
 
 _SHADES = {
     "<": noted("getting louder"),
@@ -20,13 +22,17 @@ def _said(event: Event, translation: Translation) -> str:
     value = say(event.value.name)
     words = [say(_GRACE).format(note=note(pitch.spoken)) for pitch in event.graces]
     words += [f"{note(event.pitch.spoken)} {value}" if event.pitch else say(_REST).format(value=value)]
+    if event.fundamental:
+        words += [say(_OVER).format(note=note(event.fundamental.spoken))]
     words += [say(_SHADES.get(shade.mark, shade.mark)) for shade in event.dynamic_marks]
     words += map(say, event.marks)
     if event.trilled and "trill" in event.marks:
         words += [say(_TRILLED).format(note=note(event.trilled.spoken))]
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
+    words += [say(_FINGERING).format(fingering=event.fingering)] if event.fingering else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += [say(_TIED)] if event.tie else []
+    words += [say(_BEGINS).format(change=change.kind)] if (change := tempo_change(event)) else []
     words += [say(_SLUR_BEGINS)] if SLUR in event.opens else []
     words += [say(_SLUR_ENDS)] if SLUR in event.closes else []
     return " ".join(word for word in words if word)
@@ -34,29 +40,60 @@ def _said(event: Event, translation: Translation) -> str:
 
 _GRACE = noted("grace note {note}")
 _REST = noted("{value} rest")
+_OVER = noted("over fingered {note}")
 _TRILLED = noted("with {note}")
+_FINGERING = noted("fingering {fingering}")
 _TIED = noted("tied")
+_BEGINS = noted("{change} begins")
 _SLUR_BEGINS = noted("slur begins")
 _SLUR_ENDS = noted("slur ends")
 _MORE = noted("and {count} more notes and rests")
 _BAR = noted("bar {number}:")
 _NO_KEY = noted("{key}, without a key signature")
+_BOTH_PARTS = noted("first part, {first}; second part, {second}")
+_CHORDS = noted("chords, {names}")
+_NO_CHORD = noted("none")
 
 
 def describe_score(score: Score, limit: int = 40, translation: Translation = TO_ENGLISH) -> str:
-    """The notes of the player's line in words, bar by bar; after `limit` events, how many are left."""
+    """The notes of the player's line in words, bar by bar; after `limit` events, how many are left.
+
+    Of a duet both parts, one after the other.
+    """
     say = translation.gettext
-    bars: list[str] = []
-    count = 0
-    for number, bar in enumerate(score.line.bars, start=1):
-        if count + len(bar.events) > limit and bars:
-            rest = sum(len(later.events) for later in score.line.bars[number - 1 :])
-            bars.append(say(_MORE).format(count=rest))
-            break
-        count += len(bar.events)
-        events = ", ".join(_said(event, translation) for event in bar.events)
-        bars.append(f"{say(_BAR).format(number=number)} {events}")
     key = translation.key(score.key.name)
     if not score.key.mode:
         key = say(_NO_KEY).format(key=key)
-    return f"{key}, {say(str(score.meter))}; " + "; ".join(bars) + "."
+    said = _line(score.line, limit, translation)
+    if score.second:
+        said = say(_BOTH_PARTS).format(first=said, second=_line(score.second, limit, translation))
+    names = f"; {say(_CHORDS).format(names=_chords(score, translation))}" if score.chords else ""
+    return f"{key}, {say(str(score.meter))}; {said}{names}."
+
+
+def _chords(score: Score, translation: Translation) -> str:
+    say = translation.gettext
+    numbers = dict.fromkeys(mark.bar for mark in score.chords)
+    return "; ".join(
+        f"{say(_BAR).format(number=number + 1)} "
+        + ", ".join(
+            mark.chord.name if mark.chord else say(_NO_CHORD) for mark in score.chords if mark.bar == number
+        )
+        for number in numbers
+    )
+
+
+def _line(line: Staff, limit: int, translation: Translation) -> str:
+    say = translation.gettext
+    bars: list[str] = []
+    count = 0
+    for number, bar in enumerate(line.bars, start=1):
+        if count + len(bar.events) > limit and bars:
+            rest = sum(len(later.events) for later in line.bars[number - 1 :])
+            bars.append(say(_MORE).format(count=rest))
+            break
+        count += len(bar.events)
+        events = (_said(event, translation) for event in bar.events)
+        said = [bar.sign, *events, words_at_end(line.bars, number - 1)]
+        bars.append(f"{say(_BAR).format(number=number)} " + ", ".join(filter(None, said)))
+    return "; ".join(bars)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 
 from ..translation.said import NOTHING, Said, phrase, term
 from .accidentals import PLAIN
+from .chords import ChordRow
 from .keys import Key
 from .pitch import Pitch
 from .score import BREATH, Bar, Event, Meter, Place, Tempo, Value
@@ -24,7 +26,8 @@ DIRECTION_TEXT = {FALLING: term("going down"), RISING: term("going up"), "": NOT
 class GeneratedFigure:
     """A figure that a rule made, as a form holds it: the rule's name, and `count` events from `first` on.
 
-    `figure` and `words` are as the text names them; `first` counts all events of the form from 0.
+    `figure` and `words` are as the text names them, words that belong together as one (`two octaves`).
+    `first` counts all events of the form from 0. `marks` are those of the author on each of its notes.
     """
 
     figure: str
@@ -32,24 +35,29 @@ class GeneratedFigure:
     value: Value
     first: int
     count: int
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """Music in the home key. `direction` is empty where it serves both ways; `made` are its figures."""
+    """Music in the home key. `direction` is empty where it serves both ways; `made` are its figures.
+
+    `second` is the second part of a duet, where it is written out: as many bars, each as long.
+    """
 
     direction: str
     bars: tuple[Bar, ...]
     made: tuple[GeneratedFigure, ...] = ()
+    second: Form | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class KeySequence:
     """How an exercise goes through the keys.
 
-    `step` is semitones from one key to the next (1, or 5 and 7 for the circles), `directions` the ways in
-    order. It has twelve keys if `first` and `last` are None, else every start pitch between them; with
-    `whole_range`, every start pitch that the instrument allows.
+    `step` is semitones from one key to the next, `directions` the ways in order. It has twelve keys if
+    `first` and `last` are None, else every start pitch between them; with `whole_range`, every start pitch
+    that the instrument allows. `keys` are those that its author names, in order, instead of twelve.
     """
 
     step: int = 1
@@ -57,6 +65,7 @@ class KeySequence:
     first: Pitch | None = None
     last: Pitch | None = None
     whole_range: bool = False
+    keys: tuple[Key, ...] = ()
 
     @property
     def by_pitch(self) -> bool:
@@ -82,6 +91,25 @@ class VariationRequest:
 
 
 @dataclass(frozen=True, slots=True)
+class Canon:
+    """A second part that follows the first, some steps of the key away and some bars later.
+
+    `steps` are from -7 (the octave below) to 7 (the octave above), 0 the unison; `bars` is at least 1.
+    """
+
+    steps: int
+    bars: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pedal:
+    """A second part that holds one note, begun anew in each bar; `tied` holds it on where nobody breathes."""
+
+    pitch: Pitch
+    tied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Exercise:
     """One text file of the book, read and checked.
 
@@ -89,7 +117,10 @@ class Exercise:
     `sharps` where its author prefers one, and `named` are the keys asked for by name. `courtesy` is how its
     book prints courtesy accidentals. `grade` is 1 to 5, or 0 where none is stated, and `way_grades` are those
     of variations by their labels. `breath` is how long a breath lasts in free time: at least and at most, in
-    seconds. Its travel is written at `travel_at` in `file`.
+    seconds. `added` is the day when it came into the book and `changed` that of its last change, each where
+    its author states it; they decide no music. `second` is a rule for the second part of a duet, where none
+    is written out; `chords` are those of each bar in the home key. Its travel is written at `travel_at` in
+    `file`.
     """
 
     slug: str
@@ -117,6 +148,10 @@ class Exercise:
     grade: int = 0
     way_grades: tuple[tuple[str, int], ...] = ()
     breath: tuple[int, int] = BREATH
+    added: date | None = field(default=None, repr=False)
+    changed: date | None = field(default=None, repr=False)
+    second: Canon | Pedal | None = None
+    chords: tuple[ChordRow, ...] = ()
     file: str = field(default="", compare=False, repr=False)
     travel_at: Place | None = field(default=None, compare=False, repr=False)
 
@@ -124,6 +159,11 @@ class Exercise:
     def publishable(self) -> bool:
         """Whether its rights are stated and allow it to be published."""
         return bool(self.rights) and "private" not in self.rights.lower().replace(",", " ").split()
+
+    @property
+    def is_duet(self) -> bool:
+        """Whether it has a second part."""
+        return self.second is not None or any(form.second for form in self.forms)
 
     @property
     def has_long_notes(self) -> bool:

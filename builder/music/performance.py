@@ -9,9 +9,10 @@ rules are common practice, no source:
    Every other note lasts until the next.
 3. Grace notes come before the beat, a thirty-second note each. They take their time from what sounds before
    them, at most half of it; at the very beginning they take it from their own note.
-4. A trill alternates in thirty-second notes with its upper note: the one that its accidental names, else the
-   next note of the key. It begins on the written note and ends on it.
-5. Loudness is as `dynamics` says.
+4. A trill and other ornaments are played out, as `ornaments` says.
+5. A tongue ram sounds a major seventh below its note, as on a flute, for half of it. A key click sounds for a
+   sixteenth at most. A bend leaves the pitch in the second half of its note.
+6. Loudness is as `dynamics` says. Air tones, whistle tones and key clicks are faint.
 
 Times are in whole notes from the beginning, repeats counted. Pitches are as written.
 """
@@ -24,8 +25,10 @@ from fractions import Fraction
 
 from .dynamics import DynamicCurve, dynamic_curve
 from .keys import Key
-from .pitch import Pitch
+from .ornaments import QUICK, strokes
+from .pitch import Interval, Pitch
 from .score import SLUR, Event, Score, Staff, is_wave
+from .signs import BENDS, FAINT, GLISSANDO, KEY_CLICK, TONGUE_RAM, technique_of
 from .timing import UnfoldedEvent, unfold
 
 SHORTER = {"staccato": Fraction(1, 2), "portato": Fraction(3, 4)}
@@ -34,8 +37,12 @@ SHORTER = {"staccato": Fraction(1, 2), "portato": Fraction(3, 4)}
 BREATH = Fraction(1, 16)
 """What a breath takes from the note before it, in whole notes, and at most a quarter of that note."""
 
-QUICK = Fraction(1, 32)
-"""A grace note, and a stroke of a trill, in whole notes."""
+CLICK = Fraction(1, 16)
+"""How long a key click sounds at most, in whole notes."""
+
+_RAM = Interval.parse("-M7")
+"""From the fingered note to that of a tongue ram: the tongue stops a tube that was open. From memory of
+R. Dick, "The Other Flute" (1975)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +50,10 @@ class PerformedNote:
     """A note as it sounds, from `start` until `end`.
 
     `heads` are the events it is written in: more than one where ties join them. `grace` is its number among
-    the grace notes of its event, from 0, or None where it is no grace note; `stroke` likewise its number in a
-    trill. `from_slur` tells whether a slur leads to it, `to_slur` whether one leads on to the next note.
+    the grace notes of its event, from 0, or None where it is no grace note; `stroke` likewise its number in
+    an ornament. `from_slur` tells whether a slur leads to it, `to_slur` whether one leads on to the next
+    note. `bend` is how many semitones its pitch moves from its middle to its end. A `faint` one is softer
+    than the level says.
     """
 
     start: Fraction
@@ -55,6 +64,8 @@ class PerformedNote:
     stroke: int | None = None
     from_slur: bool = False
     to_slur: bool = False
+    bend: int = 0
+    faint: bool = False
 
     @property
     def event(self) -> Event:
@@ -85,16 +96,17 @@ class Performance:
 
 
 def perform(line: Staff, key: Key, ornaments: bool = True) -> Performance:
-    """The performance of a line in a key; without `ornaments` grace notes and trills are left out."""
+    """The performance of a line in a key; without `ornaments` each note is plain, without grace notes."""
     items = unfold(line)
     notes: list[PerformedNote] = []
-    for main in _main_notes(items):
+    mains = list(_main_notes(items))
+    for main, after in zip(mains, [*mains[1:], None], strict=True):
         if not ornaments:
             notes.append(main)
             continue
         if main.event.graces:
             main = _add_graces(notes, main)
-        notes += _trill(main, key) if "trill" in main.event.marks else [main]
+        notes += _played(main, key, after)
     return Performance(tuple(notes), dynamic_curve(items), tuple(_vibrato(items)), items)
 
 
@@ -169,31 +181,35 @@ def _add_graces(notes: list[PerformedNote], main: PerformedNote) -> PerformedNot
     return main
 
 
-def upper_note(pitch: Pitch, key: Key) -> Pitch:
-    """The upper note of a trill: the next note of the key that is at least a semitone above a pitch."""
-    octave, letter = divmod(pitch.step + 1, 7)
-    upper = Pitch(letter, key.alteration(letter), octave)
-    return replace(upper, alter=upper.alter + max(0, pitch.midi + 1 - upper.midi))
-
-
-def _trill(main: PerformedNote, key: Key) -> list[PerformedNote]:
-    """The strokes of a trill, an odd number; only the note itself if there is no time for three."""
-    strokes = int((main.end - main.start) / QUICK)
-    strokes -= 1 - strokes % 2
-    if strokes < 3:
+def _played(main: PerformedNote, key: Key, after: PerformedNote | None) -> list[PerformedNote]:
+    """A note as its signs ask for it: in the strokes of an ornament, by another technique, or as it is."""
+    last = main.heads[-1].event
+    technique = technique_of(main.event)
+    if technique == TONGUE_RAM:
+        half = main.start + (main.end - main.start) / 2
+        return [replace(main, pitch=main.pitch.up(_RAM), end=half, to_slur=False)]
+    if technique == KEY_CLICK:
+        return [replace(main, end=min(main.end, main.start + CLICK), to_slur=False, faint=True)]
+    bend = next((BENDS[mark] for mark in last.marks if mark in BENDS), 0)
+    main = replace(main, bend=bend, faint=technique in FAINT)
+    # A glissando stands on the last of the notes that a tie joins.
+    event = main.event.marked(GLISSANDO) if GLISSANDO in last.marks else main.event
+    found = strokes(event, main.start, main.end, key, after.pitch if after else None)
+    if not found:
         return [main]
-    upper = main.event.trilled or upper_note(main.pitch, key)
     return [
         replace(
             main,
-            start=main.start + QUICK * stroke,
-            end=main.start + QUICK * (stroke + 1) if stroke + 1 < strokes else main.end,
-            pitch=upper if stroke % 2 else main.pitch,
-            stroke=stroke,
-            from_slur=stroke > 0 or main.from_slur,
-            to_slur=stroke + 1 < strokes or main.to_slur,
+            start=stroke.start,
+            end=stroke.end,
+            pitch=stroke.pitch,
+            stroke=number,
+            from_slur=main.from_slur if number == 0 else not stroke.tongued,
+            to_slur=main.to_slur if number + 1 == len(found) else not stroke.tongued,
+            bend=bend if number + 1 == len(found) else 0,
+            faint=main.faint or stroke.faint,
         )
-        for stroke in range(strokes)
+        for number, stroke in enumerate(found)
     ]
 
 
@@ -212,4 +228,4 @@ def _vibrato(items: tuple[UnfoldedEvent, ...]) -> Iterator[tuple[Fraction, Fract
 
 def performance_fingerprint(score: Score) -> str:
     """What decides how a score sounds but cannot be seen in its engraving."""
-    return f"{score.tempo} {score.breath} {score.sounds} {score.line.ladder}"
+    return f"{score.tempo!r} {score.breath} {score.sounds} {score.line.ladder}"

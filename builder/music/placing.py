@@ -15,6 +15,8 @@ from .instrument import AS_WRITTEN, Instrument
 from .keys import Key, in_words
 from .pitch import Interval, Pitch
 from .score import Compass, pitch_range
+from .second_part import parts_at_home
+from .whole_range import without_whole_range
 
 REACH = range(-5, 6)
 """The octaves tried, counted from where the text stands."""
@@ -37,23 +39,30 @@ def move_by_octaves(exercise: Exercise, instrument: Instrument, travel: Iterable
 
     For another player it stays if its home key is in the preferred range and, from pitch to pitch, all of it
     in the compass. Else it moves to the octave in which most of it is in the preferred range; of two such
-    octaves, to the one whose middle is nearer to that range's middle.
+    octaves, to the one whose middle is nearer to that range's middle. Figures over the whole range of the
+    instrument do not count.
     """
     compass, page = instrument.compass, -transposition(instrument).semitones
     first, last = compass.easy_low.midi, compass.easy_high.midi
     spans, easy, easy_at_home = [], [], []
     for form, semitones in travel:
-        low, high = (pitch.midi + page for pitch in pitch_range(form.bars))
+        first_part, second = parts_at_home(exercise, form)
+        bars = without_whole_range(form, first_part) + second
+        if not bars:
+            continue
+        low, high = (pitch.midi + page for pitch in pitch_range(bars))
         spans.append((low + semitones, high + semitones))
         easy.append(first <= low + semitones and high + semitones <= last)
         easy_at_home.append(first <= low and high <= last)
+    if not spans:
+        return 0
     as_written = not page and instrument.clef == "treble"
     possible = [compass.low.midi <= low and high <= compass.high.midi for low, high in spans]
     if exercise.travel.by_pitch:
         well = any(possible) if as_written else all(easy_at_home) and all(possible)
     else:
         well = all(easy_at_home) or (as_written and any(easy))
-    if well or not spans:
+    if well:
         return 0
     middle = sum(low + high for low, high in spans) / len(spans)
 

@@ -10,9 +10,15 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
+from .chords import ChordMark
 from .keys import Key
 from .pitch import Interval, Pitch
+from .signs import END_SIGNS
+
+if TYPE_CHECKING:
+    from .local_words import LocalWords
 
 LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 """The eight printed dynamic levels, softest first."""
@@ -39,13 +45,15 @@ def counted(waves: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """What joins events: a `slur`, an `optional` passage or a `tuplet`.
+    """What joins events: a `slur`, an `optional` passage, a `tuplet`, a `ritardando` or an `accelerando`.
 
-    `ratio` is a tuplet's as it is written: (5, 4) is five notes in the time of four.
+    `ratio` is a tuplet's as it is written: (5, 4) is five notes in the time of four. `tempo` is where a
+    ritardando or an accelerando leads.
     """
 
     kind: str
     ratio: tuple[int, int] | None = None
+    tempo: Tempo | None = None
 
 
 SLUR = Span("slur")
@@ -142,7 +150,10 @@ class Event:
     `opens` and `closes` are the spans that begin with this event and end with it. `marks` are signs on the
     one note (`staccato`, `breath`, ...). `vibrato` holds marks that say what begins there: a wave
     (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before the beat. `clef` is set where it
-    changes. `trilled` is the upper note of a trill where the author named its accidental.
+    changes. `trilled` is the upper note of a trill where the author named its accidental. `fundamental` is
+    the fingered note of a harmonic, whose sounding overtone is `pitch`, where the author named it.
+    `fingering` holds for this pitch alone. `local` are words for one key or register, which a setting puts
+    in place.
     """
 
     pitch: Pitch | None
@@ -160,6 +171,9 @@ class Event:
     clef: str = ""
     place: Place | None = None
     trilled: Pitch | None = None
+    fundamental: Pitch | None = None
+    fingering: str = ""
+    local: tuple[LocalWords, ...] = ()
 
     @property
     def length(self) -> Fraction:
@@ -182,12 +196,16 @@ class Event:
         return next((span for span in self.closes if span.kind == TUPLET), None)
 
     def each_pitch(self, change: Callable[[Pitch], Pitch]) -> Event:
-        """The same event with its pitch, its grace notes and its trill's upper note changed by a function."""
+        """The same event with each pitch that it has changed by a function: the main and every other note."""
         if self.pitch is None:
             return self
         graces = tuple(map(change, self.graces))
         trilled = change(self.trilled) if self.trilled else None
-        return replace(self, pitch=change(self.pitch), graces=graces, trilled=trilled)
+        fundamental = change(self.fundamental) if self.fundamental else None
+        pitch = change(self.pitch)
+        changed = replace(self, pitch=pitch, graces=graces, trilled=trilled, fundamental=fundamental)
+        # A fingering is another pitch's no more.
+        return changed if pitch.midi == self.pitch.midi else replace(changed, fingering="")
 
     @property
     def bare(self) -> Event:
@@ -207,6 +225,10 @@ class Event:
     def marked(self, *marks: str) -> Event:
         """The same event with these marks added, each once."""
         return replace(self, marks=self.marks + tuple(m for m in marks if m not in self.marks))
+
+    def without_marks(self, *marks: str) -> Event:
+        """The same event without these marks."""
+        return replace(self, marks=tuple(mark for mark in self.marks if mark not in marks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,13 +290,19 @@ class Tempo:
     low: int
     high: int
 
+    def __str__(self) -> str:
+        to = f" to {self.high}" if self.high != self.low else ""
+        return f"{self.beat.name} = {self.low}{to}"
+
 
 @dataclass(frozen=True, slots=True)
 class Bar:
     """A bar and the line that ends it: `|`, `||`, `|.` or `:|`.
 
-    `opens_repeat` draws a repeat's beginning; `ending` is 1 or 2 in a first or second ending, else 0. `meter`
-    and `tempo` are set where they change.
+    `opens_repeat` draws a repeat's beginning, and `times` says how often a passage is played that ends here
+    with `:|`; `ending` is 1 or 2 in a first or second ending, else 0. `sign` stands at its beginning
+    (`repeats.SIGNS_BEFORE`) and `jump` at its end (`repeats.WORDS_AFTER`). `meter` and `tempo` are set where
+    they change.
     """
 
     events: tuple[Event, ...]
@@ -283,6 +311,14 @@ class Bar:
     ending: int = 0
     meter: Meter | None = None
     tempo: Tempo | None = None
+    times: int = 2
+    sign: str = ""
+    jump: str = ""
+
+    @property
+    def played_once(self) -> Bar:
+        """The same bar outside of repeats and endings, with no way back or out."""
+        return replace(self, opens_repeat=False, ending=0, times=2, sign="", jump="")
 
     @property
     def length(self) -> Fraction:
@@ -303,13 +339,14 @@ class Ladder:
 
 @dataclass(frozen=True, slots=True)
 class Staff:
-    """One staff: the player's, or a `small` one such as a drone."""
+    """One staff: a player's, or a `small` one such as a drone. `part` is 1 or 2 in a duet, else 0."""
 
     bars: tuple[Bar, ...]
     clef: str = "treble"
     label: str = ""
     small: bool = False
     ladder: Ladder | None = None
+    part: int = 0
 
     def events(self) -> Iterator[Event]:
         """Every event, in order of time."""
@@ -344,7 +381,8 @@ class Score:
     """A piece of music for one page: the player's line first. It sounds `sounds` semitones above the page.
 
     `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a
-    breath lasts in free time: at least and at most, in seconds.
+    breath lasts in free time: at least and at most, in seconds. `chords` are named over the first staff, in
+    order of time.
     """
 
     key: Key
@@ -356,20 +394,32 @@ class Score:
     sounds: int = 0
     courtesy: str = "plain"
     breath: tuple[int, int] = BREATH
+    chords: tuple[ChordMark, ...] = ()
 
     @property
     def line(self) -> Staff:
         """The player's staff."""
         return self.lines[0]
 
+    @property
+    def second(self) -> Staff | None:
+        """The second player's staff, in a duet."""
+        return next((line for line in self.lines[1:] if line.part), None)
+
     def with_line(self, line: Staff) -> Score:
         """The same score with another player's staff."""
         return replace(self, lines=(line, *self.lines[1:]))
 
     def with_bars(self, bars: tuple[Bar, ...]) -> Score:
-        """The same score with other bars for the player alone; a drone is held to the new length."""
+        """The same score with other bars for the player alone; a drone is held to the new length.
+
+        Chord names stay if each bar keeps its length and its notes.
+        """
         rest = tuple(replace(line, bars=held(line, bars)) for line in self.lines[1:] if line.small)
-        return replace(self, lines=(replace(self.line, bars=bars, ladder=None), *rest))
+        chords = self.chords
+        if chords and list(map(_notes, bars)) != list(map(_notes, self.line.bars)):
+            chords = ()
+        return replace(self, lines=(replace(self.line, bars=bars, ladder=None), *rest), chords=chords)
 
     def each_event(self, change: Callable[[Event], Event]) -> Score:
         """The same score with every event of the player's staff changed by a function."""
@@ -379,6 +429,10 @@ class Score:
     def length(self) -> Fraction:
         """Length of the player's line in whole notes, each bar once."""
         return sum((bar.length for bar in self.line.bars), Fraction(0))
+
+
+def _notes(bar: Bar) -> tuple[Fraction, set[Pitch | None]]:
+    return bar.length, {event.pitch for event in bar.events}
 
 
 def each_event(bars: tuple[Bar, ...], change: Callable[[Event], Event]) -> tuple[Bar, ...]:
@@ -428,31 +482,16 @@ def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
 
 
 def pitch_range(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
-    """The lowest and the highest pitch to play, grace notes and upper notes of trills included.
+    """The lowest and the highest pitch to play, grace notes, trills and fingerings of harmonics included.
 
-    The upper note of a trill counts if the author named it. Raises ValueError if there is no note.
+    The upper note of a trill counts if the author named it, and so does the fundamental of a harmonic. Raises
+    ValueError if there is no note.
     """
     events = [event for bar in bars for event in bar.events]
     pitches = [pitch for event in events for pitch in event.pitches]
     pitches += [event.trilled for event in events if event.trilled and "trill" in event.marks]
+    pitches += [event.fundamental for event in events if event.fundamental]
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
-
-
-def playback_order(bars: tuple[Bar, ...]) -> tuple[int, ...]:
-    """The numbers of bars, from 0, in the order they are played: repeats twice, each ending at its time.
-
-    `:|` leads back to the nearest `|:` before it, or to where the last repeat ended, or to the beginning.
-    """
-    order: list[int] = []
-    start = 0
-    for index, bar in enumerate(bars):
-        if bar.opens_repeat:
-            start = index
-        order.append(index)
-        if bar.end == ":|":
-            order += [again for again in range(start, index + 1) if not bars[again].ending]
-            start = index + 1
-    return tuple(order)
 
 
 _BASES = tuple(Fraction(1, 2**power) for power in range(7))
@@ -503,7 +542,7 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 tie=event.pitch is not None and (event.tie if last else True),
                 opens=event.opens if first else (),
                 closes=event.closes if last else (),
-                marks=tuple(mark for mark in event.marks if (last if mark in _END_MARKS else first)),
+                marks=tuple(mark for mark in event.marks if (last if mark in END_SIGNS else first)),
                 dynamic_marks=within(event.dynamic_marks),
                 vibrato=within(event.vibrato),
                 graces=event.graces if first else (),
@@ -512,13 +551,11 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 below=event.below if first else "",
                 clef=event.clef if first else "",
                 trilled=event.trilled if first else None,
+                fingering=event.fingering if first else "",
             )
         )
         start = end
     return tuple(parts)
-
-
-_END_MARKS = ("breath", "fermata")
 
 
 def held(line: Staff, bars: tuple[Bar, ...]) -> tuple[Bar, ...]:

@@ -3,16 +3,17 @@
 Everything is exact: times on the page are fractions of a whole note, times heard fractions of a second. The
 rules:
 
-1. A repeated passage is heard twice, with its endings in turn, in the order of `score.playback_order`. A bar
-   heard again has the tempo that it has on the page.
-2. A note under a fermata lasts half as long again as it is written (`FERMATA`), and every staff waits for
-   it. Common practice, no source: performers hold from a third longer to twice as long.
+1. A repeated passage is heard again, with its endings in turn, in the order of `repeats.playback_order`. A
+   bar heard again has the tempo that it has on the page.
+2. A note under a fermata lasts longer than it is written (`signs.FERMATAS`): under an ordinary one half as
+   long again. Every staff waits for it, whichever part of a duet has it.
 3. A breath mark takes its time from the note before it, so it adds nothing to the length.
 4. A span without a breath begins with the first note that sounds and ends at a breath mark, at a rest, or
-   with the music. It goes on across a repeat. Only the player's staff counts: a drone does not breathe.
+   with the music. It goes on across a repeat. Only players' staves count: a drone does not breathe.
 5. A note held as long as the breath (`score.LONG`) lasts a breath of the score's, the longest at the slowest
    pace, whatever the tempo; a fermata adds nothing to it. Several of them in one breath share it equally.
    Notes with a counted value in the same breath add their own time.
+6. A ritardando and an accelerando change the tempo by steps, as `tempos` says.
 """
 
 from __future__ import annotations
@@ -22,12 +23,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from math import ceil
 
-from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value, playback_order
-
-FERMATA = Fraction(3, 2)
-"""How many times its written length a note under a fermata lasts."""
+from .repeats import playback_order
+from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value
+from .signs import FERMATAS
+from .tempos import Steps, tempo_steps, tempos
 
 SLOWEST = Fraction(0)
 FASTEST = Fraction(1)
@@ -82,7 +84,7 @@ class UnfoldedEvent:
 
 
 def unfold(line: Staff) -> tuple[UnfoldedEvent, ...]:
-    """Every event of a line in the order it is heard: repeats twice, a ladder's passage once a rung."""
+    """Every event of a line in the order it is heard: repeats again, a ladder's passage once a rung."""
     firsts = [0]
     for bar in line.bars:
         firsts.append(firsts[-1] + len(bar.events))
@@ -114,8 +116,7 @@ def _share_breaths(items: list[UnfoldedEvent]) -> None:
 def _climbed(items: tuple[UnfoldedEvent, ...], ladder: Ladder) -> tuple[UnfoldedEvent, ...]:
     """A line's events, with its ladder's passage repeated for each rung."""
     found = [replace(item, beats=ladder.rungs[0] if item.index >= ladder.first else 0) for item in items]
-    last = max(item.time for item in items)
-    passage = [item for item in items if item.index >= ladder.first and item.time == last]
+    passage = [item for item in items if item.index >= ladder.first and item.time == items[-1].time]
     now = items[-1].end
     for beats in ladder.rungs[1:]:
         for item in passage:
@@ -159,46 +160,67 @@ class Clock:
         return self.seconds(self.end)
 
 
-def tempos(score: Score) -> tuple[Tempo, ...]:
-    """The tempo in force in each bar of the page."""
-    found = []
-    tempo = score.tempo
-    for bar in score.line.bars:
-        tempo = bar.tempo or tempo
-        found.append(tempo)
-    return tuple(found)
-
-
-def tempo_of(item: UnfoldedEvent, score: Score, in_force: tuple[Tempo, ...]) -> Tempo:
-    """The tempo of an event: its rung's on a ladder, else the one in force in its bar.
+def steps_of(item: UnfoldedEvent, score: Score, in_force: tuple[Steps, ...]) -> Steps:
+    """The tempos of an event: its rung's on a ladder, else those of its place on the page (`tempo_steps`).
 
     A note held as long as the breath has a tempo of its own, in beats so small that its seconds are exact.
     """
     if item.shares:
         shortest, longest = score.breath
         beat = Value(item.event.length / (shortest * longest))
-        return Tempo(beat, 60 * item.shares * shortest, 60 * item.shares * longest)
-    return Tempo(score.tempo.beat, item.beats, item.beats) if item.beats else in_force[item.bar]
+        return ((Fraction(0), Tempo(beat, 60 * item.shares * shortest, 60 * item.shares * longest)),)
+    if item.beats:
+        return ((Fraction(0), Tempo(score.tempo.beat, item.beats, item.beats)),)
+    return in_force[item.index]
 
 
 def fermata_of(event: Event) -> Fraction:
     """How many times its written length an event lasts."""
-    return FERMATA if "fermata" in event.marks and not event.value.held else Fraction(1)
+    if event.value.held:
+        return Fraction(1)
+    return next((FERMATAS[mark] for mark in event.marks if mark in FERMATAS), Fraction(1))
+
+
+def paces(
+    score: Score, items: Iterable[UnfoldedEvent]
+) -> Iterator[tuple[UnfoldedEvent, Fraction, Fraction, Fraction]]:
+    """The events of the first part with where each begins and ends, and how many times longer it lasts.
+
+    An event is divided where a fermata of the second part begins or ends within it.
+    """
+    second = unfold(score.second) if score.second else ()
+    held = [(item.start, item.end, fermata_of(item.event)) for item in second if fermata_of(item.event) != 1]
+    for item in items:
+        cuts = {time for begin, end, _ in held for time in (begin, end) if item.start < time < item.end}
+        for begin, end in pairwise([item.start, *sorted(cuts), item.end]):
+            factors = [factor for first, last, factor in held if first <= begin < last]
+            yield item, begin, end, max([fermata_of(item.event), *factors])
+
+
+def speeds(
+    score: Score, items: Iterable[UnfoldedEvent]
+) -> Iterator[tuple[Fraction, Fraction, Tempo, Fraction]]:
+    """The passages of the first part at one tempo: begin, end, tempo, and how many times longer they last."""
+    in_force = tempo_steps(score)
+    for item, begin, end, factor in paces(score, items):
+        steps = steps_of(item, score, in_force)
+        starts = [item.start + at for at, _ in steps]
+        for (_, tempo), first, last in zip(steps, starts, [*starts[1:], item.end], strict=True):
+            if max(begin, first) < min(end, last):
+                yield max(begin, first), min(end, last), tempo, factor
 
 
 def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
     """When each moment of a score is heard, at a pace from 0 (slowest) to 1 (fastest of its range)."""
-    in_force = tempos(score)
     stretches: list[Stretch] = []
     at = end = Fraction(0)
-    for item in unfold(score.line):
-        tempo = tempo_of(item, score, in_force)
+    for begin, until, tempo, factor in speeds(score, unfold(score.line)):
         speed = 60 / (beats_a_minute(tempo, pace) * tempo.beat.length)
-        speed *= fermata_of(item.event)
+        speed *= factor
         if not stretches or stretches[-1].seconds_a_whole != speed:
-            stretches.append(Stretch(item.start, at, speed))
-        at += item.event.length * speed
-        end = item.end
+            stretches.append(Stretch(begin, at, speed))
+        at += (until - begin) * speed
+        end = until
     return Clock(tuple(stretches), end)
 
 
@@ -206,23 +228,26 @@ def clock(score: Score, pace: Fraction = SLOWEST) -> Clock:
 class Timing:
     """How long music lasts at one pace, in seconds, and its longest span without a breath.
 
-    `breath_bar` is the bar in which that span begins, counted from 1 as the bars stand on the page.
+    `breath_bar` is the bar in which that span begins, counted from 1 as the bars stand on the page, and
+    `in_second` tells whether it is in the second part of a duet.
     """
 
     seconds: Fraction
     breath: Fraction
     breath_bar: int
+    in_second: bool = False
 
 
 def timing(score: Score, pace: Fraction = SLOWEST) -> Timing:
     """The length and the longest breath of a score at a pace from 0 (slowest) to 1 (fastest)."""
     time = clock(score, pace)
-    longest, longest_bar = Fraction(0), 1
-    for first, last in breaths(score.line):
-        seconds = time.seconds(last.end) - time.seconds(first.start)
-        if seconds > longest:
-            longest, longest_bar = seconds, first.bar + 1
-    return Timing(time.length, longest, longest_bar)
+    longest = Timing(time.length, Fraction(0), 1)
+    for line in (score.line, score.second):
+        for first, last in breaths(line) if line else ():
+            seconds = time.seconds(last.end) - time.seconds(first.start)
+            if seconds > longest.breath:
+                longest = Timing(time.length, seconds, first.bar + 1, line is not score.line)
+    return longest
 
 
 def breaths(line: Staff) -> tuple[tuple[UnfoldedEvent, UnfoldedEvent], ...]:
@@ -273,7 +298,8 @@ class LongBreath:
     `seconds` is its length there, and `bar` the bar it begins in, from 1, where `tempo` is in force.
     `fits_from` is the slowest whole number of that tempo's beats a minute at which it keeps within the limit
     (any other tempo changed in proportion); it may lie above the range. `held` tells whether the music has
-    notes that are held as long as the breath, on which the tempo has no influence.
+    notes that are held as long as the breath, on which the tempo has no influence; `in_second` whether the
+    span is in the second part of a duet.
     """
 
     seconds: Fraction
@@ -282,6 +308,7 @@ class LongBreath:
     limit: float
     fits_from: int
     held: bool = False
+    in_second: bool = False
 
     @property
     def fits(self) -> bool:
@@ -297,4 +324,4 @@ def long_breath(score: Score, limit: float = BREATH_SECONDS) -> LongBreath | Non
     tempo = tempos(score)[slow.breath_bar - 1]
     fits_from = ceil(slow.breath * tempo.low / Fraction(limit))
     held = any(event.value.held for event in score.line.events())
-    return LongBreath(slow.breath, slow.breath_bar, tempo, limit, fits_from, held)
+    return LongBreath(slow.breath, slow.breath_bar, tempo, limit, fits_from, held, slow.in_second)

@@ -5,15 +5,15 @@ The rules of spelling, in order:
 1. The key takes the signature with the fewest accidentals. Six sharps and six flats tie: then the key
    that needs fewer double accidentals for this music, then the sharp one. `spelling: flats` in the
    exercise turns ties the other way, and takes seven flats for five sharps where that spares double
-   accidentals (A flat minor); `spelling: A flat minor` asks for one key by its name.
+   accidentals (A flat minor); `spelling: A flat minor`, or the field `keys`, asks for a key by its name.
 2. Every note keeps its letter's distance from the tonic, so an augmented second stays one. A figure made
    from a rule is made anew in each key.
 3. A leading note keeps its letter, with a double sharp where the key asks for one: the raised seventh and
    sixth steps of minor, and any note that goes up to the next letter by semitone, unless it comes from its
    own letter by semitone, as in a chromatic run. Every other double accidental takes the plain name of the
-   same sound (D instead of E double flat) where the home key has none; `doubles: keep` keeps them all. A
-   chromatic run that comes to mix sharps and flats by this is spelled anew by its direction. A triple
-   accidental is never printed.
+   same sound (D instead of E double flat) where the home key has none; `doubles: keep` keeps them all, and
+   a figure in the relative or parallel key keeps its own. A chromatic run that comes to mix sharps and flats
+   by this is spelled anew by its direction. A triple accidental is never printed.
 4. Without a key there is no signature and no leading note: no double accidental, and E sharp, B sharp, C flat
    and F flat only where they go on by semitone in their direction. Its note takes the name of the major key
    with the fewest accidentals, but at home the author's.
@@ -26,11 +26,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import gcd
 
-from .exercise import DIRECTIONS, FALLING, Exercise, Form
-from .figures import FIGURES
+from .chords import ChordMark, marks_of
+from .exercise import DIRECTIONS, FALLING, Exercise, Form, GeneratedFigure
+from .figures.calls import call, made
+from .harmonics import fit_fundamentals
 from .instrument import Instrument
 from .keys import Key, rank, spellings
+from .local_words import resolve_local_words
 from .pitch import Interval, Pitch
 from .placing import move_by_octaves, octave_for, remarks, transposition
 from .score import (
@@ -45,7 +49,9 @@ from .score import (
     transposed,
     with_events,
 )
+from .second_part import derived, parts_at_home
 from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
+from .whole_range import in_range, whole_range_figures, without_whole_range
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +59,8 @@ class Setting:
     """An exercise in one key from one start pitch, in written pitches of one instrument.
 
     `shift` counts the octaves it had to move from the line of travel. If `fits` is false, no octave holds it,
-    and `remarks` says so. `concert` is the key that sounds, in a book in concert pitch.
+    and `remarks` says so. `concert` is the key that sounds, in a book in concert pitch. `second` is the
+    second part of a duet, with as many bars; `chords` are named over the first.
     """
 
     exercise: Exercise
@@ -67,6 +74,8 @@ class Setting:
     fits: bool
     remarks: tuple[str, ...]
     concert: Key | None = None
+    second: tuple[Bar, ...] = ()
+    chords: tuple[ChordMark, ...] = ()
 
     @property
     def called(self) -> Key:
@@ -87,15 +96,18 @@ class Setting:
         return "-".join([*parts, self.direction] if self.direction else parts)
 
     def score(self) -> Score:
-        """The score of the plain setting, with a drone's staff below where the exercise has one."""
+        """The score of the plain setting; below it a second player's staff and a drone's, if it has them."""
         exercise = self.exercise
-        line = Staff(self.bars, clef=self._clef())
-        lines: tuple[Staff, ...] = (line,)
+        parts = [self.bars, self.second] if self.second else [self.bars]
+        lines = tuple(
+            Staff(bars, clef=self._clef(bars), part=number if self.second else 0)
+            for number, bars in enumerate(parts, start=1)
+        )
         if self.drone is not None:
             low = Event(self.drone, exercise.tempo.beat)
             clef = self.instrument.clef_for([self.drone])
             seed = Staff((Bar((low,)),), clef=clef, label="drone", small=True)
-            lines = (line, replace(seed, bars=held(seed, self.bars)))
+            lines = (*lines, replace(seed, bars=held(seed, self.bars)))
         return Score(
             key=self.key,
             meter=exercise.meter,
@@ -106,11 +118,12 @@ class Setting:
             sounds=self.instrument.sounds,
             courtesy=exercise.courtesy,
             breath=exercise.breath,
+            chords=self.chords,
         )
 
-    def _clef(self) -> str:
-        """The clef it begins in: the usual one where the author changes clefs, else the one that fits."""
-        events = [event for bar in self.bars for event in bar.events]
+    def _clef(self, bars: tuple[Bar, ...]) -> str:
+        """The clef a part begins in: the usual one where the author changes clefs, else the one that fits."""
+        events = [event for bar in bars for event in bar.events]
         if any(event.clef for event in events):
             return self.instrument.clef
         return self.instrument.clef_for(pitch for event in events for pitch in event.pitches)
@@ -139,11 +152,28 @@ def carried_to(exercise: Exercise, form: Form, key: Key, interval: Interval) -> 
     if not form.made:
         return bars
     events = [event for bar in bars for event in bar.events]
-    for made in form.made:
-        again = FIGURES[made.figure].make(exercise.home.up(interval), key, made.value, made.words)
-        for place, event in enumerate(again, start=made.first):
-            events[place] = replace(events[place], pitch=event.pitch)
+    home = exercise.home.up(interval)
+    for figure in form.made:
+        place, after = figure.first, figure.first + figure.count
+        again = made(call(figure.figure, figure.words), home, key, figure.value)
+        for number, event in enumerate(again, start=1):
+            # A note may stand there in several tied values; the last one is as long as its bar has room.
+            rest = event.length
+            while place < after and (rest > 0 or number == len(again)):
+                events[place] = replace(events[place], pitch=event.pitch)
+                rest -= events[place].length
+                place += 1
     return with_events(bars, events)
+
+
+def parts_carried_to(
+    exercise: Exercise, form: Form, key: Key, interval: Interval
+) -> tuple[tuple[Bar, ...], tuple[Bar, ...]]:
+    """A form's first and second part transposed to a key by an interval; the second empty without one."""
+    bars = carried_to(exercise, form, key, interval)
+    if form.second:
+        return bars, carried_to(exercise, form.second, key, interval)
+    return derived(exercise, bars, key, interval)
 
 
 def choose_key(exercise: Exercise, pitch_class: int) -> Key:
@@ -156,9 +186,10 @@ def choose_key(exercise: Exercise, pitch_class: int) -> Key:
 
     def doubles(key: Key) -> int:
         interval = interval_to(home, key, distance)
-        return sum(count_doubles(carried_to(exercise, form, key, interval)) for form in exercise.forms)
+        parts = (parts_carried_to(exercise, form, key, interval) for form in exercise.forms)
+        return sum(count_doubles(first) + count_doubles(second) for first, second in parts)
 
-    if asked := [key for key in keys if key in exercise.named]:
+    if asked := [key for key in keys if key in (*exercise.named, *exercise.travel.keys)]:
         return asked[0]
     tied = [key for key in keys if abs(rank(key)) == abs(rank(keys[0]))]
     if exercise.prefer:
@@ -169,6 +200,47 @@ def choose_key(exercise: Exercise, pitch_class: int) -> Key:
     return min(tied, key=lambda key: (doubles(key), -rank(key))) if len(tied) > 1 else tied[0]
 
 
+def _spelled(
+    carried: tuple[Bar, ...],
+    home: tuple[Bar, ...],
+    made_there: tuple[GeneratedFigure, ...],
+    key: Key,
+    most: int,
+) -> tuple[Bar, ...]:
+    """Bars carried to a key, spelled by rules 3 and 4; with `most` 2, double accidentals stay.
+
+    `home` are the same bars in the home key.
+    """
+    bars = carried
+    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
+    if any(call(figure.figure, figure.words).relation for figure in made_there):
+        bars = _with_letters_of_related_figures(bars, carried, made_there)
+    if most == 1 and mixed_runs(bars) > mixed_runs(home):
+        bars = tidy_runs(bars, key)
+    if not key.mode:
+        bars = without_odd_names(bars)
+    return fit_fundamentals(fit_trills(bars))
+
+
+def _with_letters_of_related_figures(
+    bars: tuple[Bar, ...], carried: tuple[Bar, ...], figures: tuple[GeneratedFigure, ...]
+) -> tuple[Bar, ...]:
+    """Bars in which figures in a relative or parallel key have the letters that they were made with."""
+    events, made_events = ([event for bar in each for event in bar.events] for each in (bars, carried))
+    for figure in figures:
+        if call(figure.figure, figure.words).relation:
+            for place in range(figure.first, figure.first + figure.count):
+                own = made_events[place].pitch
+                events[place] = replace(events[place], pitch=plain(own, 2) if own else None)
+    return with_events(bars, events)
+
+
+def _shift(instrument: Instrument, bars: tuple[Bar, ...], octaves: int) -> int:
+    """How many octaves to move bars, nearest to `octaves`; that many if no octave holds them."""
+    found = octave_for(instrument.compass, *pitch_range(bars), octaves)
+    return octaves if found is None else found
+
+
 def _placed(
     exercise: Exercise, form: Form, instrument: Instrument, semitones: int, octaves: int, fixed: bool
 ) -> Setting:
@@ -176,27 +248,47 @@ def _placed(
     page = -transposition(instrument)
     key = choose_key(exercise, (concert.pitch_class + page.semitones) % 12) if page.semitones else concert
     direct = interval_to(exercise.key, key, semitones + page.semitones)
-    bars = carried_to(exercise, form, key, direct)
+    carried, carried_second = parts_carried_to(exercise, form, key, direct)
+    home, home_second = parts_at_home(exercise, form)
     start = exercise.home.up(direct)
     drone = exercise.drone.up(direct) if exercise.drone else None
-    most = 2 if exercise.keep_doubles or count_doubles(form.bars) else 1
-    bars = without_doubles(bars, key) if most == 1 else each_pitch(bars, lambda pitch: plain(pitch, most))
-    start, drone = plain(start, most), plain(drone, most) if drone else None
-    if most == 1 and mixed_runs(bars) > mixed_runs(form.bars):
-        bars = tidy_runs(bars, key)
-    if not key.mode:
-        bars = without_odd_names(bars)
-    bars = fit_trills(bars)
-    low, high = pitch_range(bars)
-    shift = octaves if fixed else octave_for(instrument.compass, low, high, octaves)
-    if shift is None:
-        shift = octaves
+    most = _most_accidentals(exercise, form.bars)
+    bars = _spelled(carried, home, form.made, key, most)
+    second = _spelled(
+        carried_second,
+        home_second,
+        form.second.made if form.second else (),
+        key,
+        _most_accidentals(exercise, home_second),
+    )
+    shift = octaves
+    if whole_range_figures(form):
+        rest = without_whole_range(form, bars)
+        shift = _shift(instrument, rest, octaves) if rest else 0
+        carried, figures = in_range(exercise, form, carried, start, key, instrument.compass, shift)
+        bars = _spelled(carried, form.bars, figures, key, most)
+        if not rest:
+            # The line of travel is where the figure begins.
+            first = next(event.pitch for bar in bars for event in bar.events if event.pitch)
+            moved = round((first.midi - start.midi) / 12)
+            start, drone = start.octaves(moved), drone.octaves(moved) if drone else None
+    elif not fixed:
+        shift = _shift(instrument, bars + second, octaves)
+    low, high = pitch_range(bars + second)
     if shift:
-        bars = each_pitch(bars, lambda pitch: pitch.octaves(shift))
+        bars, second = (each_pitch(part, lambda pitch: pitch.octaves(shift)) for part in (bars, second))
         low, high = low.octaves(shift), high.octaves(shift)
+    bars, second = (
+        resolve_local_words(part, concert if instrument.concert else key, instrument.register)
+        for part in (bars, second)
+    )
+    start, drone = plain(start, most), plain(drone, most) if drone else None
     if shift or page.semitones:
         # A change of clef suits only the octave that its author wrote it for.
-        bars = each_event(bars, lambda event: replace(event, clef="") if event.clef else event)
+        bars, second = (
+            each_event(part, lambda event: replace(event, clef="") if event.clef else event)
+            for part in (bars, second)
+        )
     return Setting(
         exercise=exercise,
         instrument=instrument,
@@ -209,21 +301,48 @@ def _placed(
         fits=instrument.compass.holds(low, high),
         remarks=remarks(instrument, key, concert, shift, low, high),
         concert=concert if instrument.concert else None,
+        second=second,
+        chords=_chords(exercise, bars, direct),
     )
+
+
+def _chords(exercise: Exercise, bars: tuple[Bar, ...], interval: Interval) -> tuple[ChordMark, ...]:
+    """The exercise's chords at an interval from home, under plain names instead of double accidentals."""
+    if not exercise.chords:
+        return ()
+    marks = marks_of(exercise.chords, [bar.length for bar in bars])
+
+    def moved(pitch: Pitch) -> Pitch:
+        return plain(pitch.up(interval))
+
+    return tuple(replace(mark, chord=mark.chord.each_pitch(moved)) if mark.chord else mark for mark in marks)
+
+
+def _most_accidentals(exercise: Exercise, home: tuple[Bar, ...]) -> int:
+    """How many sharps or flats a note of a part may have: two only if the author has or keeps them."""
+    return 2 if exercise.keep_doubles or count_doubles(home) else 1
 
 
 def _semitones(exercise: Exercise, instrument: Instrument, form: Form, falling: bool) -> Iterator[int]:
     """Distances from the home pitch, in the order of travel."""
     travel, home = exercise.travel, exercise.home.midi
     sign = -1 if falling else 1
+    if travel.keys:
+        tonic = exercise.key.pitch_class
+        yield from ((key.pitch_class - tonic + 5) % 12 - 5 for key in travel.keys)
+        return
     if not travel.by_pitch:
-        yield from (_nearest(sign * travel.step * number) for number in range(12))
+        a_round = 12 // gcd(travel.step, 12)
+        for number in range(12):
+            rounds, place = divmod(number, a_round)
+            yield _nearest(sign * (travel.step * place + rounds))
         return
     if travel.first is not None and travel.last is not None:
         ends = (travel.first.midi, travel.last.midi)
         low, high = min(ends), max(ends)
     else:
-        lowest, highest = pitch_range(form.bars)
+        first, second = parts_at_home(exercise, form)
+        lowest, highest = pitch_range(first + second)
         heard = home + transposition(instrument).semitones
         compass = instrument.compass
         for bottom, top in ((compass.easy_low, compass.easy_high), (compass.low, compass.high)):

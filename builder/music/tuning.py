@@ -206,8 +206,9 @@ def over_drone(setting: Setting) -> tuple[tuple[Pitch, Tuned], ...]:
         return ()
     meant: dict[Pitch, Interval] = {}
     form = exercise.form(setting.direction)
-    for bar, home in zip(setting.bars, form.bars, strict=True):
-        for event, original in zip(bar.events, home.events, strict=True):
+    # In a canon the first part has rests after the author's music.
+    for bar, home in zip(setting.bars, form.bars, strict=False):
+        for event, original in zip(bar.events, home.events, strict=False):
             if event.pitch is not None and original.pitch is not None:
                 meant.setdefault(event.pitch, Interval.between(exercise.drone, original.pitch))
     sounding = setting.instrument.sounding

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..engrave.scheduler import STAND, Layout
+from ..engrave.scheduler import STAND, Layout, Use
 from ..units import PRINTERS_POINTS_PER_MM
 
 
@@ -68,7 +68,8 @@ class PageFormat:
         """What the engraver is asked for."""
         if self.staff is None:
             return STAND
-        return Layout(STAND.width, round(self.staff * PRINTERS_POINTS_PER_MM, 2))
+        # The site's own size is shared with its pages.
+        return Layout(STAND.width, round(self.staff * PRINTERS_POINTS_PER_MM, 2), use=Use.PAPER)
 
     @property
     def width(self) -> float:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import replace
 from functools import lru_cache, partial
 from typing import Any, TypeVar
 
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
-from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Piece, Pool, engrave_all
+from ..engrave.scheduler import STAND, BackgroundThread, Engravings, Failure, Piece, Pool, Use, engrave_all
 from ..music.score import Score
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .page_format import PageFormat
 from .prefetch import Pairs
 from .text import Text, missing
 
+_WORDS = replace(STAND, use=Use.PAPER)
 _AT_HAND = 2048
 """Pieces whose ink is held in memory."""
 
@@ -82,7 +84,7 @@ class Typesetter:
         drawn = (found for found in dict.fromkeys(texts) if found.markup)
         return engrave_all(
             drawn,
-            lambda found: Piece(_named(found), found.notation),
+            lambda found: Piece(_named(found), found.notation, _WORDS),
             pool or self._pool,
             None,
             self.kept,
@@ -155,5 +157,5 @@ def _named(found: Text) -> str:
 
 
 def _words_in(score: Score) -> str:
-    rows = [event.above + event.below for line in score.lines for event in line.events()]
+    rows = [event.above + event.below + event.fingering for line in score.lines for event in line.events()]
     return "".join(rows) + "".join(line.label for line in score.lines)

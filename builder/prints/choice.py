@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..book.addresses import key_print_name
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition
@@ -12,6 +12,7 @@ from ..music.exercise import Exercise
 from ..music.keys import KEY_SLUGS
 from ..music.transpositions import in_keys, settings_of
 from ..translation.said import phrase, term
+from .parts import PARTS, SECOND, in_part, one_part
 from .whole_documents import every_in, key_name
 
 
@@ -21,7 +22,7 @@ class PrintChoice:
 
     `keys` are addresses of key pages and `exercises` addresses of exercises, each once, in the order of the
     print; `variations` are the labels of the parts to print. Empty stands for all. `written_out` prints every
-    variation in every key; what names keys always does.
+    variation in every key; what names keys always does. `part` is one of PARTS, for one part of duets alone.
     """
 
     instrument: str
@@ -29,6 +30,7 @@ class PrintChoice:
     exercises: tuple[str, ...] = ()
     variations: tuple[str, ...] = ()
     written_out: bool = False
+    part: str = ""
 
     @property
     def is_bound(self) -> bool:
@@ -49,13 +51,15 @@ def chosen(found: InstrumentBook, choice: PrintChoice) -> InstrumentBook:
 
     Raises NothingToPrint where there is none.
     """
+    found = one_part(found, choice.part) if choice.part else found
     kept = (
         (each, tuple(page for page in _in_order(pages, choice.keys) if _wanted(page, choice)))
         for each, pages in _exercises_in_order(found, choice.exercises)
     )
     left = tuple((each, pages) for each, pages in kept if pages)
     if not left:
-        raise NothingToPrint("no exercise of the book has all that: nothing to print")
+        has = "all that, with a second part" if choice.part == SECOND else "all that"
+        raise NothingToPrint(f"no exercise of the book has {has}: nothing to print")
     return InstrumentBook(found.instrument, left)
 
 
@@ -77,7 +81,13 @@ def _wanted(page: KeyPage, choice: PrintChoice) -> bool:
 
 
 def absent(book: Book, choice: PrintChoice) -> Iterator[str]:
-    """A sentence for each exercise without music in some keys of a choice, or for each key without any."""
+    """A sentence for each exercise without music in some keys of a choice, or for each key without any.
+
+    Likewise for each exercise that is named and has no second part, where that is asked for.
+    """
+    if choice.part == SECOND:
+        named = (each for each in book.exercises if each.slug in choice.exercises)
+        yield from (f"{each.slug}: has no second part" for each in named if not each.is_duet)
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
     if not choice.exercises and len(choice.keys) < 2:
         return
@@ -111,10 +121,9 @@ def site_choices(found: InstrumentBook) -> Iterator[tuple[str, str, str, PrintCh
             yield key_print_name(key), term("One key"), said, PrintChoice(slug, keys=(key,))
     for each, pages in found.exercises:
         if pages:
-            said = phrase("{title} in every key", title=each.title)
-            yield (
-                f"exercise-{each.slug}",
-                term("One exercise"),
-                said,
-                PrintChoice(slug, exercises=(each.slug,)),
-            )
+            said, group = phrase("{title} in every key", title=each.title), term("One exercise")
+            choice = PrintChoice(slug, exercises=(each.slug,))
+            yield f"exercise-{each.slug}", group, said, choice
+            for part in PARTS if each.is_duet else ():
+                said = phrase("{title}, in every key", title=in_part(each.title, part))
+                yield f"exercise-{each.slug}-{part}-part", group, said, replace(choice, part=part)

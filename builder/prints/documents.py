@@ -323,10 +323,11 @@ def _editions(request: PrintRequest) -> list[ExerciseEdition]:
     if not request.choice.is_bound:
         return []
     made, wanted = request.editions, request.choice.has
-    for exercise, pages in request.instrument_book.exercises:
-        if exercise.slug not in made:
-            made[exercise.slug] = edition_of(exercise, pages, wanted, request.cautions)
-    return [made[exercise.slug] for exercise, _ in request.instrument_book.exercises]
+    names = [f"{exercise.slug} {request.choice.part}" for exercise, _ in request.instrument_book.exercises]
+    for name, (exercise, pages) in zip(names, request.instrument_book.exercises, strict=True):
+        if name not in made:
+            made[name] = edition_of(exercise, pages, wanted, request.cautions)
+    return [made[name] for name in names]
 
 
 def _document(

@@ -10,10 +10,21 @@ from ..book.edition import ExerciseEdition, Way, edition_of
 from ..book.pieces import InstrumentBook, Rendition, SettingPieces
 from ..cache.store import CacheStore
 from ..engrave.breaks import lines
-from ..engrave.scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool, engrave_all
+from ..engrave.scheduler import (
+    STAND,
+    BackgroundThread,
+    Engravings,
+    Failure,
+    Layout,
+    Piece,
+    Pool,
+    Use,
+    engrave_all,
+)
 from ..jobs.progress import Progress
 from ..music.score import Score
 from ..paper.page_format import BOUND_WIDTH
+from .parts import duet_parts
 
 LARGE = 1.2
 """So much larger than the rest is the line at an exercise's opening."""
@@ -66,7 +77,11 @@ class EditionLayouts:
 
     def way(self, way: Way, grid: Columns) -> Layout:
         """The layout of a way of playing: one that is written out has more room for its signs."""
-        return Layout(grid.width, self.staff, alike=False) if way.whole else model_layout(grid, self.staff)
+        return (
+            Layout(grid.width, self.staff, alike=False, use=Use.PAPER)
+            if way.whole
+            else model_layout(grid, self.staff)
+        )
 
     @property
     def step(self) -> Layout:
@@ -76,12 +91,12 @@ class EditionLayouts:
 
 def model_layout(grid: Columns, staff: float) -> Layout:
     """The layout of a model of a way of playing."""
-    return Layout(grid.width, staff, CLOSE, alike=False)
+    return Layout(grid.width, staff, CLOSE, alike=False, use=Use.PAPER)
 
 
 def step_layout(grid: Columns, staff: float, meter: bool = False, spacing: float = CLOSE) -> Layout:
     """The layout of a key among others: the same lines in all keys."""
-    return Layout(grid.width, staff, spacing, meter)
+    return Layout(grid.width, staff, spacing, meter, use=Use.PAPER)
 
 
 def letters_for(staff: float) -> float:
@@ -94,7 +109,7 @@ def letters_for(staff: float) -> float:
 
 def layouts_of(edition: ExerciseEdition, staff: float) -> EditionLayouts:
     """As many columns as the longest piece leaves room for."""
-    large = Layout(round(BOUND_WIDTH / LARGE, 2), staff, alike=False)
+    large = Layout(round(BOUND_WIDTH / LARGE, 2), staff, alike=False, use=Use.PAPER)
     letters = letters_for(staff)
     ways = (
         columns(1, letters)
@@ -122,7 +137,8 @@ def fitting_columns(
 
 
 def _is_one_line(score: Score, layout: Layout) -> bool:
-    return not lines(score, layout.room, layout.spacing, layout.meter, layout.alike).ends
+    found = lines(score, layout.room, layout.spacing, layout.meter, layout.alike)
+    return not found.ends and not found.crowded
 
 
 def pieces_of(edition: ExerciseEdition, staff: float = STAND.staff) -> Iterator[Piece]:
@@ -158,14 +174,18 @@ def editions_of(
     return [edition_of(exercise, pages, wanted, cautions) for exercise, pages in found.exercises]
 
 
+def site_editions(found: Sequence[InstrumentBook]) -> Iterator[ExerciseEdition]:
+    """Everything that a site offers of the book edition: its exercises, and the parts of duets alone."""
+    return (edition for each in (*found, *duet_parts(found)) for edition in editions_of(each))
+
+
 def editions_known(
-    found: Iterable[InstrumentBook], keys: dict[str, str], failures: dict[str, Failure], store: CacheStore
+    found: Sequence[InstrumentBook], keys: dict[str, str], failures: dict[str, Failure], store: CacheStore
 ) -> Engravings[str]:
     """The same as `engrave_editions` gives, in a process that engraves nothing of it unless it must."""
 
     @cache
     def pieces() -> dict[str, Piece]:
-        editions = (edition for each in found for edition in editions_of(each))
-        return {piece.name: piece for edition in editions for piece in pieces_of(edition)}
+        return {piece.name: piece for edition in site_editions(found) for piece in pieces_of(edition)}
 
     return Engravings(keys, lambda name: pieces()[name], store, failures)

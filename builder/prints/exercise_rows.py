@@ -203,7 +203,7 @@ def rights(row_builder: RowBuilder, exercises: Sequence[Exercise], name: bool, s
     for number, exercise in enumerate(exercises):
         said = ". ".join(part.rstrip(".") for part in (exercise.source, exercise.rights) if part)
         said = said or row_builder.say(term("no rights stated"))
-        said = f"{exercise.title}: {said}." if name else f"{said[:1].upper()}{said[1:]}."
+        said = f"{row_builder.say(exercise.title)}: {said}." if name else f"{said[:1].upper()}{said[1:]}."
         yield row_builder.line(
             words.SMALL, said, space=1.0 if number else space, cost=0.0 if number else 30.0
         )

@@ -178,7 +178,8 @@ def index_by_key(
         yield Row(tuple(cells), space=0.0 if line else 8.0, keep=True, tag=tag)
     for division in divisions:
         for chapter in division.chapters:
-            title = words.shortened(chapter.exercise.title, words.BODY, _NAMES - 4)
+            title = row_builder.say(chapter.exercise.title)
+            title = words.shortened(title, words.BODY, _NAMES - 4)
             name = Cell(row_builder.plain(words.BODY, title, _NAMES), tag=(Element("TH", scope="Row"),))
             marks = {page: mark for page, _, mark in chapter.keys}
             numbers = (

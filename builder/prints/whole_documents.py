@@ -67,19 +67,21 @@ def _entries(builder: RowBuilder, keys: Keys, depth: int) -> list[Entry]:
 def bound_exercises(builder: RowBuilder, editions: Sequence[ExerciseEdition], staff: float) -> Document:
     """Exercises as they stand in the book, each from a new page on."""
     rows: list[Row] = []
+    titles: list[str] = []
     outline: list[Entry] = []
     one = len(editions) == 1
     for edition in editions:
         exercise = edition.exercise
-        mark = exercise.slug if rows else "#title"
+        mark, title = exercise.slug if rows else "#title", builder.say(exercise.title)
+        titles.append(title)
         if not one:
-            outline.append(Entry(0, exercise.title, mark))
-        options: RowOptions = {"mark": mark, "head": exercise.title, "opens": bool(rows)}
+            outline.append(Entry(0, title, mark))
+        options: RowOptions = {"mark": mark, "head": title, "opens": bool(rows)}
         rows += _bound_rows(builder, edition, staff, options)
         outline += _entries(builder, _bound_keys(edition), 0 if one else 1)
     exercises = [edition.exercise for edition in editions]
     rows += rights(builder, exercises, name=not one, space=8.0)
-    return Document("; ".join(exercise.title for exercise in exercises), rows, outline)
+    return Document("; ".join(titles), rows, outline)
 
 
 def bound_book(
@@ -119,7 +121,7 @@ def written_out_exercises(builder: RowBuilder, found: InstrumentBook, in_one_key
     rows: list[Row] = []
     titles: list[str] = []
     for exercise, pages in found.exercises:
-        title = exercise.title
+        title = builder.say(exercise.title)
         if in_one_key:
             title = builder.say(joined((title, pages[0].name), ", "))
         mark = exercise.slug if titles else "#title"
@@ -262,14 +264,14 @@ def _book(
             exercise = chapter.exercise
             opens: RowOptions = {"opens": True}
             if division.title and number == 0:
-                shown: RowOptions = {"keep": True, "head": exercise.title, **opens}
+                shown: RowOptions = {"keep": True, "head": builder.say(exercise.title), **opens}
                 shown["tag"] = (heading(2),)
                 rows.append(builder.line(words.ASIDE, division.title, **shown))
                 opens = {"space": 2.0}
-            first: RowOptions = {"mark": chapter.mark, "head": exercise.title, **opens}
+            first: RowOptions = {"mark": chapter.mark, "head": builder.say(exercise.title), **opens}
             title, *others = sections[exercise.slug].rows(first)
             rows += [title if division.title else _like_part(title), *others]
-            outline.append(Entry(depth, exercise.title, chapter.mark))
+            outline.append(Entry(depth, builder.say(exercise.title), chapter.mark))
             outline += _entries(builder, chapter.keys, depth + 1)
     all_pages = [page for _, pages in found.exercises for page in pages]
     keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]

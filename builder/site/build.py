@@ -21,7 +21,7 @@ from ..music.keys import in_words
 from ..paper import pdf_reader, pdf_writer
 from ..paper.prefetch import extraction_tasks
 from ..paper.text import Text
-from ..prints.edition_layouts import editions_of, engrave_editions
+from ..prints.edition_layouts import engrave_editions, site_editions
 from ..translation.catalog import Translation
 from ..translation.said import joined, phrase, term
 from ..views import daily_page, print_page
@@ -80,9 +80,7 @@ def build_content(
         with progress("Engraving", quiet) as report:
             engraved_book = engrave_book(book, pool, report, background)
             editions = engrave_editions(
-                (edition for each in engraved_book.instrument_books for edition in editions_of(each)),
-                pool=pool,
-                behind=background,
+                site_editions(engraved_book.instrument_books), pool=pool, behind=background
             )
             prints = PrintCatalogue(engraved_book, editions, description)
             words = prints.engrave_words(pool, background)

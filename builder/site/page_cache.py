@@ -11,6 +11,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+import mkdocs
 from jinja2 import Template
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.structure.pages import Page
@@ -49,12 +50,16 @@ class CachedTemplate(Template):
 
 
 def decided_by_all(
-    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...], language: str = ENGLISH
+    config: MkDocsConfig,
+    pages: Iterable[str],
+    menu: tuple[MenuEntry, ...],
+    has_feed: bool,
+    language: str = ENGLISH,
 ) -> tuple[str, ...]:
     """What decides every page of a book alike; empty where something else than this book's plugin has a part.
 
-    `pages` are the places of the book's pages, to which others may lead, as does the menu. `language` is that
-    of the book's own words.
+    `pages` are the places of the book's pages, to which others may lead, as do the menu and a feed.
+    `language` is that of the book's own words.
     """
     if config.hooks or set(config.plugins) != {"stavewright"} or config.theme.custom_dir:
         return ()
@@ -66,12 +71,14 @@ def decided_by_all(
     options = {**config.plugins["stavewright"].config, "jobs": None}
     apart = (place for place in pages if EXERCISES not in place and KEYS not in place)
     return (
-        *(version(name) for name in ("jinja2", "markupsafe", "mkdocs")),
+        *(version(name) for name in ("jinja2", "markupsafe")),
+        # By its module: what continues MkDocs answers to that name too.
+        repr((mkdocs.__name__, mkdocs.__version__)),
         digest.hexdigest(),
         language,
         repr((config.site_name, config.site_description, config.site_url)),
         repr((config.copyright, config.repo_url, config.repo_name)),
-        repr((config.extra_css, config.extra_javascript, menu)),
+        repr((config.extra_css, config.extra_javascript, menu, has_feed)),
         repr(sorted(options.items())),
         *apart,
     )

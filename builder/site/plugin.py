@@ -27,6 +27,7 @@ from mkdocs.structure.pages import Page as MkDocsPage
 from mkdocs.utils import normalize_url
 from mkdocs.utils.templates import TemplateContext
 
+from ..book.addresses import ASSETS
 from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
@@ -45,6 +46,7 @@ from ..language.read import SUFFIX
 from ..translation.catalog import ENGLISH
 from ..translation.said import term
 from ..views.daily_page import SetsFile, sets_files
+from ..views.page import script_json
 from ..views.page_views import InstrumentBookView, Link
 from ..views.phone_file import PhoneFile, phone_file, phone_files
 from ..views.print_page import PrintFile
@@ -53,6 +55,7 @@ from .compiled_templates import compiled_templates
 from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .menu import menu_of, name_index_files, own_page_views, pages_without_way
+from .news import FEED, ROBOTS, NewsFile, feed, has_news, page_days, robots
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .plain_pages import IN_NAVIGATION, LEFT_OUT, STYLE, body_of, plain_environment, plain_style
 from .preview import Saved, preview
@@ -255,6 +258,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         without_way = pages_without_way(files, content.pages, named, menu)
         own_pages = own_page_views(files, content.pages)
         env.globals["menu"] = menu
+        env.globals["has_feed"] = has_feed = bool(config.site_url) and has_news(content.book)
+        env.globals["page_days"] = page_days(content.book)
+        env.globals["search_engines"] = self.config.search_engines
         env.globals["own_pages"] = own_pages
         env.globals["more_pages"] = [page for page in own_pages if page.address in without_way]
         # It takes along what every template may call.
@@ -266,7 +272,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.alike = (
             ()
             if self.serving or self.plain
-            else decided_by_all(config, content.pages, menu, translation.language)
+            else decided_by_all(config, content.pages, menu, has_feed, translation.language)
         )
         return env
 
@@ -366,11 +372,13 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         for sentence in dict.fromkeys((*self.failures, *prints.problems)):
             log.warning(sentence)
         _write(config, chain(shown, prints.files, sets_files(content.engraved_book)))
+        _write(config, self._news(config))
         if self.plain:
             write_listing(fresh)
         else:
             _write(config, phone_files(content.book))
             translation = content.translation
+            _write(config, [self._sound_controls()])
             _write(config, app_files(config.site_name, config.site_description or "", translation.language))
             _write(config, words_files(translation))
             write_service_worker(fresh)
@@ -381,6 +389,25 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             except NoPlace as problem:
                 raise _refused(problem) from None
             config.site_dir = str(staging.site)
+
+    def _news(self, config: MkDocsConfig) -> Iterable[NewsFile]:
+        """What tells others of the book, where the site knows its address; an author's own file stays."""
+        if not config.site_url:
+            return
+        own = {name for name in (FEED, ROBOTS) if Path(config.site_dir, name).exists()}
+        if FEED not in own and has_news(self.content.book):
+            author, language = config.site_author or config.site_name, self.content.translation.language
+            yield feed(self.content.book, config.site_url, author, language)
+        if ROBOTS not in own and self.config.search_engines:
+            yield robots(config.site_url)
+
+    def _sound_controls(self) -> AppFile:
+        """The script that puts its controls into the bar at the foot of a page."""
+        if self.served is None:
+            raise RuntimeError("MkDocs has made no templates")
+        controls = script_json(self.served.env.get_template("parts/sound_controls.html").render())
+        put = 'for (const section of document.querySelectorAll("[data-sound]")) section.innerHTML ='
+        return AppFile(f"{ASSETS}sound/controls.js", f"{put} {controls};\n".encode())
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
@@ -467,7 +494,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         context = self.on_page_context(context, page=page, config=self.served.config, nav=nav)
         place = Path(file.abs_dest_path)
         place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_text(self.served.env.get_template(shown.template).render(context), encoding="utf-8")
+        place.write_text(
+            self.served.env.get_template(shown.template).render(context), encoding="utf-8", newline="\n"
+        )
         _write(self.served.config, [phone_file(view)])
         return True
 
@@ -484,7 +513,8 @@ def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config
 
 
 def _write(
-    config: MkDocsConfig, files: Iterable[AppFile | Download | PhoneFile | Picture | PrintFile | SetsFile]
+    config: MkDocsConfig,
+    files: Iterable[AppFile | Download | NewsFile | PhoneFile | Picture | PrintFile | SetsFile],
 ) -> None:
     """Put files into the site."""
     for file in files:

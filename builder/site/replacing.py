@@ -1,17 +1,20 @@
 """Whether a folder may be replaced by a site: only where all it holds is a site that this program wrote.
 
 The proof is the site's listing (`service_worker.py`), which names every file with its hash; the few that it
-does not name are in `APART`. Entries that begin with a dot at the top of the folder, such as .git and
+does not name are in `APART`. A packed copy beside a file is its own proof: unpacked it has the file's hash.
+Entries that begin with a dot at the top of the folder, such as .git and
 .nojekyll, are the user's unless the listing names them; they are brought over and never removed.
 """
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import json
 import os
 import re
 import stat
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -23,6 +26,9 @@ _TOLD = 3
 
 _OF_THE_SYSTEM = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 """What file managers leave in a folder that they show: how it was shown, and nothing of the user's."""
+
+_PACKED = ".gz"
+"""How the name of a packed copy ends, which a host may send in place of the file beside it."""
 
 Seen = dict[str, tuple[int, int, int]]
 """The files of a folder, hidden ones of the user left out: name, and number, size and time on the disk."""
@@ -129,13 +135,17 @@ def _is_written(site: Path, name: str, listed: dict[str, str]) -> bool:
     path = site / name
     if not stat.S_ISREG(path.lstat().st_mode):
         return False
-    if path.name in _OF_THE_SYSTEM or (listed and name in APART):
+    plain = name if name in listed else name.removesuffix(_PACKED)
+    if path.name in _OF_THE_SYSTEM or (listed and plain in APART):
         return True
-    digest = listed.get(name, "")
+    digest = listed.get(plain, "")
     if not _DIGEST.fullmatch(digest):
         return False
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest().startswith(digest)
+    try:
+        with path.open("rb") if plain == name else gzip.open(path) as file:
+            return hashlib.file_digest(file, "sha256").hexdigest().startswith(digest)
+    except (gzip.BadGzipFile, EOFError, zlib.error):
+        return False
 
 
 def _shown(name: str) -> str:

@@ -32,7 +32,7 @@ def write_service_worker(site: Path) -> str:
     if (site / WORDS).is_file():
         text = text.replace(_STORAGE, f'"{WORDS}", {_STORAGE}')
     edition = write_listing(site, text)
-    (site / WORKER).write_text(text.replace(_MARK, edition), encoding="utf-8")
+    (site / WORKER).write_text(text.replace(_MARK, edition), encoding="utf-8", newline="\n")
     worker.unlink()
     return edition
 
@@ -53,5 +53,7 @@ def write_listing(site: Path, worker: str = "") -> str:
     # A reader is told how much there is to keep.
     sizes = {name: path.stat().st_size for name, path in named.items()}
     listing = {"edition": edition, "files": files, "sizes": sizes}
-    (site / LISTING).write_text(json.dumps(listing, indent=0, sort_keys=True) + "\n", encoding="utf-8")
+    (site / LISTING).write_text(
+        json.dumps(listing, indent=0, sort_keys=True) + "\n", encoding="utf-8", newline="\n"
+    )
     return edition

@@ -82,6 +82,7 @@ class PluginConfig(base.Config):
     jobs = _Given[int | None]("jobs")
     links = _Given[list[str]]("links")
     contents = _Given[list[Any]]("contents")
+    search_engines = _Given[bool]("search_engines")
 
 
 def said_for_site(file: str, theme: str | None, options: Mapping[str, Any] | None) -> Config:

@@ -21,6 +21,7 @@ from pathlib import Path
 
 from ..jobs.folders import WorkingFolder, is_marked, is_own, left_over
 from ..jobs.signals import signals_held
+from ..jobs.systems import rename
 from .replacing import (
     NoPlace,
     Seen,
@@ -156,22 +157,22 @@ class Staging:
     def _exchange(self) -> Path | None:
         """Change places; returns where the old site is now."""
         if not self.site.exists():
-            self.fresh.rename(self.site)
+            rename(self.fresh, self.site)
             self._placed = True
             return None
         if _exchanged(self.fresh, self.site):
             self._placed = True
             return self.fresh
         old = self._old(self.fresh)
-        self.site.rename(old)
+        rename(self.site, old)
         try:
-            self.fresh.rename(self.site)
+            rename(self.fresh, self.site)
         except OSError:
             # Another build may have been quicker.
             if self.site.exists():
                 self._clear_away(old)
             else:
-                old.rename(self.site)
+                rename(old, self.site)
             raise
         self._placed = True
         return old

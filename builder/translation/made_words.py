@@ -58,8 +58,26 @@ MARKS = (
     noted("tenuto"),
     noted("trill"),
     noted("free time"),
+    noted("short-fermata"),
+    noted("long-fermata"),
+    noted("harmonic"),
+    noted("timbral-trill"),
+    noted("mordent"),
+    noted("inverted-mordent"),
+    noted("turn"),
+    noted("flutter"),
+    noted("air-tone"),
+    noted("whistle-tone"),
+    noted("tongue-ram"),
+    noted("key-click"),
+    noted("glissando"),
+    noted("bend-up"),
+    noted("bend-down"),
 )
 """Marks of notes, as the text alternative of music reads them."""
+
+TECHNIQUES = (noted("a tongue ram"), noted("a key click"))
+"""Techniques that begin each note anew, as a sentence has them."""
 
 INSTRUMENTS = (
     noted("Piccolo"),

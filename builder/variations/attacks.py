@@ -9,8 +9,10 @@ from fractions import Fraction
 from itertools import cycle
 
 from ..music.score import SLUR, Event, Score, with_events
+from ..music.signs import BEGUN_ANEW, is_held, technique_of
+from ..translation.said import phrase, term
 from .phrases import chains, change_phrases, phrases, without
-from .registry import variation
+from .registry import Unsuitable, variation
 
 _LONG = Fraction(1, 2)
 """The shortest note, in whole notes, that is too long for a dot: it gets a line and a dot instead."""
@@ -23,6 +25,13 @@ def _bare(note: Event) -> Event:
     return replace(without(note, SLUR), marks=kept)
 
 
+def _check_joins(score: Score) -> None:
+    """Raise Unsuitable if a note can only be begun anew."""
+    for event in score.line.events():
+        if what := BEGUN_ANEW.get(technique_of(event)):
+            raise Unsuitable(phrase("{what} begins anew, and no slur leads to it", what=term(what)))
+
+
 def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
     """One slur a phrase; a repeated pitch begins a new one unless a mark on it shows its beginning."""
     result = [_bare(note) for note in notes]
@@ -31,7 +40,8 @@ def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:
         last = index + 1 == len(result)
         repeats = not last and not result[index].tie and result[index + 1].pitch == result[index].pitch
         if last or (repeats and not repeats_join):
-            if index > start:
+            # A tie joins one note to itself; a slur joins two.
+            if any(not note.tie for note in result[start:index]):
                 result[start] = replace(result[start], opens=(*result[start].opens, SLUR))
                 result[index] = replace(result[index], closes=(*result[index].closes, SLUR))
             start = index + 1
@@ -47,6 +57,7 @@ def _each_begun(notes: list[Event], mark: str) -> list[Event]:
 @variation("slurred", "One slur a breath: the tongue begins the first note only.", shapes="attacks", grade=1)
 def slurred(score: Score, words: str) -> Score:
     """A slur over each phrase instead of the slurs and articulations that stood there."""
+    _check_joins(score)
     return change_phrases(score, lambda _, notes: _slurred(notes, repeats_join=False))
 
 
@@ -62,6 +73,7 @@ def slurred_in(score: Score, words: str) -> Score:
 
     The pattern begins again after a pick-up, and in each bar if any bar holds its largest group.
     """
+    _check_joins(score)
     sizes = [int(word) for word in words.split() if word != "and"]
     events = list(score.line.events())
     bar_of = [number for number, bar in enumerate(score.line.bars) for _ in bar.events]
@@ -123,6 +135,7 @@ def _end_of_note(events: list[Event], place: int) -> int:
 )
 def soft_tongued(score: Score, words: str) -> Score:
     """A slur over each phrase with a line on every note."""
+    _check_joins(score)
     return change_phrases(score, lambda _, notes: _each_begun(_slurred(notes, repeats_join=True), "tenuto"))
 
 
@@ -140,6 +153,6 @@ def _parted_by_silence(notes: list[Event]) -> list[Event]:
     result = []
     for number, note in enumerate(notes):
         bare = _bare(note)
-        held = (number > 0 and notes[number - 1].tie) or "fermata" in note.marks
+        held = (number > 0 and notes[number - 1].tie) or is_held(note)
         result.append(bare if held else bare.marked("portato" if note.length >= _LONG else "staccato"))
     return result

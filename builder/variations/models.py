@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import HAIRPIN_END, HAIRPINS, Bar, DynamicMark, Event, Score, Span, Staff
+from ..music.signs import GLISSANDO
 
 _FEWEST_NOTES = 2
 """A phrase of one note shows little of a way of playing; the next is shown with it."""
@@ -87,7 +88,7 @@ def _alone(score: Score, first: Place, last: Place) -> Score:
         bar = score.line.bars[number]
         begin = first[1] if number == first[0] else 0
         end = last[1] + 1 if number == last[0] else len(bar.events)
-        bars.append(replace(bar, events=bar.events[begin:end], opens_repeat=False, ending=0, end="|"))
+        bars.append(replace(bar.played_once, events=bar.events[begin:end], end="|"))
     meter = next((bar.meter for bar in reversed(score.line.bars[: first[0] + 1]) if bar.meter), score.meter)
     bars[0] = replace(bars[0], meter=None)
     bars[-1] = replace(bars[-1], end="||")
@@ -102,7 +103,7 @@ def _alone(score: Score, first: Place, last: Place) -> Score:
         del closed[: len(bar.events)]
     line = replace(score.line, bars=tuple(kept), clef=clef, ladder=None)
     pickup = bars[0].length if whole else Fraction(0)
-    return replace(score, lines=(line,), meter=meter, pickup=pickup)
+    return replace(score, lines=(line,), meter=meter, pickup=pickup, chords=())
 
 
 def _closed(events: Sequence[Event]) -> list[Event]:
@@ -113,7 +114,7 @@ def _closed(events: Sequence[Event]) -> list[Event]:
         closes = tuple(span for span in event.closes if span in (*open_spans, *event.opens))
         open_spans = [span for span in (*open_spans, *event.opens) if span not in event.closes]
         kept.append(replace(event, closes=closes))
-    last = kept[-1]
+    last = kept[-1].without_marks(GLISSANDO)
     kept[-1] = replace(last, tie=False, closes=(*last.closes, *open_spans))
     marks = [mark.mark for event in kept for mark in sorted(event.dynamic_marks, key=lambda mark: mark.at)]
     if marks and marks[-1] in HAIRPINS:

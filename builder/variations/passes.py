@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from ..music.score import DynamicMark, Event, Score
 from . import apply, find
+from .duets import in_both_parts
 from .vibrato import DIRECTIONS, WAVED
 
 _LEVEL = "level"
@@ -49,6 +50,8 @@ def played_twice(score: Score, first: tuple[str, ...], second: tuple[str, ...]) 
     problem = pass_problem(first, second)
     if problem:
         raise ValueError(problem[0])
+    if score.second:
+        return in_both_parts(score, lambda part: played_twice(part, first, second))
     ways = [apply(score, names) for names in (first, second)]
     staves = zip(score.line.events(), *(way.line.events() for way in ways), strict=True)
     merged = iter([_merged(*events) for events in staves])

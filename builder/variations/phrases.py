@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from ..music.repeats import way_back
 from ..music.score import Event, Score, Span, with_events
+from ..translation.said import term
+from .registry import Unsuitable
 
 ChangeNotes = Callable[[int, list[Event]], list[Event]]
 """Changes a group of notes, given with its number from 0; keeps how many they are."""
@@ -56,6 +59,12 @@ def change_groups(score: Score, groups: list[list[int]], change: ChangeNotes) ->
 def change_phrases(score: Score, change: ChangeNotes) -> Score:
     """The score with the notes of each phrase, without rests, changed by a function."""
     return change_groups(score, phrases(score), change)
+
+
+def check_goes_on(score: Score) -> None:
+    """Raise Unsuitable if the music goes back by da capo or dal segno."""
+    if way_back(score.line.bars) is not None:
+        raise Unsuitable(term("it goes back by da capo or dal segno, and bars are added"))
 
 
 def without(event: Event, *spans: Span) -> Event:

@@ -6,8 +6,9 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import LEVELS, SLUR, Bar, Event, Score, Value, divided, each_pitch, pitch_range
+from ..music.tempos import changes_tempo
 from ..translation.said import phrase, term
-from .phrases import change_phrases, without
+from .phrases import change_phrases, check_goes_on, without
 from .registry import Unsuitable, variation
 
 
@@ -36,6 +37,7 @@ def _check_range(score: Score, bars: tuple[Bar, ...], what: str) -> None:
 
 
 def _octave_first(score: Score, octaves: int) -> Score:
+    check_goes_on(score)
     bars = score.line.bars
     moved = each_pitch(bars, lambda pitch: pitch.octaves(octaves))
     _check_range(score, moved, term("the upper octave") if octaves > 0 else term("the lower octave"))
@@ -44,7 +46,7 @@ def _octave_first(score: Score, octaves: int) -> Score:
     first = replace(
         bars[0],
         meter=score.meter if any(bar.meter for bar in bars) else None,
-        tempo=score.tempo if any(bar.tempo for bar in bars) else None,
+        tempo=score.tempo if changes_tempo(score) else None,
     )
     return score.with_bars((*moved, first, *bars[1:]))
 
@@ -83,6 +85,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
     In free time it stands in the first phrase, and two notes held as long as the breath share one breath.
     Together with a pick-up of the music it fills one bar at most.
     """
+    check_goes_on(score)
     bars = score.line.bars
     head = bars[0].events[0]
     if head.pitch is None:
@@ -97,6 +100,8 @@ def falling_octave_first(score: Score, words: str) -> Score:
         opens=(SLUR,),
         closes=(),
         marks=(),
+        fundamental=None,
+        fingering="",
         dynamic_marks=tuple(shade for shade in head.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         vibrato=(),
         graces=(),

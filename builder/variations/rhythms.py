@@ -96,6 +96,6 @@ def _two_bars(bar: Bar) -> list[Bar]:
             halves[now >= bar.length].append(part)
             now += part.length
     return [
-        replace(bar, events=tuple(halves[0]), end="|"),
-        replace(bar, events=tuple(halves[1]), opens_repeat=False, meter=None, tempo=None),
+        replace(bar, events=tuple(halves[0]), end="|", times=2, jump=""),
+        replace(bar, events=tuple(halves[1]), opens_repeat=False, meter=None, tempo=None, sign=""),
     ]

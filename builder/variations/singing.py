@@ -56,7 +56,7 @@ def singing(score: Score, words: str) -> Score:
 def _sung(event: Event) -> Event:
     """A note for the voice: without grace notes and without signs for the instrument."""
     return replace(
-        without(event, SLUR, OPTIONAL),
+        without(event, SLUR, OPTIONAL, *(span for span in (*event.opens, *event.closes) if span.tempo)),
         dynamic_marks=(),
         vibrato=(),
         graces=(),
@@ -66,4 +66,6 @@ def _sung(event: Event) -> Event:
         below="",
         clef="",
         trilled=None,
+        fundamental=None,
+        fingering="",
     )

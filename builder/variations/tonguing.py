@@ -8,8 +8,9 @@ from fractions import Fraction
 from itertools import cycle
 
 from ..music.score import LEVELS, SLUR, Event, Ladder, Score, Tempo, Value, tuplet
+from ..music.signs import FERMATAS, technique_of
 from ..translation.said import phrase, term
-from .phrases import chains, without
+from .phrases import chains, check_goes_on, without
 from .registry import Unsuitable, variation
 
 _KINDS = {
@@ -54,10 +55,16 @@ def tonguing(score: Score, words: str) -> Score:
     rungs = _ladder(score.tempo, match["low"], match["high"], match["step"])
     events = list(score.line.events())
     chain = chains(score)[-1]
+    check_goes_on(score)
     if any(events[index].value.held for index in chain):
         raise Unsuitable(
             term("its last note is held as long as the breath, and the figure divides a counted note")
         )
+    for index in chain:
+        if technique := technique_of(events[index]):
+            raise Unsuitable(
+                phrase("its last note is for another technique, {technique}", technique=term(technique))
+            )
     made = {index: _repeated(events[index], division, final=index == chain[-1]) for index in chain}
     # The syllables continue over a bar line.
     syllables = cycle(_KINDS[match["kind"]])
@@ -116,7 +123,7 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     plain = without(
         replace(event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None), SLUR
     )
-    bare = replace(plain, opens=(), closes=(), above="", below="", clef="")
+    bare = replace(plain, opens=(), closes=(), above="", below="", fingering="", clef="")
     notes = [replace(bare, value=division) for _ in range(int(count))]
     if division.scale != 1:
         if count % 3:
@@ -133,8 +140,9 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
         dynamic_marks=tuple(shade for shade in event.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         above=event.above,
         below=event.below,
+        fingering=event.fingering,
         clef=event.clef,
     )
-    ends = tuple(mark for mark in event.marks if mark in ("breath", "fermata"))
+    ends = tuple(mark for mark in event.marks if mark in ("breath", *FERMATAS))
     notes[-1] = replace(notes[-1], closes=(*notes[-1].closes, *plain.closes), marks=ends)
     return notes

@@ -12,15 +12,16 @@ from ..book.pieces import KeyPage, pieces
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.markup import range_staff
-from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool
+from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool, Use
 from ..music.pitch import Pitch
 from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
+from ..music.signs import GLISSANDO
 from ..translation.said import Said, phrase
 
-PHONE = Layout(90, 20)
+PHONE = Layout(90, 20, use=Use.SCREEN)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
 
-OPENING = Layout(112, 20)
+OPENING = Layout(112, 20, use=Use.SCREEN)
 """For how an exercise begins, on one line nearly always."""
 
 _MARGIN = 1
@@ -164,11 +165,11 @@ def opening(score: Score) -> Score:
     whole = [number for number in range(2 + pickup, len(bars) + 1) if not _open(bars[:number])]
     short = [number for number in whole if sum(len(bar.events) for bar in bars[:number]) <= _NOTES]
     end = max(short) if short else min(whole, default=len(bars))
-    kept = [replace(bar, opens_repeat=False, ending=0) for bar in bars[:end]]
+    kept = [bar.played_once for bar in bars[:end]]
     if not whole and end < len(score.line.bars):
         kept = [replace(bar, events=tuple(map(_alone, bar.events))) for bar in kept]
     kept = [replace(bar, end="|" if bar.end.startswith(":") else bar.end) for bar in kept]
-    return replace(score, lines=(replace(score.line, bars=tuple(kept)),))
+    return replace(score, lines=(replace(score.line, bars=tuple(kept)),), chords=())
 
 
 def _open(bars: tuple[Bar, ...]) -> bool:
@@ -179,20 +180,26 @@ def _open(bars: tuple[Bar, ...]) -> bool:
         spans = [span for span in (*spans, *event.opens) if span not in event.closes]
         for shade in event.dynamic_marks:
             hairpin = shade.mark in HAIRPINS
-    return bool(spans) or hairpin or bars[-1].events[-1].tie
+    last = bars[-1].events[-1]
+    return bool(spans) or hairpin or last.tie or GLISSANDO in last.marks
 
 
 def _alone(event: Event) -> Event:
     """An event without what joins it to another beyond its bar."""
     opens = tuple(span for span in event.opens if span.kind == TUPLET)
     closes = tuple(span for span in event.closes if span.kind == TUPLET)
+    event = event.without_marks(GLISSANDO)
     return replace(event, tie=False, opens=opens, closes=closes, dynamic_marks=(), vibrato=())
 
 
 def span_of(pages: tuple[KeyPage, ...]) -> Ambitus | None:
     """The range of an exercise over its keys as written, or None where nothing of it can be played."""
     bars = [
-        bar for page in pages for placed in page.placed if placed.setting.fits for bar in placed.setting.bars
+        bar
+        for page in pages
+        for placed in page.placed
+        if placed.setting.fits
+        for bar in placed.setting.bars + placed.setting.second
     ]
     if not any(event.pitch for bar in bars for event in bar.events):
         return None

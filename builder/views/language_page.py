@@ -13,7 +13,8 @@ from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..engrave import piece
 from ..engrave.lilypond import find_engraver
-from ..engrave.scheduler import Engraved, Failure, Piece, engrave_all
+from ..engrave.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
+from ..language.figure_words import FIGURE_WORDS
 from ..language.read import Reading, read
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from ..language.words import FIELDS, WORDS, Field
@@ -26,8 +27,33 @@ from ..variations import Unsuitable, apply, variations
 from ..variations.equal_names import EQUAL_NAMES
 from .page_views import Music, inline_music, sprite_of
 
+_LAYOUT = replace(STAND, use=Use.SCREEN)
+
 PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
 """What the variations are shown on."""
+
+
+WITH_OTHERS = {
+    "music second": (
+        "music:\n  h D5 q E5 F#5 | h G5 q F#5 E5 | w D5\n"
+        "music second:\n  h D4 q C#4 D4 | q E4 F#4 h G4 | w F#4",
+        "Two parts written out.",
+    ),
+    "canon": (
+        "music:\n  h D5 q E5 F#5 | h G5 A5 | q F#5 E5 h D5\nsecond: canon at the octave below after 1 bar",
+        "The second part follows the first, here an octave lower and a bar later. At other intervals it goes "
+        "by the steps of the key. Both are played to their ends.",
+    ),
+    "pedal": (
+        "music:\n  h D5 q E5 F#5 | h G5 A5 , | q F#5 E5 h D5\nsecond: pedal on D4, tied",
+        "The second part holds one note, and breathes at the end of a bar in which the first does.",
+    ),
+    "chords": (
+        "music:\n  h D5 q E5 F#5 | h G5 E5 | w D5\nchords: D | Em7 A7/C# | D",
+        "Chords for a keyboard. Two share a bar equally; they are transposed with the key, and sound softly.",
+    ),
+}
+"""Music with another player, by its name: the fields that make it, and what they mean."""
 
 
 def example_text(music: str, drone: str = "") -> str:
@@ -48,7 +74,16 @@ def example(music: str, drone: str = "") -> Reading:
 
 def example_score(music: str, drone: str = "") -> Score:
     """A few words of music as a score. Raises ValueError where they have faults."""
-    reading = example(music, drone)
+    return _score(example(music, drone))
+
+
+def score_with_others(fields: str) -> Score:
+    """The score of these fields, in D major from D5. Raises ValueError where they have faults."""
+    text = f"title: Example\nhome: D5 in D major\ntempo: quarter = 60 to 84\n{fields}\n"
+    return _score(read("example.warmup", text.encode()))
+
+
+def _score(reading: Reading) -> Score:
     if reading.exercise is None:
         raise ValueError("\n".join(map(str, reading.faults)))
     return first_setting(reading.exercise, FLUTE).score()
@@ -75,6 +110,8 @@ class LanguageView:
     fields: tuple[Field, ...]
     words: tuple[Shown, ...]
     figures: tuple[Shown, ...]
+    figure_words: tuple[Shown, ...]
+    with_others: tuple[Shown, ...]
     phrase: Shown
     variations: tuple[Shown, ...]
     sprite: str
@@ -102,6 +139,11 @@ def _wanted() -> dict[str, _Example]:
     for figure in FIGURES.values():
         text, means = figure.example, with_equals(figure.means, figure.name, EQUAL_WORDS)
         wanted[f"figure {figure.name}"] = _Example(figure.name, "", means, text, example_score(text))
+    for entry in FIGURE_WORDS.values():
+        shown = _Example(entry.name, "", entry.means, entry.example, example_score(entry.example))
+        wanted[f"figure-word {entry.name}"] = shown
+    for name, (text, means) in WITH_OTHERS.items():
+        wanted[f"other {name}"] = _Example(name, "", means, text, score_with_others(text))
     for name, variation in variations().items():
         text = f"{name} {variation.takes}".strip()
         means = with_equals(variation.means, name, EQUAL_NAMES)
@@ -136,8 +178,9 @@ def language_view() -> LanguageView:
     wanted = cache(_wanted)
     found: dict[str, list[str]] = memo_json(CacheStore(), "language", _decided_by(), lambda: _told(wanted()))
     keys = {name: key for name, (*_, key) in found.items()}
-    engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score), known=keys)
-    shown: dict[str, list[Shown]] = {"phrase": [], "word": [], "figure": [], "variation": []}
+    engravings = engrave_all(keys, lambda name: Piece(name, wanted()[name].score, _LAYOUT), known=keys)
+    kinds = ("phrase", "word", "figure", "figure-word", "other", "variation")
+    shown: dict[str, list[Shown]] = {kind: [] for kind in kinds}
     for name, (word, takes, means, text, said, _) in found.items():
         drawn = inline_music(engraved, said) if isinstance(engraved := engravings[name], Engraved) else None
         shown[name.split()[0]].append(Shown(word, takes, means, text, drawn))
@@ -147,6 +190,8 @@ def language_view() -> LanguageView:
         ),
         words=tuple(shown["word"]),
         figures=tuple(shown["figure"]),
+        figure_words=tuple(shown["figure-word"]),
+        with_others=tuple(shown["other"]),
         phrase=shown["phrase"][0],
         variations=tuple(shown["variation"]),
         sprite=sprite_of(item.music for items in shown.values() for item in items),
@@ -167,7 +212,7 @@ def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:
         name: [
             *(each.word, each.takes, each.means, each.text),
             describe_score(each.score),
-            Piece(name, each.score).key(engraver),
+            Piece(name, each.score, _LAYOUT).key(engraver),
         ]
         for name, each in wanted.items()
     }

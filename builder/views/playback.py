@@ -11,19 +11,22 @@ Times are exact in Python and whole ticks in JSON, `whole` of them to a whole no
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 from math import lcm
 
 from ..engrave.svg import Drawing, numbered_heads
+from ..music.accompaniment import sounding_chords
 from ..music.bars import bar_places
 from ..music.dynamics import FIRST, DynamicCurve
 from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
 from ..music.score import LEVELS, Meter, Score, Staff, Tempo
-from ..music.timing import UnfoldedEvent, fermata_of, tempo_of, tempos
+from ..music.tempos import tempos
+from ..music.timing import UnfoldedEvent, speeds
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
 from ..translation.catalog import TO_ENGLISH, Translation
@@ -32,11 +35,15 @@ STEP = 2.5
 """Decibels from one printed level to the next. Small beside a real player's, so that pp is still heard from
 a telephone's loudspeaker; no source."""
 
+CHORDS = -16.0
+"""Decibels from mf at which each note of a chord is heard: together they are softer than the melody."""
+
 SILENCE = -40.0
 """Decibels below mf where a hairpin begins or ends with nothing: a small circle on the page."""
 
 JOINED = 1
 ACCENTED = 2
+FAINT = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +53,8 @@ class Tone:
     `start` and `length` are in whole notes, repeats counted; `head` is the number that the drawing gives the
     head (`data-n`). `sounds` is how long the tone sounds from `start`, in whole notes, and 0 where a tie
     carries it on. `midi` is the sounding pitch, and `cents` how far above it the note lies in just intonation
-    from the keynote, by its spelling. `touch` adds up JOINED (it lasts until the next begins) and ACCENTED.
+    from the keynote, by its spelling. `touch` adds up JOINED (it lasts until the next begins), ACCENTED and
+    FAINT. `bend` is how many semitones its pitch moves from its middle to its end.
     """
 
     start: Fraction
@@ -56,6 +64,7 @@ class Tone:
     sounds: Fraction
     touch: int
     cents: float
+    bend: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +98,21 @@ class Level:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherPart:
+    """What sounds beside the first part; the heads of a duet's second part are counted on its own staff."""
+
+    tones: tuple[Tone, ...]
+    levels: tuple[Level, ...]
+    vibrato: tuple[tuple[Fraction, Fraction], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PlayThrough:
     """A score as it is heard.
 
     `vibrato` holds the spans in which the tone waves, in whole notes. `drone` is the written pitch of the
-    drone's staff, None where there is none. `free` is free time: it has no beats to click.
+    drone's staff, None where there is none. `free` is free time: it has no beats to click. `second` is the
+    second part of a duet, and `chords` are an accompaniment.
     """
 
     tones: tuple[Tone, ...]
@@ -105,6 +124,8 @@ class PlayThrough:
     drone: Pitch | None
     end: Fraction
     free: bool = False
+    second: OtherPart | None = None
+    chords: OtherPart | None = None
 
 
 def pulse(tempo: Tempo, meter: Meter) -> Fraction:
@@ -119,21 +140,43 @@ def pulse(tempo: Tempo, meter: Meter) -> Fraction:
 def play_through(score: Score, instrument: Instrument) -> PlayThrough:
     """The player's line of a score as it is heard on an instrument."""
     performance = perform(score.line, score.key)
-    in_force = tempos(score)
-    each = [tempo_of(item, score, in_force) for item in performance.heard]
+    passages = list(speeds(score, performance.heard))
     # The first is the one that a player sets.
-    kinds = tuple(dict.fromkeys((score.tempo, *each)))
+    kinds = tuple(dict.fromkeys((score.tempo, *(tempo for _, _, tempo, _ in passages))))
     return PlayThrough(
-        tones=_tones(score, instrument, performance),
+        tones=_tones(score, score.line, instrument, performance),
         bars=_bars(score, performance.heard),
-        speeds=_speeds(performance.heard, [kinds.index(tempo) for tempo in each]),
+        speeds=_speeds(passages, kinds),
         tempos=kinds,
         levels=_levels(performance.dynamics),
         vibrato=performance.vibrato,
         drone=_drone(score),
         end=performance.end,
         free=score.meter.is_free,
+        second=_second(score, instrument),
+        chords=_chords(score, instrument),
     )
+
+
+def _chords(score: Score, instrument: Instrument) -> OtherPart | None:
+    """The chords as tones without heads; in just intonation they stay tempered, as a keyboard is."""
+    found = sounding_chords(score)
+    if not found:
+        return None
+    tones = (
+        Tone(each.start, each.end - each.start, note, 0, each.end - each.start, 0, 0.0)
+        for each in found
+        for note in each.chord.sounding(instrument.sounds)
+    )
+    return OtherPart(tuple(tones), (Level(Fraction(0), CHORDS, False),), ())
+
+
+def _second(score: Score, instrument: Instrument) -> OtherPart | None:
+    if score.second is None:
+        return None
+    performance = perform(score.second, score.key)
+    tones = _tones(score, score.second, instrument, performance)
+    return OtherPart(tones, _levels(performance.dynamics), performance.vibrato)
 
 
 def _drone(score: Score) -> Pitch | None:
@@ -150,15 +193,16 @@ def _first_heads(line: Staff) -> list[int]:
     return firsts
 
 
-def _tones(score: Score, instrument: Instrument, performance: Performance) -> tuple[Tone, ...]:
+def _tones(score: Score, line: Staff, instrument: Instrument, performance: Performance) -> tuple[Tone, ...]:
     """The tones of a line in the order of hearing, a row for each head that the mark visits."""
-    heads = _first_heads(score.line)
+    heads = _first_heads(line)
     keynote = Pitch(score.key.letter, score.key.alter, 4)
 
     def tone(note: PerformedNote, start: Fraction, length: Fraction, head: int, sounds: Fraction) -> Tone:
         touch = (JOINED if note.to_slur else 0) | (ACCENTED if note.accent else 0)
+        touch |= FAINT if note.faint else 0
         cents = round(tuned(keynote, note.pitch).cents, 2)
-        return Tone(start, length, note.pitch.midi + instrument.sounds, head, sounds, touch, cents)
+        return Tone(start, length, note.pitch.midi + instrument.sounds, head, sounds, touch, cents, note.bend)
 
     tones: list[Tone] = []
     for note in performance.notes:
@@ -178,7 +222,7 @@ def _tones(score: Score, instrument: Instrument, performance: Performance) -> tu
             # A tie carries it on: the mark visits its other heads.
             for head in note.heads[1:]:
                 carried = tone(note, head.start, head.event.length, heads[head.index], Fraction(0))
-                tones.append(replace(carried, touch=0))
+                tones.append(replace(carried, touch=0, bend=0))
     return tuple(sorted(tones, key=lambda each: each.start))
 
 
@@ -196,13 +240,15 @@ def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
     return tuple(bars)
 
 
-def _speeds(found: tuple[UnfoldedEvent, ...], tempo_of_item: list[int]) -> tuple[Speed, ...]:
-    speeds: list[Speed] = []
-    for item, tempo in zip(found, tempo_of_item, strict=True):
-        factor = fermata_of(item.event)
-        if not speeds or (speeds[-1].tempo, speeds[-1].factor) != (tempo, factor):
-            speeds.append(Speed(item.start, tempo, factor))
-    return tuple(speeds)
+def _speeds(
+    passages: Sequence[tuple[Fraction, Fraction, Tempo, Fraction]], kinds: tuple[Tempo, ...]
+) -> tuple[Speed, ...]:
+    found: list[Speed] = []
+    for begin, _, tempo, factor in passages:
+        number = kinds.index(tempo)
+        if not found or (found[-1].tempo, found[-1].factor) != (number, factor):
+            found.append(Speed(begin, number, factor))
+    return tuple(found)
 
 
 def decibels(step: float) -> float:
@@ -224,9 +270,12 @@ def _levels(curve: DynamicCurve) -> tuple[Level, ...]:
 
 def play_through_json(piece: PlayThrough, translation: Translation = TO_ENGLISH) -> str:
     """A play-through as the page's scripts read it: rows in the order of the fields, times in ticks."""
-    times = [time for tone in piece.tones for time in (tone.start, tone.length, tone.sounds)]
+    parts = [part for part in (piece, piece.second, piece.chords) if part]
+    tones = [tone for part in parts for tone in part.tones]
+    times = [time for tone in tones for time in (tone.start, tone.length, tone.sounds)]
     times += [time for bar in piece.bars for time in (bar.start, bar.length, bar.offset, bar.unit)]
-    times += [level.at for level in piece.levels] + [time for span in piece.vibrato for time in span]
+    times += [level.at for part in parts for level in part.levels]
+    times += [time for part in parts for span in part.vibrato for time in span]
     times += [tempo.beat.length for tempo in piece.tempos] + [speed.start for speed in piece.speeds]
     whole = lcm(1, *(time.denominator for time in times))
 
@@ -235,7 +284,16 @@ def play_through_json(piece: PlayThrough, translation: Translation = TO_ENGLISH)
 
     def row(tone: Tone) -> list[float]:
         start, length, sounds = map(ticks, (tone.start, tone.length, tone.sounds))
-        return [start, length, tone.midi, tone.head, sounds, tone.touch, tone.cents]
+        cents = int(tone.cents) if tone.cents == int(tone.cents) else tone.cents
+        found = [start, length, tone.midi, tone.head, sounds, tone.touch, cents]
+        return [*found, tone.bend] if tone.bend else found
+
+    def sound_of(part: PlayThrough | OtherPart) -> dict[str, object]:
+        return {
+            "tones": [row(tone) for tone in part.tones],
+            "levels": [[ticks(level.at), level.decibels, int(level.gradual)] for level in part.levels],
+            "vibrato": [[ticks(begin), ticks(until)] for begin, until in part.vibrato],
+        }
 
     rows = {
         "whole": whole,
@@ -244,12 +302,12 @@ def play_through_json(piece: PlayThrough, translation: Translation = TO_ENGLISH)
         "tempos": [[ticks(tempo.beat.length), tempo.low, tempo.high] for tempo in piece.tempos],
         "speeds": [[ticks(speed.start), speed.tempo, float(speed.factor)] for speed in piece.speeds],
         "bars": [[ticks(t) for t in (bar.start, bar.length, bar.offset, bar.unit)] for bar in piece.bars],
-        "tones": [row(tone) for tone in piece.tones],
-        "levels": [[ticks(level.at), level.decibels, int(level.gradual)] for level in piece.levels],
-        "vibrato": [[ticks(begin), ticks(until)] for begin, until in piece.vibrato],
+        **sound_of(piece),
         "drone": [piece.drone.midi, translation.note(piece.drone.spoken)] if piece.drone else None,
     }
     rows |= {"free": 1} if piece.free else {}
+    rows |= {"second": sound_of(piece.second)} if piece.second else {}
+    rows |= {"chords": sound_of(piece.chords)} if piece.chords else {}
     return json.dumps(rows, separators=(",", ":"))
 
 

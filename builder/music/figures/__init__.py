@@ -7,6 +7,7 @@ language. Nothing else changes.
 from __future__ import annotations
 
 from . import intervals, octaves, scales
+from .climbs import WHOLE_RANGE
 from .registry import FIGURES, Figure
 
-__all__ = ["FIGURES", "Figure", "intervals", "octaves", "scales"]
+__all__ = ["FIGURES", "WHOLE_RANGE", "Figure", "intervals", "octaves", "scales"]

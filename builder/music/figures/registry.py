@@ -11,19 +11,32 @@ from ..pitch import Pitch
 from ..score import SLUR, Event, Value, values_for
 
 Maker = Callable[[Pitch, Key, Value, tuple[str, ...]], tuple[Event, ...]]
+RangeMaker = Callable[[Pitch, Key, Value, tuple[str, ...], Pitch, Pitch], tuple[Event, ...]]
+
+
+class UnknownWord(ValueError):
+    """Raised on a word that a figure does not take; `known` are those that it takes."""
+
+    def __init__(self, word: str, known: tuple[str, ...]) -> None:
+        takes = ", ".join(known) or "a note value only"
+        super().__init__(f"{shown(word)} says nothing to it; it takes {takes}")
+        self.word, self.known = word, known
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
     """A generator: `make(home, key, value, words)` returns its notes without bar lines.
 
-    It raises ValueError, with a clause for a message, on words that it does not understand.
+    `within(home, key, value, words, low, high)` returns them over all of a range, if the figure can have one;
+    it returns none if the range has no room for them.
+    Both raise ValueError, with a clause for a message, on words that they do not understand.
     """
 
     name: str
     means: str
     example: str
     make: Maker
+    within: RangeMaker | None = None
 
 
 FIGURES: dict[str, Figure] = {}
@@ -42,15 +55,14 @@ def figure(name: str, means: str, example: str) -> Callable[[Maker], Maker]:
 def choose(words: Sequence[str], *choices: Iterable[str]) -> list[str]:
     """One word from each set of choices, in the order of the sets; the first of a set if none is named.
 
-    Raises ValueError on a word in no set, or two of one set.
+    Raises UnknownWord on a word in no set, and ValueError on two of one set.
     """
     sets = [list(choice) for choice in choices]
     chosen = [""] * len(sets)
     for word in words:
         place = next((number for number, choice in enumerate(sets) if word in choice), None)
         if place is None:
-            known = ", ".join(word for choice in sets for word in choice)
-            raise ValueError(f"{shown(word)} says nothing to it; it takes {known or 'a note value only'}")
+            raise UnknownWord(word, tuple(word for choice in sets for word in choice))
         if chosen[place]:
             raise ValueError(f"{shown(chosen[place])} and {shown(word)} cannot both be")
         chosen[place] = word

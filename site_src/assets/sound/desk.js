@@ -23,9 +23,13 @@
     const settings = sound.settings(form, ground);
     sound.labelTempo(section, ground);
 
+    // Of one part alone there is no choice of what is heard.
+    section.querySelector("[data-others-words]").hidden = !("others" in section.dataset);
     let context = null, whole = null, outs = null, droning = null, clicking = null, playing = null;
     // What was played last: it is played again, with the bars to repeat.
     let last = null;
+    // The player's own playing: own_playing.js.
+    let ear = null;
     const heard = () => context.currentTime - (context.outputLatency || context.baseLatency || 0);
     const times = sound.timeline(heard);
 
@@ -90,6 +94,7 @@
       const note = droneNote(piece && piece.drone), chord = settings.get("chord");
       const hertz = sound.hertz(note.midi, tuning(piece && piece.drone));
       droning = { ...sound.drone(context, outs.drone, hertz, context.currentTime, CHORDS[chord]), piece, name: note.written };
+      droning.notes = CHORDS[chord].map((ratio) => hertz * ratio);
       droning.words = stavewrightSay("drone on {note}{chord}, {hertz} hertz", { note: note.name, chord: CHORD_WORDS[chord], hertz: hertz.toFixed(1) });
       tell();
     }
@@ -134,44 +139,14 @@
 
     // -- playing through -------------------------------------------------------------------------------
 
-    // What can be played: `piece` is its JSON, `key` tells it from others, `drawings()` are those that show it,
-    // `isOnPage` says that the page follows the mark. On the stand there may be `isSilent`, `coming(head)`, and
-    // `next()`, which gives what to play after it.
-    function targetOf(figure) {
-      const data = figure && figure.querySelector("script[data-play]");
-      if (!data) return null;
-      const named = figure.closest("[data-exercise]");
-      return {
-        key: figure,
-        piece: JSON.parse(data.textContent),
-        exercise: named ? named.dataset.exercise : "",
-        button: figure.querySelector("button[data-play-button]"),
-        drawings: () => [...figure.querySelectorAll("svg.ink")],
-        isOnPage: true,
-      };
-    }
-
-    // What the bar plays on a page: what was played last, if it is in sight; else the first piece in sight.
-    function targetInSight() {
-      const foot = innerHeight - section.offsetHeight;
-      const isInSight = (figure) => {
-        const box = (figure.querySelector(".piece") || figure).getBoundingClientRect();
-        return box.height > 0 && box.top < foot - 40 && box.bottom > 40;
-      };
-      if (last && last.target.isOnPage && isInSight(last.target.key)) return last.target;
-      const figures = [...document.querySelectorAll("figure.part")].filter((figure) => figure.querySelector("script[data-play]"));
-      const all = figures.filter(isInSight);
-      const whole = all.find((figure) => figure.querySelector(".piece").getBoundingClientRect().top >= 0);
-      return targetOf(whole || all[0] || figures[0]);
-    }
-
-    const targetNow = () => (sound.stage ? sound.stage.target() : targetInSight());
+    const targetNow = () => (sound.stage ? sound.stage.target() : sound.targetInSight(section, last && last.target));
 
     // On a page of several exercises each has its own tempo: the player's last, or its slowest.
     const ownTempo = (target) => target && target.exercise && target.exercise !== ground.exercise
       ? settings.tempoOf(target.exercise, target.piece.tempos[0][1]) : settings.get("tempo");
 
-    function startPlaying(target, part = {}) {
+    // `how` may say `at` which time of the audio clock to begin, with what `countIn`, in what `tempo`.
+    function startPlaying(target, part = {}, how = {}) {
       stopPulse();
       stopPlaying();
       const { piece } = target, word = target.button && target.button.querySelector("span");
@@ -180,15 +155,17 @@
       if (!target.isSilent) own.connect(outs.tone);
       clicks.connect(outs.pulse);
       const wishes = () => ({
-        tempo: ownTempo(target),
+        tempo: how.tempo ?? ownTempo(target),
         pulse: settings.get("withPulse"),
         parts: Number(settings.get("parts")),
-        countIn: settings.get("countIn"),
+        countIn: how.countIn ?? settings.get("countIn"),
         times: settings.get("times"),
+        heard: settings.get("heard"),
         ladder: ladder(),
         tuning: tuning(piece.drone),
       });
-      const begin = context.currentTime + (settings.get("countIn") ? SOON : BEFORE_PLAYING);
+      const begin = how.at ?? context.currentTime + (settings.get("countIn") ? SOON : BEFORE_PLAYING);
+      const { tempo, countIn } = wishes();
       const wish = settings.get("withDrone");
       const ownDrone = (wish === "always" || (wish === "written" && piece.drone !== null)) && !droning;
       if (ownDrone) startDrone(piece);
@@ -202,6 +179,10 @@
       last = { target, part: part.again ? part : null };
       playing = {
         target,
+        part,
+        begin,
+        tempo,
+        countIn,
         words: [part.words ? stavewrightSay("Playing through {bars}, again and again", { bars: part.words }) : stavewrightSay("Playing through"), target.isSilent ? stavewrightSay("in silence") : ""].filter(Boolean).join(" "),
         stop() {
           rest();
@@ -216,7 +197,9 @@
         },
       };
       if (word) word.textContent = stavewrightSay("Stop");
+      ear.playsAlong(playing);
       tell();
+      return playing;
     }
 
     function stopPlaying() {
@@ -244,6 +227,7 @@
     }
 
     function stopAll() {
+      ear.stop();
       stopPlaying();
       stopPulse();
       stopDrone();
@@ -260,6 +244,7 @@
       if (playing) parts.push(playing.words);
       if (droning) parts.push(droning.words);
       if (clicking) parts.push(stavewrightSay("metronome"));
+      if (ear?.words) parts.push(ear.words);
       const state = { playing: Boolean(playing), drone: Boolean(droning), pulse: Boolean(clicking), words: parts.join(", ") };
       bar.show(state, (droning ? droning.name : droneNote(null).written).replace(stavewrightSay(" sharp"), "♯").replace(stavewrightSay(" flat"), "♭").replaceAll(/[ ]|\/.*(?=\d)/g, ""));
       bar.tempo(ownTempo(playing && playing.target));
@@ -299,7 +284,7 @@
       },
     });
     const taps = sound.taps({
-      targetOf: (svg) => (sound.stage ? sound.stage.targetOf(svg) : targetOf(svg.closest("figure.part"))),
+      targetOf: (svg) => (sound.stage ? sound.stage.targetOf(svg) : sound.targetOf(svg.closest("figure.part"))),
       begin: play,
       say: (words) => bar.say(words, true),
     });
@@ -310,6 +295,26 @@
       bar.offerPlay(pieces || Boolean(sound.stage));
     };
     offer();
+    ear = sound.ownPlaying(section, {
+      ready,
+      get context() { return context; },
+      get out() { return whole; },
+      get playing() { return playing; },
+      get a4() { return settings.get("a4"); },
+      changed: tell,
+      play: startPlaying,
+      stop: stopPlaying,
+      targetNow,
+      say: bar.say,
+      close: bar.close,
+      // What a microphone may hear of the page: the drone, as `hertz`, `notes` and `just`, and music.
+      sounds() {
+        const { just } = tuning(droning?.piece ? droning.piece.drone : null);
+        return { drone: droning && { ...droning, just }, isPlaying: ear.isHeard || Boolean(playing && !playing.target.isSilent) };
+      },
+      // A sounding MIDI note, by its written name.
+      nameOf: (midi) => sound.noteName(sound.NAMES[sound.modulo(midi - ground.sounds, 12)], midi - ground.sounds),
+    });
     tell();
 
     settings.changed((name, stored) => {
@@ -328,6 +333,13 @@
       else tell();
     });
 
+    // A pause stands on the stand: all is silent, and a drone comes back with the music after it.
+    let resting = false;
+    document.addEventListener("stavewright-paused", () => {
+      resting = resting || Boolean(droning);
+      stopAll();
+    });
+
     // The stand shows another key, or another exercise. The page's drone goes with it; that of a piece that plays
     // stays.
     document.addEventListener("stavewright-turned", ({ detail }) => {
@@ -336,7 +348,9 @@
       settings.turnTo(ground);
       sound.labelTempo(section, ground);
       if (droning && !droning.piece) changeDrone();
+      else if (resting) startDrone();
       else tell();
+      resting = false;
     });
 
     form.elements.drone.addEventListener("click", ({ target }) => { bar.from(target); toggleDrone(); });
@@ -357,7 +371,7 @@
         bar.from(button);
         const figure = button.closest("figure"), again = playing && playing.target.key === figure;
         if (playing) stopPlaying();
-        if (!again) await play(targetOf(figure));
+        if (!again) await play(sound.targetOf(figure));
       });
     }
     addEventListener("pagehide", stopAll);
@@ -366,6 +380,7 @@
       // The stand opens or closes: what it plays is none of the page's.
       setStage(stage) {
         if (playing && !stage && !playing.target.isOnPage) stopPlaying();
+        if (!stage) resting = false;
         sound.stage = stage;
         offer();
       },

@@ -2,33 +2,30 @@
 "use strict";
 (function (sound) {
   const VIBRATO_HERTZ = 5.5, VIBRATO_CENTS = 14, VIBRATO_GROWS = 0.15;
-  const JOINED = 1, ACCENTED = 2;
+  const JOINED = 1, ACCENTED = 2, FAINT = 4;
   // How much of a note has passed when the next one is said to be coming: time to turn a page.
   const COMING = 0.6;
 
   // Plays `piece` (the JSON of builder/views/playback.py) from `begin` on, a chunk a bar. `outs` has where
   // tones and clicks go. `wishes()` is asked at every bar for `tempo`, `pulse` (whether it sounds), `parts`,
-  // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. In free time there is
-  // neither pulse nor count-in. `say` hears of
+  // `countIn`, `times`, `ladder` and `tuning`; a changed tempo holds from the next bar on. Of `heard` ("all", "first"
+  // or "others") it is asked at the beginning. In free time there is neither pulse nor count-in. `say` hears of
   // `{ at, head }` for every head (null for a rest), `{ at, bar, beat, tempo, counting }` for every beat,
   // `{ at, coming }` before the next head, and `{ at, over: true }` at the end. `part` may say that it begins at
   // the tick `from`, ends with the bar of index `lastBar`, and goes round `again` for ever.
   function playThrough(context, outs, piece, begin, wishes, say = () => {}, part = {}) {
-    const shaped = context.createGain();
-    shaped.connect(outs.tones);
-    const colour = new ConstantSourceNode(context, { offset: 0 });
-    colour.start();
-    const level = sound.levels(context, piece, shaped.gain, colour.offset);
-    const bend = piece.vibrato.length ? vibrato(context) : null;
-    const starts = new Map(piece.tones.filter((row) => row[4]).map((row) => [row[0] + row[4], row]));
     const from = part.from || 0, lastBar = part.lastBar ?? piece.bars.length - 1;
     const beginning = piece.bars.findLastIndex((row) => row[0] <= from);
     const stop = piece.bars[lastBar][0] + piece.bars[lastBar][1];
-    const tones = tonesOf(piece, from, stop);
+    const others = [piece.second, piece.chords].filter(Boolean);
+    // The first part is not heard only where there is another.
+    const heard = others.length ? wishes().heard : "all", alone = heard === "first", silent = heard === "others";
+    const begun = (rows, out) => line(context, out, rows, piece.end, from, stop);
+    const first = begun(piece, silent ? new GainNode(context, { gain: 0 }) : outs.tones);
+    const lines = [first, ...(alone ? [] : others.map((rows) => begun(rows, outs.tones)))];
+    const tones = first.tones;
     // Musicians count from the first full bar: a pick-up is bar 0.
     const firstBar = piece.bars[0][2] ? 0 : 1;
-    // Tones that have begun, each with the place at which it ends.
-    let held = [];
     let bar = -1, passes = 0, done = 0;
 
     function countIn() {
@@ -54,7 +51,6 @@
       const start = Math.max(barStart, bar === beginning ? from : 0), end = barStart + length, last = bar === lastBar;
       // The bar begins at the very moment at which the last one ended: no place has two times.
       const time = player.next, zero = clock.seconds(start), when = (tick) => time + (clock.seconds(tick) - zero);
-      const inBar = (tick) => tick >= start && tick < end;
 
       for (let tick = barStart - offset, number = 0; tick < end; tick += unit, number += 1) {
         if (tick < start || waits(clock, tick)) continue;
@@ -67,33 +63,11 @@
           if (between < end && !waits(clock, between)) sound.click(context, outs.pulse, "part", when(between));
         }
       }
-      if (bar === beginning) level.begin(time, start);
-      level.draw([start, ...clock.starts.filter((tick) => tick > start && tick < end), end], when);
-      const spans = piece.vibrato.filter(([begins, until]) => begins < stop && until > from);
-      const waves = spans.map(([begins, until]) => [Math.max(begins, from), Math.min(until, stop)]);
-      if (bend) bend.wave(waves, (tick) => inBar(tick) || (last && tick === end), when);
-      for (const [place, row] of tones.entries()) {
-        const [tick, ticks, midi, head, sounds, touch, cents] = row;
-        if (!inBar(tick)) continue;
-        const at = Math.max(when(tick), context.currentTime);
-        say({ at, head });
-        if (tones[place + 1]) say({ at: at + COMING * (when(tick + ticks) - at), coming: tones[place + 1][3] });
-        if (!tones.some((other) => other[0] === tick + ticks)) say({ at: when(tick + ticks), head: null });
-        if (!sounds) continue;
-        const before = starts.get(tick);
-        const tone = sound.tone(context, { out: shaped, colour, bend: bend && bend.node }, {
-          hertz: sound.hertz(midi, want.tuning, cents),
-          start: at,
-          length: when(tick + sounds) - at,
-          from: Boolean(before && before[5] & JOINED),
-          accented: Boolean(touch & ACCENTED),
-        });
-        const to = Boolean(touch & JOINED) && tones.some((other) => other[0] === tick + sounds);
-        held.push({ tone, to, end: tick + sounds });
+      const turns = [start, ...clock.starts.filter((tick) => tick > start && tick < end), end];
+      for (const each of lines) {
+        if (bar === beginning) each.begin(time, start);
+        each.play(turns, last, when, want.tuning, each === first ? say : () => {});
       }
-      // A tone ends by the clock of the bar in which it ends: the tempo may have changed since it began.
-      for (const { tone, to, end: place } of held.filter((each) => each.end <= end)) tone.release(when(place), to);
-      held = held.filter((each) => each.end > end);
       player.next = when(end);
       bar += 1;
       if (!last) return;
@@ -119,24 +93,80 @@
         else oneBar();
       },
       stop() {
+        for (const each of lines) each.stop();
+      },
+    };
+    return player;
+  }
+
+  // One staff's part of a play-through: `rows` has its tones, levels and vibrato. The second part of a duet has a
+  // loudness and a vibrato of its own, and so have chords.
+  function line(context, out, rows, pieceEnd, from, stop) {
+    const shaped = context.createGain();
+    shaped.connect(out);
+    const colour = new ConstantSourceNode(context, { offset: 0 });
+    colour.start();
+    const level = sound.levels(context, rows, shaped.gain, colour.offset);
+    const bend = rows.vibrato.length ? vibrato(context) : null;
+    const starts = new Map(rows.tones.filter((row) => row[4]).map((row) => [row[0] + row[4], row]));
+    const tones = tonesOf(rows.tones, pieceEnd, from, stop);
+    // Tones that have begun, each with the place at which it ends.
+    let held = [];
+
+    return {
+      tones,
+      begin: level.begin,
+      // Plays what begins between the first and the last of `turns`, places at which time may change its pace.
+      play(turns, last, when, tuning, say) {
+        const start = turns[0], end = turns[turns.length - 1];
+        const inBar = (tick) => tick >= start && tick < end;
+        level.draw(turns, when);
+        const spans = rows.vibrato.filter(([begins, until]) => begins < stop && until > from);
+        const waves = spans.map(([begins, until]) => [Math.max(begins, from), Math.min(until, stop)]);
+        if (bend) bend.wave(waves, (tick) => inBar(tick) || (last && tick === end), when);
+        for (const [place, row] of tones.entries()) {
+          const [tick, ticks, midi, head, sounds, touch, cents, bends = 0] = row;
+          if (!inBar(tick)) continue;
+          const at = Math.max(when(tick), context.currentTime);
+          say({ at, head });
+          if (tones[place + 1]) say({ at: at + COMING * (when(tick + ticks) - at), coming: tones[place + 1][3] });
+          if (!tones.some((other) => other[0] === tick + ticks)) say({ at: when(tick + ticks), head: null });
+          if (!sounds) continue;
+          const before = starts.get(tick);
+          const tone = sound.tone(context, { out: shaped, colour, bend: bend && bend.node }, {
+            hertz: sound.hertz(midi, tuning, cents),
+            start: at,
+            length: when(tick + sounds) - at,
+            from: Boolean(before && before[5] & JOINED),
+            accented: Boolean(touch & ACCENTED),
+            faint: Boolean(touch & FAINT),
+            bends,
+          });
+          const to = Boolean(touch & JOINED) && tones.some((other) => other[0] === tick + sounds);
+          held.push({ tone, to, end: tick + sounds });
+        }
+        // A tone ends by the clock of the bar in which it ends: the tempo may have changed since it began.
+        for (const { tone, to, end: place } of held.filter((each) => each.end <= end)) tone.release(when(place), to);
+        held = held.filter((each) => each.end > end);
+      },
+      stop() {
         shaped.disconnect();
         colour.stop();
         for (const { tone } of held) tone.release(context.currentTime, false);
         if (bend) bend.stop();
       },
     };
-    return player;
   }
 
   // The tones of a part: one that sounds on into it begins with it, and none sounds beyond its end.
-  function tonesOf(piece, from, stop) {
-    if (!from && stop >= piece.end) return piece.tones;
-    const sounding = piece.tones.findLast((row) => row[4] && row[0] < from && row[0] + row[4] > from);
-    return piece.tones.filter((row) => row[0] >= from && row[0] < stop).map((row) => {
-      const [tick, ticks, midi, head, sounds, touch, cents] = row;
+  function tonesOf(tones, end, from, stop) {
+    if (!from && stop >= end) return tones;
+    const sounding = tones.findLast((row) => row[4] && row[0] < from && row[0] + row[4] > from);
+    return tones.filter((row) => row[0] >= from && row[0] < stop).map((row) => {
+      const [tick, ticks, midi, head, sounds, ...others] = row;
       const carried = sounding && tick === from && !sounds;
       const lasts = carried ? sounding[0] + sounding[4] - from : sounds;
-      return [tick, Math.min(ticks, stop - tick), midi, head, Math.min(lasts, stop - tick), touch, cents];
+      return [tick, Math.min(ticks, stop - tick), midi, head, Math.min(lasts, stop - tick), ...others];
     });
   }
 

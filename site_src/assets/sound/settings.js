@@ -7,7 +7,7 @@
     pitch: "", octave: "", chord: "alone", droneLevel: 5,
     parts: 1, countIn: 1, pulseLevel: 6,
     ladder: false, by: 2, every: 4,
-    withPulse: false, withDrone: "written", times: 1, toneLevel: 5,
+    withPulse: false, withDrone: "written", heard: "all", times: 1, toneLevel: 5,
     a4: "", intonation: "written", level: 6,
   };
 

@@ -7,7 +7,7 @@
   const TONE = [1, 0.5, 0.22, 0.12, 0.06, 0.03];
   const FADE_IN = 0.6, FADE_OUT = 0.4;
   const BEGUN = 0.035, SLURRED = 0.06, LET_GO = 0.07, GAP = 0.02;
-  const ACCENT_FALLS = 0.15, ACCENT_FALLS_TO = 0.8;
+  const ACCENT_FALLS = 0.15, ACCENT_FALLS_TO = 0.8, FAINT = 0.6;
   // At mf a tone's filter lies this many times above its pitch. A Q of -3 decibels has no peak (Butterworth);
   // but the filter delays the partials unevenly, which may raise the wave's, so the tone is a little softer.
   const OPEN = 3, FLAT = -3.0103, FULL = 0.94;
@@ -83,17 +83,18 @@
 
   // Begins a tone of a play-through at `start`, to last about `length` seconds. `from` says that it is slurred
   // to from the tone before. It goes to `out`; `colour` opens its filter and `bend` may bend its pitch, both in
-  // cents. `release(when, to)` ends it: `to` says that the next one is slurred to.
-  function tone(context, { out, colour, bend }, { hertz, start, length, from, accented }) {
+  // cents; it `bends` by so many semitones from its middle to its end. `release(when, to)` ends it: `to` says that the next one is slurred to.
+  function tone(context, { out, colour, bend }, { hertz, start, length, from, accented, faint = false, bends = 0 }) {
     const oscillator = new OscillatorNode(context, { frequency: hertz });
     oscillator.setPeriodicWave(wave(context, TONE));
     const filter = new BiquadFilterNode(context, { type: "lowpass", frequency: hertz * OPEN, Q: FLAT });
     filter.detune.automationRate = "k-rate";
     const gain = new GainNode(context, { gain: 0 });
-    const full = accented ? ACCENT_FALLS_TO * FULL : FULL, risen = start + Math.min(from ? SLURRED : BEGUN, length / 3);
+    const peak = faint ? FAINT * FULL : FULL;
+    const full = accented ? ACCENT_FALLS_TO * peak : peak, risen = start + Math.min(from ? SLURRED : BEGUN, length / 3);
     let steady = risen;
     gain.gain.setValueAtTime(0, start);
-    gain.gain.linearRampToValueAtTime(FULL, risen);
+    gain.gain.linearRampToValueAtTime(peak, risen);
     if (accented) {
       steady += Math.min(ACCENT_FALLS, length / 6);
       gain.gain.linearRampToValueAtTime(full, steady);
@@ -101,6 +102,10 @@
     oscillator.connect(filter).connect(gain).connect(out);
     colour.connect(filter.detune);
     if (bend) bend.connect(oscillator.detune);
+    if (bends) {
+      oscillator.detune.setValueAtTime(0, start + length / 2);
+      oscillator.detune.linearRampToValueAtTime(100 * bends, start + length);
+    }
     oscillator.start(start);
     oscillator.onended = () => {
       gain.disconnect();

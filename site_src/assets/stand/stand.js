@@ -234,6 +234,8 @@
   async function showBlock(block, end) {
     if (block.words) {
       current = { ...block, note: block.note || "", tempo: "", attend: [], pieces: [] };
+      // Nothing sounds in a pause.
+      document.dispatchEvent(new CustomEvent("stavewright-paused"));
     } else {
       const page = await stand.fetchPage(block.address);
       if (needsNarrow()) await stavewrightPhone.bring(page, block.address);
