@@ -14,6 +14,7 @@ from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
 from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
 from ..music.transpositions import settings_of
+from ..music.whole_range import whole_range_figures
 from ..translation.said import NOTHING, Said, counted, joined, noted, phrase, term
 from .pieces import KeyPage, Rendition, SettingPieces, renditions_of
 from .read import Book
@@ -124,15 +125,16 @@ class PieceTime:
         return cls(length, breath, _LongBreath(*plain[2]) if plain[2] else None)
 
 
-_Place = tuple[str, str, str, int, int, int, int]
-"""An exercise, a direction and a way of playing; then bars, events, the part of a duet and staves."""
+_Place = tuple[str, str, str, str, int, int, int, int]
+"""An exercise, a direction and a way of playing, the setting where each differs; then bars, events, the part
+of a duet and staves."""
 
 
 class BookTimes:
     """The times of a book's pieces; `limit` is its longest breath without a caution, in seconds.
 
-    A key changes no length, so each is reckoned once for all keys of an exercise and a direction; in `kept`
-    they stay from one build to the next.
+    A key changes no length, so each is reckoned once for all keys of an exercise and a direction, but not
+    where a figure goes over the whole range. In `kept` they stay from one build to the next.
     """
 
     def __init__(self, limit: float, kept: CacheStore | None = None) -> None:
@@ -148,9 +150,11 @@ class BookTimes:
             return None
         bars = score.line.bars
         shape = len(bars), sum(len(bar.events) for bar in bars), score.line.part, len(score.lines)
-        place = placed.setting.exercise.slug, placed.setting.direction, part.label, *shape
+        setting = placed.setting
+        own = setting.name if any(map(whole_range_figures, setting.exercise.forms)) else ""
+        place = setting.exercise.slug, setting.direction, part.label, own, *shape
         if place not in self._known:
-            self._known[place] = self._time(placed.setting.exercise, place, score)
+            self._known[place] = self._time(setting.exercise, place, score)
         return self._known[place]
 
     def _time(self, exercise: Exercise, place: _Place, score: Score) -> PieceTime:
