@@ -106,6 +106,7 @@ SLOW = frozenset(
         "test_spelling",
         "test_text_safety",
         "test_timing",
+        "test_translated_book",
         "test_trust",
     }
 )

@@ -174,9 +174,15 @@ def test_nothing_is_cut_or_covered_on_the_stand(opened: Any, address: str, width
 
 
 def staff_on_stand(page: Page) -> float:
-    """The height of a staff on the stand in pixels: a staff is 20 points high."""
-    return page.locator(".stand-sheet svg.ink").first.evaluate(
-        "(it) => 20 * it.getBoundingClientRect().height / it.viewBox.baseVal.height"
+    """The height of a staff on the stand in pixels: a staff is 20 points high.
+
+    It is found and measured at once, for the stand lays out anew when a phone's lines have come.
+    """
+    return page.evaluate(
+        """() => {
+            const it = document.querySelector(".stand-sheet svg.ink");
+            return 20 * it.getBoundingClientRect().height / it.viewBox.baseVal.height;
+        }"""
     )
 
 

@@ -227,7 +227,7 @@ def test_lengths_agree_with_music21(book: list[Measured]) -> None:
             continue
         found = scores[each.choice.name]
         if found.meter.is_free or any(bar.opens_repeat for bar in found.line.bars):
-            # A breath lasts as the book says; tests/test_free_time.py reckons it, tests/test_signs.py repeats.
+            # tests/test_free_time.py reckons breaths, tests/test_signs.py repeats.
             continue
         part = music21.stream.Part()
         part.append(

@@ -10,6 +10,7 @@ import asyncio
 import json
 import logging
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -228,7 +229,9 @@ async def talk(folder: Path) -> dict[str, Any]:
 
 @pytest.mark.slow
 def test_an_editor_is_helped(tmp_path: Path) -> None:
-    found = asyncio.run(talk(tmp_path))
+    # In a thread of its own: in this one a browser's loop may be at work.
+    with ThreadPoolExecutor(1) as pool:
+        found = pool.submit(asyncio.run, talk(tmp_path)).result()
     assert found["able"].hover_provider
     (fault,) = found["first"]
     row = '  slur( h D5 mf h C#5 ) | h. D5 q D5 fermata above ".." '

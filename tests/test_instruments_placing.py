@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
+from independent import KNOWN
 from music21 import instrument as m21
 from music21 import note as m21_note
 from music21 import stream as m21_stream
@@ -23,7 +24,7 @@ from stavewright.music.pitch import LETTERS, Pitch
 from stavewright.music.score import pitch_range
 from stavewright.music.transpositions import first_setting, in_keys, settings_of
 
-DEMO = open_book(Path(__file__).parent.parent).exercises
+DEMO = [each for each in open_book(Path(__file__).parent.parent).exercises if each.slug in KNOWN]
 EVERY = pytest.mark.parametrize("slug", INSTRUMENTS)
 
 

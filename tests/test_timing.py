@@ -189,6 +189,9 @@ def test_the_demo_book_lasts_as_long_as_music21_says() -> None:
     """One setting of each exercise, direction and variation: a key changes no length."""
     seen = set()
     for name, score in scores(instrument_books_of(open_book(BOOK))).items():
+        if score.meter.is_free:
+            # A breath lasts as the book says; tests/test_free_time.py reckons it.
+            continue
         shape = tuple((event.value, event.marks, event.pitch is None) for event in score.line.events())
         if shape not in seen:
             seen.add(shape)

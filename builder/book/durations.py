@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from fractions import Fraction
 from functools import partial
 from typing import Any
@@ -14,7 +14,8 @@ from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
 from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
 from ..music.transpositions import settings_of
-from ..plurals import count_of, plural
+from ..music.whole_range import whole_range_figures
+from ..translation.said import NOTHING, Said, counted, joined, noted, phrase, term
 from .pieces import KeyPage, Rendition, SettingPieces, renditions_of
 from .read import Book
 
@@ -23,19 +24,82 @@ _MINUTES = 120
 
 
 @dataclass(frozen=True, slots=True)
+class _LongBreath:
+    """What is said of a breath that is too long, as JSON values; `time` is in whole seconds."""
+
+    held: bool
+    bar: int
+    time: int
+    beat: str
+    tempo: int
+    limit: float
+    fits: bool
+    fits_from: int
+    in_second: bool
+
+    @classmethod
+    def of(cls, found: LongBreath) -> _LongBreath:
+        """What is said of a breath."""
+        tempo, time = found.tempo, max(1, round(found.seconds))
+        more = found.limit, found.fits, found.fits_from, found.in_second
+        return cls(found.held, found.bar, time, tempo.beat.name, tempo.low, *more)
+
+    @property
+    def words(self) -> Said:
+        """A sentence."""
+        time, limit, beat = seconds_words(self.time), f"{self.limit:g}", term(self.beat)
+        if self.held:
+            return phrase(
+                "In free time there are {time} without a breath, more than {limit}; hold the notes less "
+                "long, or take a breath on the way.",
+                time=time,
+                limit=limit,
+            )
+        start = _FROM_BAR_OF_SECOND if self.in_second else _FROM_BAR
+        said = {"where": phrase(start, bar=self.bar), "time": time, "beat": beat, "tempo": self.tempo}
+        if self.fits:
+            return phrase(
+                "{where} there are {time} without a breath at {beat} = {tempo}; from {beat} = {fits} on they "
+                "stay within {limit}.",
+                fits=self.fits_from,
+                limit=limit,
+                **said,
+            )
+        return phrase(
+            "{where} there are {time} without a breath at {beat} = {tempo}, and more than {limit} at every "
+            "tempo of its range; take a breath on the way.",
+            limit=limit,
+            **said,
+        )
+
+
+_FROM_BAR = noted("From bar {bar} on")
+_FROM_BAR_OF_SECOND = noted("In the second part, from bar {bar} on,")
+
+
+@dataclass(frozen=True, slots=True)
 class PieceTime:
-    """A piece's time over its range of tempo, and a caution where its longest breath is too long."""
+    """A piece's time over its range of tempo; `long` is its longest breath where that is too long."""
 
     length: Length
     breath: Length
-    caution: str
+    long: _LongBreath | None
 
     @property
-    def words(self) -> str:
+    def caution(self) -> Said:
+        """What to say of a breath that is too long; empty where there is none."""
+        return self.long.words if self.long else NOTHING
+
+    @property
+    def words(self) -> Said:
         """`35 to 45 seconds, the longest breath 15 to 19`, or `13 to 16 seconds, in one breath`."""
         if self.breath == self.length:
-            return f"{span_words(self.length)}, in one breath"
-        return f"{span_words(self.length)}, the longest breath {span_words(self.breath)}"
+            return phrase("{time}, in one breath", time=span_words(self.length))
+        return phrase(
+            "{time}, the longest breath {breath}",
+            time=span_words(self.length),
+            breath=span_words(self.breath),
+        )
 
     @classmethod
     def of(cls, score: Score, limit: float) -> PieceTime:
@@ -45,31 +109,32 @@ class PieceTime:
         return cls(
             length=Length(fast.seconds, slow.seconds),
             breath=Length(fast.breath, slow.breath),
-            caution=breath_words(found) if found else "",
+            long=_LongBreath.of(found) if found else None,
         )
 
     @property
     def plain(self) -> list[Any]:
-        """The time as JSON values: both lengths as pairs of fractions, and the caution."""
+        """The time as JSON values: both lengths as pairs of fractions, and the long breath."""
         pairs = ((length.shortest, length.longest) for length in (self.length, self.breath))
-        return [*([str(one), str(other)] for one, other in pairs), self.caution]
+        return [*([str(one), str(other)] for one, other in pairs), self.long and astuple(self.long)]
 
     @classmethod
     def from_plain(cls, plain: list[Any]) -> PieceTime:
         """Back from `plain`."""
         length, breath = (Length(*map(Fraction, pair)) for pair in plain[:2])
-        return cls(length, breath, plain[2])
+        return cls(length, breath, _LongBreath(*plain[2]) if plain[2] else None)
 
 
-_Place = tuple[str, str, str, int, int, int, int]
-"""An exercise, a direction and a way of playing; then bars, events, the part of a duet and staves."""
+_Place = tuple[str, str, str, str, int, int, int, int]
+"""An exercise, a direction and a way of playing, the setting where each differs; then bars, events, the part
+of a duet and staves."""
 
 
 class BookTimes:
     """The times of a book's pieces; `limit` is its longest breath without a caution, in seconds.
 
-    A key changes no length, so each is reckoned once for all keys of an exercise and a direction; in `kept`
-    they stay from one build to the next.
+    A key changes no length, so each is reckoned once for all keys of an exercise and a direction, but not
+    where a figure goes over the whole range. In `kept` they stay from one build to the next.
     """
 
     def __init__(self, limit: float, kept: CacheStore | None = None) -> None:
@@ -85,9 +150,11 @@ class BookTimes:
             return None
         bars = score.line.bars
         shape = len(bars), sum(len(bar.events) for bar in bars), score.line.part, len(score.lines)
-        place = placed.setting.exercise.slug, placed.setting.direction, part.label, *shape
+        setting = placed.setting
+        own = setting.name if any(map(whole_range_figures, setting.exercise.forms)) else ""
+        place = setting.exercise.slug, setting.direction, part.label, own, *shape
         if place not in self._known:
-            self._known[place] = self._time(placed.setting.exercise, place, score)
+            self._known[place] = self._time(setting.exercise, place, score)
         return self._known[place]
 
     def _time(self, exercise: Exercise, place: _Place, score: Score) -> PieceTime:
@@ -99,12 +166,12 @@ class BookTimes:
         make = partial(_plain_time, score, self.limit)
         return PieceTime.from_plain(memo_json(self._kept, "time", parts, make))
 
-    def cautions(self, placed: SettingPieces) -> tuple[str, ...]:
+    def cautions(self, placed: SettingPieces) -> tuple[Said, ...]:
         """What to say of the breaths of a setting, each once."""
         times = [self.of(placed, part) for part in placed.parts]
         return tuple(dict.fromkeys(time.caution for time in times if time and time.caution))
 
-    def total(self, pages: Iterable[KeyPage], as_written: bool = False) -> str:
+    def total(self, pages: Iterable[KeyPage], as_written: bool = False) -> Said:
         """How long a page lasts, everything on it played once, or all of it as written; empty without music.
 
         There is no pause between its pieces.
@@ -116,36 +183,43 @@ class BookTimes:
             for part in placed.parts[: 1 if as_written else None]
         ]
         lengths = [time.length for time in times if time]
-        return about_words(sum(lengths[1:], lengths[0])) if lengths else ""
+        return about_words(sum(lengths[1:], lengths[0])) if lengths else NOTHING
 
 
 def _plain_time(score: Score, limit: float) -> list[Any]:
     return PieceTime.of(score, limit).plain
 
 
-def seconds_words(seconds: Fraction | float) -> str:
+def seconds_words(seconds: Fraction | float) -> Said:
     """`1 second`, `90 seconds`, `2 minutes 5 seconds`; to the second, and one at least."""
     whole = max(1, round(seconds))
     minutes, rest = divmod(whole, 60) if whole >= _MINUTES else (0, whole)
-    counts = ((minutes, "minute"), (rest, "second"))
-    return " ".join(count_of(count, unit) for count, unit in counts if count)
+    return joined(
+        (
+            counted("{count} minute", "{count} minutes", minutes) if minutes else "",
+            counted("{count} second", "{count} seconds", rest) if rest else "",
+        )
+    )
 
 
-def about_words(length: Length) -> str:
+def about_words(length: Length) -> Said:
     """A time as a player would say it, to the half minute: `4 to 5½ minutes`; a short one to the second."""
     if length.longest < _MINUTES:
         return span_words(length)
     low, high = (_halves(seconds) for seconds in (length.shortest, length.longest))
-    return f"{high} minutes" if low == high else f"{low} to {high} minutes"
+    if low == high:
+        return phrase("{minutes} minutes", minutes=high)
+    return phrase("{low} to {high} minutes", low=low, high=high)
 
 
-def lasts_words(seconds: Fraction | float) -> str:
+def lasts_words(seconds: Fraction | float) -> Said:
     """A length no finer than a player would say it: `about 45 seconds`, `about 1½ minutes`; empty for 0."""
     if not seconds:
-        return ""
+        return NOTHING
     if seconds < 60:
-        return f"about {max(5, 5 * round(seconds / 5))} seconds"
-    return f"about {_halves(seconds)} {plural(round(seconds / 30) / 2, 'minute')}"
+        return phrase("about {seconds} seconds", seconds=max(5, 5 * round(seconds / 5)))
+    halves = round(seconds / 30) / 2
+    return counted("about {minutes} minute", "about {minutes} minutes", halves, minutes=_halves(seconds))
 
 
 def duration_in_units(seconds: float) -> str:
@@ -165,29 +239,19 @@ def _halves(seconds: Fraction | float) -> str:
     return f"{whole or ''}{'½' if half else ''}"
 
 
-def span_words(length: Length) -> str:
+def span_words(length: Length) -> Said:
     """`13 to 16 seconds`, from the fastest tempo to the slowest."""
     low, high = seconds_words(length.shortest), seconds_words(length.longest)
     if low == high:
         return high
-    if "minute" not in high:
-        low = low.split()[0]
-    return f"{low} to {high}"
+    if round(length.longest) < _MINUTES:
+        return phrase("{low} to {high}", low=str(max(1, round(length.shortest))), high=high)
+    return phrase("{low} to {high}", low=low, high=high)
 
 
-def breath_words(found: LongBreath) -> str:
+def breath_words(found: LongBreath) -> Said:
     """A breath that is too long, and from which tempo it fits, as a sentence."""
-    if found.held:
-        return (
-            f"In free time there are {seconds_words(found.seconds)} without a breath, more than "
-            f"{found.limit:g}; hold the notes less long, or take a breath on the way."
-        )
-    beat = found.tempo.beat.name
-    where = f"In the second part, from bar {found.bar} on," if found.in_second else f"From bar {found.bar} on"
-    said = f"{where} there are {seconds_words(found.seconds)} without a breath at {beat} = {found.tempo.low}"
-    if found.fits:
-        return f"{said}; from {beat} = {found.fits_from} on they stay within {found.limit:g}."
-    return f"{said}, and more than {found.limit:g} at every tempo of its range; take a breath on the way."
+    return _LongBreath.of(found).words
 
 
 def long_breaths(book: Book) -> list[tuple[str, str, str]]:

@@ -14,7 +14,7 @@ from ..music.pitch import Pitch
 from ..music.placing import concert_remark
 from ..music.score import Score, Staff
 from ..music.transpositions import Setting
-from ..plurals import listed
+from ..translation.said import NOTHING, Said, clause, listed, phrase
 from ..variations.models import changes_notes, model_of
 from ..variations.printed_names import printed_name
 from .pieces import KeyPage, Rendition, SettingPieces
@@ -164,22 +164,22 @@ def _sounds(line: Staff) -> set[Pitch]:
     return {pitch for event in line.notes() for pitch in event.pitches}
 
 
-def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> str:
+def _left_out(parts: Sequence[tuple[Setting, Rendition]]) -> Said:
     """In which keys a variation is left out, and why in the first of them."""
-    out = [(setting, part.left_out) for setting, part in parts if part.score is None]
+    out = [(setting, part.reason) for setting, part in parts if part.score is None]
     if not out:
-        return ""
+        return NOTHING
     names = listed(list(dict.fromkeys(key_words(setting) for setting, _ in out)))
-    reason = out[0][1].removeprefix("Left out here: ").rstrip(".")
-    if out[0][0].second and len(out) == len(parts):
-        return f"In no key: {reason}."
-    return f"Not in {names}: in {key_words(out[0][0])} {reason}."
+    first, reason = out[0]
+    if first.second and len(out) == len(parts):
+        return phrase("In no key: {reason}.", reason=reason)
+    return phrase("Not in {keys}: in {key} {reason}.", keys=names, key=key_words(first), reason=reason)
 
 
 def remarks_of(every: Sequence[SettingPieces]) -> tuple[str, ...]:
     """What is said of settings, once for all that it is said of."""
     said: dict[str, list[str]] = {}
-    moved = ""
+    moved = NOTHING
     for placed in every:
         setting = placed.setting
         concert = concert_remark(setting.instrument, setting.key, setting.called)
@@ -188,12 +188,13 @@ def remarks_of(every: Sequence[SettingPieces]) -> tuple[str, ...]:
             if remark != concert:
                 said.setdefault(remark, []).append(key_words(setting))
     # One key shows how a transposing instrument reads all of them.
-    first = (f"{moved.rstrip('.')}; the other keys likewise.",) if moved else ()
+    first = (phrase("{remark}; the other keys likewise.", remark=clause(moved)),) if moved else ()
     return first + tuple(
-        f"{remark.rstrip('.')}: {listed(list(dict.fromkeys(names)))}." for remark, names in said.items()
+        phrase("{remark}: {keys}.", remark=clause(remark), keys=listed(dict.fromkeys(names)))
+        for remark, names in said.items()
     )
 
 
-def key_words(setting: Setting) -> str:
+def key_words(setting: Setting) -> Said:
     """`D flat`, or the start pitch where travel goes by pitch: `D flat 6`."""
     return setting.start.spoken if setting.exercise.travel.by_pitch else setting.called.tonic

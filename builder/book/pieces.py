@@ -9,6 +9,7 @@ from ..music.exercise import Exercise
 from ..music.instruments import Instrument
 from ..music.score import Score
 from ..music.transpositions import Setting, in_keys, settings_of
+from ..translation.said import NOTHING, Said, joined, phrase, term
 from ..variations import Unsuitable, apply, find
 from ..variations.passes import played_twice, replaces_passes
 from .read import Book
@@ -16,7 +17,7 @@ from .read import Book
 
 @dataclass(frozen=True, slots=True)
 class Rendition:
-    """A setting as written, or in one variation. `score` is None where `left_out` says why.
+    """A setting as written, or in one variation. `score` is None where `reason` says why, as a clause.
 
     `name` is unique in the book and names the piece in messages.
     """
@@ -25,7 +26,12 @@ class Rendition:
     label: str
     means: str
     score: Score | None
-    left_out: str = ""
+    reason: str = ""
+
+    @property
+    def left_out(self) -> Said:
+        """Why there is no music, in a sentence; empty where there is some."""
+        return phrase("Left out here: {reason}.", reason=self.reason) if self.reason else NOTHING
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +69,7 @@ class InstrumentBook:
         return tuple(page for _, pages in self.exercises for page in pages if page.key == key)
 
 
-AS_WRITTEN = "as written"
+AS_WRITTEN = term("as written")
 
 
 def renditions_of(setting: Setting) -> tuple[Rendition, ...]:
@@ -78,13 +84,13 @@ def renditions_of(setting: Setting) -> tuple[Rendition, ...]:
     found = [Rendition(f"{where}, {AS_WRITTEN}", AS_WRITTEN, "", plain)]
     for wanted in setting.exercise.wanted:
         name = f"{where}, {wanted.label}"
-        means = " ".join(find(wish)[0].means for wish in wanted.names)
+        means = joined(find(wish)[0].means for wish in wanted.names)
         try:
             # A way of playing of its own takes the place of what the two times have.
             score = once if passes and replaces_passes(wanted.names) else plain
             found.append(Rendition(name, wanted.label, means, apply(score, wanted.names)))
-        except Unsuitable as reason:
-            found.append(Rendition(name, wanted.label, means, None, f"Left out here: {reason}."))
+        except Unsuitable as unsuitable:
+            found.append(Rendition(name, wanted.label, means, None, unsuitable.reason))
     return tuple(found)
 
 

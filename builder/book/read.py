@@ -18,10 +18,12 @@ from ..music.instruments import INSTRUMENTS, Instrument
 from ..music.pitch import A4_HERTZ
 from ..music.timing import BREATH_SECONDS
 from ..music.transpositions import settings_of
+from ..translation.catalog import ENGLISH, Translation, translation_to
 from ..variations import Unsuitable, meaning
 from ..variations.conflicts import contradiction
 from ..variations.passes import pass_problem, played_twice
 from ..visible import visible
+from .book_language import language_of
 from .config import CONFIG, Config, read_config_file
 from .contents import Contents, absent, arrange, exercises_in, page_names, with_only
 from .instruments_file import FILE as OWN_INSTRUMENTS
@@ -52,7 +54,8 @@ class Book:
 
     `contents` is the order that the author gives, with her chapters and pages; it is empty where she gives
     none, and the exercises are sorted by their titles. `pages` is the folder of her pages. `papers` are those
-    that the site has PDFs for, `paper`, the book's own, among them.
+    that the site has PDFs for, `paper`, the book's own, among them. `language` is that of the book's own
+    words.
     """
 
     name: str
@@ -64,6 +67,12 @@ class Book:
     a4: float = A4_HERTZ
     contents: Contents = ()
     pages: Path = Path("docs")
+    language: str = ENGLISH
+
+    @property
+    def translation(self) -> Translation:
+        """What says the book's own words in its language."""
+        return translation_to(self.language)
 
     @property
     def published(self) -> tuple[Exercise, ...]:
@@ -152,6 +161,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
         a4=given.a4,
         contents=contents,
         pages=home,
+        language=language_of(config),
     )
 
 

@@ -19,10 +19,10 @@ from .store import CacheStore, key_of
 
 @cache
 def program_code() -> str:
-    """A hash of the whole program's code."""
+    """A hash of the whole program's code, the catalogs of its words among it."""
     digest = hashlib.sha256()
     for path in sorted(Path(__file__).parents[1].rglob("*")):
-        if path.suffix in {".py", ".lark", ".ly"}:
+        if path.suffix in {".py", ".lark", ".ly", ".po"}:
             digest.update(path.read_bytes())
     return digest.hexdigest()
 

@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from ..book.book_language import locale_remark
+from ..book.config import Config
 from ..book.durations import long_breaths
 from ..book.read import Book, BookProblem
 from ..language.faults import BookFaults, Fault
@@ -15,8 +17,9 @@ from ..music.moves import moves_words
 from ..music.transpositions import settings_of
 from ..plurals import count_of
 from ..site.settings import open_publishable
+from ..translation.catalog import missing
 from ..views.tuning_table import offer_words
-from ..visible import visible
+from ..visible import shown, visible
 from .saying import say, say_json
 
 
@@ -48,7 +51,9 @@ def check(folder: Path, with_coverage: bool, as_json: bool) -> int:
     """Say what is to be known of a book. Raises BookProblem or BookFaults, or as JSON returns 1."""
     if as_json:
         return _check_for_scripts(folder, with_coverage)
-    _, book = open_publishable(folder)
+    config, book = open_publishable(folder)
+    for sentence in language_remarks(config, book):
+        say(sentence)
     for remark in remarks(book):
         say(remark)
     say(f"{count_of(len(book.exercises), 'exercise')}, no faults.")
@@ -62,6 +67,7 @@ def check(folder: Path, with_coverage: bool, as_json: bool) -> int:
 def _check_for_scripts(folder: Path, with_coverage: bool) -> int:
     """The same as one JSON object, whatever the book is."""
     told: dict[str, Any] = {"good": False, "problem": "", "exercises": None, "faults": [], "remarks": []}
+    told["language"], told["untranslated"] = "", []
     try:
         _, book = open_publishable(folder)
     except BookFaults as found:
@@ -70,6 +76,7 @@ def _check_for_scripts(folder: Path, with_coverage: bool) -> int:
         told["problem"] = str(problem)
     else:
         told |= {"good": True, "exercises": len(book.exercises)}
+        told |= {"language": book.language, "untranslated": list(missing(book.language))}
         told["remarks"] = [asdict(each) for each in remarks(book)]
         if with_coverage:
             from .daily import coverage_json
@@ -84,6 +91,14 @@ def _fault(fault: Fault) -> dict[str, Any]:
     found = asdict(fault)
     found["source"] = found.pop("text")
     return found
+
+
+def language_remarks(config: Config, book: Book) -> Iterator[str]:
+    """What of the book's own words stays English, though `theme.locale` names another language."""
+    if remark := locale_remark(config):
+        yield remark
+    for message in missing(book.language):
+        yield f"theme: locale: the catalog {shown(book.language)} lacks {shown(message)}, so it stays English"
 
 
 def remarks(book: Book) -> Iterator[Remark]:

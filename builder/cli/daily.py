@@ -91,7 +91,9 @@ def _daily(arguments: argparse.Namespace) -> int:
 
             start = arguments.start or date.today()
             plans = [(each.student, each.plan) for each in planned]
-            entries.write_bytes(calendar(plans, book.name, start, arguments.at, config.address))
+            entries.write_bytes(
+                calendar(plans, book.name, start, arguments.at, config.address, book.translation)
+            )
         if pages and printed:
             put_in_place(pages, arguments.out, PDF)
             # What scripts read is alone on the standard output.

@@ -11,18 +11,25 @@ from datetime import UTC, date, datetime, time, timedelta
 from uuid import NAMESPACE_URL, uuid5
 
 from ..book.addresses import DAILY
+from ..translation.catalog import TO_ENGLISH, Translation
+from ..translation.said import phrase
 from .cautions import GENERAL
 from .plan import Plan
 from .sets import PAUSE, Day, block_how, block_keys, block_title, clock_time, days
 
 
 def calendar(
-    plans: Sequence[tuple[str, Plan]], book: str, start: date, at: time | None = None, site: str = ""
+    plans: Sequence[tuple[str, Plan]],
+    book: str,
+    start: date,
+    at: time | None = None,
+    site: str = "",
+    translation: Translation = TO_ENGLISH,
 ) -> bytes:
     """The file, with all-day entries, or entries from `at` o'clock (local time) as long as the set.
 
     `plans` are students' names (empty for one without) and their plans. `site` is the address of the book's
-    site with its last slash, or empty.
+    site with its last slash, or empty. An entry keeps its UID where the language changes.
     """
     from icalendar import Calendar, Event
 
@@ -42,9 +49,14 @@ def calendar(
             else:
                 event.add("dtstart", datetime.combine(day.on, at))
                 event.add("duration", timedelta(minutes=wish.minutes))
-            who = f"{student}: daily" if student else "Daily"
-            event.add("summary", f"{who} set {day.number} of {wish.days}: {wish.minutes} min")
-            event.add("description", _described(day))
+            count = {"number": day.number, "days": wish.days, "minutes": wish.minutes}
+            said_of = phrase("Daily set {number} of {days}: {minutes} min", **count)
+            if student:
+                said_of = phrase(
+                    "{student}: daily set {number} of {days}: {minutes} min", student=student, **count
+                )
+            event.add("summary", translation.say(said_of))
+            event.add("description", _described(day, translation))
             event.add("transp", "TRANSPARENT" if at is None else "OPAQUE")
             if site:
                 event.add("url", f"{site}{DAILY}")
@@ -53,12 +65,12 @@ def calendar(
     return data
 
 
-def _described(day: Day) -> str:
-    rows = []
+def _described(day: Day, translation: Translation = TO_ENGLISH) -> str:
+    say = translation.say
+    rows: list[str] = []
     for place, sitting in enumerate(day.sittings):
-        rows += [PAUSE] if place else []
-        rows += [
-            f"- {block_title(block)}, {block_keys(block)}: {block_how(block)} ({clock_time(block.seconds)})"
-            for block in sitting
-        ]
-    return "\n".join((*rows, "", GENERAL[0]))
+        rows += [say(PAUSE)] if place else []
+        for block in sitting:
+            title, keys, how = (say(words(block)) for words in (block_title, block_keys, block_how))
+            rows.append(f"- {title}, {keys}: {how} ({clock_time(block.seconds)})")
+    return "\n".join((*rows, "", say(GENERAL[0])))

@@ -15,7 +15,7 @@ Sources:
 
 from __future__ import annotations
 
-from ..plurals import plural
+from ..translation.said import Said, counted, phrase, term
 from .plan import Plan
 
 LIMIT_DBA = 85.0
@@ -28,28 +28,34 @@ LOUD_SECONDS = 300
 TABLE_DBA = (85, 88, 91, 94, 97, 100, 103)
 
 GENERAL = (
-    "Stop when something hurts, tingles or goes numb, when you feel dizzy, or when your ears ring or "
-    "feel dull. If you are dizzy, put the instrument down, sit, and breathe as you usually do. Begin "
-    "again later, with less.",
-    "Loud sound near the ears, your own or a loudspeaker's, can harm hearing. Keep a drone, a metronome"
-    " or a recording no louder than you play, begin softly, and more softly with headphones. A piccolo,"
-    " a saxophone or a brass instrument is loud for its player too; ear protection made for musicians "
-    "helps in a small room.",
-    "This book does not replace your teacher, who hears and sees you, or a clinician; do as they say. "
-    "Take pain, dizziness or a change of hearing that stays or comes back to a clinician who knows "
-    "musicians.",
+    term(
+        "Stop when something hurts, tingles or goes numb, when you feel dizzy, or when your ears ring or "
+        "feel dull. If you are dizzy, put the instrument down, sit, and breathe as you usually do. Begin "
+        "again later, with less."
+    ),
+    term(
+        "Loud sound near the ears, your own or a loudspeaker's, can harm hearing. Keep a drone, a metronome"
+        " or a recording no louder than you play, begin softly, and more softly with headphones. A piccolo,"
+        " a saxophone or a brass instrument is loud for its player too; ear protection made for musicians "
+        "helps in a small room."
+    ),
+    term(
+        "This book does not replace your teacher, who hears and sees you, or a clinician; do as they say. "
+        "Take pain, dizziness or a change of hearing that stays or comes back to a clinician who knows "
+        "musicians."
+    ),
 )
 """The cautions for every player, wherever cautions stand: site, print, daily sets, README.
 
 The usual caution of a studio; what it says of hearing follows the two sources on hearing above.
 """
 
-LONG = (
+LONG = term(
     "More than twenty-five minutes is a long set. Take its pauses away from the instrument: your lips, "
     "hands and ears need them. Musicians' health books ask for about ten "
     "minutes of rest in an hour of playing (Klickstein 2009, Horvath 2010)."
 )
-LOUD = (
+LOUD = term(
     "Several minutes at f or louder are a lot for the ears. In practice rooms, levels of "
     "87 to 95 dBA on average have been measured (Phillips and Mace 2008). The limit recommended for a "
     "working day is 85 dBA over 8 hours, and half the time for every 3 dB more (NIOSH 98-126). All loud "
@@ -63,21 +69,23 @@ def hours_allowed(dba: float) -> float:
     return LIMIT_HOURS / float(2 ** ((dba - LIMIT_DBA) / EXCHANGE_DB))
 
 
-def hours_in_words(hours: float) -> str:
+def hours_in_words(hours: float) -> Said:
     """`8 hours`, `1 hour`, `30 minutes`, `7 and a half minutes`."""
     if hours >= 1:
-        return f"{hours:g} {plural(hours, 'hour')}"
+        return counted("{hours} hour", "{hours} hours", hours, hours=f"{hours:g}")
     minutes = hours * 60
     whole = int(minutes)
-    return f"{whole} and a half minutes" if minutes - whole == 0.5 else f"{minutes:.0f} minutes"
+    if minutes - whole == 0.5:
+        return phrase("{minutes} and a half minutes", minutes=whole)
+    return phrase("{minutes} minutes", minutes=f"{minutes:.0f}")
 
 
-def noise_table() -> tuple[tuple[int, str], ...]:
+def noise_table() -> tuple[tuple[int, Said], ...]:
     """Levels in dBA and how long a day each is within the recommended limit."""
     return tuple((dba, hours_in_words(hours_allowed(dba))) for dba in TABLE_DBA)
 
 
-def cautions(plan: Plan) -> tuple[str, ...]:
+def cautions(plan: Plan) -> tuple[Said, ...]:
     """What to say beside a plan."""
     found = [*GENERAL]
     if plan.problem.sittings > 1:

@@ -15,26 +15,27 @@ from ..book.durations import duration_in_units
 from ..music.instruments import Instrument
 from ..music.pitch import Pitch
 from ..music.score import LEVELS
+from ..translation.said import Said, joined, noted, phrase, term
 from .measure import ATTACKS, Moment, register_of, register_order
 
 K = TypeVar("K")
 
 _NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
 _WIDTHS = (
-    "repeated note",
-    "minor second",
-    "major second",
-    "minor third",
-    "major third",
-    "fourth",
-    "tritone",
-    "fifth",
-    "minor sixth",
-    "major sixth",
-    "minor seventh",
-    "major seventh",
-    "octave",
-    "wider than an octave",
+    noted("repeated note"),
+    noted("minor second"),
+    noted("major second"),
+    noted("minor third"),
+    noted("major third"),
+    noted("fourth"),
+    noted("tritone"),
+    noted("fifth"),
+    noted("minor sixth"),
+    noted("major sixth"),
+    noted("minor seventh"),
+    noted("major seventh"),
+    noted("octave"),
+    noted("wider than an octave"),
 )
 _SELDOM = 0.1
 """Less than this share of the median time of the notes that are played is called seldom."""
@@ -99,7 +100,7 @@ class Coverage:
     attacks: tuple[AttackRow, ...]
 
     @property
-    def holes(self) -> tuple[str, ...]:
+    def holes(self) -> tuple[Said, ...]:
         """What is missing, in sentences; empty if nothing is."""
         return tuple(_holes(self))
 
@@ -200,37 +201,49 @@ def _note(midi: int, instrument: Instrument, tally: Tally) -> NoteRow:
     return NoteRow(pitch, register_of(pitch, instrument), asked, tally)
 
 
-def _holes(found: Coverage) -> Iterable[str]:
+def _holes(found: Coverage) -> Iterable[Said]:
     asked = [row for row in found.notes if row.asked]
     silent = _runs(asked, lambda row: not row.tally.count)
     if silent:
-        yield f"Never played: {', '.join(silent)}."
+        yield phrase("Never played: {notes}.", notes=joined(silent, ", "))
     usual = median([row.tally.seconds for row in asked if row.tally.count] or [0.0])
     seldom = _runs(asked, lambda row: 0 < row.tally.seconds < _SELDOM * usual)
     if seldom:
-        yield f"Seldom played, less than a tenth of the usual time: {', '.join(seldom)}."
+        yield phrase(
+            "Seldom played, less than a tenth of the usual time: {notes}.", notes=joined(seldom, ", ")
+        )
     steps = found.steps[1:-1]
-    both = [row.name for row in steps if not row.up.count and not row.down.count]
+    both = [term(row.name) for row in steps if not row.up.count and not row.down.count]
     if both:
-        yield f"Between neighbouring notes never: {', '.join(both)}."
-    for word, missing in (
-        ("upward", [row.name for row in steps if row.down.count and not row.up.count]),
-        ("downward", [row.name for row in steps if row.up.count and not row.down.count]),
+        yield phrase("Between neighbouring notes never: {intervals}.", intervals=joined(both, ", "))
+    for message, rare in (
+        (
+            noted("Never upward: {intervals}."),
+            [term(row.name) for row in steps if row.down.count and not row.up.count],
+        ),
+        (
+            noted("Never downward: {intervals}."),
+            [term(row.name) for row in steps if row.up.count and not row.down.count],
+        ),
     ):
-        if missing:
-            yield f"Never {word}: {', '.join(missing)}."
+        if rare:
+            yield phrase(message, intervals=joined(rare, ", "))
     for row in found.levels:
         missing = [level for level, seconds in zip(LEVELS, row.seconds, strict=True) if not seconds]
         if len(missing) == len(LEVELS):
-            yield f"In the {row.register} register no dynamic is written."
+            yield phrase("In the {register} register no dynamic is written.", register=term(row.register))
         elif missing:
-            yield f"In the {row.register} register never {', '.join(missing)}."
-    attacks = [row.name for row in found.attacks if not row.tally.count]
+            yield phrase(
+                "In the {register} register never {levels}.",
+                register=term(row.register),
+                levels=", ".join(missing),
+            )
+    attacks = [term(row.name) for row in found.attacks if not row.tally.count]
     if attacks:
-        yield f"No note begins like this: {', '.join(attacks)}."
+        yield phrase("No note begins like this: {attacks}.", attacks=joined(attacks, ", "))
 
 
-def _runs(rows: Sequence[NoteRow], chosen: Callable[[NoteRow], bool]) -> list[str]:
+def _runs(rows: Sequence[NoteRow], chosen: Callable[[NoteRow], bool]) -> list[Said]:
     """The chosen notes as text, with neighbours joined: `C4 to E4`."""
     found: list[list[NoteRow]] = []
     before = -2
@@ -243,7 +256,9 @@ def _runs(rows: Sequence[NoteRow], chosen: Callable[[NoteRow], bool]) -> list[st
             found.append([row])
         before = number
     return [
-        run[0].pitch.spoken if len(run) == 1 else f"{run[0].pitch.spoken} to {run[-1].pitch.spoken}"
+        run[0].pitch.spoken
+        if len(run) == 1
+        else phrase("{low} to {high}", low=run[0].pitch.spoken, high=run[-1].pitch.spoken)
         for run in found
     ]
 

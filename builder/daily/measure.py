@@ -21,18 +21,19 @@ from ..music.pitch import Interval, Pitch
 from ..music.score import LEVELS, Event, Score
 from ..music.timing import Clock, clock
 from ..music.transpositions import Setting
+from ..translation.said import noted
 
-SLURRED = "slurred"
-SOFT = "soft-tongued under a slur"
-TONGUED = "tongued"
+SLURRED = noted("slurred")
+SOFT = noted("soft-tongued under a slur")
+TONGUED = noted("tongued")
 _ATTACKS = {
-    "marcato": "marcato",
-    "accent": "accented",
-    "portato": "portato",
-    "staccato": "detached",
-    "tenuto": "tongued, held full length",
+    "marcato": noted("marcato"),
+    "accent": noted("accented"),
+    "portato": noted("portato"),
+    "staccato": noted("detached"),
+    "tenuto": noted("tongued, held full length"),
 }
-SYLLABLES = "with a tonguing syllable"
+SYLLABLES = noted("with a tonguing syllable")
 ATTACKS = (TONGUED, *_ATTACKS.values(), SYLLABLES, SLURRED, SOFT)
 """Every kind of attack that is counted."""
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from math import ceil
 
 from ..plurals import count_of, listed
+from ..translation.said import Said, counted, phrase
 from .choices import Choice
 from .plan import MOST_DAYS, MOST_MINUTES, NoPlan, Plan, Problem, Promise, objective
 from .rules import needed_seconds, problem_of, simple_bound
@@ -116,40 +117,60 @@ def _least_days(asked: Problem) -> int:
     return ceil(needed_seconds(asked) / (asked.budget * asked.sittings))
 
 
-def coverage_remark(made: Plan) -> str:
+def coverage_remark(made: Plan) -> Said:
     """How much of the book comes in a plan, and how many days would bring all of it."""
     asked = made.problem
     met = {block.portion for block in made.blocks}
     whole = sum(len(portion.settings) for portion in asked.portions)
     come = sum(len(portion.settings) for portion in met)
-    days = count_of(asked.wish.days, "day")
+    days = _days(asked.wish.days)
     if come == whole:
-        return f"Every exercise comes in every key and register within {days}."
+        return phrase("Every exercise comes in every key and register within {days}.", days=days)
     least = max(asked.wish.days + 1, _least_days(asked))
-    return (
-        f"In {days} come {come} of the {whole} places of the book (each exercise in each key and register); "
-        f"all of them need {count_of(least, 'day')} at least."
+    return phrase(
+        "In {days} come {come} of the {whole} places of the book (each exercise in each key and register); "
+        "all of them need {least} at least.",
+        days=days,
+        come=come,
+        whole=whole,
+        least=_days(least),
     )
 
 
-def remarks(made: Plan) -> tuple[str, ...]:
+def _days(count: int) -> Said:
+    return counted("{count} day", "{count} days", count)
+
+
+def remarks(made: Plan) -> tuple[Said, ...]:
     """Remarks on a plan for the player: what it covers, and what the book has too little of."""
     asked = made.problem
     found = [coverage_remark(made)]
     ways = {block.work for block in made.blocks}
     if len(ways) < len(asked.works):
         found.append(
-            f"{len(ways)} of the {len(asked.works)} ways of playing come (each exercise in each of its ways)."
+            phrase(
+                "{count} of the {whole} ways of playing come (each exercise in each of its ways).",
+                count=len(ways),
+                whole=len(asked.works),
+            )
         )
     filled = sum(block.seconds for block in made.blocks) / len(made.days) / 60
     if filled < 0.7 * asked.budget * asked.sittings / 60:
         found.append(
-            f"The plan fills about {filled:.0f} of {asked.budget * asked.sittings // 60} minutes a day: the "
-            "book has too little that was not played the day before."
+            phrase(
+                "The plan fills about {filled} of {whole} minutes a day: the book has too little that was "
+                "not played the day before.",
+                filled=f"{filled:.0f}",
+                whole=asked.budget * asked.sittings // 60,
+            )
         )
     if asked.sittings > 1:
         found.append(
-            f"A day has {count_of(asked.sittings, 'sitting')}, with a pause of five minutes between."
+            counted(
+                "A day has {count} sitting, with a pause of five minutes between.",
+                "A day has {count} sittings, with a pause of five minutes between.",
+                asked.sittings,
+            )
         )
     return tuple(found)
 

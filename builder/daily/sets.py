@@ -8,7 +8,9 @@ from typing import Any
 
 from ..book.pieces import AS_WRITTEN
 from ..music.exercise import DIRECTION_TEXT
-from ..plurals import listed
+from ..music.instrument import register_words
+from ..translation.said import Said, dated, joined, key_name, listed, note_name, phrase
+from ..variations.printed_names import label_words
 from .blocks import Block
 from .plan import PAUSE_MINUTES, Plan, Sitting, whole_seconds
 
@@ -27,7 +29,7 @@ _MONTHS = (
     "November",
     "December",
 )
-PAUSE = f"Pause: {PAUSE_MINUTES} minutes away from the instrument"
+PAUSE = phrase("Pause: {minutes} minutes away from the instrument", minutes=PAUSE_MINUTES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +45,11 @@ class Day:
     seconds: int
 
     @property
-    def name(self) -> str:
+    def name(self) -> Said:
         """`Day 3`, or `Day 3, Friday 27 November`."""
         if self.on is None:
-            return f"Day {self.number}"
-        return f"Day {self.number}, {date_in_words(self.on)}"
+            return phrase("Day {number}", number=self.number)
+        return phrase("Day {number}, {date}", number=self.number, date=date_in_words(self.on))
 
     @property
     def blocks(self) -> tuple[Block, ...]:
@@ -55,9 +57,9 @@ class Day:
         return tuple(block for sitting in self.sittings for block in sitting)
 
 
-def date_in_words(on: date) -> str:
+def date_in_words(on: date) -> Said:
     """`Friday 27 November`."""
-    return f"{_WEEKDAYS[on.weekday()]} {on.day} {_MONTHS[on.month - 1]}"
+    return dated(f"{_WEEKDAYS[on.weekday()]} {on.day} {_MONTHS[on.month - 1]}", on)
 
 
 def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:
@@ -77,24 +79,34 @@ def days(plan: Plan, start: date | None = None) -> tuple[Day, ...]:
 def block_title(block: Block) -> str:
     """`Slow tide, middle register`; without a register where the exercise goes by key."""
     item = block.items[0]
-    return f"{item.title}, {block.portion.register} register" if item.by_pitch else item.title
+    if not item.by_pitch:
+        return item.title
+    return joined((item.title, register_words(block.portion.register)), ", ")
 
 
-def block_keys(block: Block) -> str:
+def block_keys(block: Block) -> Said:
     """`from D5, C sharp 5 and C5, going down`, or `in A minor and E minor`, or `on D and E flat`."""
     items = block.keys
     if items[0].by_pitch:
         direction = DIRECTION_TEXT[block.portion.direction]
-        return ", ".join(filter(None, (f"from {listed([item.start for item in items])}", direction)))
+        starts = listed(note_name(item.start) for item in items)
+        return joined((phrase("from {notes}", notes=starts), direction), ", ")
     names = [item.key_name for item in items]
     if all(name.startswith("on ") for name in names):
-        return f"on {listed([name.removeprefix('on ') for name in names])}"
-    return f"in {listed(names)}"
+        return phrase("on {notes}", notes=listed(note_name(name.removeprefix("on ")) for name in names))
+    return phrase("in {keys}", keys=listed(map(key_name, names)))
 
 
-def block_how(block: Block) -> str:
+def block_how(block: Block) -> Said:
     """`as written, then swell up`."""
-    return f"{AS_WRITTEN}, then {block.way}" if block.plain_first else block.way
+    if not block.plain_first:
+        return way_words(block.way)
+    return phrase("{first}, then {second}", first=AS_WRITTEN, second=way_words(block.way))
+
+
+def way_words(way: str) -> Said:
+    """A way as the page names it: an author's name for it stays hers."""
+    return label_words(way)
 
 
 def passes(block: Block) -> tuple[str, ...]:

@@ -75,13 +75,26 @@ def _music() -> list[dict[str, Any]]:
     return [
         _QUOTED,
         {"name": "keyword.control.warmup", "match": rf"(?<![^\s(])({_any_of(groups)})(?=\()"},
-        {"name": "support.function.warmup", "match": rf"(?<![^\s(])({_any_of(figures)})(?=\()"},
+        {
+            "begin": rf"(?<![^\s(])({_any_of(figures)})(?=\()",
+            "beginCaptures": {"1": {"name": "support.function.warmup"}},
+            "end": r"\)|$",
+            "patterns": _in_figures(),
+        },
         {"name": "keyword.operator.warmup", "match": r"\|\||\|:|:\||\|"},
         _pattern("constant.numeric.warmup", rf"(?:dotted )?(?:{_any_of([*VALUES, 'long'])})\.*"),
         _pattern("constant.language.warmup", _any_of(LEVELS)),
         _pattern("variable.other.warmup", r"[A-G](?:##|bb|[#b♯♭nx])?-?\d|[+-][PMmAd]+\d+"),
         {"name": "storage.modifier.warmup", "match": rf"(?<![^\s(])({_any_of(marks)})(?![^\s(),|])"},
         _pattern("storage.modifier.warmup", _any_of(signs - {"long"})),
+    ]
+
+
+def _in_figures() -> list[dict[str, Any]]:
+    """The words of a figure: the value of its notes, numbers, and how it goes."""
+    return [
+        _pattern("constant.numeric.warmup", rf"(?:dotted )?(?:{_any_of(VALUES)})\.*|\d+"),
+        _pattern("storage.modifier.warmup", r"[a-z][a-z-]*"),
     ]
 
 

@@ -88,6 +88,7 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
         add("travel", _travel(exercise.travel))
     wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
     add("variations", ", ".join(wishes))
+    add("grade", _grades(exercise))
     for name, each in zip(PASSES, exercise.passes, strict=False):
         add(name, " + ".join(each.names))
     add(
@@ -102,6 +103,11 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
             other = SECOND_OF[name]
             fields[other] = [f"{other}:", *(f"  {row}" for row in _music(exercise, form.second))]
     return fields
+
+
+def _grades(exercise: Exercise) -> str:
+    ways = ", ".join(f"{label} {grade}" for label, grade in exercise.way_grades)
+    return "; ".join(filter(None, (str(exercise.grade or ""), ways)))
 
 
 def _rule(rule: Canon | Pedal | None) -> str:

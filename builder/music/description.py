@@ -2,68 +2,98 @@
 
 from __future__ import annotations
 
+from ..translation.catalog import TO_ENGLISH, Translation
+from ..translation.said import noted
 from .repeats import words_at_end
 from .score import SLUR, Event, Score, Staff, is_wave
 from .tempos import tempo_change
 
 _SHADES = {
-    "<": "getting louder",
-    ">": "getting softer",
-    "o<": "from silence, getting louder",
-    ">o": "getting softer, to silence",
+    "<": noted("getting louder"),
+    ">": noted("getting softer"),
+    "o<": noted("from silence, getting louder"),
+    ">o": noted("getting softer, to silence"),
     "!": "",
 }
 
 
-def _said(event: Event) -> str:
-    value = event.value.name
-    words = [f"grace note {pitch.spoken}" for pitch in event.graces]
-    words += [f"{event.pitch.spoken} {value}" if event.pitch else f"{value} rest"]
-    words += [f"over fingered {event.fundamental.spoken}"] if event.fundamental else []
-    words += [_SHADES.get(shade.mark, shade.mark) for shade in event.dynamic_marks]
-    words += event.marks
-    words += [f"with {event.trilled.spoken}"] if event.trilled and "trill" in event.marks else []
+def _said(event: Event, translation: Translation) -> str:
+    say, note = translation.gettext, translation.note
+    value = say(event.value.name)
+    words = [say(_GRACE).format(note=note(pitch.spoken)) for pitch in event.graces]
+    words += [f"{note(event.pitch.spoken)} {value}" if event.pitch else say(_REST).format(value=value)]
+    if event.fundamental:
+        words += [say(_OVER).format(note=note(event.fundamental.spoken))]
+    words += [say(_SHADES.get(shade.mark, shade.mark)) for shade in event.dynamic_marks]
+    words += map(say, event.marks)
+    if event.trilled and "trill" in event.marks:
+        words += [say(_TRILLED).format(note=note(event.trilled.spoken))]
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
-    words += [f"fingering {event.fingering}"] if event.fingering else []
+    words += [say(_FINGERING).format(fingering=event.fingering)] if event.fingering else []
     words += [text for text in (event.syllable, event.above, event.below) if text]
-    words += ["tied"] if event.tie else []
-    words += [f"{change.kind} begins"] if (change := tempo_change(event)) else []
-    words += ["slur begins"] if SLUR in event.opens else []
-    words += ["slur ends"] if SLUR in event.closes else []
+    words += [say(_TIED)] if event.tie else []
+    words += [say(_BEGINS).format(change=change.kind)] if (change := tempo_change(event)) else []
+    words += [say(_SLUR_BEGINS)] if SLUR in event.opens else []
+    words += [say(_SLUR_ENDS)] if SLUR in event.closes else []
     return " ".join(word for word in words if word)
 
 
-def describe_score(score: Score, limit: int = 40) -> str:
+_GRACE = noted("grace note {note}")
+_REST = noted("{value} rest")
+_OVER = noted("over fingered {note}")
+_TRILLED = noted("with {note}")
+_FINGERING = noted("fingering {fingering}")
+_TIED = noted("tied")
+_BEGINS = noted("{change} begins")
+_SLUR_BEGINS = noted("slur begins")
+_SLUR_ENDS = noted("slur ends")
+_MORE = noted("and {count} more notes and rests")
+_BAR = noted("bar {number}:")
+_NO_KEY = noted("{key}, without a key signature")
+_BOTH_PARTS = noted("first part, {first}; second part, {second}")
+_CHORDS = noted("chords, {names}")
+_NO_CHORD = noted("none")
+
+
+def describe_score(score: Score, limit: int = 40, translation: Translation = TO_ENGLISH) -> str:
     """The notes of the player's line in words, bar by bar; after `limit` events, how many are left.
 
     Of a duet both parts, one after the other.
     """
-    key = score.key.name if score.key.mode else f"{score.key.name}, without a key signature"
-    said = _line(score.line, limit)
+    say = translation.gettext
+    key = translation.key(score.key.name)
+    if not score.key.mode:
+        key = say(_NO_KEY).format(key=key)
+    said = _line(score.line, limit, translation)
     if score.second:
-        said = f"first part, {said}; second part, {_line(score.second, limit)}"
-    names = f"; chords, {_chords(score)}" if score.chords else ""
-    return f"{key}, {score.meter}; {said}{names}."
+        said = say(_BOTH_PARTS).format(first=said, second=_line(score.second, limit, translation))
+    names = f"; {say(_CHORDS).format(names=_chords(score, translation))}" if score.chords else ""
+    return f"{key}, {say(str(score.meter))}; {said}{names}."
 
 
-def _chords(score: Score) -> str:
+def _chords(score: Score, translation: Translation) -> str:
+    say = translation.gettext
     numbers = dict.fromkeys(mark.bar for mark in score.chords)
     return "; ".join(
-        f"bar {number + 1}: "
-        + ", ".join(mark.chord.name if mark.chord else "none" for mark in score.chords if mark.bar == number)
+        f"{say(_BAR).format(number=number + 1)} "
+        + ", ".join(
+            mark.chord.name if mark.chord else say(_NO_CHORD) for mark in score.chords if mark.bar == number
+        )
         for number in numbers
     )
 
 
-def _line(line: Staff, limit: int) -> str:
+def _line(line: Staff, limit: int, translation: Translation) -> str:
+    say = translation.gettext
     bars: list[str] = []
     count = 0
     for number, bar in enumerate(line.bars, start=1):
         if count + len(bar.events) > limit and bars:
             rest = sum(len(later.events) for later in line.bars[number - 1 :])
-            bars.append(f"and {rest} more notes and rests")
+            bars.append(say(_MORE).format(count=rest))
             break
         count += len(bar.events)
-        said = [bar.sign, *map(_said, bar.events), words_at_end(line.bars, number - 1)]
-        bars.append(f"bar {number}: " + ", ".join(filter(None, said)))
+        events = (_said(event, translation) for event in bar.events)
+        said = [bar.sign, *events, words_at_end(line.bars, number - 1)]
+        bars.append(f"{say(_BAR).format(number=number)} " + ", ".join(filter(None, said)))
     return "; ".join(bars)

@@ -8,6 +8,7 @@ from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 
+from ..translation.said import NOTHING, Said, phrase, term
 from .accidentals import PLAIN
 from .chords import ChordRow
 from .keys import Key
@@ -17,7 +18,7 @@ from .score import BREATH, Bar, Event, Meter, Place, Tempo, Value
 FALLING = "falling"
 RISING = "rising"
 DIRECTIONS = (FALLING, RISING)
-DIRECTION_TEXT = {FALLING: "going down", RISING: "going up", "": ""}
+DIRECTION_TEXT = {FALLING: term("going down"), RISING: term("going up"), "": NOTHING}
 """How a player reads a direction."""
 
 
@@ -175,10 +176,12 @@ class Exercise:
         return any(not event.value.held for event in self._events())
 
     @property
-    def breath_words(self) -> str:
+    def breath_words(self) -> Said:
         """How long a breath lasts in free time: `8 to 12 seconds`."""
         shortest, longest = self.breath
-        return f"{shortest} seconds" if shortest == longest else f"{shortest} to {longest} seconds"
+        if shortest == longest:
+            return phrase("{count} seconds", count=shortest)
+        return phrase("{shortest} to {longest} seconds", shortest=shortest, longest=longest)
 
     def _events(self) -> Iterator[Event]:
         return (event for form in self.forms for bar in form.bars for event in bar.events)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
+from ..translation.said import Said, phrase, player, term
 from ..visible import shown
 from .pitch import Interval, Pitch
 from .score import Compass
@@ -39,6 +40,11 @@ class Register:
     name: str
     low: Pitch
     high: Pitch
+
+
+def register_words(register: str) -> Said:
+    """`middle register`, by its name."""
+    return phrase("{register} register", register=term(register))
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,9 +91,10 @@ class Instrument:
     concert: bool = field(default=False, kw_only=True)
 
     @property
-    def said(self) -> str:
+    def said(self) -> Said:
         """Its name as it stands after `the`: `clarinet in B flat`, but `English horn`."""
-        return self.name if self.name.startswith("English") else self.name[:1].lower() + self.name[1:]
+        said = self.name if self.name.startswith("English") else self.name[:1].lower() + self.name[1:]
+        return player(self.name, said)
 
     @property
     def sounds(self) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..translation.said import Said, key_name, note_name, phrase
 from .pitch import LETTERS, Pitch
 
 MODES: dict[str, int] = {
@@ -58,14 +59,14 @@ class Key:
         return (_SCALE[self.letter] + self.alter) % 12
 
     @property
-    def tonic(self) -> str:
+    def tonic(self) -> Said:
         """`E flat`, as it is said."""
-        return LETTERS[self.letter] + {-1: " flat", 0: "", 1: " sharp"}[self.alter]
+        return note_name(LETTERS[self.letter] + {-1: " flat", 0: "", 1: " sharp"}[self.alter])
 
     @property
-    def name(self) -> str:
+    def name(self) -> Said:
         """`E flat major`; `on E flat` where there is no key."""
-        return f"{self.tonic} {self.mode}" if self.mode else f"on {self.tonic}"
+        return key_name(f"{self.tonic} {self.mode}" if self.mode else f"on {self.tonic}")
 
     @property
     def slug(self) -> str:
@@ -110,14 +111,15 @@ def rank(key: Key) -> int:
     return key.fifths if key.mode else key.circle
 
 
-def in_words(name: str) -> str:
+def in_words(name: str) -> Said:
     """A key's name after a title: `in E flat major`, or `on E flat`, where there is no key."""
-    return name if name.startswith("on ") else f"in {name}"
+    called = key_name(name)
+    return called if name.startswith("on ") else phrase("in {key}", key=called)
 
 
-def tonic_words(name: str) -> str:
+def tonic_words(name: str) -> Said:
     """The tonic in a key's name: `E flat` for `E flat major` and for `on E flat`."""
-    return name.removeprefix("on ") if name.startswith("on ") else name.rsplit(" ", 1)[0]
+    return note_name(name.removeprefix("on ") if name.startswith("on ") else name.rsplit(" ", 1)[0])
 
 
 def key_class(slug: str) -> int | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from ..translation.said import Said, note_name
 from ..visible import shown
 
 LETTERS = "CDEFGAB"
@@ -63,9 +64,11 @@ class Pitch:
         return LETTERS[self.letter] + _SIGNS[self.alter]
 
     @property
-    def spoken(self) -> str:
+    def spoken(self) -> Said:
         """The name as it is said: `C4`, `F sharp 5`."""
-        return f"{LETTERS[self.letter]}{_WORDS[self.alter]}{' ' if self.alter else ''}{self.octave}"
+        return note_name(
+            f"{LETTERS[self.letter]}{_WORDS[self.alter]}{' ' if self.alter else ''}{self.octave}"
+        )
 
     def hertz(self, a4: float = A4_HERTZ) -> float:
         """Frequency in equal temperament, in hertz, with `a4` hertz for A4."""

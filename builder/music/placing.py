@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from ..translation.said import NOTHING, Said, counted, phrase
 from .exercise import Exercise, Form
 from .instrument import AS_WRITTEN, Instrument
 from .keys import Key, in_words
@@ -87,18 +88,24 @@ def octave_for(compass: Compass, low: Pitch, high: Pitch, octaves: int) -> int |
     return min(fitting, key=rank, default=None)
 
 
-def octaves_words(shift: int) -> str:
+def octaves_words(shift: int) -> Said:
     """`an octave lower`, `2 octaves higher`."""
-    count = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
-    return f"{count} {'higher' if shift > 0 else 'lower'}"
+    if shift > 0:
+        return counted("an octave higher", "{count} octaves higher", shift)
+    return counted("an octave lower", "{count} octaves lower", -shift)
 
 
-def concert_remark(instrument: Instrument, key: Key, concert: Key) -> str:
+def concert_remark(instrument: Instrument, key: Key, concert: Key) -> Said:
     """What to say where the key on the page is not the key that sounds; empty where they are one."""
     if key == concert:
-        return ""
+        return NOTHING
     written, sounds = in_words(key.name), in_words(concert.name)
-    return f"Written {written} for the {instrument.said}, so that it sounds {sounds}."
+    return phrase(
+        "Written {written} for the {instrument}, so that it sounds {sounds}.",
+        written=written,
+        instrument=instrument.said,
+        sounds=sounds,
+    )
 
 
 def remarks(
@@ -111,15 +118,30 @@ def remarks(
         first, last = compass.low, compass.high
         if compass.prefers(low, high):
             first, last = compass.easy_low, compass.easy_high
-        verb = "Sounds" if instrument.concert and instrument.sounds else "Written"
-        between = f"between {first.spoken} and {last.spoken}"
-        said.append(f"{verb} {octaves_words(shift)} than the exercise asks, to stay {between}.")
+        values = {"octaves": octaves_words(shift), "low": first.spoken, "high": last.spoken}
+        if instrument.concert and instrument.sounds:
+            said.append(
+                phrase("Sounds {octaves} than the exercise asks, to stay between {low} and {high}.", **values)
+            )
+        else:
+            said.append(
+                phrase(
+                    "Written {octaves} than the exercise asks, to stay between {low} and {high}.", **values
+                )
+            )
     if not compass.holds(low, high):
         said.append(
-            f"Cannot be played here: it would go from {low.spoken} to {high.spoken}, and the "
-            f"{name} is written from {compass.low.spoken} to {compass.high.spoken}."
+            phrase(
+                "Cannot be played here: it would go from {low} to {high}, and the {instrument} is written "
+                "from {lowest} to {highest}.",
+                low=low.spoken,
+                high=high.spoken,
+                instrument=name,
+                lowest=compass.low.spoken,
+                highest=compass.high.spoken,
+            )
         )
     elif not compass.prefers(low, high):
         beyond = high if high.midi > compass.easy_high.midi else low
-        said.append(f"Goes to {beyond.spoken}, beyond the preferred range.")
+        said.append(phrase("Goes to {note}, beyond the preferred range.", note=beyond.spoken))
     return tuple(said)

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import log2
 
+from ..translation.said import Said, counted, joined, noted, phrase, term
 from .exercise import Exercise
 from .pitch import A4_HERTZ, Interval, Pitch
 from .score import Bar
@@ -60,23 +61,30 @@ HEARD = 10
 
 _BY_SOUND = ("P1", "m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7")
 
-_QUALITIES = {"P": "", "M": "major", "m": "minor", "A": "augmented", "d": "diminished"}
+_QUALITIES = {
+    "P": "",
+    "M": noted("major {interval}"),
+    "m": noted("minor {interval}"),
+    "A": noted("augmented {interval}"),
+    "d": noted("diminished {interval}"),
+}
+_ALTERED = noted("altered {interval}")
 _NUMBERS = (
-    "unison",
-    "second",
-    "third",
-    "fourth",
-    "fifth",
-    "sixth",
-    "seventh",
-    "octave",
-    "ninth",
-    "tenth",
-    "eleventh",
-    "twelfth",
-    "thirteenth",
-    "fourteenth",
-    "double octave",
+    noted("unison"),
+    noted("second"),
+    noted("third"),
+    noted("fourth"),
+    noted("fifth"),
+    noted("sixth"),
+    noted("seventh"),
+    noted("octave"),
+    noted("ninth"),
+    noted("tenth"),
+    noted("eleventh"),
+    noted("twelfth"),
+    noted("thirteenth"),
+    noted("fourteenth"),
+    noted("double octave"),
 )
 
 
@@ -94,17 +102,19 @@ class Tuned:
     ratio: Fraction
 
     @property
-    def name(self) -> str:
+    def name(self) -> Said:
         """`fifth`, `major tenth`, `fourth below`, `twelfth and 2 octaves`."""
         steps, more = abs(self.interval.steps), 0
         while steps >= len(_NUMBERS):
             steps, more = steps - 7, more + 1
-        words = [_QUALITIES.get(self.interval.name.rstrip("0123456789"), "altered"), _NUMBERS[steps]]
+        quality = _QUALITIES.get(self.interval.name.rstrip("0123456789"), _ALTERED)
+        number = term(_NUMBERS[steps])
+        words = [phrase(quality, interval=number) if quality else number]
         if more:
-            words.append("and an octave" if more == 1 else f"and {more} octaves")
+            words.append(counted("and an octave", "and {count} octaves", more))
         if self.interval.steps < 0 or (self.interval.steps == 0 and self.interval.semitones < 0):
-            words.append("below")
-        return " ".join(filter(None, words))
+            words.append(term("below"))
+        return joined(words)
 
     @property
     def cents(self) -> float:

@@ -17,6 +17,8 @@ from ..engrave.markup import (
 )
 from ..music.pitch import LETTERS
 from ..music.score import Tempo
+from ..translation.catalog import TO_ENGLISH, Translation
+from ..translation.said import phrase
 from ..units import MM_PER_PRINTERS_POINT
 
 
@@ -127,10 +129,18 @@ def rule(style: Style, width: float) -> Text:
     return Text(style, "", writing_line(width))
 
 
-def note_name(style: Style, letter: int, alter: int, octave: str = "") -> Text:
-    """A note's letter (0 is C), its sharp or flat as a sign, and its octave small below the line."""
+def note_name(
+    style: Style, letter: int, alter: int, octave: str = "", translation: Translation = TO_ENGLISH
+) -> Text:
+    """A note's letter (0 is C), its sharp or flat as a sign, and its octave small below the line.
+
+    Where a language has a name for the altered note (`Fis`), that stands instead.
+    """
     name = LETTERS[letter]
     said = f"{name} {_ALTER_WORDS[alter]} {octave}".rstrip() if alter else ""
+    if names := translation.names:
+        said = translation.note(said) if said else ""
+        name, alter = (names.note(letter, alter), 0) if names.written else (names.notes[letter], alter)
     return Text(style, name + octave, letter_and_sign(name, alter, octave, style.size), said)
 
 
@@ -138,17 +148,21 @@ _ALTERS = {"flat": -1, "sharp": 1}
 _ALTER_WORDS = {-2: "double flat", -1: "flat", 1: "sharp", 2: "double sharp"}
 
 
-def spoken_name(style: Style, name: str) -> Text:
+def spoken_name(style: Style, name: str, translation: Translation = TO_ENGLISH) -> Text:
     """The name of a note as it is said (`E flat`), with a sign for its accidental."""
     letter, _, accidental = name.partition(" ")
-    return note_name(style, LETTERS.index(letter), _ALTERS.get(accidental, 0))
+    alter = _ALTERS.get(accidental, 0)
+    return note_name(style, LETTERS.index(letter), alter, translation=translation)
 
 
-def tempo(style: Style, marking: Tempo) -> Text:
+def tempo(style: Style, marking: Tempo, translation: Translation = TO_ENGLISH) -> Text:
     """The beat as a note and how many of it to a minute."""
-    numbers = f"{marking.low}" if marking.low == marking.high else f"{marking.low} to {marking.high}"
+    numbers = f"{marking.low}"
+    if marking.low != marking.high:
+        numbers = translation.say(phrase("{low} to {high}", low=marking.low, high=marking.high))
     words = f"= {numbers}"
-    return Text(style, words, note_and_text(marking.beat, words), f"{marking.beat.name} {words}")
+    said = f"{translation.gettext(marking.beat.name)} {words}"
+    return Text(style, words, note_and_text(marking.beat, words), said)
 
 
 NUMBERS_A_BLOCK = 50

@@ -11,8 +11,9 @@ from ..book.read import Book
 from ..music.exercise import Exercise
 from ..music.keys import KEY_SLUGS
 from ..music.transpositions import in_keys, settings_of
-from .parts import PARTS, SECOND, one_part
-from .whole_documents import key_name
+from ..translation.said import phrase, term
+from .parts import PARTS, SECOND, in_part, one_part
+from .whole_documents import every_in, key_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,17 +113,17 @@ def site_choices(found: InstrumentBook) -> Iterator[tuple[str, str, str, PrintCh
     """The files the site offers for an instrument: name, group, words, and what is in it."""
     slug = found.instrument.slug
     if found.exercises:
-        yield "book", "The whole book", "Every exercise in every key", PrintChoice(slug)
+        yield "book", term("The whole book"), term("Every exercise in every key"), PrintChoice(slug)
     for key in KEY_SLUGS:
         pages = found.in_key(key)
         if pages:
-            said = f"Every exercise in {key_name(pages)}"
-            yield key_print_name(key), "One key", said, PrintChoice(slug, keys=(key,))
+            said = every_in(key_name(pages))
+            yield key_print_name(key), term("One key"), said, PrintChoice(slug, keys=(key,))
     for each, pages in found.exercises:
         if pages:
-            said = f"{each.title} in every key"
+            said, group = phrase("{title} in every key", title=each.title), term("One exercise")
             choice = PrintChoice(slug, exercises=(each.slug,))
-            yield f"exercise-{each.slug}", "One exercise", said, choice
+            yield f"exercise-{each.slug}", group, said, choice
             for part in PARTS if each.is_duet else ():
-                said = f"{each.title}, {part} part, in every key"
-                yield f"exercise-{each.slug}-{part}-part", "One exercise", said, replace(choice, part=part)
+                said = phrase("{title}, in every key", title=in_part(each.title, part))
+                yield f"exercise-{each.slug}-{part}-part", group, said, replace(choice, part=part)

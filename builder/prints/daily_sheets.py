@@ -15,7 +15,7 @@ from ..daily.blocks import Block
 from ..daily.cautions import cautions
 from ..daily.plan import Plan
 from ..daily.planner import remarks
-from ..daily.sets import PAUSE, Day, block_how, block_keys, block_title, days
+from ..daily.sets import PAUSE, Day, block_how, block_keys, block_title, days, way_words
 from ..engrave.markup import checkbox_lines
 from ..engrave.scheduler import Pool, engrave_all
 from ..jobs.progress import Progress
@@ -27,7 +27,7 @@ from ..paper.page import DocumentInfo, Entry, Page
 from ..paper.page_format import PageFormat
 from ..paper.tags import Element, Tag, heading, list_item
 from ..paper.text import Style, Text, text
-from ..plurals import count_of
+from ..translation.said import NOTHING, Said, capital, counted, joined, phrase, term
 from .choice import NothingToPrint
 from .daily_music import BlockMusic, BlockPages, Pass
 from .documents import describe_parts, scores_of, typesetter_of
@@ -94,7 +94,11 @@ def daily_sheets(
     parts = list(_parts(music))
     typesetter = typesetter_of(engravings, scores_of(parts), form, pool)
     builder = RowBuilder(
-        typesetter.shape, form.width, lambda part: True, letters=letters_for(form.layout.staff)
+        typesetter.shape,
+        form.width,
+        lambda part: True,
+        letters=letters_for(form.layout.staff),
+        translation=book.translation,
     )
     sheets = [
         _Sheets(number, book.name, each, start, found, builder)
@@ -110,8 +114,8 @@ def daily_sheets(
         leaves += numbered_pages(flow, "", typesetter, (Element("Part", f"{sheet.number}"),))
     title = "; ".join(dict.fromkeys(sheet.title for sheet in sheets))
     outline = [entry for sheet in sheets for entry in sheet.outline(alone=len(sheets) == 1)]
-    about = DocumentInfo(f"{title}: {book.name}", book.name)
-    return write_pages(leaves, about, outline, typesetter, describe_parts(parts))
+    about = DocumentInfo(f"{title}: {book.name}", book.name, book.language)
+    return write_pages(leaves, about, outline, typesetter, describe_parts(parts, book.translation))
 
 
 _BlocksMusic = dict[Block, BlockMusic]
@@ -164,17 +168,19 @@ class _Sheets:
     def title(self) -> str:
         """How long and for how many days."""
         wish = self.wanted.plan.problem.wish
-        return f"Daily sets: {count_of(wish.minutes, 'minute')} for {count_of(wish.days, 'day')}"
+        minutes = counted("{count} minute", "{count} minutes", wish.minutes)
+        days = counted("{count} day", "{count} days", wish.days)
+        return self.builder.say(phrase("Daily sets: {minutes} for {days}", minutes=minutes, days=days))
 
     @property
     def about(self) -> str:
         """For whom, for which instrument, from which book."""
-        student = f"For {self.wanted.student}" if self.wanted.student else ""
-        return ". ".join(filter(None, (student, self.wanted.instrument.name, self.book)))
+        student = phrase("For {student}", student=self.wanted.student) if self.wanted.student else ""
+        return self.builder.say(joined((student, term(self.wanted.instrument.name), self.book), ". "))
 
     def head(self, said: str) -> str:
         """Words for a page's head, with the student's name if there is one."""
-        return ", ".join(filter(None, (said, self.wanted.student)))
+        return ", ".join(filter(None, (self.builder.say(said), self.wanted.student)))
 
     def mark(self, day: Day | None = None, block: int = 0) -> str:
         """The name of its first page, of a day, or of a day's block counted from 1."""
@@ -188,9 +194,10 @@ class _Sheets:
             yield Entry(0, self.head(self.title), self.mark())
             depth = 1
         for day in self.days:
-            yield Entry(depth, day.name, self.mark(day))
+            yield Entry(depth, self.builder.say(day.name), self.mark(day))
             for number, block in enumerate(day.blocks, 1):
-                yield Entry(depth + 1, f"{number}. {block_title(block)}", self.mark(day, number))
+                title = self.builder.say(block_title(block))
+                yield Entry(depth + 1, f"{number}. {title}", self.mark(day, number))
 
     @cached_property
     def rows(self) -> list[Row]:
@@ -210,13 +217,17 @@ class _Sheets:
             cells = (
                 Cell(builder.text(words.HEADING, day.name, builder.width * 0.6)),
                 Cell(PageOf(self.mark(day), builder.style(words.NUMBER)), 1.0),
-                Cell(builder.text(words.NUMBER, f"{_minutes(day.seconds)}, page", 60), 1.0, indent=-8.0),
+                Cell(
+                    builder.text(words.NUMBER, phrase("{time}, page", time=_minutes(day.seconds)), 60),
+                    1.0,
+                    indent=-8.0,
+                ),
             )
             yield Row(cells, space=5.0, cost=_WHOLE, keep=True)
             for number, block in enumerate(day.blocks):
                 # A register says enough here; the day's page has the start pitches.
-                keys = "" if block.items[0].by_pitch else f" {block_keys(block)}"
-                said = f"{block_title(block)}{keys}: {block_how(block)}"
+                keys = "" if block.items[0].by_pitch else block_keys(block)
+                said = builder.say(joined((joined((block_title(block), keys)), block_how(block)), ": "))
                 ticked = boxed(builder.style(words.BODY), said, builder.width - 6)
                 tag = (Element("L", f"{day.number}"), *list_item(number, "LBody"))
                 last = number + 1 == len(day.blocks)
@@ -226,7 +237,7 @@ class _Sheets:
         """A day, from a new page on: its head, its blocks, and the pauses between its sittings."""
         builder = self.builder
         cells = (
-            Cell(text(words.PAGE_TITLE, day.name, builder.width * 0.75)),
+            Cell(builder.plain(words.PAGE_TITLE, day.name, builder.width * 0.75)),
             Cell(builder.text(words.STAND_TEXT, _minutes(day.seconds), builder.width * 0.2), 1.0),
         )
         # What its first page is part of stands at its head.
@@ -234,7 +245,9 @@ class _Sheets:
         number = 0
         for place, sitting in enumerate(day.sittings):
             if place:
-                yield builder.line(words.PURPOSE, f"{PAUSE}.", space=7.0, stretch=_STRETCH, cost=_DIVIDED)
+                yield builder.line(
+                    words.PURPOSE, joined((PAUSE, "."), ""), space=7.0, stretch=_STRETCH, cost=_DIVIDED
+                )
             for block in sitting:
                 number += 1
                 yield from self.block(day, number, block)
@@ -249,7 +262,7 @@ class _Sheets:
             if place == 0:
                 # A page that begins within the block names it.
                 day_head = words.shortened(head, words.HEAD, self.builder.width * 0.45)
-                made[0] = replace(made[0], head=f"{day_head}: {block_title(block)}")
+                made[0] = replace(made[0], head=f"{day_head}: {self.builder.say(block_title(block))}")
             rows += made
         short = sum(row.musical for row in rows) <= _SHORT
         before, *others = rows
@@ -278,32 +291,34 @@ class _Sheets:
             Cell(builder.text(words.STAND_TEXT, _minutes(block.seconds), 40), 1.0),
         )
         yield Row(cells, space=6.0, stretch=_STRETCH, keep=True, mark=mark, head=head)
-        keys = _capital(block_keys(block))
-        beat = Cell(tempo_text(builder.style(words.READ_TEXT), exercise), 1.0)
+        keys = builder.say(capital(block_keys(block)))
+        beat = Cell(tempo_text(builder.style(words.READ_TEXT), exercise, builder.translation), 1.0)
         keys_cell = Cell(builder.text(words.READ_TEXT, f"{keys}.", builder.width * 0.75))
         yield Row((keys_cell, beat), space=0.8, keep=True)
         told = any(other.exercise == block.exercise for other in day.blocks[: number - 1])
         if exercise.attend and not told:
             said = "; ".join(exercise.attend)
-            yield builder.line(words.READ_TEXT, f"Focus: {said}.", space=0.6, keep=True)
+            yield builder.line(words.READ_TEXT, phrase("Focus: {points}.", points=said), space=0.6, keep=True)
         for remark in remarks_of(music.placed):
             yield builder.line(words.ASIDE, remark, space=0.6, keep=True)
         if drone := _drones(music):
-            said_of = builder.text(words.READ_TEXT, f"Drone: {drone}", builder.width * 0.6)
+            said_of = builder.text(
+                words.READ_TEXT, phrase("Drone: {notes}", notes=drone), builder.width * 0.6
+            )
             line = Cell(words.rule(builder.style(words.READ_TEXT), 40), indent=3.0, after=True)
             yield Row((Cell(said_of), line), space=0.6, keep=True)
 
     def one_pass(self, music: BlockMusic, part: Pass) -> Iterator[Row]:
         """A way with its box, what it asks for, and its music."""
         builder = self.builder
-        name = boxed(builder.style(_PASS), part.way, builder.width)
+        name = boxed(builder.style(_PASS), builder.say(way_words(part.way)), builder.width)
         yield Row((Cell(name),), space=2.5, stretch=_STRETCH, keep=True)
-        says = [part.means] if part.means else []
+        says: list[str] = [part.means] if part.means else []
         if part.model:
             one = len(music.placed) == 1
-            says.append("Like this:" if one else "Each key like this:")
+            says.append(term("Like this:") if one else term("Each key like this:"))
         if says:
-            yield builder.line(words.READ_TEXT, " ".join(says), space=0.6, keep=True)
+            yield builder.line(words.READ_TEXT, joined(says), space=0.6, keep=True)
         if not part.model:
             yield from key_rows(builder, part.steps, part.grid)
             return
@@ -316,13 +331,13 @@ class _Sheets:
         builder = self.builder
         plan = self.wanted.plan
         yield Row(
-            (Cell(builder.text(words.HEADING, "About these sets", builder.width), tag=(heading(3),)),),
+            (Cell(builder.text(words.HEADING, term("About these sets"), builder.width), tag=(heading(3),)),),
             opens=True,
             keep=True,
             head=self.head(self.title),
         )
         for each in (*remarks(plan), *cautions(plan)):
-            yield Row((Cell(text(words.SMALL, each, min(builder.width, 150))),), space=1.4)
+            yield Row((Cell(builder.plain(words.SMALL, each, min(builder.width, 150))),), space=1.4)
         exercises = {found.exercise.slug: found.exercise for found in self.music.values()}
         stated = [each for each in exercises.values() if each.source or each.publishable]
         yield from rights(builder, stated, name=True, space=4.0)
@@ -332,19 +347,21 @@ _MODEL: Tag = (Element("Div", "model"),)
 """What holds a model with the letter of its key."""
 
 
-def _drones(music: BlockMusic) -> str:
+def _drones(music: BlockMusic) -> Said:
     """The drones of a block's keys, in their order; empty without one."""
     drones = (placed.setting.drone for placed in music.placed)
-    return ", then ".join(dict.fromkeys(drone.spoken for drone in drones if drone is not None))
+    names = list(dict.fromkeys(drone.spoken for drone in drones if drone is not None))
+    if not names:
+        return NOTHING
+    found = names[0]
+    for name in names[1:]:
+        found = phrase("{first}, then {second}", first=found, second=name)
+    return found
 
 
 def _minutes(seconds: int) -> str:
     """A length in whole minutes, rounded up: `4 min`."""
     return f"{ceil(seconds / 60)} min"
-
-
-def _capital(said: str) -> str:
-    return said[:1].upper() + said[1:]
 
 
 def boxed(style: Style, said: str, width: float) -> Text:

@@ -28,6 +28,7 @@ from ..paper.page_format import PageFormat
 from ..paper.prefetch import extract_ahead
 from ..paper.text import Text
 from ..paper.typesetter import Typesetter
+from ..translation.catalog import TO_ENGLISH, Translation
 from .choice import PrintChoice, chosen
 from .edition_layouts import editions_of, engrave_editions, letters_for
 from .exercise_rows import RowBuilder, Strips
@@ -58,6 +59,7 @@ class PrintRequest:
     instrument_book: InstrumentBook
     choice: PrintChoice
     order: AuthorsOrder = field(default_factory=AuthorsOrder)
+    translation: Translation = TO_ENGLISH
     times: BookTimes = field(default_factory=lambda: BookTimes(BREATH_SECONDS), compare=False)
     editions: dict[str, ExerciseEdition] = field(default_factory=dict, compare=False)
 
@@ -96,7 +98,8 @@ def print_choice(
 
 
 def _request(book: Book, description: str, found: InstrumentBook, choice: PrintChoice) -> PrintRequest:
-    return PrintRequest(book.name, description, found, choice, order_of(book), BookTimes(book.breath_seconds))
+    more = order_of(book), book.translation, BookTimes(book.breath_seconds)
+    return PrintRequest(book.name, description, found, choice, *more)
 
 
 def order_of(book: Book) -> AuthorsOrder:
@@ -201,6 +204,7 @@ def kept_print(typesetter: Typesetter, key: str) -> bytes | None:
 
 def _decided_by(request: PrintRequest, typesetter: Typesetter) -> Iterator[str]:
     """All that decides a print's bytes but its paper."""
+    yield request.translation.language
     yield from (request.book, request.description, repr(request.choice), repr(request.times.limit))
     yield repr(request.instrument_book.instrument)
     if request.is_book:
@@ -245,10 +249,10 @@ def _written_out(found: InstrumentBook, choice: PrintChoice) -> Iterator[Renditi
                 yield from filter(choice.has, placed.parts)
 
 
-def describe_parts(parts: Iterable[Rendition]) -> Described:
+def describe_parts(parts: Iterable[Rendition], translation: Translation) -> Described:
     """What describes these parts by their names, each when it is asked for."""
     scores = scores_of(parts)
-    return cache(lambda name: describe_score(scores[name]))
+    return cache(lambda name: describe_score(scores[name], translation=translation))
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,6 +274,7 @@ def _builder(request: PrintRequest, form: PageFormat, strips: Strips) -> RowBuil
         form.layout.room,
         letters=letters_for(form.layout.staff),
         cautions=request.cautions,
+        translation=request.translation,
     )
 
 
@@ -283,9 +288,9 @@ def _composed(request: PrintRequest, typesetter: Typesetter) -> _Composed:
     if request.is_book:
         typesetter.problems |= dict.fromkeys(request.order.problems(typesetter.form.width))
     title, book = document.title, request.book
-    about = DocumentInfo(title if title == book else f"{title}: {book}", book)
+    about = DocumentInfo(title if title == book else f"{title}: {book}", book, request.translation.language)
     flow = flow_rows(document.rows, typesetter)
-    return _Composed(document, about, flow, describe_parts(_parts(request, editions)))
+    return _Composed(document, about, flow, describe_parts(_parts(request, editions), request.translation))
 
 
 def texts(

@@ -13,6 +13,8 @@ from ..music.transpositions import Setting
 from ..paper import text as words
 from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
 from ..paper.tags import Element, Tag, heading, list_item
+from ..translation.catalog import Translation
+from ..translation.said import capital, joined, phrase, term, term_in
 from .edition_layouts import LARGE, Columns, EditionLayouts
 from .exercise_rows import WITHIN_PART, RowBuilder, tempo_text
 
@@ -21,6 +23,9 @@ _NUMBER = 8.0
 
 _DRONE_DROP = 6.0
 """Millimetres from a key's letter down to its drone."""
+
+_NAMED = 0.75
+"""So much smaller is a key beside its line where it is a word (`Cis`, `sol`) and no letter."""
 
 _KEPT_SYSTEMS = 4
 """Lines of one key that stay on one page."""
@@ -49,7 +54,7 @@ def _opening(builder: RowBuilder, edition: ExerciseEdition, row: RowOptions) -> 
     exercise = edition.exercise
     options: RowOptions = {**row, "keep": True}
     title = builder.text(words.EXERCISE, exercise.title, builder.width * 0.75)
-    beat = Cell(tempo_text(builder.style(words.STAND_TEXT), exercise), 1.0)
+    beat = Cell(tempo_text(builder.style(words.STAND_TEXT), exercise, builder.translation), 1.0)
     yield Row((Cell(title), beat), **options)
     if exercise.purpose:
         yield builder.line(words.PURPOSE, exercise.purpose, space=2.0, keep=True)
@@ -69,7 +74,7 @@ def _line(builder: RowBuilder, home: Step) -> Iterator[Row]:
     """The line as its author wrote it, large."""
     drone = home.setting.drone
     if drone is not None:
-        said = f"Drone: {drone.spoken}"
+        said = phrase("Drone: {notes}", notes=drone.spoken)
         cells = (
             Cell(builder.text(words.STAND_TEXT, said, 60)),
             Cell(words.rule(builder.style(words.STAND_TEXT), 40), indent=3, after=True),
@@ -133,7 +138,7 @@ def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> 
     """The numbered ways in their order: two short ones side by side, the others over the whole width."""
     if not ways:
         return
-    yield builder.line(words.SECTION, "Ways of playing", space=9.0, cost=_BEFORE_HEADING, keep=True)
+    yield builder.line(words.SECTION, term("Ways of playing"), space=9.0, cost=_BEFORE_HEADING, keep=True)
     waiting = list(zip(ways, layouts.way_columns, strict=True))
     while waiting:
         way, grid = waiting.pop(0)
@@ -176,7 +181,7 @@ def _way_words(builder: RowBuilder, ways: Sequence[Way], grid: Columns, space: f
         heads.append(Cell(number, indent=left + grid.lane - _NUMBER * builder.letters, tag=head))
         name = builder.text(words.STAND_TEXT, way.name, grid.width)
         heads.append(Cell(name, indent=left + grid.lane, tag=head))
-        said = " ".join(filter(None, (way.means, way.remark)))
+        said = joined((way.means, way.remark))
         if said:
             asked = builder.text(words.WAY, said, grid.width)
             asks.append(Cell(asked, indent=left + grid.lane, tag=(section,)))
@@ -195,11 +200,13 @@ def _steps(
     def begins(group: Sequence[Step]) -> RowOptions:
         fresh = list(dict.fromkeys(key_mark(step) for step in group if key_mark(step) not in begun))
         begun.update(fresh)
-        return {"thumbs": tuple(map(_thumb, group)), "more_marks": tuple(fresh)}
+        return {
+            "thumbs": tuple(_thumb(step, builder.translation) for step in group),
+            "more_marks": tuple(fresh),
+        }
 
     for direction, steps in _directions(edition.steps):
-        heading = DIRECTION_TEXT[direction]
-        said = heading[:1].upper() + heading[1:] if heading else "Through the keys"
+        said = capital(DIRECTION_TEXT[direction] or term("Through the keys"))
         yield builder.line(words.SECTION, said, space=9.0, cost=_BEFORE_HEADING, keep=True)
         yield from key_rows(builder, steps, layouts.step_columns, begins)
 
@@ -230,7 +237,9 @@ def key_rows(
             options = {"space": space, "tag": (_KEYS,)}
         for step in group:
             if isinstance(failure := builder.strips(step.cell.name), Failure):
-                yield builder.line(words.ASIDE, f"{key_words(step.setting)}: {failure.instead}", **options)
+                yield builder.line(
+                    words.ASIDE, joined((key_words(step.setting), failure.instead), ": "), **options
+                )
                 options = {"space": space, "tag": (_KEYS,)}
 
 
@@ -261,21 +270,34 @@ def key_beside(builder: RowBuilder, setting: Setting, grid: Columns, left: float
     """A key's letter beside its line, with the drone's name below it."""
     by_pitch = setting.exercise.travel.by_pitch
     style = builder.style(words.KEY_LETTER if grid.count == 1 else words.SMALL_KEY_LETTER)
+    has_names = builder.translation.names is not None
+    if has_names:
+        style = style.scaled(_NAMED)
     if by_pitch:
-        letter = words.note_name(style, setting.start.letter, setting.start.alter, str(setting.start.octave))
+        start = setting.start
+        letter = words.note_name(style, start.letter, start.alter, str(start.octave), builder.translation)
     else:
-        letter = words.note_name(style, setting.called.letter, setting.called.alter)
+        called = setting.called
+        letter = words.note_name(style, called.letter, called.alter, translation=builder.translation)
     cells = [Cell(letter, indent=left)]
     if setting.drone is not None:
         drone = setting.drone
-        name = words.note_name(builder.style(words.SMALL), drone.letter, drone.alter, str(drone.octave))
+        name = words.note_name(
+            builder.style(words.SMALL), drone.letter, drone.alter, str(drone.octave), builder.translation
+        )
         drop = _DRONE_DROP * builder.letters
         tag = (Element("P", "drone"),)
-        cells.append(Cell(builder.text(words.SMALL, "drone", grid.lane), indent=left, drop=drop, tag=tag))
-        cells.append(Cell(name, indent=1.0, drop=drop, after=True, tag=tag))
+        label = builder.text(words.SMALL, term_in("short, beside a line", "drone"), grid.lane)
+        cells.append(Cell(label, indent=left, drop=drop, tag=tag))
+        if has_names:
+            below = drop + builder.style(words.SMALL).leading * _NAMED
+            cells.append(Cell(name, indent=left, drop=below, tag=tag))
+        else:
+            cells.append(Cell(name, indent=1.0, drop=drop, after=True, tag=tag))
     return tuple(cells)
 
 
-def _thumb(step: Step) -> Thumb:
+def _thumb(step: Step, translation: Translation) -> Thumb:
     key = step.setting.called
-    return Thumb(key.pitch_class, words.note_name(words.THUMB, key.letter, key.alter))
+    name = words.note_name(words.THUMB, key.letter, key.alter, translation=translation)
+    return Thumb(key.pitch_class, name)

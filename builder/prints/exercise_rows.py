@@ -11,12 +11,16 @@ from ..daily.measure import register_of_setting
 from ..engrave.breaks import lines
 from ..engrave.scheduler import STAND, Failure
 from ..music.exercise import DIRECTION_TEXT, Exercise
+from ..music.instrument import register_words
 from ..music.score import Score
 from ..paper import text as words
 from ..paper.extracted_piece import ExtractedPiece
 from ..paper.flow import Cell, Music, Row, RowOptions
 from ..paper.tags import Element, heading, list_item
 from ..paper.text import Text, text
+from ..translation.catalog import TO_ENGLISH, Translation
+from ..translation.said import joined, phrase, term
+from ..variations.printed_names import label_words
 
 Strips = Callable[[str], ExtractedPiece | Failure]
 """A piece's strip by its part's name, or the engraver's failure."""
@@ -53,6 +57,12 @@ class RowBuilder:
     """What is known already of the ends of a part's systems, by its name."""
     letters: float = 1.0
     cautions: Callable[[SettingPieces], tuple[str, ...]] = lambda placed: ()
+    translation: Translation = TO_ENGLISH
+    """What says the book's own words in its language."""
+
+    def say(self, said: str) -> str:
+        """Words in the book's language; an author's own stay as they are."""
+        return self.translation.say(said)
 
     def style(self, style: words.Style) -> words.Style:
         """A manner of lettering as large as this print has it."""
@@ -60,7 +70,11 @@ class RowBuilder:
 
     def text(self, style: words.Style, said: str, width: float) -> Text:
         """Words broken into lines of at most `width` millimetres."""
-        return text(self.style(style), said, width)
+        return text(self.style(style), self.say(said), width)
+
+    def plain(self, style: words.Style, said: str, width: float) -> Text:
+        """The same in letters of the usual size, whatever the print's are."""
+        return text(style, self.say(said), width)
 
     def line(self, style: words.Style, said: str, **row: Unpack[RowOptions]) -> Row:
         """Words over the whole width."""
@@ -71,25 +85,26 @@ _BREATH_WIDTH = 60.0
 """Millimetres for the words of a breath, which stand in one line."""
 
 
-def tempo_text(style: words.Style, exercise: Exercise) -> Text:
+def tempo_text(style: words.Style, exercise: Exercise, translation: Translation) -> Text:
     """An exercise's tempo; where nothing is counted, how long a breath lasts: `breath: 8 to 12 seconds`."""
     if exercise.is_counted:
-        return words.tempo(style, exercise.tempo)
-    return text(style, f"breath: {exercise.breath_words}", _BREATH_WIDTH)
+        return words.tempo(style, exercise.tempo, translation)
+    said = translation.say(phrase("breath: {time}", time=exercise.breath_words))
+    return text(style, said, _BREATH_WIDTH)
 
 
 def opening(
     row_builder: RowBuilder, exercise: Exercise, title: Text, **row: Unpack[RowOptions]
 ) -> Iterator[Row]:
     """An exercise's name and tempo, its purpose, and what to attend to in small type."""
-    beat = Cell(tempo_text(row_builder.style(words.NUMBER), exercise), 1.0)
+    beat = Cell(tempo_text(row_builder.style(words.NUMBER), exercise, row_builder.translation), 1.0)
     options: RowOptions = {**row, "keep": True}
     yield Row((Cell(title, tag=(heading(3),)), beat), **options)
     if exercise.purpose:
         yield row_builder.line(words.ASIDE, exercise.purpose, space=1.2, keep=True)
     if exercise.about:
         yield row_builder.line(words.SMALL, exercise.about, space=1.2, keep=True)
-    label = row_builder.text(words.LABEL, "Focus", 40)
+    label = row_builder.text(words.LABEL, term("Focus"), 40)
     for number, point in enumerate(exercise.attend):
         said = row_builder.text(words.SMALL, point, row_builder.width - 30)
         cell = Cell(said, indent=24, tag=list_item(number, "LBody"))
@@ -110,12 +125,13 @@ def _setting(
 ) -> Iterator[Row]:
     setting = placed.setting
     if named:
-        says = ", ".join(filter(None, (f"From {setting.start.spoken}", DIRECTION_TEXT[setting.direction])))
+        start = phrase("From {note}", note=setting.start.spoken)
+        says = joined((start, DIRECTION_TEXT[setting.direction]), ", ")
         register = register_of_setting(setting)
         cells = [Cell(row_builder.text(words.HEADING, says, row_builder.width * 0.7))]
         if register:
             cells.append(
-                Cell(row_builder.text(words.ASIDE, f"{register} register", row_builder.width * 0.25), 1.0)
+                Cell(row_builder.text(words.ASIDE, register_words(register), row_builder.width * 0.25), 1.0)
             )
         yield Row(
             tuple(cells),
@@ -133,10 +149,11 @@ def _setting(
 
 def _part(row_builder: RowBuilder, part: Rendition, told: set[str], first: bool) -> Iterator[Row]:
     """A variation: its name, what it asks for where it was not told before, and its systems."""
-    cells = [Cell(row_builder.text(words.LABEL, part.label, row_builder.width * 0.5))]
+    named = row_builder.say(label_words(part.label))
+    cells = [Cell(row_builder.text(words.LABEL, named, row_builder.width * 0.5))]
     if part.means and part.label not in told:
         told.add(part.label)
-        left = row_builder.width - words.width_of(part.label, row_builder.style(words.LABEL)) - 4
+        left = row_builder.width - words.width_of(named, row_builder.style(words.LABEL)) - 4
         cells.append(Cell(row_builder.text(words.SMALL, part.means, left), indent=2.5, after=True))
     label = Row(
         tuple(cells),
@@ -185,8 +202,8 @@ def rights(row_builder: RowBuilder, exercises: Sequence[Exercise], name: bool, s
     """Who may do what with the exercises, and where they come from; `space` is that above the first."""
     for number, exercise in enumerate(exercises):
         said = ". ".join(part.rstrip(".") for part in (exercise.source, exercise.rights) if part)
-        said = said or "no rights stated"
-        said = f"{exercise.title}: {said}." if name else f"{said[:1].upper()}{said[1:]}."
+        said = said or row_builder.say(term("no rights stated"))
+        said = f"{row_builder.say(exercise.title)}: {said}." if name else f"{said[:1].upper()}{said[1:]}."
         yield row_builder.line(
             words.SMALL, said, space=1.0 if number else space, cost=0.0 if number else 30.0
         )

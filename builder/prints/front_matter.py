@@ -11,16 +11,21 @@ from ..paper import text as words
 from ..paper.flow import Cell, Music, PageOf, Row, RowOptions
 from ..paper.tags import ARTIFACT, Element, Tag
 from ..paper.text import text
+from ..translation.said import term
 from .exercise_rows import RowBuilder, rights
 
 PRACTICE = (
-    "Choose an exercise for what you want to improve, not for how hard it is. Play the line as written "
-    "before any of its variations, at the slower number of its tempo; treat the faster number as a limit, "
-    "not a goal. You may leave out a part in brackets.",
-    "Play an exercise through its keys in the order of the book, or take one key a day; the index at the "
-    "end lists every exercise in a key. If a line had to move to another octave to fit your instrument, "
-    "the exercise says so.",
-    "Of the focus points, choose one or two for today. Rest as long as you have played.",
+    term(
+        "Choose an exercise for what you want to improve, not for how hard it is. Play the line as written "
+        "before any of its variations, at the slower number of its tempo; treat the faster number as a "
+        "limit, not a goal. You may leave out a part in brackets."
+    ),
+    term(
+        "Play an exercise through its keys in the order of the book, or take one key a day; the index at the "
+        "end lists every exercise in a key. If a line had to move to another octave to fit your instrument, "
+        "the exercise says so."
+    ),
+    term("Of the focus points, choose one or two for today. Rest as long as you have played."),
 )
 
 
@@ -49,13 +54,17 @@ def title_page(
 ) -> Iterator[Row]:
     """The book's name, what it is, and a line of its music."""
     yield Row(height=52, head="")
-    title = text(words.BOOK_TITLE, name, row_builder.width * 0.95)
+    title = row_builder.plain(words.BOOK_TITLE, name, row_builder.width * 0.95)
     if words.width_of(name, words.BOOK_TITLE) > row_builder.width * 0.95:
         title = words.halved(words.BOOK_TITLE, name, row_builder.width * 0.95) or title
     yield Row((Cell(title, 0.5),), keep=True)
     if description:
-        yield Row((Cell(text(words.LEAD, description, row_builder.width * 0.75), 0.5),), space=8, keep=True)
-    player = Cell(text(words.KEY, instrument, row_builder.width), 0.5, tag=(Element("P"),))
+        yield Row(
+            (Cell(row_builder.plain(words.LEAD, description, row_builder.width * 0.75), 0.5),),
+            space=8,
+            keep=True,
+        )
+    player = Cell(row_builder.plain(words.KEY, instrument, row_builder.width), 0.5, tag=(Element("P"),))
     yield Row((player,), space=16, keep=True)
     if vignette:
         # An ornament: the piece stands whole in its exercise.
@@ -64,38 +73,45 @@ def title_page(
 
 def page_heading(row_builder: RowBuilder, title: str, place: RowOptions) -> Row:
     """The title of a page, which is its running head too; `place` names it and says where it begins."""
-    options: RowOptions = {"head": title, "keep": True, **place}
-    return Row((Cell(text(words.PAGE_TITLE, title, row_builder.width)),), **options)
+    options: RowOptions = {"head": row_builder.say(title), "keep": True, **place}
+    return Row((Cell(row_builder.plain(words.PAGE_TITLE, title, row_builder.width)),), **options)
 
 
 def imprint(row_builder: RowBuilder, exercises: Sequence[Exercise]) -> Iterator[Row]:
     """Behind the title page: rights and sources."""
     yield Row(
-        (Cell(text(words.HEADING, "Rights and sources", row_builder.width)),), opens=True, head="", keep=True
+        (Cell(row_builder.plain(words.HEADING, term("Rights and sources"), row_builder.width)),),
+        opens=True,
+        head="",
+        keep=True,
     )
     yield from rights(row_builder, exercises, name=True, space=2.0)
     yield row_builder.line(
-        words.SMALL, "Engraved with LilyPond. Laid out and bound by Stavewright.", space=6, cost=5
+        words.SMALL, term("Engraved with LilyPond. Laid out and bound by Stavewright."), space=6, cost=5
     )
 
 
 def word_to_the_player(row_builder: RowBuilder) -> Iterator[Row]:
     """How to practise, and cautions."""
-    yield page_heading(row_builder, "A word to the player", {"mark": "#word", "opens_right": True})
+    yield page_heading(row_builder, term("A word to the player"), {"mark": "#word", "opens_right": True})
     width = min(row_builder.width, 140)
     for number, said in enumerate(PRACTICE):
-        yield Row((Cell(text(words.BODY, said, width)),), space=6 if not number else 3)
+        yield Row((Cell(row_builder.plain(words.BODY, said, width)),), space=6 if not number else 3)
     yield from take_care(row_builder)
 
 
 def take_care(row_builder: RowBuilder) -> Iterator[Row]:
     """Cautions, which stand in every book."""
     width = min(row_builder.width, 140)
-    yield Row((Cell(text(words.TITLE, "Take care", width)),), space=9, mark="#care", keep=True)
+    yield Row(
+        (Cell(row_builder.plain(words.TITLE, term("Take care"), width)),), space=9, mark="#care", keep=True
+    )
     for number, said in enumerate(GENERAL):
         # The cautions stay on one page.
         kept = number + 1 < len(GENERAL)
-        yield Row((Cell(text(words.BODY, said, width)),), space=4 if not number else 3, keep=kept)
+        yield Row(
+            (Cell(row_builder.plain(words.BODY, said, width)),), space=4 if not number else 3, keep=kept
+        )
 
 
 def contents(
@@ -105,7 +121,7 @@ def contents(
 
     `before` are the titles and marks of what stands before them.
     """
-    yield page_heading(row_builder, "Contents", {"mark": "#contents", "opens": True})
+    yield page_heading(row_builder, term("Contents"), {"mark": "#contents", "opens": True})
     table: Tag = (Element("TOC", "contents"),)
     for number, (title, mark) in enumerate(before):
         yield _entry(row_builder, title, mark, table, space=1.6 if number else 8)
@@ -115,17 +131,17 @@ def contents(
             yield _entry(row_builder, division.title, division.page, table, space=5)
         elif division.title:
             part: Tag = (*table, Element("TOCI", f"part {place}"))
-            said = text(words.HEADING, division.title, row_builder.width)
+            said = row_builder.plain(words.HEADING, division.title, row_builder.width)
             yield Row((Cell(said, tag=(Element("P"),)),), space=5, keep=True, tag=part)
             inner = (*part, Element("TOC", "part"))
         for chapter in division.chapters:
             indent = 6 if division.title else 0
             yield _entry(row_builder, chapter.exercise.title, chapter.mark, inner, space=1.6, indent=indent)
             if chapter.exercise.purpose:
-                purpose = text(words.ASIDE, chapter.exercise.purpose, row_builder.width - 40)
+                purpose = row_builder.plain(words.ASIDE, chapter.exercise.purpose, row_builder.width - 40)
                 tag = (*inner, Element("TOCI", chapter.mark))
                 yield Row((Cell(purpose, indent=indent + 4),), space=0.2, cost=1e6, tag=tag)
-    yield _entry(row_builder, "Index by key", "#index", table, space=8)
+    yield _entry(row_builder, term("Index by key"), "#index", table, space=8)
 
 
 _NOTHING = text(words.BODY, "", 1.0)
@@ -140,7 +156,7 @@ def index_by_key(
 ) -> Iterator[Row]:
     """A table: a row for each exercise, a column for each key, and in it the page. `keys` have addresses and
     names, such as `D flat and C sharp` where exercises spell a key differently."""
-    yield page_heading(row_builder, "Index by key", {"mark": "#index", "opens": True})
+    yield page_heading(row_builder, term("Index by key"), {"mark": "#index", "opens": True})
     table = Element("Table", "index")
     there = [(key, name) for key, name in keys if name]
     step = (row_builder.width - _NAMES) / max(len(there), 1)
@@ -151,7 +167,7 @@ def index_by_key(
         cells = [] if line else [Cell(_NOTHING, tag=(Element("TD"),))]
         cells += (
             Cell(
-                words.spoken_name(words.STAND_TEXT, name[line]),
+                words.spoken_name(words.STAND_TEXT, name[line], row_builder.translation),
                 indent=places[key],
                 tag=(Element("TH", key, scope="Column"),),
             )
@@ -162,8 +178,9 @@ def index_by_key(
         yield Row(tuple(cells), space=0.0 if line else 8.0, keep=True, tag=tag)
     for division in divisions:
         for chapter in division.chapters:
-            title = words.shortened(chapter.exercise.title, words.BODY, _NAMES - 4)
-            name = Cell(text(words.BODY, title, _NAMES), tag=(Element("TH", scope="Row"),))
+            title = row_builder.say(chapter.exercise.title)
+            title = words.shortened(title, words.BODY, _NAMES - 4)
+            name = Cell(row_builder.plain(words.BODY, title, _NAMES), tag=(Element("TH", scope="Row"),))
             marks = {page: mark for page, _, mark in chapter.keys}
             numbers = (
                 Cell(
@@ -178,7 +195,7 @@ def index_by_key(
 
 def _entry(row_builder: RowBuilder, said: str, mark: str, table: Tag, space: float, indent: float = 0) -> Row:
     """A line of the contents; `table` leads to the list that has it."""
-    cell = Cell(text(words.BODY, said, row_builder.width - 30), indent=indent)
+    cell = Cell(row_builder.plain(words.BODY, said, row_builder.width - 30), indent=indent)
     number = Cell(PageOf(mark, words.NUMBER), 1.0)
     tag = (*table, Element("TOCI", mark), Element("Reference", "to"))
     return Row((cell, number), space=space, link=mark, leader=True, tag=tag)

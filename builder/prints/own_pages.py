@@ -20,6 +20,7 @@ from ..paper.flow import Cell, Row, RowOptions
 from ..paper.pictures import MOST_BYTES, UnusablePicture, picture_piece
 from ..paper.tags import ARTIFACT, Element, Tag, heading, list_item
 from ..paper.text import text
+from ..translation.said import term
 from .exercise_rows import RowBuilder
 from .front_matter import Chapter, Division, contents, page_heading, take_care, word_to_the_player
 
@@ -176,8 +177,8 @@ class BookPlan:
     def before(self) -> list[tuple[str, str]]:
         """The titles and marks of what stands before the contents."""
         if not self.front:
-            return [("A word to the player", "#word")]
-        return [*((page.title, page_mark(page)) for page in self.front), ("Take care", "#care")]
+            return [(term("A word to the player"), "#word")]
+        return [*((page.title, page_mark(page)) for page in self.front), (term("Take care"), "#care")]
 
     def front_rows(self, row_builder: RowBuilder) -> Iterator[Row]:
         """The author's first pages, or words on practising; then the cautions, and the contents."""

@@ -8,9 +8,17 @@ from dataclasses import replace
 from ..book.pieces import InstrumentBook, KeyPage, Rendition
 from ..music.exercise import Exercise
 from ..music.second_part import part_alone
+from ..translation.said import Said, joined, term
 
 FIRST, SECOND = PARTS = ("first", "second")
 """The parts of a duet, by the words that ask for them."""
+
+_NAMES = {FIRST: term("first part"), SECOND: term("second part")}
+
+
+def in_part(name: str, part: str) -> Said:
+    """The name of something, and the one of PARTS that it has of that: `Lantern, first part`."""
+    return joined((name, _NAMES[part]), ", ")
 
 
 def one_part(found: InstrumentBook, part: str) -> InstrumentBook:
@@ -32,7 +40,7 @@ def _part_of(
 ) -> tuple[Exercise, tuple[KeyPage, ...]]:
     if not exercise.is_duet:
         return exercise, pages
-    named = replace(exercise, title=f"{exercise.title}, {part} part")
+    named = replace(exercise, title=in_part(exercise.title, part))
 
     def rendition(whole: Rendition) -> Rendition:
         score = whole.score and part_alone(whole.score, PARTS.index(part) + 1)

@@ -16,7 +16,7 @@ from ..engrave.scheduler import Failure, Pool
 from ..jobs.progress import Progress
 from ..language.selection import Handout, Item, Known, KnownExercise, KnownKey, Selection
 from ..music.exercise import DIRECTION_TEXT
-from ..music.instrument import Instrument
+from ..music.instrument import Instrument, register_words
 from ..paper import text as words
 from ..paper.compose import Printed, filled, flow_rows, numbered_pages, write_pages
 from ..paper.flow import Cell, Music, Row, all_texts
@@ -25,6 +25,8 @@ from ..paper.page_format import PageFormat
 from ..paper.tags import Element, heading
 from ..paper.text import Style, Text, text
 from ..paper.typesetter import Typesetter
+from ..translation.said import Said, joined, phrase, term, term_in
+from ..variations.printed_names import label_words
 from .choice import NothingToPrint
 from .documents import describe_parts, scores_of, typesetter_of
 from .exercise_rows import (
@@ -59,16 +61,17 @@ class _Piece:
     parts: tuple[Rendition, ...]
 
     @property
-    def name(self) -> str:
-        return f"{self.page.exercise.title}, {self.page.name}"
+    def name(self) -> Said:
+        return joined((self.page.exercise.title, self.page.name), ", ")
 
     @property
-    def start(self) -> str:
+    def start(self) -> Said:
         """The start pitch, the direction, and the register where the key has several starts."""
         setting = self.placed.setting
-        register = f"{self.register} register" if self.register and len(self.page.placed) > 1 else ""
-        says = (f"From {setting.start.spoken}", DIRECTION_TEXT[setting.direction], register)
-        return ", ".join(filter(None, says))
+        several = self.register and len(self.page.placed) > 1
+        register = register_words(self.register) if several else ""
+        start = phrase("From {note}", note=setting.start.spoken)
+        return joined((start, DIRECTION_TEXT[setting.direction], register), ", ")
 
 
 _Content = str | _Piece
@@ -150,7 +153,8 @@ def print_selection(
     music = scores_of(parts)
     engravings = engrave_scores(music, pool, progress, form.layout)
     typesetter = typesetter_of(engravings, music, form, pool)
-    row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True)
+    translation = pages.book.translation
+    row_builder = RowBuilder(typesetter.shape, form.width, lambda part: True, translation=translation)
     sheets = [
         _Sheet(number, handout, content, row_builder)
         for number, (handout, content) in enumerate(zip(selection.handouts, contents, strict=True))
@@ -166,8 +170,8 @@ def print_selection(
     name = pages.book.name
     title = "; ".join(dict.fromkeys(handout.title for handout in selection.handouts))
     outline = [entry for sheet in sheets for entry in sheet.outline()]
-    about = DocumentInfo(f"{title}: {name}", name)
-    return write_pages(leaves, about, outline, typesetter, describe_parts(parts))
+    about = DocumentInfo(f"{title}: {name}", name, translation.language)
+    return write_pages(leaves, about, outline, typesetter, describe_parts(parts, translation))
 
 
 def _parts(contents: Sequence[Sequence[_Content]]) -> Iterator[Rendition]:
@@ -218,7 +222,8 @@ class _Sheet:
 
     def head_within(self, piece: _Piece) -> str:
         """The same with a piece's name, of which more is shown."""
-        return f"{words.shortened(self.head, words.HEAD, self.row_builder.width * 0.35)}: {piece.name}"
+        head = words.shortened(self.head, words.HEAD, self.row_builder.width * 0.35)
+        return f"{head}: {self.row_builder.say(piece.name)}"
 
     def mark(self, place: int | None = None) -> str:
         """The name of its first page, or of a place in its content."""
@@ -229,7 +234,7 @@ class _Sheet:
         yield Entry(0, self.head, self.mark())
         for place, piece in enumerate(self.content):
             if isinstance(piece, _Piece) and self.begins(place):
-                yield Entry(1, piece.name, self.mark(place))
+                yield Entry(1, self.row_builder.say(piece.name), self.mark(place))
 
     def begins(self, place: int) -> bool:
         """Whether a piece has a heading: where the one before is not of the same exercise and key."""
@@ -264,9 +269,13 @@ class _Sheet:
         """The title, and the student's name or a line for it; a long name has a line of its own."""
         width = self.row_builder.width
         title = Cell(text(words.PAGE_TITLE, self.handout.title, width * 0.68))
-        name = f"for {self.handout.student}"
+        name = self.row_builder.say(phrase("for {student}", student=self.handout.student))
         if not self.handout.student:
-            cells = [title, Cell(_ruled(50), 1.0), Cell(text(_WORDS, "Name:", 20), indent=width - 66)]
+            cells = [
+                title,
+                Cell(_ruled(50), 1.0),
+                Cell(self.row_builder.plain(_WORDS, term("Name:"), 20), indent=width - 66),
+            ]
         elif words.width_of(name, _WORDS) <= width * 0.3:
             cells = [title, Cell(text(_WORDS, name, width * 0.3), 1.0)]
         else:
@@ -293,8 +302,8 @@ class _Sheet:
         builder, exercise = self.row_builder, piece.page.exercise
         space = 3.5
         if self.begins(place):
-            beat = Cell(tempo_text(words.NUMBER, exercise), 1.0)
-            heading = Cell(text(words.KEY, piece.name, builder.width * 0.75))
+            beat = Cell(tempo_text(words.NUMBER, exercise, builder.translation), 1.0)
+            heading = Cell(builder.plain(words.KEY, piece.name, builder.width * 0.75))
             yield Row(
                 (heading, beat),
                 space=6.0,
@@ -308,13 +317,13 @@ class _Sheet:
             if exercise.slug not in told and exercise.attend:
                 told.add(exercise.slug)
                 said = "; ".join(exercise.attend)
-                yield builder.line(words.BODY, f"Focus: {said}.", space=1.0, keep=True)
+                yield builder.line(words.BODY, phrase("Focus: {points}.", points=said), space=1.0, keep=True)
                 space = 1.6
         for number, part in enumerate(piece.parts):
-            says = [piece.start] if number == 0 else []
+            says: list[str] = [piece.start] if number == 0 else []
             if part.label != AS_WRITTEN:
-                says.append(part.label)
-            label = ", ".join(says) or AS_WRITTEN
+                says.append(label_words(part.label))
+            label = joined(says, ", ") if says else AS_WRITTEN
             yield builder.line(
                 words.LABEL,
                 label,
@@ -359,7 +368,12 @@ class _Sheet:
     def notes(self, lines: int) -> Iterator[Row]:
         """Lines to write on."""
         yield self.row_builder.line(
-            words.HEADING, "Notes", space=_BEFORE_NOTES, keep=True, head=self.head, tag=(heading(4),)
+            words.HEADING,
+            term_in("room to write", "Notes"),
+            space=_BEFORE_NOTES,
+            keep=True,
+            head=self.head,
+            tag=(heading(4),),
         )
         for _ in range(lines):
             yield Row((Cell(_ruled(self.row_builder.width)),), height=_LINE_HEIGHT)

@@ -20,7 +20,7 @@ from ..paper.extracted_piece import ExtractedPiece
 from ..paper.flow import Cell, Row, RowOptions
 from ..paper.page import Entry
 from ..paper.tags import heading
-from ..paper.text import text
+from ..translation.said import Said, capital, joined, listed, phrase, player, term
 from . import front_matter as front
 from .edition_layouts import layouts_of
 from .edition_rows import edition_rows
@@ -57,29 +57,31 @@ def _key_mark(exercise: Exercise, key: str) -> str:
 
 def _keys_of(exercise: Exercise, names: Iterable[tuple[str, str]]) -> Keys:
     """Keys by their addresses and names."""
-    return tuple((key, _capital(name), _key_mark(exercise, key)) for key, name in names)
+    return tuple((key, capital(name), _key_mark(exercise, key)) for key, name in names)
 
 
-def _entries(keys: Keys, depth: int) -> list[Entry]:
-    return [Entry(depth, name, mark) for _, name, mark in keys]
+def _entries(builder: RowBuilder, keys: Keys, depth: int) -> list[Entry]:
+    return [Entry(depth, builder.say(name), mark) for _, name, mark in keys]
 
 
 def bound_exercises(builder: RowBuilder, editions: Sequence[ExerciseEdition], staff: float) -> Document:
     """Exercises as they stand in the book, each from a new page on."""
     rows: list[Row] = []
+    titles: list[str] = []
     outline: list[Entry] = []
     one = len(editions) == 1
     for edition in editions:
         exercise = edition.exercise
-        mark = exercise.slug if rows else "#title"
+        mark, title = exercise.slug if rows else "#title", builder.say(exercise.title)
+        titles.append(title)
         if not one:
-            outline.append(Entry(0, exercise.title, mark))
-        options: RowOptions = {"mark": mark, "head": exercise.title, "opens": bool(rows)}
+            outline.append(Entry(0, title, mark))
+        options: RowOptions = {"mark": mark, "head": title, "opens": bool(rows)}
         rows += _bound_rows(builder, edition, staff, options)
-        outline += _entries(_bound_keys(edition), 0 if one else 1)
+        outline += _entries(builder, _bound_keys(edition), 0 if one else 1)
     exercises = [edition.exercise for edition in editions]
     rows += rights(builder, exercises, name=not one, space=8.0)
-    return Document("; ".join(exercise.title for exercise in exercises), rows, outline)
+    return Document("; ".join(titles), rows, outline)
 
 
 def bound_book(
@@ -119,9 +121,11 @@ def written_out_exercises(builder: RowBuilder, found: InstrumentBook, in_one_key
     rows: list[Row] = []
     titles: list[str] = []
     for exercise, pages in found.exercises:
-        title = f"{exercise.title}, {pages[0].name}" if in_one_key else exercise.title
+        title = builder.say(exercise.title)
+        if in_one_key:
+            title = builder.say(joined((title, pages[0].name), ", "))
         mark = exercise.slug if titles else "#title"
-        shown = text(words.PAGE_TITLE, title, builder.width * 0.75)
+        shown = builder.plain(words.PAGE_TITLE, title, builder.width * 0.75)
         options: RowOptions = {"mark": mark, "head": title}
         if titles:
             # In one key, several stand on a page.
@@ -136,7 +140,7 @@ def written_out_exercises(builder: RowBuilder, found: InstrumentBook, in_one_key
             if not in_one_key:
                 place = page.key if one else _key_mark(exercise, page.key)
                 rows.append(_key_heading(builder, page, mark=place))
-                outline.append(Entry(0 if one else 1, _capital(page.name), place))
+                outline.append(Entry(0 if one else 1, builder.say(capital(page.name)), place))
             rows += in_key(builder, page, told)
     rows += rights(builder, [exercise for exercise, _ in found.exercises], name=not one, space=8.0)
     return Document("; ".join(titles), rows, outline)
@@ -148,23 +152,23 @@ def written_out_keys(builder: RowBuilder, found: InstrumentBook, keys: Sequence[
     outline: list[Entry] = []
     rows: list[Row] = []
     for key, pages in groups:
-        title = f"Every exercise in {key_name(pages)}"
+        title = builder.say(every_in(key_name(pages)))
         top = f"#{key}" if rows else "#title"
         begins: RowOptions = {"mark": top, "head": title, "keep": True, "opens": bool(rows)}
         rows.append(builder.line(words.PAGE_TITLE, title, **begins))
         if len(groups) > 1:
             outline.append(Entry(0, title, top))
         for page in pages:
-            called = f"{page.exercise.title}, {page.name}"
-            name = text(words.TITLE, called, builder.width * 0.75)
+            called = builder.say(joined((page.exercise.title, page.name), ", "))
+            name = builder.plain(words.TITLE, called, builder.width * 0.75)
             mark = page.exercise.slug if len(groups) == 1 else _key_mark(page.exercise, key)
             options: RowOptions = {"mark": mark, "space": 12, "stretch": 0.2, "cost": BEFORE_EXERCISE}
             rows += opening(builder, page.exercise, name, **options)
             rows += in_key(builder, page, set())
             outline.append(Entry(min(len(groups), 2) - 1, called, mark))
     rows += rights(builder, [exercise for exercise, _ in found.exercises], name=True, space=8.0)
-    every = "; ".join(key_name(pages) for _, pages in groups)
-    return Document(f"Every exercise in {every}", rows, outline)
+    every = joined((key_name(pages) for _, pages in groups), "; ")
+    return Document(builder.say(every_in(every)), rows, outline)
 
 
 def written_out_book(builder: RowBuilder, found: InstrumentBook, about: AboutBook) -> Document:
@@ -192,17 +196,19 @@ def written_out_book(builder: RowBuilder, found: InstrumentBook, about: AboutBoo
 def _written_out_rows(
     builder: RowBuilder, exercise: Exercise, pages: Iterable[KeyPage], options: RowOptions
 ) -> Iterator[Row]:
-    title = text(words.PAGE_TITLE, exercise.title, builder.width * 0.75)
+    title = builder.plain(words.PAGE_TITLE, exercise.title, builder.width * 0.75)
     yield from opening(builder, exercise, title, **options)
     told: set[str] = set()
     for page in pages:
         mark = _key_mark(exercise, page.key)
-        yield _key_heading(builder, page, mark=mark, head=f"{exercise.title}, {page.name}")
+        yield _key_heading(
+            builder, page, mark=mark, head=builder.say(joined((exercise.title, page.name), ", "))
+        )
         yield from in_key(builder, page, told)
 
 
 def _key_heading(builder: RowBuilder, page: KeyPage, **row: Unpack[RowOptions]) -> Row:
-    cell = Cell(text(words.KEY, _capital(page.name), builder.width))
+    cell = Cell(builder.plain(words.KEY, capital(page.name), builder.width))
     options: RowOptions = {
         "space": 9.0,
         "stretch": 1.0,
@@ -236,39 +242,41 @@ def _book(
     exercises = [exercise for exercise, _ in found.exercises]
     chapters = [Chapter(exercise, exercise.slug, sections[exercise.slug].keys) for exercise in exercises]
     plan = book_plan(about.order, chapters, lambda: _parts_by_kind(chapters))
-    instrument = f"for {found.instrument.name.lower()}"
+    name = found.instrument.name
+    instrument = phrase("for {instruments}", instruments=player(name, name.lower()))
     rows = [
         *front.title_page(builder, about.name, about.description, instrument, vignette),
         *front.imprint(builder, exercises),
         *plan.front_rows(builder),
     ]
-    outline = [Entry(0, title, mark) for title, mark in [*plan.before, ("Contents", "#contents")]]
+    before = [*plan.before, (term("Contents"), "#contents")]
+    outline = [Entry(0, builder.say(title), mark) for title, mark in before]
     for division in plan.divisions:
         if division.page:
             rows += plan.page_rows(builder, division)
-            outline.append(Entry(0, division.title, division.page))
+            outline.append(Entry(0, builder.say(division.title), division.page))
             continue
         depth = 0
         if division.title:
-            outline.append(Entry(0, division.title, division.chapters[0].mark))
+            outline.append(Entry(0, builder.say(division.title), division.chapters[0].mark))
             depth = 1
         for number, chapter in enumerate(division.chapters):
             exercise = chapter.exercise
             opens: RowOptions = {"opens": True}
             if division.title and number == 0:
-                shown: RowOptions = {"keep": True, "head": exercise.title, **opens}
+                shown: RowOptions = {"keep": True, "head": builder.say(exercise.title), **opens}
                 shown["tag"] = (heading(2),)
                 rows.append(builder.line(words.ASIDE, division.title, **shown))
                 opens = {"space": 2.0}
-            first: RowOptions = {"mark": chapter.mark, "head": exercise.title, **opens}
+            first: RowOptions = {"mark": chapter.mark, "head": builder.say(exercise.title), **opens}
             title, *others = sections[exercise.slug].rows(first)
             rows += [title if division.title else _like_part(title), *others]
-            outline.append(Entry(depth, exercise.title, chapter.mark))
-            outline += _entries(chapter.keys, depth + 1)
+            outline.append(Entry(depth, builder.say(exercise.title), chapter.mark))
+            outline += _entries(builder, chapter.keys, depth + 1)
     all_pages = [page for _, pages in found.exercises for page in pages]
     keys = [(key, key_name([page for page in all_pages if page.key == key])) for key in KEY_SLUGS]
     rows += front.index_by_key(builder, plan.divisions, keys)
-    outline.append(Entry(0, "Index by key", "#index"))
+    outline.append(Entry(0, builder.say(term("Index by key")), "#index"))
     return Document(about.name, rows, outline)
 
 
@@ -286,16 +294,20 @@ def _parts_by_kind(chapters: Sequence[Chapter]) -> tuple[Division, ...]:
     if len(kinds) == 1:
         return (Division("", tuple(next(iter(kinds.values())))),)
     return tuple(
-        Division(f"Part {number}. {_capital(kind or 'other exercises')}", tuple(found))
+        Division(
+            phrase("Part {number}. {title}", number=number, title=capital(kind or term("other exercises"))),
+            tuple(found),
+        )
         for number, (kind, found) in enumerate(kinds.items(), start=1)
     )
 
 
-def _capital(said: str) -> str:
-    return said[:1].upper() + said[1:]
+def every_in(keys: str) -> Said:
+    """The title of what has every exercise in some keys."""
+    return phrase("Every exercise in {key}", key=keys)
 
 
-def key_name(pages: Sequence[KeyPage]) -> str:
+def key_name(pages: Sequence[KeyPage]) -> Said:
     """A key page's name in words: `D flat and C sharp` where exercises spell it differently."""
     names = dict.fromkeys(tonic_words(page.name) for page in pages)
-    return " and ".join(names)
+    return listed(names)

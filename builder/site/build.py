@@ -22,6 +22,8 @@ from ..paper import pdf_reader, pdf_writer
 from ..paper.prefetch import extraction_tasks
 from ..paper.text import Text
 from ..prints.edition_layouts import engrave_editions, site_editions
+from ..translation.catalog import Translation
+from ..translation.said import joined, phrase, term
 from ..views import daily_page, print_page
 from ..views.daily_page import daily_pages, plan_tasks
 from ..views.incipits import ScreenMusic, engrave_for_screens
@@ -47,6 +49,11 @@ class SiteContent:
     language: LanguageView
     book: BookView
     pages: dict[str, Page]
+
+    @property
+    def translation(self) -> Translation:
+        """What says the book's own words in its language."""
+        return self.engraved_book.book.translation
 
     @property
     def failures(self) -> tuple[str, ...]:
@@ -93,8 +100,8 @@ def build_content(
     # 4. Make the views. What the helpers are at work on stands last.
     view = book_view(engraved_book, screen_music)
     pages = dict(_pages_of_book(view))
-    pages[f"{LANGUAGE}index.md"] = Page("language.html", "The language of the exercises", language)
-    pages[f"{FIND}index.md"] = Page("find.html", "Find in the book", find_view(view))
+    pages[f"{LANGUAGE}index.md"] = Page("language.html", term("The language of the exercises"), language)
+    pages[f"{FIND}index.md"] = Page("find.html", term("Find in the book"), find_view(view, book.translation))
     pages |= daily_pages(engraved_book)
     pages |= prints.pages
     return SiteContent(engraved_book, screen_music, editions, prints, language, view, pages)
@@ -117,7 +124,7 @@ def submit_tasks(
 
 def in_key_page(view: InKeyView) -> Page:
     """The page of an exercise in a key."""
-    return Page("in_key.html", f"{view.exercise.title} {in_words(view.key_name)}", view)
+    return Page("in_key.html", joined((view.exercise.title, in_words(view.key_name))), view)
 
 
 def _pages_of_book(book: BookView) -> Iterator[tuple[str, Page]]:
@@ -125,11 +132,14 @@ def _pages_of_book(book: BookView) -> Iterator[tuple[str, Page]]:
     yield "index.md", Page("home.html", book.name, book)
     for instrument_book in book.instrument_books:
         if instrument_book.root:
-            title = instrument_book.instrument.name
+            title = term(instrument_book.instrument.name)
             yield f"{instrument_book.root}index.md", Page("home.html", title, instrument_book)
         for exercise in instrument_book.exercises:
             yield f"{exercise.address}index.md", Page("exercise.html", exercise.exercise.title, exercise)
             for view in exercise.keys:
                 yield f"{view.address}index.md", in_key_page(view)
         for key in instrument_book.keys:
-            yield f"{key.address}index.md", Page("key.html", f"Every exercise in {key.name}", key)
+            yield (
+                f"{key.address}index.md",
+                Page("key.html", phrase("Every exercise in {key}", key=key.name), key),
+            )

@@ -13,6 +13,7 @@ from datetime import date
 from urllib.parse import urljoin
 
 from ..music.exercise import Exercise
+from ..translation.catalog import ENGLISH
 from ..views.page_views import BookView
 
 FEED = "feed.xml"
@@ -63,15 +64,16 @@ def page_days(book: BookView) -> Mapping[str, str]:
     return {place: day.isoformat() for place, day in days.items()}
 
 
-def feed(book: BookView, site_url: str, author: str) -> NewsFile:
+def feed(book: BookView, site_url: str, author: str, language: str = ENGLISH) -> NewsFile:
     """The exercises that have a day as a feed (RFC 4287), the latest first.
 
     A day begins at midnight of Greenwich. An exercise that several instruments play has one entry, which
-    leads to the first one's page. Each id is an address, which no change of words alters.
+    leads to the first one's page. Each id is an address, which no change of words alters. `language` is
+    that of the book's own words.
     """
     news = sorted(_news(book), key=lambda each: each.exercise.title)
     news.sort(key=lambda each: (each.changed, each.added), reverse=True)
-    top = ET.Element("feed", {"xmlns": _ATOM, "xml:lang": "en"})
+    top = ET.Element("feed", {"xmlns": _ATOM, "xml:lang": language})
     _add(top, "id", urljoin(site_url, FEED))
     _add(top, "title", book.name)
     _add(top, "updated", _midnight(max(each.changed for each in news)))

@@ -20,6 +20,7 @@ from ..book.addresses import EXERCISES, KEYS
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..music.exercise import exercise_fingerprint
+from ..translation.catalog import ENGLISH
 from ..views.page_views import InKeyView, Link
 from .menu import MenuEntry
 
@@ -49,11 +50,16 @@ class CachedTemplate(Template):
 
 
 def decided_by_all(
-    config: MkDocsConfig, pages: Iterable[str], menu: tuple[MenuEntry, ...], has_feed: bool
+    config: MkDocsConfig,
+    pages: Iterable[str],
+    menu: tuple[MenuEntry, ...],
+    has_feed: bool,
+    language: str = ENGLISH,
 ) -> tuple[str, ...]:
     """What decides every page of a book alike; empty where something else than this book's plugin has a part.
 
     `pages` are the places of the book's pages, to which others may lead, as do the menu and a feed.
+    `language` is that of the book's own words.
     """
     if config.hooks or set(config.plugins) != {"stavewright"} or config.theme.custom_dir:
         return ()
@@ -69,6 +75,7 @@ def decided_by_all(
         # By its module: what continues MkDocs answers to that name too.
         repr((mkdocs.__name__, mkdocs.__version__)),
         digest.hexdigest(),
+        language,
         repr((config.site_name, config.site_description, config.site_url)),
         repr((config.copyright, config.repo_url, config.repo_name)),
         repr((config.extra_css, config.extra_javascript, menu, has_feed)),

@@ -13,7 +13,9 @@ from typing import Any
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader
 from mkdocs.theme import Theme
 
+from ..translation.catalog import Translation
 from .settings import THEME
+from .template_words import speak
 
 STYLE = "assets/stavewright.css"
 """Where the style of the bodies is, from the site's root."""
@@ -33,11 +35,14 @@ _MORE = """\
 _PAGE_RULE = re.compile(r"@page\b[^{]*\{[^}]*\}")
 
 
-def plain_environment(env: Environment) -> Environment:
-    """An environment in which a page's template gives its body alone."""
+def plain_environment(env: Environment, translation: Translation) -> Environment:
+    """An environment in which a page's template gives its body alone; the theme's own has its own words."""
     home = Path(_theme_folder())
     loader = ChoiceLoader([FileSystemLoader(home / "plain"), FileSystemLoader(home)])
-    return env.overlay(loader=loader, autoescape=True, bytecode_cache=None)
+    plain = env.overlay(loader=loader, autoescape=True, bytecode_cache=None)
+    plain.globals, plain.filters = dict(plain.globals), dict(plain.filters)
+    speak(plain, translation)
+    return plain
 
 
 def body_of(env: Environment, template: str, context: Mapping[str, Any]) -> str:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, cast
 from urllib.parse import urljoin, urlsplit
 
+from babel import Locale
 from jinja2 import Environment
 from mkdocs.commands.build import get_context
 from mkdocs.config.defaults import MkDocsConfig
@@ -42,6 +43,8 @@ from ..jobs.pool import HelperPool
 from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
+from ..translation.catalog import ENGLISH
+from ..translation.said import term
 from ..views.daily_page import SetsFile, sets_files
 from ..views.page import script_json
 from ..views.page_views import InstrumentBookView, Link
@@ -61,7 +64,8 @@ from .settings import THEME, PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
 from .social_cards import Picture, address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
-from .web_app import AppFile, app_files
+from .template_words import speak
+from .web_app import AppFile, app_files, words_files
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -116,6 +120,9 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.said = _said(config, dict(self.config))
         config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
         self.plain = config.theme.name != THEME
+        if not self.plain:
+            # MkDocs would look for a catalog of its own among the theme's files, and warn that there is none.
+            config.theme["locale"] = Locale.parse(ENGLISH)
         if self.plain:
             log.info(_PLAIN, config.theme.name, THEME)
             config.extra_css = [STYLE, *config.extra_css]
@@ -219,7 +226,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if found:
             if not self.plain:
                 page.meta.setdefault("template", found.template)
-            page.meta.setdefault("title", found.title)
+            page.meta.setdefault("title", self.content.translation.say(found.title))
         return markdown
 
     def on_page_content(self, html: str, *, page: MkDocsPage, config: MkDocsConfig, files: Files) -> str:
@@ -234,11 +241,12 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """What every template may call."""
-        self.plain_env = plain_environment(env) if self.plain else None
+        content = self.content
+        translation = content.translation
         if not self.plain:
+            speak(env, translation)
             env.autoescape = True
             env.bytecode_cache = compiled_templates(config)
-        content = self.content
         env.globals["book"] = content.book
         env.globals["cautions"] = GENERAL
         # A preview changes as it is written: no browser should keep it.
@@ -255,12 +263,16 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         env.globals["search_engines"] = self.config.search_engines
         env.globals["own_pages"] = own_pages
         env.globals["more_pages"] = [page for page in own_pages if page.address in without_way]
+        # It takes along what every template may call.
+        self.plain_env = plain_environment(env, translation) if self.plain else None
         engraved_book = content.engraved_book
         _write(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
         if not self.plain:
             env.template_class = CachedTemplate
         self.alike = (
-            () if self.serving or self.plain else decided_by_all(config, content.pages, menu, has_feed)
+            ()
+            if self.serving or self.plain
+            else decided_by_all(config, content.pages, menu, has_feed, translation.language)
         )
         return env
 
@@ -341,7 +353,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         for instrument_book in instrument_books:
             same = instrument_book.root + uri.removeprefix(here.root)
             address = same if same in self.content.pages else f"{instrument_book.root}index.md"
-            name = instrument_book.instrument.name
+            name = term(instrument_book.instrument.name)
             found.append(Link(address.removesuffix("index.md"), name, instrument_book is here))
         return found
 
@@ -365,8 +377,10 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             write_listing(fresh)
         else:
             _write(config, phone_files(content.book))
+            translation = content.translation
             _write(config, [self._sound_controls()])
-            _write(config, app_files(config.site_name, config.site_description or ""))
+            _write(config, app_files(config.site_name, config.site_description or "", translation.language))
+            _write(config, words_files(translation))
             write_service_worker(fresh)
         if self.staging is not None:
             staging, self.staging = self.staging, None
@@ -382,7 +396,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             return
         own = {name for name in (FEED, ROBOTS) if Path(config.site_dir, name).exists()}
         if FEED not in own and has_news(self.content.book):
-            yield feed(self.content.book, config.site_url, config.site_author or config.site_name)
+            author, language = config.site_author or config.site_name, self.content.translation.language
+            yield feed(self.content.book, config.site_url, author, language)
         if ROBOTS not in own and self.config.search_engines:
             yield robots(config.site_url)
 
@@ -471,7 +486,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         shown = in_key_page(view)
         self.built = replace(self.content, pages=self.content.pages | {uri: shown})
         file = File.generated(self.served.config, uri, content="")
-        page = MkDocsPage(shown.title, file, self.served.config)
+        page = MkDocsPage(self.content.translation.say(shown.title), file, self.served.config)
         page.content = ""
         files = self.served.files
         nav = Navigation([], [])

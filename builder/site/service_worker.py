@@ -13,7 +13,11 @@ WORKER = "sw.js"
 APART = frozenset({LISTING, WORKER, "404.html", "sitemap.xml", "sitemap.xml.gz"})
 """Files of a site that its listing does not name."""
 
+WORDS = f"{ASSETS}words.js"
+"""The scripts' words in the language of the book, unless that is English."""
+
 _SOURCE = f"{ASSETS}worker.js"
+_STORAGE = f'"{ASSETS}storage.js"'
 _MARK = "EDITION-OF-THE-BOOK"
 
 
@@ -25,6 +29,8 @@ def write_service_worker(site: Path) -> str:
     """
     worker = site / _SOURCE
     text = worker.read_text(encoding="utf-8")
+    if (site / WORDS).is_file():
+        text = text.replace(_STORAGE, f'"{WORDS}", {_STORAGE}')
     edition = write_listing(site, text)
     (site / WORKER).write_text(text.replace(_MARK, edition), encoding="utf-8", newline="\n")
     worker.unlink()

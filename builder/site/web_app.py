@@ -12,6 +12,8 @@ from functools import cache
 from importlib.resources import files
 
 from ..book.addresses import ASSETS
+from ..translation.catalog import ENGLISH, Translation, script_messages
+from .service_worker import WORDS
 
 MANIFEST = "book.webmanifest"
 TOUCH_ICON = f"{ASSETS}icon-180.png"
@@ -35,7 +37,7 @@ class AppFile:
     data: bytes
 
 
-def app_files(name: str, description: str) -> tuple[AppFile, ...]:
+def app_files(name: str, description: str, language: str = ENGLISH) -> tuple[AppFile, ...]:
     """The manifest and icons of a book of this name; the same name gives the same bytes."""
     icons = [
         {
@@ -50,7 +52,7 @@ def app_files(name: str, description: str) -> tuple[AppFile, ...]:
         "name": name,
         "short_name": short_name(name),
         **({"description": description} if description else {}),
-        "lang": "en",
+        "lang": language,
         "start_url": "index.html",
         "scope": "./",
         "display": "standalone",
@@ -61,6 +63,41 @@ def app_files(name: str, description: str) -> tuple[AppFile, ...]:
     text = json.dumps(manifest, indent=1, ensure_ascii=False) + "\n"
     pictures = (AppFile(f"{ASSETS}icon-{size}.png", icon(size)) for size in _SIZES)
     return AppFile(MANIFEST, text.encode()), *pictures
+
+
+def words_files(translation: Translation) -> tuple[AppFile, ...]:
+    """The words of the site's scripts in the language of a book; English stands in the scripts themselves.
+
+    `messages` are by their English words, `notes` are the chromatic scale from C, and `names` has each name
+    of a note with what an address calls it.
+    """
+    if translation.names is None:
+        return ()
+    words = {
+        "language": translation.language,
+        "messages": script_messages(translation.language),
+        "notes": [translation.sign(*spelled, "") for spelled in _CHROMATIC],
+        "names": list(translation.names.every()),
+    }
+    text = json.dumps(words, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return (AppFile(WORDS, f"self.stavewrightWords = {text};\n".encode()),)
+
+
+_CHROMATIC = (
+    (0, 0),
+    (0, 1),
+    (1, 0),
+    (2, -1),
+    (2, 0),
+    (3, 0),
+    (3, 1),
+    (4, 0),
+    (5, -1),
+    (5, 0),
+    (6, -1),
+    (6, 0),
+)
+"""Letter and alteration of twelve notes from C, as a page names what has no spelling of its own."""
 
 
 def short_name(name: str) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache, reduce
 
 from ..music.score import Score
+from ..translation.said import phrase
 from .duets import in_both_parts, keeping_notes
 from .equal_names import plain_name
 from .registry import Unsuitable, Variation, leading_name, registered
@@ -69,5 +70,5 @@ def _changed(score: Score, chosen: tuple[Variation, str]) -> Score:
     variation, words = chosen
     result = variation.change(score, words)
     if sum(len(bar.events) for bar in result.line.bars) > MOST_EVENTS:
-        raise Unsuitable(f"it would have more than {MOST_EVENTS:,} notes")
+        raise Unsuitable(phrase("it would have more than {count} notes", count=f"{MOST_EVENTS:,}"))
     return result

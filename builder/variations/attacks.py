@@ -10,6 +10,7 @@ from itertools import cycle
 
 from ..music.score import SLUR, Event, Score, with_events
 from ..music.signs import BEGUN_ANEW, is_held, technique_of
+from ..translation.said import phrase, term
 from .phrases import chains, change_phrases, phrases, without
 from .registry import Unsuitable, variation
 
@@ -28,7 +29,7 @@ def _check_joins(score: Score) -> None:
     """Raise Unsuitable if a note can only be begun anew."""
     for event in score.line.events():
         if what := BEGUN_ANEW.get(technique_of(event)):
-            raise Unsuitable(f"{what} begins anew, and no slur leads to it")
+            raise Unsuitable(phrase("{what} begins anew, and no slur leads to it", what=term(what)))
 
 
 def _slurred(notes: list[Event], repeats_join: bool) -> list[Event]:

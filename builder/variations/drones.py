@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from ..music.score import Event, Score
 from ..music.tuning import tuned
+from ..translation.said import term
 from .phrases import chains, change_groups
 from .registry import Unsuitable, variation
 
@@ -21,7 +22,7 @@ def figured(score: Score, words: str) -> Score:
     drones = [line for line in score.lines[1:] if line.label == "drone"]
     drone = next((note.pitch for line in drones for note in line.notes()), None)
     if drone is None:
-        raise Unsuitable("there is no drone to count from")
+        raise Unsuitable(term("there is no drone to count from"))
 
     def change(number: int, notes: list[Event]) -> list[Event]:
         first = notes[0]

@@ -11,6 +11,7 @@ from contextlib import suppress
 
 from ..music.score import Score
 from ..music.second_part import both_parts, part_alone
+from ..translation.said import term
 from .models import changes_notes
 from .registry import Unsuitable
 
@@ -30,7 +31,7 @@ def in_both_parts(score: Score, change: Callable[[Score], Score]) -> Score:
 def keeping_notes(plain: Score, varied: Score) -> Score:
     """A varied part that has the notes of the plain one. Raises Unsuitable if it has others."""
     if len(varied.lines) > len(plain.lines):
-        raise Unsuitable("it adds a staff, and the second part has its place")
+        raise Unsuitable(term("it adds a staff, and the second part has its place"))
     if changes_notes(plain, varied):
-        raise Unsuitable("it changes the notes, and the second part goes with those that are written")
+        raise Unsuitable(term("it changes the notes, and the second part goes with those that are written"))
     return varied

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from ..music.repeats import way_back
 from ..music.score import Event, Score, Span, with_events
+from ..translation.said import term
 from .registry import Unsuitable
 
 ChangeNotes = Callable[[int, list[Event]], list[Event]]
@@ -63,7 +64,7 @@ def change_phrases(score: Score, change: ChangeNotes) -> Score:
 def check_goes_on(score: Score) -> None:
     """Raise Unsuitable if the music goes back by da capo or dal segno."""
     if way_back(score.line.bars) is not None:
-        raise Unsuitable("it goes back by da capo or dal segno, and bars are added")
+        raise Unsuitable(term("it goes back by da capo or dal segno, and bars are added"))
 
 
 def without(event: Event, *spans: Span) -> Event:

@@ -5,48 +5,101 @@ from __future__ import annotations
 import re
 
 from ..music.exercise import VariationRequest
+from ..translation.said import Said, Speaker, capital, joined, noted
 from .registry import leading_name
 
 _NAMES = {
-    "slurred": "slurred",
-    "slurred in": "slurred in",
-    "soft-tongued": "soft tongue",
-    "detached": "detached",
-    "swell up": "growing",
-    "swell down": "fading",
-    "swell": "swell",
-    "from silence": "from nothing",
-    "to silence": "to nothing",
-    "level": "all",
-    "terraces": "terraces",
-    "eight levels": "eight dynamic levels",
-    "figured": "with figures",
-    "without vibrato": "without vibrato",
-    "with vibrato": "with vibrato",
-    "vibrato from the start": "vibrato from the start",
-    "vibrato late": "late vibrato",
-    "vibrato fading": "fading vibrato",
-    "vibrato measured": "measured vibrato,",
-    "upper octave first": "upper octave first",
-    "lower octave first": "lower octave first",
-    "falling octave first": "falling octave first",
-    "register jump": "jumps of register",
-    "dotted": "dotted",
-    "reverse dotted": "dotted in reverse",
-    "doubled": "twice as long",
-    "singing": "sing and play,",
-    "tonguing": "tongue",
+    "slurred": noted("slurred"),
+    "slurred in": noted("slurred in"),
+    "soft-tongued": noted("soft tongue"),
+    "detached": noted("detached"),
+    "swell up": noted("growing"),
+    "swell down": noted("fading"),
+    "swell": noted("swell"),
+    "from silence": noted("from nothing"),
+    "to silence": noted("to nothing"),
+    "level": noted("all"),
+    "terraces": noted("terraces"),
+    "eight levels": noted("eight dynamic levels"),
+    "figured": noted("with figures"),
+    "without vibrato": noted("without vibrato"),
+    "with vibrato": noted("with vibrato"),
+    "vibrato from the start": noted("vibrato from the start"),
+    "vibrato late": noted("late vibrato"),
+    "vibrato fading": noted("fading vibrato"),
+    "vibrato measured": noted("measured vibrato,"),
+    "upper octave first": noted("upper octave first"),
+    "lower octave first": noted("lower octave first"),
+    "falling octave first": noted("falling octave first"),
+    "register jump": noted("jumps of register"),
+    "dotted": noted("dotted"),
+    "reverse dotted": noted("dotted in reverse"),
+    "doubled": noted("twice as long"),
+    "singing": noted("sing and play,"),
+    "tonguing": noted("tongue"),
 }
 """By the language's names. A variation that is not here is called as the language calls it."""
 
+_TONGUES = (
+    noted("single tongue"),
+    noted("double tongue"),
+    noted("triple tongue"),
+    noted("back tongue"),
+    noted("reverse double tongue"),
+)
+_WORDS = (
+    noted("each note"),
+    noted("each breath"),
+    noted("on first long note"),
+    noted("on last long note"),
+    noted("on last note"),
+    noted("in eighths"),
+    noted("in sixteenths"),
+    noted("in triplets"),
+    noted("held"),
+    noted("and"),
+    noted("to"),
+)
+"""Words that may follow a name."""
+
+_WORD = re.compile(rf"\b({'|'.join(_WORDS)})\b")
+_AS_WRITTEN = noted("as written")
 _TONGUING = re.compile(r"tonguing (?P<kind>(?:reverse )?\w+)(?P<rest>.*)")
 _LADDER = re.compile(r" ladder (?P<low>\d+) to (?P<high>\d+).*")
 
 
-def printed_name(wanted: VariationRequest) -> str:
+def printed_name(wanted: VariationRequest) -> Said:
     """`Slurred, from nothing`; the name that its author gave it where there is one."""
-    said = wanted.called or ", ".join(map(_printed, wanted.names))
-    return said[:1].upper() + said[1:]
+    if wanted.called:
+        return capital(wanted.called)
+    return capital(joined((Said(_printed(name), _printed_in, name) for name in wanted.names), ", "))
+
+
+def label_words(label: str) -> Said:
+    """What a player reads of a variation's label: in English itself, elsewhere its printed names.
+
+    A name that an author gave stays hers.
+    """
+    return Said(label, _label_in, label)
+
+
+def _label_in(speaker: Speaker, label: str) -> str:
+    if label == _AS_WRITTEN:
+        return speaker.gettext(_AS_WRITTEN)
+    return " + ".join(_printed_in(speaker, wish) for wish in label.split(" + "))
+
+
+def _printed_in(speaker: Speaker, wish: str) -> str:
+    tonguing = _TONGUING.fullmatch(wish)
+    name = leading_name(wish, _NAMES)
+    if tonguing:
+        called, words = f"{tonguing['kind']} tongue", _LADDER.sub(r", \g<low> to \g<high>", tonguing["rest"])
+    elif name is None:
+        return wish
+    else:
+        called, words = _NAMES[name], wish.removeprefix(name).strip().removeprefix("from ")
+    said = _WORD.sub(lambda found: speaker.gettext(found[0]), words)
+    return f"{speaker.gettext(called)}{'' if words[:1] in (',', ' ') else ' '}{said}".strip()
 
 
 def _printed(wish: str) -> str:

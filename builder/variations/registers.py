@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from ..music.score import LEVELS, SLUR, Bar, Event, Score, Value, divided, each_pitch, pitch_range
 from ..music.tempos import changes_tempo
+from ..translation.said import phrase, term
 from .phrases import change_phrases, check_goes_on, without
 from .registry import Unsuitable, variation
 
@@ -18,17 +19,28 @@ def _check_range(score: Score, bars: tuple[Bar, ...], what: str) -> None:
     compass = score.compass
     for bound in (compass.high, max(compass.easy_high, plain_high, key=lambda pitch: pitch.midi)):
         if high.midi > bound.midi:
-            raise Unsuitable(f"{what} would reach {high.spoken}, above {bound.spoken}")
+            raise Unsuitable(
+                phrase(
+                    "{what} would reach {note}, above {most}", what=what, note=high.spoken, most=bound.spoken
+                )
+            )
     for bound in (compass.low, min(compass.easy_low, plain_low, key=lambda pitch: pitch.midi)):
         if low.midi < bound.midi:
-            raise Unsuitable(f"{what} would go down to {low.spoken}, below {bound.spoken}")
+            raise Unsuitable(
+                phrase(
+                    "{what} would go down to {note}, below {least}",
+                    what=what,
+                    note=low.spoken,
+                    least=bound.spoken,
+                )
+            )
 
 
 def _octave_first(score: Score, octaves: int) -> Score:
     check_goes_on(score)
     bars = score.line.bars
     moved = each_pitch(bars, lambda pitch: pitch.octaves(octaves))
-    _check_range(score, moved, f"the {'upper' if octaves > 0 else 'lower'} octave")
+    _check_range(score, moved, term("the upper octave") if octaves > 0 else term("the lower octave"))
     moved = (*moved[:-1], replace(moved[-1], end="||" if moved[-1].end == "|." else moved[-1].end))
     # The second time returns to the first meter and tempo, if either has changed.
     first = replace(
@@ -77,7 +89,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
     bars = score.line.bars
     head = bars[0].events[0]
     if head.pitch is None:
-        raise Unsuitable("it begins with a rest")
+        raise Unsuitable(term("it begins with a rest"))
     free = score.meter.is_free
     length = head.value.written if free else min(head.value.written, score.meter.length - score.pickup)
     upper = replace(
@@ -133,5 +145,5 @@ def register_jump(score: Score, words: str) -> Score:
     jumped = change_phrases(score, change)
     _check_range(score, jumped.line.bars, "a note")
     if jumped == score:
-        raise Unsuitable("no phrase of it has two notes")
+        raise Unsuitable(term("no phrase of it has two notes"))
     return jumped

@@ -7,12 +7,17 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from ..music.score import Score
+from ..translation.said import term
 
 Change = Callable[[Score, str], Score]
 
 
 class Unsuitable(Exception):
-    """Raised if a variation makes no sense for a score; its text says why, as a clause."""
+    """Raised if a variation makes no sense for a score; `reason` says why, as a clause."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(reason)
+        self.reason = reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +72,7 @@ def variation(
     """Register a function as the variation of that name."""
 
     def register(change: Change) -> Change:
-        _REGISTERED[name] = Variation(name, means, change, takes, pattern, last, shapes, grade, harder)
+        _REGISTERED[name] = Variation(name, term(means), change, takes, pattern, last, shapes, grade, harder)
         return change
 
     return register

@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import Bar, Event, Score, divided
+from ..translation.said import term
 from .registry import Unsuitable, variation
 
 
@@ -30,7 +31,7 @@ def _pairs_changed(score: Score, long_first: bool) -> Score:
                 index += 1
         bars.append(replace(bar, events=tuple(events)))
     if not count:
-        raise Unsuitable("no two neighbouring notes in a bar have one plain value")
+        raise Unsuitable(term("no two neighbouring notes in a bar have one plain value"))
     return score.with_bars(tuple(bars))
 
 
@@ -64,11 +65,11 @@ def reverse_dotted(score: Score, words: str) -> Score:
 def doubled(score: Score, words: str) -> Score:
     """All values doubled in the same meter: each bar becomes two, with ties over the new bar line."""
     if score.meter.is_free:
-        raise Unsuitable("free time has no meter in which it could fill bars")
+        raise Unsuitable(term("free time has no meter in which it could fill bars"))
     if any(event.value.scale != 1 for event in score.line.events()):
-        raise Unsuitable("it has tuplets, which do not divide at a bar line")
+        raise Unsuitable(term("it has tuplets, which do not divide at a bar line"))
     if score.pickup and score.pickup * 2 >= score.meter.length:
-        raise Unsuitable("its pick-up would fill a bar")
+        raise Unsuitable(term("its pick-up would fill a bar"))
     bars: list[Bar] = []
     for number, bar in enumerate(score.line.bars):
         if number == 0 and score.pickup:

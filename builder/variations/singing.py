@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from ..music.pitch import Pitch
 from ..music.score import OPTIONAL, SLUR, Event, Score, Staff, each_event, each_pitch, held, pitch_range
+from ..translation.said import phrase
 from .phrases import without
 from .registry import Unsuitable, variation
 
@@ -44,7 +45,7 @@ def singing(score: Score, words: str) -> Score:
         if bottom <= low.midi + 12 * octaves and high.midi + 12 * octaves <= top
     ]
     if not fitting:
-        raise Unsuitable(f"no octave of it lies within the voice called {voice}")
+        raise Unsuitable(phrase("no octave of it lies within the voice called {voice}", voice=voice))
     # The octave whose middle is nearest to the middle of the voice.
     octaves = min(fitting, key=lambda count: abs(low.midi + high.midi + 24 * count - bottom - top))
     moved = each_pitch(sung, lambda pitch: pitch.octaves(octaves))

@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Bar, DynamicMark, Event, Meter, Score, Value
+from ..translation.said import phrase, term
 from .phrases import chains, change_groups, change_phrases, phrases
 from .registry import Unsuitable, variation
 
@@ -100,7 +101,7 @@ def _swelled(score: Score, swell_notes: Callable[[list[Event]], list[Event]]) ->
     stepped = _stepped(score)
     kept = {number for number, group in enumerate(groups) if set(group) <= optional or set(group) <= stepped}
     if len(kept) == len(groups):
-        raise Unsuitable("its author wrote all its dynamics")
+        raise Unsuitable(term("its author wrote all its dynamics"))
     return change_groups(score, groups, lambda number, notes: notes if number in kept else swell_notes(notes))
 
 
@@ -188,7 +189,7 @@ def swell(score: Score, words: str) -> Score:
     levels = [word for word in words.split() if word in (*LEVELS, SILENCE)]
     same = any(here == there for here, there in pairwise(levels))
     if same or SILENCE in levels[1:-1]:
-        raise Unsuitable("a swell goes from one dynamic to another, and uses silence only at its ends")
+        raise Unsuitable(term("a swell goes from one dynamic to another, and uses silence only at its ends"))
     if words.startswith("each note"):
         return _swelled(score, lambda notes: _each_shaped(notes, levels))
     return _each_breath(score, levels, words)
@@ -236,7 +237,7 @@ def terraces(score: Score, words: str) -> Score:
     if len(phrases(score)) > 1:
         return _levelled(score, levels)
     if len(score.line.bars) < 2:
-        raise Unsuitable("there is only one phrase of one bar, and terraces need two")
+        raise Unsuitable(term("there is only one phrase of one bar, and terraces need two"))
     bars = []
     for number, bar in enumerate(score.line.bars):
         events = [event.bare for event in bar.events]
@@ -280,13 +281,19 @@ def _eightfold(note: Event) -> tuple[Bar, ...]:
 def eight_levels(score: Score, words: str) -> Score:
     """Eight quarter notes from ppp to fff on each new pitch, or on the last alone; in 4/4."""
     if score.meter.is_free:
-        raise Unsuitable("it is counted in 4/4, and this is in free time")
+        raise Unsuitable(term("it is counted in 4/4, and this is in free time"))
     notes = list(score.line.notes())
     chosen = [note for before, note in zip([None, *notes], notes, strict=False) if _new(before, note)]
     if words:
         chosen = notes[-1:]
     if len(chosen) > _MOST_NOTES:
-        raise Unsuitable(f"it is for cells of at most {_MOST_NOTES} notes, and this has {len(chosen)}")
+        raise Unsuitable(
+            phrase(
+                "it is for cells of at most {most} notes, and this has {count}",
+                most=_MOST_NOTES,
+                count=len(chosen),
+            )
+        )
     bars = [bar for note in chosen for bar in _eightfold(note)]
     bars[-1] = replace(bars[-1], end="|.")
     return replace(score, meter=Meter(4, 4), pickup=Fraction(0)).with_bars(tuple(bars))

@@ -9,6 +9,7 @@ from itertools import cycle
 
 from ..music.score import LEVELS, SLUR, Event, Ladder, Score, Tempo, Value, tuplet
 from ..music.signs import FERMATAS, technique_of
+from ..translation.said import phrase, term
 from .phrases import chains, check_goes_on, without
 from .registry import Unsuitable, variation
 
@@ -56,10 +57,14 @@ def tonguing(score: Score, words: str) -> Score:
     chain = chains(score)[-1]
     check_goes_on(score)
     if any(events[index].value.held for index in chain):
-        raise Unsuitable("its last note is held as long as the breath, and the figure divides a counted note")
+        raise Unsuitable(
+            term("its last note is held as long as the breath, and the figure divides a counted note")
+        )
     for index in chain:
         if technique := technique_of(events[index]):
-            raise Unsuitable(f"its last note is for another technique, {technique}")
+            raise Unsuitable(
+                phrase("its last note is for another technique, {technique}", technique=term(technique))
+            )
     made = {index: _repeated(events[index], division, final=index == chain[-1]) for index in chain}
     # The syllables continue over a bar line.
     syllables = cycle(_KINDS[match["kind"]])
@@ -97,7 +102,15 @@ def _ladder(tempo: Tempo, low: str | None, high: str | None, step: str | None) -
     start, end, by = (int(low), int(high), int(step)) if low and high and step else (tempo.low, tempo.high, 6)
     rungs = list(range(start, end + 1, by)) if by else []
     if not rungs or len(rungs) > _MOST_RUNGS or not 20 <= start <= end <= 400:
-        raise Unsuitable(f"a ladder from {start} to {end} by {by} has no rungs, or more than {_MOST_RUNGS}")
+        raise Unsuitable(
+            phrase(
+                "a ladder from {start} to {end} by {step} has no rungs, or more than {most}",
+                start=start,
+                end=end,
+                step=by,
+                most=_MOST_RUNGS,
+            )
+        )
     return rungs
 
 
@@ -106,7 +119,7 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     kept = _BEAT if final and length > _BEAT else Fraction(0)
     count = (length - kept) / division.length
     if count.denominator != 1 or count < 1:
-        raise Unsuitable("its last note does not divide into the notes of the figure")
+        raise Unsuitable(term("its last note does not divide into the notes of the figure"))
     plain = without(
         replace(event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None), SLUR
     )
@@ -114,7 +127,7 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     notes = [replace(bare, value=division) for _ in range(int(count))]
     if division.scale != 1:
         if count % 3:
-            raise Unsuitable("its last note does not divide into triplets")
+            raise Unsuitable(term("its last note does not divide into triplets"))
         triplet = tuplet(3, 2)
         for place in range(0, len(notes), 3):
             notes[place] = replace(notes[place], opens=(triplet,))

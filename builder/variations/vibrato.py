@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import Event, Score, add_vibrato, counted
+from ..translation.said import term
 from .phrases import chains, change_groups, change_phrases
 from .registry import Unsuitable, variation
 
@@ -44,9 +45,9 @@ def _waves(
     notes_of = chains(score)
     long = [chain for chain in notes_of if sum(events[index].length for index in chain) >= _LONG]
     if to_a_beat and any(event.value.held for event in events):
-        raise Unsuitable("it has notes held as long as the breath, which have no beat")
+        raise Unsuitable(term("it has notes held as long as the breath, which have no beat"))
     if not long:
-        raise Unsuitable("it has no note of a half or longer")
+        raise Unsuitable(term("it has no note of a half or longer"))
     if words:
         notes_of = [long[0] if "first" in words else long[-1]]
     elif above:

@@ -18,6 +18,8 @@ from ..engrave.engraved_book import EngravedBook
 from ..music.instruments import Instrument
 from ..music.performance import performance_fingerprint
 from ..music.score import LEVELS, Score
+from ..translation.catalog import Translation
+from ..translation.said import Said
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +27,7 @@ class CoverageView:
     """The page of coverage: `found` holds its numbers, as `covered` makes them; `daily` the sets' page."""
 
     instrument: str
+    instrument_said: Said
     found: dict[str, Any]
     daily: str
 
@@ -39,6 +42,7 @@ def covered(
     """The numbers of the page of coverage: of the book, and of the usual plan beside it."""
     played = [item.name for block in made.blocks for item in block.items] if made else []
     music = scores((instrument_book,))
+    translation = engraved_book.book.translation
     round_ = _coverage_of(played, music, engraved_book, instrument_book.instrument, store)
     return {
         "pieces": book.pieces,
@@ -46,13 +50,13 @@ def covered(
         "minutes": made.problem.wish.minutes if made else 0,
         "days": made.problem.wish.days if made else 0,
         "plan_time": duration_in_units(round_.seconds),
-        "holes": list(book.holes),
-        "plan_holes": list(round_.holes) if made else [],
-        "notes": _notes(book, round_),
-        "steps": _steps(book, round_),
-        "levels": _levels(book, round_),
+        "holes": list(map(translation.say, book.holes)),
+        "plan_holes": list(map(translation.say, round_.holes)) if made else [],
+        "notes": _notes(book, round_, translation),
+        "steps": _steps(book, round_, translation),
+        "levels": _levels(book, round_, translation),
         "names": list(LEVELS),
-        "attacks": _attacks(book, round_),
+        "attacks": _attacks(book, round_, translation),
     }
 
 
@@ -86,7 +90,7 @@ def _share(part: float, most: float) -> float:
     return round(part / most, 3) if most else 0.0
 
 
-def _notes(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
+def _notes(book: Coverage, plan_: Coverage, translation: Translation) -> list[dict[str, Any]]:
     tallies = {row.pitch: row.tally for row in plan_.notes}
     most = max(row.tally.seconds for row in book.notes)
     plan_most = max(row.tally.seconds for row in plan_.notes)
@@ -95,9 +99,9 @@ def _notes(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
         other = tallies.get(row.pitch)
         rows.append(
             {
-                "name": row.pitch.spoken,
-                "label": str(row.pitch) if row.pitch.name == "C" else "",
-                "register": row.register,
+                "name": translation.note(row.pitch.spoken),
+                "label": translation.note(str(row.pitch)) if row.pitch.name == "C" else "",
+                "register": translation.gettext(row.register),
                 "asked": row.asked,
                 "count": row.tally.count,
                 "time": duration_in_units(row.tally.seconds),
@@ -110,12 +114,12 @@ def _notes(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
     return rows
 
 
-def _steps(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
+def _steps(book: Coverage, plan_: Coverage, translation: Translation) -> list[dict[str, Any]]:
     # Repeated notes stand apart: they are so many that no other bar could be seen beside theirs.
     most = max(max(row.up.count, row.down.count) for row in book.steps[1:])
     return [
         {
-            "name": row.name,
+            "name": translation.gettext(row.name),
             "up": row.up.count,
             "down": row.down.count,
             "up_share": _share(row.up.count, most),
@@ -127,11 +131,11 @@ def _steps(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
     ]
 
 
-def _levels(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
+def _levels(book: Coverage, plan_: Coverage, translation: Translation) -> list[dict[str, Any]]:
     most = max((seconds for row in book.levels for seconds in row.seconds), default=0)
     return [
         {
-            "register": row.register,
+            "register": translation.gettext(row.register),
             "cells": [
                 {
                     "time": duration_in_units(seconds),
@@ -147,11 +151,11 @@ def _levels(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
     ]
 
 
-def _attacks(book: Coverage, plan_: Coverage) -> list[dict[str, Any]]:
+def _attacks(book: Coverage, plan_: Coverage, translation: Translation) -> list[dict[str, Any]]:
     most = max(row.tally.count for row in book.attacks)
     return [
         {
-            "name": row.name,
+            "name": translation.gettext(row.name),
             "count": row.tally.count,
             "time": duration_in_units(row.tally.seconds),
             "share": _share(row.tally.count, most),

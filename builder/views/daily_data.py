@@ -19,12 +19,15 @@ from ..book.pieces import AS_WRITTEN
 from ..daily.blocks import Block
 from ..daily.choices import Choice
 from ..daily.plan import BETWEEN, PAUSE_MINUTES, Plan
-from ..daily.sets import days
+from ..daily.sets import days, way_words
 from ..music.exercise import DIRECTION_TEXT
-from .page_views import KEY_NAMES
+from ..translation.catalog import TO_ENGLISH, Translation
+from .page_views import key_signs
 
 
-def daily_data(plans: Mapping[int, Plan], choices: Sequence[Choice], root: str) -> dict[str, Any]:
+def daily_data(
+    plans: Mapping[int, Plan], choices: Sequence[Choice], root: str, translation: Translation = TO_ENGLISH
+) -> dict[str, Any]:
     """The data of an instrument's plans, by their minutes; `choices` are all that its book offers."""
     offered = [choice for choice in choices if choice.register]
     exercises = {slug: _Exercise(offered, slug) for slug in dict.fromkeys(item.exercise for item in offered)}
@@ -48,10 +51,10 @@ def daily_data(plans: Mapping[int, Plan], choices: Sequence[Choice], root: str) 
         "root": root,
         "between": BETWEEN,
         "pause": PAUSE_MINUTES * 60,
-        "directions": {name: words for name, words in DIRECTION_TEXT.items() if name},
-        "registers": registers,
-        "keys": {key: sign for key, sign in KEY_NAMES.items() if key in keys},
-        "exercises": [exercise.plain for exercise in exercises.values()],
+        "directions": {name: translation.say(words) for name, words in DIRECTION_TEXT.items() if name},
+        "registers": [translation.gettext(register) for register in registers],
+        "keys": {key: sign for key, sign in key_signs(translation).items() if key in keys},
+        "exercises": [exercise.plain(translation) for exercise in exercises.values()],
         "blocks": [list(row) for row in blocks],
         "plans": numbered,
     }
@@ -81,23 +84,29 @@ class _Exercise:
             int(block.plain_first),
         )
 
-    @property
-    def plain(self) -> list[Any]:
-        """The exercise as JSON values."""
+    def plain(self, translation: Translation) -> list[Any]:
+        """The exercise as JSON values, its words in a language."""
         settings = [
-            [item.key, item.key_name, item.anchor, item.start, item.direction] for item in self.settings
+            [
+                item.key,
+                translation.key(item.key_name),
+                item.anchor,
+                translation.note(item.start),
+                item.direction,
+            ]
+            for item in self.settings
         ]
         return [
             self.first.title,
             self.first.exercise,
             int(self.first.by_pitch),
-            [*map(self._way, self.ways)],
+            [self._way(way, translation) for way in self.ways],
             settings,
         ]
 
-    def _way(self, way: str) -> list[Any]:
+    def _way(self, way: str, translation: Translation) -> list[Any]:
         pieces = self.pieces[way]
         there = {item.number for item in pieces}
         missing = [place for number, place in self.places.items() if number not in there]
         seconds = round(median(item.whole for item in pieces)) if pieces else 0
-        return [way, piece_anchor("", way), seconds, *missing]
+        return [translation.say(way_words(way)), piece_anchor("", way), seconds, *missing]

@@ -28,6 +28,8 @@ from ..engrave.engraved_book import EngravedBook
 from ..jobs.pool import Task
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
+from ..translation.catalog import Translation
+from ..translation.said import Said, player, term
 from .coverage_page import CoverageView, covered
 from .daily_data import daily_data
 from .page import Page, script_json
@@ -76,7 +78,7 @@ class DailyView:
     usual: int = USUAL
     sets: str = ""
     week: tuple[dict[str, Any], ...] = ()
-    pause: str = PAUSE
+    pause: Said = PAUSE
     cautions: tuple[str, ...] = ()
     noise: tuple[tuple[int, str], ...] = ()
     coverage: str = ""
@@ -125,12 +127,12 @@ def daily_pages(engraved_book: EngravedBook) -> dict[str, Page]:
         name = instrument_book.instrument.name
         plans = cache(partial(_kept_plans, engraved_book, instrument_book, store))
         daily = partial(_daily_view, name, root, plans)
-        pages[f"{root}{DAILY}index.md"] = Page("daily.html", "Daily sets", daily)
-        coverage = partial(_coverage_view, name, root, plans)
-        pages[f"{root}{COVERAGE}index.md"] = Page("coverage.html", "What the book practises", coverage)
-        peers.append(Peer(f"{root}{DAILY}", name))
+        pages[f"{root}{DAILY}index.md"] = Page("daily.html", term("Daily sets"), daily)
+        coverage = partial(_coverage_view, instrument_book.instrument, root, plans)
+        pages[f"{root}{COVERAGE}index.md"] = Page("coverage.html", term("What the book practises"), coverage)
+        peers.append(Peer(f"{root}{DAILY}", term(name)))
     if len(peers) > 1:
-        pages[f"{DAILY}index.md"] = Page("daily.html", "Daily sets", DailyView(others=tuple(peers)))
+        pages[f"{DAILY}index.md"] = Page("daily.html", term("Daily sets"), DailyView(others=tuple(peers)))
     return pages
 
 
@@ -146,7 +148,7 @@ def sets_files(engraved_book: EngravedBook) -> Iterator[SetsFile]:
 def _daily_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> DailyView:
     made = plans()
     return DailyView(
-        instrument=name,
+        instrument=term(name),
         usual=made["usual"],
         sets=f"{root}{DAILY}{SETS}" if made["week"] else "",
         week=tuple(made["week"]),
@@ -157,8 +159,13 @@ def _daily_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> Da
     )
 
 
-def _coverage_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> CoverageView:
-    return CoverageView(name, plans()["coverage"], f"{root}{DAILY}")
+def _coverage_view(instrument: Instrument, root: str, plans: Callable[[], dict[str, Any]]) -> CoverageView:
+    return CoverageView(
+        term(instrument.name),
+        player(instrument.name, instrument.name.lower()),
+        plans()["coverage"],
+        f"{root}{DAILY}",
+    )
 
 
 def _kept_plans(
@@ -174,6 +181,7 @@ def _kept_plans(
 
 def _decided_by(engraved_book: EngravedBook, instrument_book: InstrumentBook) -> Iterator[str]:
     """All that decides an instrument's plans."""
+    yield engraved_book.book.language
     yield from (engraved_book.root(instrument_book.instrument), repr(instrument_book.instrument))
     for exercise, pages in instrument_book.exercises:
         yield from _exercise_decided_by(engraved_book, exercise, pages)
@@ -213,20 +221,28 @@ def _made(
         choices += (Choice(*values) for values in offered["choices"])
         counts.join(offered["counts"])
     plans, problem = _plans(choices, register_order(instrument_book.instrument))
+    translation = engraved_book.book.translation
     usual = min(plans, key=lambda minutes: abs(minutes - USUAL), default=USUAL)
     return {
         "usual": usual,
-        "week": [_day(day, root) for day in days(plans[usual])[:_WEEK]] if plans else [],
-        "data": _data(plans, choices, root) if plans else None,
-        "cautions": list(_cautions(plans)),
-        "problem": list(problem),
+        "week": [_day(day, root, translation) for day in days(plans[usual])[:_WEEK]] if plans else [],
+        "data": _data(plans, choices, root, translation) if plans else None,
+        "cautions": list(map(translation.say, _cautions(plans))),
+        "problem": list(map(translation.say, problem)),
         "coverage": covered(engraved_book, instrument_book, counts.coverage, plans.get(usual), store),
     }
 
 
-def _data(plans: dict[int, Plan], choices: Sequence[Choice], root: str) -> dict[str, Any]:
-    asked = {"least": LEAST_MINUTES, "most": MOST_MINUTES, "usual": USUAL, "pauseWords": PAUSE}
-    return asked | daily_data(plans, choices, root)
+def _data(
+    plans: dict[int, Plan], choices: Sequence[Choice], root: str, translation: Translation
+) -> dict[str, Any]:
+    asked = {
+        "least": LEAST_MINUTES,
+        "most": MOST_MINUTES,
+        "usual": USUAL,
+        "pauseWords": translation.say(PAUSE),
+    }
+    return asked | daily_data(plans, choices, root, translation)
 
 
 def _plans(choices: Sequence[Choice], registers: Sequence[str]) -> tuple[dict[int, Plan], tuple[str, ...]]:
@@ -245,18 +261,18 @@ def _plans(choices: Sequence[Choice], registers: Sequence[str]) -> tuple[dict[in
         return {}, (*none.reasons, *none.nearest)
 
 
-def _day(day: Day, root: str) -> dict[str, Any]:
+def _day(day: Day, root: str, translation: Translation) -> dict[str, Any]:
     """A day for the page as it stands."""
     return {
-        "name": day.name,
+        "name": translation.say(day.name),
         "time": clock_time(day.seconds),
         "sittings": [
             [
                 {
                     "address": _address(block.items[0], root),
-                    "title": block_title(block),
-                    "over": block_keys(block),
-                    "how": block_how(block),
+                    "title": translation.say(block_title(block)),
+                    "over": translation.say(block_keys(block)),
+                    "how": translation.say(block_how(block)),
                     "time": clock_time(block.seconds),
                 }
                 for block in sitting

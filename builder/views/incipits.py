@@ -16,6 +16,7 @@ from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure,
 from ..music.pitch import Pitch
 from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
 from ..music.signs import GLISSANDO
+from ..translation.said import Said, phrase
 
 PHONE = Layout(90, 20, use=Use.SCREEN)
 """A column of 360 pixels shows 92 mm of paper with staves about 27 pixels high."""
@@ -43,9 +44,9 @@ class Ambitus:
         return range_staff(self.low, self.high, self.clef)
 
     @property
-    def words(self) -> str:
+    def words(self) -> Said:
         """`from D4 to A6`."""
-        return f"from {self.low.spoken} to {self.high.spoken}"
+        return phrase("from {low} to {high}", low=self.low.spoken, high=self.high.spoken)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,17 +13,18 @@ from ..book.durations import lasts_words
 from ..engrave.scheduler import Engraved
 from ..engrave.svg import Drawing, sprite
 from ..music.exercise import Exercise
+from ..music.instrument import register_words
 from ..music.instruments import Instrument
 from ..music.keys import KEY_SLUGS, in_words, tonic_words
+from ..music.pitch import LETTERS
+from ..translation.catalog import TO_ENGLISH, Translation
+from ..translation.said import Said, capital, joined, listed, phrase, term
 from ..units import POINTS_PER_MM
 from .playback import heads
 from .tuning_table import TuningView, offer_words
 
 _BESIDE = 1
 """Millimetres of paper kept beside a short piece."""
-KEY_NAMES = dict(
-    zip(KEY_SLUGS, ("C", "D♭", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B♭", "B"), strict=True)
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +138,12 @@ class SettingView:
     files: tuple[Link, ...]
     tuning: TuningView | None
 
+    @property
+    def place(self) -> Said:
+        """`From D6, high register, going down`."""
+        register = register_words(self.register) if self.register else ""
+        return joined((phrase("From {note}", note=self.start), register, self.direction), ", ")
+
 
 @dataclass(frozen=True, slots=True)
 class InKeyView:
@@ -161,24 +168,25 @@ class InKeyView:
     """The keys of all that is engraved on it; empty where something of it is not to be."""
     failed: Callable[[], Set[str]]
     """The keys of what is known by now to have failed."""
+    sign: str = ""
 
     @property
     def link(self) -> Link:
         """The way here."""
-        return Link(self.address, self.key_name, sign=key_sign(self.key_name))
+        return Link(self.address, self.key_name, sign=self.sign)
 
     @property
-    def in_key(self) -> str:
+    def in_key(self) -> Said:
         """`in D flat major`, or `on D flat` where it has no key: what follows its title."""
         return in_words(self.key_name)
 
     @property
-    def heading(self) -> str:
+    def heading(self) -> Said:
         """`D flat major`, or `On D flat`."""
-        return self.key_name[0].upper() + self.key_name[1:]
+        return capital(self.key_name)
 
     @property
-    def mode(self) -> str:
+    def mode(self) -> Said:
         """The mode of its key, or `no key`."""
         return mode_words(self.exercise)
 
@@ -234,17 +242,17 @@ class ExerciseView:
         return next((view.opening for view in self.keys if view.opening), None)
 
     @property
-    def lasts(self) -> str:
+    def lasts(self) -> Said:
         """About how long one key takes as written, at the slowest tempo: `about 40 seconds`."""
         return lasts_words(self.seconds)
 
     @property
-    def mode(self) -> str:
+    def mode(self) -> Said:
         """`major`: the mode of all its keys, or `no key`."""
         return mode_words(self.exercise)
 
     @property
-    def offer(self) -> str:
+    def offer(self) -> Said:
         """How much of it locks over its drone, in words; empty where it has none."""
         return offer_words(self.exercise)
 
@@ -253,6 +261,11 @@ class ExerciseView:
         """The registers it lies in, key by key, in the instrument's order."""
         found = {setting.register for key in self.keys for setting in key.settings}
         return tuple(register.name for register in self.instrument.registers if register.name in found)
+
+    @property
+    def lies_in(self) -> Said:
+        """The same in words: `low and middle register`."""
+        return phrase("{register} register", register=listed(map(term, self.registers)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -330,32 +343,51 @@ class BookView:
     instrument_books: tuple[InstrumentBookView, ...]
 
     @property
+    def instruments(self) -> Said:
+        """`flute and oboe`."""
+        return listed(each.instrument.said for each in self.instrument_books)
+
+    @property
     def sprite(self) -> str:
         """The glyphs of its contents page; a book for several instruments has one each."""
         return self.instrument_books[0].sprite if len(self.instrument_books) == 1 else ""
 
 
-def tempo_words(exercise: Exercise) -> str:
+def tempo_words(exercise: Exercise) -> Said:
     """`quarter = 54 to 66`."""
     tempo = exercise.tempo
-    numbers = f"{tempo.low}" if tempo.low == tempo.high else f"{tempo.low} to {tempo.high}"
-    said = [f"{tempo.beat.name} = {numbers}"] if exercise.is_counted else []
-    said += [str(exercise.meter)] if exercise.meter.is_free else []
+    numbers: str = f"{tempo.low}"
+    if tempo.low != tempo.high:
+        numbers = phrase("{low} to {high}", low=tempo.low, high=tempo.high)
+    said: list[str] = []
+    if exercise.is_counted:
+        said.append(phrase("{beat} = {tempo}", beat=term(tempo.beat.name), tempo=numbers))
+    said += [term(str(exercise.meter))] if exercise.meter.is_free else []
+    if exercise.has_long_notes and exercise.is_counted:
+        said.append(term("long notes held as long as the breath"))
+    elif exercise.has_long_notes:
+        said.append(term("held as long as the breath"))
     if exercise.has_long_notes:
-        said.append(f"{'long notes ' * bool(exercise.is_counted)}held as long as the breath")
-        said.append(f"about {exercise.breath_words}")
-    return ", ".join(said)
+        said.append(phrase("about {time}", time=exercise.breath_words))
+    return joined(said, ", ")
 
 
-def mode_words(exercise: Exercise) -> str:
+def mode_words(exercise: Exercise) -> Said:
     """The mode of an exercise's keys, or `no key`."""
-    return exercise.key.mode or "no key"
+    return term(exercise.key.mode) if exercise.key.mode else term("no key")
 
 
-def key_sign(name: str) -> str:
-    """A key's name in short: `D♭` for `D flat minor` and for `on D flat`."""
+def key_sign(name: str, translation: Translation = TO_ENGLISH) -> str:
+    """A key's name in short: `D♭` for `D flat minor` and for `on D flat`; `Des` in German."""
     letter, *rest = tonic_words(name).split()
-    return letter + {"flat": "♭", "sharp": "♯"}.get(rest[0] if rest else "", "")
+    word = rest[0] if rest else ""
+    english = letter + {"flat": "♭", "sharp": "♯"}.get(word, "")
+    return translation.sign(LETTERS.index(letter), {"flat": -1, "sharp": 1}.get(word, 0), english)
+
+
+def key_signs(translation: Translation) -> dict[str, str]:
+    """The twelve key pages in short, by their addresses."""
+    return {key: key_sign(f"on {key.replace('-', ' ').capitalize()}", translation) for key in KEY_SLUGS}
 
 
 def sprite_of(found: Iterable[Music | None]) -> str:

@@ -29,6 +29,7 @@ from ..music.tempos import tempos
 from ..music.timing import UnfoldedEvent, speeds
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
+from ..translation.catalog import TO_ENGLISH, Translation
 
 STEP = 2.5
 """Decibels from one printed level to the next. Small beside a real player's, so that pp is still heard from
@@ -267,7 +268,7 @@ def _levels(curve: DynamicCurve) -> tuple[Level, ...]:
     return tuple(levels)
 
 
-def play_through_json(piece: PlayThrough) -> str:
+def play_through_json(piece: PlayThrough, translation: Translation = TO_ENGLISH) -> str:
     """A play-through as the page's scripts read it: rows in the order of the fields, times in ticks."""
     parts = [part for part in (piece, piece.second, piece.chords) if part]
     tones = [tone for part in parts for tone in part.tones]
@@ -297,12 +298,12 @@ def play_through_json(piece: PlayThrough) -> str:
     rows = {
         "whole": whole,
         "end": ticks(piece.end),
-        "beat": piece.tempos[0].beat.name,
+        "beat": translation.gettext(piece.tempos[0].beat.name),
         "tempos": [[ticks(tempo.beat.length), tempo.low, tempo.high] for tempo in piece.tempos],
         "speeds": [[ticks(speed.start), speed.tempo, float(speed.factor)] for speed in piece.speeds],
         "bars": [[ticks(t) for t in (bar.start, bar.length, bar.offset, bar.unit)] for bar in piece.bars],
         **sound_of(piece),
-        "drone": [piece.drone.midi, piece.drone.spoken] if piece.drone else None,
+        "drone": [piece.drone.midi, translation.note(piece.drone.spoken)] if piece.drone else None,
     }
     rows |= {"free": 1} if piece.free else {}
     rows |= {"second": sound_of(piece.second)} if piece.second else {}
@@ -320,25 +321,25 @@ def heads(drawing: Drawing) -> str:
     return " ".join(f"{note.x:g},{note.y:g}" for note in drawing.notes)
 
 
-def _key_ground(setting: Setting, a4: float) -> dict[str, object]:
+def _key_ground(setting: Setting, a4: float, translation: Translation) -> dict[str, object]:
     return {
         "a4": a4,
         "sounds": setting.instrument.sounds,
         "tonic": setting.key.pitch_class,
-        "tonicName": setting.key.tonic,
+        "tonicName": translation.note(setting.key.tonic),
     }
 
 
-def key_ground_json(setting: Setting, a4: float = A4_HERTZ) -> str:
+def key_ground_json(setting: Setting, a4: float = A4_HERTZ, translation: Translation = TO_ENGLISH) -> str:
     """What the drone of a key's page begins with, from any setting on it.
 
     `a4` is the frequency of A4 in hertz, where the player has chosen none. `sounds` is how many semitones
     above the page the instrument sounds, `tonic` a written pitch class from C (0 to 11) with its name.
     """
-    return json.dumps(_key_ground(setting, a4), separators=(",", ":"))
+    return json.dumps(_key_ground(setting, a4, translation), separators=(",", ":"))
 
 
-def ground_json(setting: Setting, a4: float = A4_HERTZ) -> str:
+def ground_json(setting: Setting, a4: float = A4_HERTZ, translation: Translation = TO_ENGLISH) -> str:
     """What the drone and the pulse of an exercise's page begin with: its key's ground and more.
 
     `drone` is the written MIDI number of the exercise's own drone or null. `units` is how many beats make a
@@ -347,11 +348,11 @@ def ground_json(setting: Setting, a4: float = A4_HERTZ) -> str:
     exercise, drone = setting.exercise, setting.drone
     tempo, beat = exercise.tempo, pulse(exercise.tempo, exercise.meter)
     values = {
-        **_key_ground(setting, a4),
+        **_key_ground(setting, a4, translation),
         "exercise": exercise.slug,
         "drone": drone.midi if drone else None,
-        "droneName": drone.spoken if drone else "",
-        "beat": tempo.beat.name,
+        "droneName": translation.note(drone.spoken) if drone else "",
+        "beat": translation.gettext(tempo.beat.name),
         "low": tempo.low,
         "high": tempo.high,
         "units": int(exercise.meter.length / beat),

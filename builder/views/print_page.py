@@ -33,6 +33,7 @@ from ..prints.documents import (
     texts,
 )
 from ..prints.edition_layouts import editions_known
+from ..translation.said import term
 from .page import Page
 
 
@@ -169,7 +170,7 @@ class PrintCatalogue:
         for number in dict.fromkeys(job.instrument_book for job in self._prints.jobs):
             if root := self._prints.root(number):
                 views[f"{root}{PRINT}"] = partial(self._one, root)
-        return {f"{place}index.md": Page("print.html", "Print", view) for place, view in views.items()}
+        return {f"{place}index.md": Page("print.html", term("Print"), view) for place, view in views.items()}
 
     def _one(self, root: str) -> PrintView:
         return PrintView(tuple(section for section in self.view.sections if section.root == root))
@@ -184,7 +185,7 @@ class PrintCatalogue:
         instrument_books = self._prints.engraved_book.instrument_books
         found = tuple(
             PrintSection(
-                instrument_books[number].instrument.name,
+                term(instrument_books[number].instrument.name),
                 self._prints.root(number),
                 tuple(PrintGroup(title, tuple(items)) for title, items in rows.items()),
             )
@@ -250,7 +251,9 @@ class PrintJob:
         book = engraved_book.book
         order = order_of(book)
         made = prints.editions_made(self.instrument_book)
-        return PrintRequest(book.name, prints.description, found, self.choice, order, prints.times, made)
+        return PrintRequest(
+            book.name, prints.description, found, self.choice, order, book.translation, prints.times, made
+        )
 
 
 @dataclass(frozen=True)
@@ -282,7 +285,7 @@ class _Prints:
 
     def notes_of_words(self) -> dict[tuple[int, str], str]:
         """Where it is noted that an exercise's words are engraved, by its instrument's book and its name."""
-        alike = repr(self.times.limit), repr(self.papers)
+        alike = repr(self.times.limit), repr(self.papers), self.engraved_book.book.language
         return {
             (number, exercise.slug): memo_key(
                 "words", (exercise_fingerprint(exercise), repr(each.instrument), *alike)

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..book.sorting import title_order
-from ..plurals import count_of
+from ..translation.catalog import TO_ENGLISH, Translation
+from ..translation.said import Said, counted, joined
 from .page import script_json
 from .page_views import BookView, ExerciseView
 
@@ -37,13 +38,14 @@ class FindView:
     data: str
 
     @property
-    def found(self) -> str:
+    def found(self) -> Said:
         """`5 exercises, 60 keys`: everything."""
         keys = sum(len(view.keys) for view in self.exercises)
-        return f"{count_of(len(self.exercises), 'exercise')}, {count_of(keys, 'key')}"
+        exercises = counted("{count} exercise", "{count} exercises", len(self.exercises))
+        return joined((exercises, counted("{count} key", "{count} keys", keys)), ", ")
 
 
-def find_view(book: BookView) -> FindView:
+def find_view(book: BookView, translation: Translation = TO_ENGLISH) -> FindView:
     """The page for finding in a whole book."""
     exercises = [view for instrument_book in book.instrument_books for view in instrument_book.exercises]
     kinds = sorted({view.exercise.kind for view in exercises if view.exercise.kind}, key=title_order)
@@ -52,7 +54,7 @@ def find_view(book: BookView) -> FindView:
         for instrument_book in book.instrument_books
         for register in instrument_book.instrument.registers
     )
-    rows = [_row(view) for view in exercises]
+    rows = [_row(view, translation) for view in exercises]
     used = {name for row in rows for key in row["keys"] for name in key["registers"]}
     return FindView(
         exercises=tuple(exercises),
@@ -68,30 +70,31 @@ def find_view(book: BookView) -> FindView:
     )
 
 
-def _played_as(view: ExerciseView) -> Iterator[str]:
+def _played_as(view: ExerciseView, translation: Translation) -> Iterator[str]:
     """Its instrument, and its variations by their own names and by those that they join."""
-    yield view.instrument.name
+    yield translation.gettext(view.instrument.name)
     for wanted in view.exercise.wanted:
         yield wanted.label
         if wanted.called:
             yield from wanted.names
 
 
-def _row(view: ExerciseView) -> dict[str, Any]:
+def _row(view: ExerciseView, translation: Translation) -> dict[str, Any]:
     exercise = view.exercise
+    more = (*exercise.attend, exercise.about, exercise.source, *_played_as(view, translation))
     return {
         "title": exercise.title,
         "address": view.address,
         "instrument": view.instrument.slug,
         "kind": exercise.kind,
         "purpose": exercise.purpose,
-        "more": " ".join((*exercise.attend, exercise.about, exercise.source, *_played_as(view))).strip(),
+        "more": " ".join(more).strip(),
         "tempo": [exercise.tempo.low, exercise.tempo.high] if exercise.is_counted else None,
         "seconds": round(view.seconds),
-        "mode": view.mode,
+        "mode": translation.say(view.mode),
         "keys": [
             {
-                "name": key.key_name,
+                "name": translation.key(key.key_name),
                 "sign": key.link.sign,
                 "address": key.address,
                 "registers": list(

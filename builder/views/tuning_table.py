@@ -9,6 +9,8 @@ from ..music.exercise import Exercise
 from ..music.pitch import Pitch
 from ..music.transpositions import Setting
 from ..music.tuning import Tuned, offered, over_drone
+from ..translation.catalog import TO_ENGLISH, Translation
+from ..translation.said import NOTHING, Said, noted, phrase, term
 
 _SIGNS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
 _LOCKS = {"strong": "firmly", "weak": "softly", "": ""}
@@ -37,29 +39,30 @@ class TuningView:
     rows: tuple[TunedView, ...]
 
 
-def tuning_view(setting: Setting, a4: float) -> TuningView | None:
+def tuning_view(setting: Setting, a4: float, translation: Translation = TO_ENGLISH) -> TuningView | None:
     """The table of a setting with `a4` hertz for A4; None where the exercise has no drone."""
     found = over_drone(setting)
     if setting.drone is None or setting.sounding_drone is None or not found:
         return None
     transposes = bool(setting.instrument.transposition.steps)
     return TuningView(
-        drone=sign(setting.drone),
-        sounds=sign(setting.sounding_drone) if transposes else "",
+        drone=sign(setting.drone, translation),
+        sounds=sign(setting.sounding_drone, translation) if transposes else "",
         a4=f"{a4:g}",
-        rows=tuple(_row(pitch, tuned, transposes, a4) for pitch, tuned in reversed(found)),
+        rows=tuple(_row(pitch, tuned, transposes, a4, translation) for pitch, tuned in reversed(found)),
     )
 
 
-def sign(pitch: Pitch) -> str:
+def sign(pitch: Pitch, translation: Translation = TO_ENGLISH) -> str:
     """A pitch in short, with its printed sign: `F♯4`."""
-    return pitch.name[0] + _SIGNS[pitch.alter] + str(pitch.octave)
+    name = translation.sign(pitch.letter, pitch.alter, pitch.name[0] + _SIGNS[pitch.alter])
+    return name + str(pitch.octave)
 
 
-def _row(pitch: Pitch, tuned: Tuned, transposes: bool, a4: float) -> TunedView:
+def _row(pitch: Pitch, tuned: Tuned, transposes: bool, a4: float, translation: Translation) -> TunedView:
     return TunedView(
-        note=sign(pitch),
-        sounds=sign(tuned.note) if transposes else "",
+        note=sign(pitch, translation),
+        sounds=sign(tuned.note, translation) if transposes else "",
         interval=tuned.name,
         locks=_LOCKS[tuned.locks],
         ratio=f"{tuned.ratio.numerator}:{tuned.ratio.denominator}",
@@ -68,19 +71,24 @@ def _row(pitch: Pitch, tuned: Tuned, transposes: bool, a4: float) -> TunedView:
     )
 
 
-def _cents(cents: float) -> str:
+def _cents(cents: float) -> Said:
     """`14 lower`: where the just note lies from the tempered one, in whole cents."""
     whole = round(cents)
-    return f"{abs(whole)} {'higher' if whole > 0 else 'lower'}" if whole else "the same"
+    if not whole:
+        return term("the same")
+    message = noted("{cents} higher") if whole > 0 else noted("{cents} lower")
+    return phrase(message, cents=abs(whole))
 
 
-def offer_words(exercise: Exercise) -> str:
+def offer_words(exercise: Exercise) -> Said:
     """What a melody offers over its drone: `94 % of its time on intervals that lock, 68 % firmly`."""
     found = offered(exercise)
     if found is None:
-        return ""
+        return NOTHING
     share, strong = _hundredths(found.share), _hundredths(found.strong_share)
-    return f"{share} % of its time on intervals that lock, {strong} % firmly"
+    return phrase(
+        "{share} % of its time on intervals that lock, {strong} % firmly", share=share, strong=strong
+    )
 
 
 def _hundredths(share: Fraction) -> int:

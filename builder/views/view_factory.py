@@ -24,9 +24,11 @@ from ..music.keys import KEY_SLUGS, tonic_words
 from ..music.performance import performance_fingerprint
 from ..music.score import Score
 from ..music.timing import length
+from ..translation.catalog import Translation
+from ..translation.said import listed, phrase
+from ..variations.printed_names import label_words
 from .incipits import ScreenMusic, first_score
 from .page_views import (
-    KEY_NAMES,
     BookView,
     ChapterView,
     ExerciseView,
@@ -41,6 +43,7 @@ from .page_views import (
     Shown,
     inline_music,
     key_sign,
+    key_signs,
     tempo_words,
 )
 from .playback import ground_json, key_ground_json, play_through, play_through_json
@@ -57,6 +60,7 @@ class _Inputs:
     shown: Callable[[str], Shown | str]
     keys: Callable[[KeyPage], tuple[str, ...]]
     failed: Callable[[], Set[str]]
+    translation: Translation
 
 
 def seconds_of(pages: tuple[KeyPage, ...]) -> float:
@@ -68,10 +72,10 @@ def seconds_of(pages: tuple[KeyPage, ...]) -> float:
 def _part(placed: SettingPieces, part: Rendition, inputs: _Inputs) -> PartView:
     anchor = piece_anchor(placed.setting.name, part.label)
     if part.score is None:
-        return PartView(anchor, part.label, part.means, part.left_out)
+        return PartView(anchor, label_words(part.label), part.means, part.left_out)
     time = inputs.times.of(placed, part)
     shown = partial(inputs.shown, part.name)
-    return PartView(anchor, part.label, part.means, "", time.words if time else "", shown)
+    return PartView(anchor, label_words(part.label), part.means, "", time.words if time else "", shown)
 
 
 def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str], Shown | str]:
@@ -86,6 +90,7 @@ def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str],
     }
 
     store = CacheStore()
+    translation = engraved_book.book.translation
     instruments = {
         instrument_book.instrument.slug: repr(instrument_book.instrument)
         for instrument_book in engraved_book.instrument_books
@@ -102,8 +107,9 @@ def _finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[str],
             engraved_book.engravings.key(name),
             performance_fingerprint(score),
             instruments[instrument.slug],
+            translation.language,
         )
-        words, play = memo_json(store, "shown", parts, partial(_heard, score, instrument))
+        words, play = memo_json(store, "shown", parts, partial(_heard, score, instrument, translation))
         return Shown(inline_music(wide, words, narrow if isinstance(narrow, Engraved) else None), play)
 
     return shown
@@ -122,9 +128,10 @@ def _key_finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[K
     return keys
 
 
-def _heard(score: Score, instrument: Instrument) -> tuple[str, str]:
+def _heard(score: Score, instrument: Instrument, translation: Translation) -> tuple[str, str]:
     """A piece in words, and as the page's scripts play it."""
-    return describe_score(score), play_through_json(play_through(score, instrument))
+    words = describe_score(score, translation=translation)
+    return words, play_through_json(play_through(score, instrument), translation)
 
 
 def _setting(placed: SettingPieces, register: str, inputs: _Inputs, folder: str) -> SettingView:
@@ -137,18 +144,22 @@ def _setting(placed: SettingPieces, register: str, inputs: _Inputs, folder: str)
         remarks=(*setting.remarks, *inputs.times.cautions(placed)),
         parts=tuple(_part(placed, part, inputs) for part in placed.parts),
         files=tuple(Link(address, kind) for kind, address in addresses(folder, placed)),
-        tuning=tuning_view(setting, inputs.a4) if setting.fits else None,
+        tuning=tuning_view(setting, inputs.a4, inputs.translation) if setting.fits else None,
     )
 
 
-def _opening(screen: ScreenMusic, place: tuple[str, str, str]) -> Music | None:
-    found = screen.incipit(place)
-    return inline_music(found[1], describe_score(found[0])) if found else None
+def _opening(inputs: _Inputs, place: tuple[str, str, str]) -> Music | None:
+    found = inputs.screen.incipit(place)
+    return inline_music(found[1], describe_score(found[0], translation=inputs.translation)) if found else None
 
 
 def _range(screen: ScreenMusic, place: tuple[str, str]) -> Music | None:
     found = screen.ambitus(place)
-    return inline_music(found[1], f"The range on the staff, {found[0].words}") if found else None
+    return (
+        inline_music(found[1], phrase("The range on the staff, {range}", range=found[0].words))
+        if found
+        else None
+    )
 
 
 def _registers(exercise: Exercise, pages: tuple[KeyPage, ...]) -> list[list[str]]:
@@ -164,10 +175,14 @@ def _registers(exercise: Exercise, pages: tuple[KeyPage, ...]) -> list[list[str]
 
 def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], inputs: _Inputs) -> ExerciseView:
     address = exercise_address(root, exercise.slug)
-    links = [Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name)) for page in pages]
+    links = [
+        Link(f"{address}{page.key}/", page.name, sign=key_sign(page.name, inputs.translation))
+        for page in pages
+    ]
     tempo = tempo_words(exercise)
     place = exercise.slug, pages[0].instrument.slug
     views = []
+    signs = key_signs(inputs.translation)
     registers = _registers(exercise, pages)
     for number, page in enumerate(pages):
         settings = tuple(
@@ -183,16 +198,17 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], inputs:
                 address=links[number].address,
                 tempo=tempo,
                 settings=settings,
-                begins=partial(_opening, inputs.screen, (*place, page.key)),
+                begins=partial(_opening, inputs, (*place, page.key)),
                 before=links[number - 1] if number else None,
                 after=links[number + 1] if number + 1 < len(links) else None,
                 keys=tuple(replace(link, current=place == number) for place, link in enumerate(links)),
-                key_page=Link(key_address(root, page.key), KEY_NAMES[page.key]),
+                key_page=Link(key_address(root, page.key), signs[page.key]),
                 exercise_page=Link(address, exercise.title),
-                ground=ground_json(page.placed[0].setting, inputs.a4),
+                ground=ground_json(page.placed[0].setting, inputs.a4, inputs.translation),
                 total=inputs.times.total([page]),
                 ink=inputs.keys(page),
                 failed=inputs.failed,
+                sign=links[number].sign,
             )
         )
     return ExerciseView(
@@ -228,7 +244,7 @@ def _inputs_of(engraved_book: EngravedBook, screen: ScreenMusic) -> _Inputs:
         _key_finder(engraved_book, screen),
         partial(_failed, engraved_book, screen),
     )
-    return _Inputs(screen, times, engraved_book.book.a4, *finders)
+    return _Inputs(screen, times, engraved_book.book.a4, *finders, engraved_book.book.translation)
 
 
 def _failed(engraved_book: EngravedBook, screen: ScreenMusic) -> Set[str]:
@@ -239,6 +255,7 @@ def _keys(
     root: str, instrument_book: InstrumentBook, exercises: tuple[ExerciseView, ...], inputs: _Inputs
 ) -> tuple[KeyView, ...]:
     found = []
+    signs = key_signs(inputs.translation)
     for number, key in enumerate(KEY_SLUGS):
         pages = tuple(page for view in exercises for page in view.keys if page.key == key)
         names = dict.fromkeys(tonic_words(page.key_name) for page in pages)
@@ -247,14 +264,16 @@ def _keys(
         found.append(
             KeyView(
                 key=key,
-                name=" and ".join(names) or KEY_NAMES[key],
-                sign=KEY_NAMES[key],
+                name=listed(names) or signs[key],
+                sign=signs[key],
                 address=key_address(root, key),
                 instrument=instrument_book.instrument,
                 exercises=pages,
-                before=Link(key_address(root, before), KEY_NAMES[before]),
-                after=Link(key_address(root, after), KEY_NAMES[after]),
-                ground=key_ground_json(found_here[0].placed[0].setting, inputs.a4) if found_here else "",
+                before=Link(key_address(root, before), signs[before]),
+                after=Link(key_address(root, after), signs[after]),
+                ground=key_ground_json(found_here[0].placed[0].setting, inputs.a4, inputs.translation)
+                if found_here
+                else "",
                 total=inputs.times.total(found_here, as_written=True),
                 pdf=key_print_address(root, key),
             )

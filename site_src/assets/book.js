@@ -35,7 +35,7 @@ function checklist(section) {
       ticked = ticked.filter((other) => other !== point);
       if (box.checked) ticked.push(point);
       if (!storage.write(name, JSON.stringify({ day: today(), ticked })))
-        said.textContent = "This browser is not saving data: your ticks are lost when you leave the page.";
+        said.textContent = stavewrightSay("This browser is not saving data: your ticks are lost when you leave the page.");
     });
   }
 }
@@ -46,7 +46,7 @@ function instrument(page) {
   const chosen = storage.read("instrument");
   const way = [...document.querySelectorAll("[data-choose]")].find((link) => link.dataset.choose === chosen);
   if (way) {
-    way.append(" ", Object.assign(document.createElement("em"), { textContent: "where you were" }));
+    way.append(" ", Object.assign(document.createElement("em"), { textContent: stavewrightSay("where you were") }));
     way.parentElement.parentElement.prepend(way.parentElement);
   }
   if (page.instrument || !chosen || !(page.instruments || "").split(" ").includes(chosen)) return;

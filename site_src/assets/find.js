@@ -7,8 +7,15 @@
   const rows = JSON.parse(document.getElementById("book-data").textContent);
 
   // Letters without their marks, signs as words: D♭, Db and d-flat are one key.
+  const plain = (text) => text.normalize("NFD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
+  // Names of notes in the book's language, the longest first: Des, or re bemol.
+  const names = new Map((window.stavewrightWords?.names || []).map(([name, key]) => [plain(name), key]));
+  const named = names.size && new RegExp(`(?<![\\p{L}\\p{N}])(${[...names.keys()].sort((one, other) => other.length - one.length).join("|")})(?![\\p{L}\\p{N}♭♯])`, "gu");
+  const inEnglish = (text) => (named ? text.replace(/-(dur|moll)\b/g, " $1").replace(named, (name) => names.get(name)) : text);
+
   function folded(text) {
-    return text.normalize("NFD").replace(/[\u0300-\u036f]/g, "").toLowerCase()
+    if (named) return inEnglish(plain(text));
+    return plain(text)
       .replace(/\b([a-g])\s*(?:♭|b\b)/g, "$1-flat").replace(/\b([a-g])\s*(?:♯|#)/g, "$1-sharp")
       .replace(/\b([a-g])[\s-]+(flat|sharp)\b/g, "$1-$2");
   }
@@ -67,10 +74,9 @@
       items[number].keys.forEach((key, place) => { key.hidden = !here || !here.keys.includes(row.keys[place]); });
     });
     const keys = result.reduce((sum, item) => sum + item.keys.length, 0);
-    const many = (count, word) => count + " " + word + (count === 1 ? "" : "s");
     const others = showPages(wanted);
-    const counts = [...(result.length ? [many(result.length, "exercise"), many(keys, "key")] : []), ...(others && wanted.words ? [many(others, "page")] : [])];
-    status.textContent = counts.join(", ") || "No exercise matches. Remove a word or a choice.";
+    const counts = [...(result.length ? [stavewrightSayCount("{count} exercise", "{count} exercises", result.length), stavewrightSayCount("{count} key", "{count} keys", keys)] : []), ...(others && wanted.words ? [stavewrightSayCount("{count} page", "{count} pages", others)] : [])];
+    status.textContent = counts.join(", ") || stavewrightSay("No exercise matches. Remove a word or a choice.");
     const said = new URLSearchParams(Object.entries(wanted).filter(([, value]) => value)).toString();
     history.replaceState(null, "", said ? "#" + said : "#");
   }

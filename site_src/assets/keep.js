@@ -27,21 +27,21 @@
       const known = JSON.parse(storage.read("edition"));
       if (known.edition === edition) return known.since;
     } catch { /* the first time, or what another version kept */ }
-    const day = new Date().toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+    const day = new Date().toLocaleDateString(stavewrightLanguage, { day: "numeric", month: "long", year: "numeric" });
     storage.write("edition", JSON.stringify({ edition, since: day }));
     return day;
   }
 
   // A size to the megabyte; a packing host sends less.
-  const size = (bytes) => (bytes < 1e6 ? "less than 1 MB" : `${Math.round(bytes / 1e6)} MB`);
+  const size = (bytes) => (bytes < 1e6 ? stavewrightSay("less than 1 MB") : `${Math.round(bytes / 1e6)} MB`);
 
   function wordsOfWhole({ prints, apart }) {
     const parts = [];
     if (prints.kept < prints.all) parts.push("PDFs");
-    if (apart) parts.push("downloads");
-    const rest = parts.join(" and "), needs = rest && `; ${rest} still need one`;
-    const also = prints.all && prints.kept === prints.all ? ", its PDFs too," : "";
-    return `The whole book is kept here${also} and works without a network${needs}.`;
+    if (apart) parts.push(stavewrightSay("downloads"));
+    const rest = parts.join(stavewrightSay(" and ")), needs = rest && stavewrightSay("; {rest} still need one", { rest });
+    if (prints.all && prints.kept === prints.all) return stavewrightSay("The whole book is kept here, its PDFs too, and works without a network{needs}.", { needs });
+    return stavewrightSay("The whole book is kept here and works without a network{needs}.", { needs });
   }
 
   // Asks the browser not to remove what is kept here when the device runs short of room. Some ask the reader.
@@ -51,32 +51,32 @@
     try {
       granted = await (ask ? store.persist() : store.persisted());
     } catch { /* an old browser, or one that keeps nothing for long */ }
-    lasting = granted ? " The browser will not remove it by itself." : " The browser may remove it if the device runs short of room.";
+    lasting = " " + (granted ? stavewrightSay("The browser will not remove it by itself.") : stavewrightSay("The browser may remove it if the device runs short of room."));
     if (last) show(last);
   }
 
   function words(state) {
-    const some = `${state.kept} of ${state.all} pages are kept here`;
-    if (state.keeping) return `Keeping the book: ${some} …`;
+    const some = stavewrightSay("{kept} of {all} pages are kept here", state);
+    if (state.keeping) return stavewrightSay("Keeping the book: {some} …", { some });
     if (state.whole && !state.fault) return wordsOfWhole(state) + lasting;
-    if (state.fault === "full") return `There is no more room on this device: ${some}.` + toFree(state);
-    if (state.fault === "network") return `The network failed: ${some}. Try again later.`;
-    if (state.fault === "unlike") return `The host does not yet have every file of this version: ${some}. Try again later.`;
-    if (!state.all) return "No page of this book is kept here now.";
-    if (state.kept === state.all) return "All its pages are kept here, but not everything that they show.";
-    return some + ": the contents, Find, and what you have opened.";
+    if (state.fault === "full") return stavewrightSay("There is no more room on this device: {some}.", { some }) + toFree(state);
+    if (state.fault === "network") return stavewrightSay("The network failed: {some}. Try again later.", { some });
+    if (state.fault === "unlike") return stavewrightSay("The host does not yet have every file of this version: {some}. Try again later.", { some });
+    if (!state.all) return stavewrightSay("No page of this book is kept here now.");
+    if (state.kept === state.all) return stavewrightSay("All its pages are kept here, but not everything that they show.");
+    return stavewrightSay("{some}: the contents, Find, and what you have opened.", { some });
   }
 
-  const toFree = (state) => ` The rest needs ${size(state.lacks || state.prints.lacks)}.`;
+  const toFree = (state) => " " + stavewrightSay("The rest needs {size}.", { size: size(state.lacks || state.prints.lacks) });
 
   function show(state) {
     last = state;
-    said.textContent = `Version ${state.edition}, on this device since ${since(state.edition)}. ` + words(state)
-      + (halfThere ? " A new version was found, but it could not be downloaded completely yet." : "");
+    said.textContent = stavewrightSay("Version {edition}, on this device since {since}.", { edition: state.edition, since: since(state.edition) }) + " " + words(state)
+      + (halfThere ? " " + stavewrightSay("A new version was found, but it could not be downloaded completely yet.") : "");
     button.hidden = state.whole;
-    button.textContent = `Keep the whole book on this device (${size(state.lacks)})`;
+    button.textContent = stavewrightSay("Keep the whole book on this device ({size})", { size: size(state.lacks) });
     printsButton.hidden = !state.whole || state.prints.kept === state.prints.all;
-    printsButton.textContent = `Keep the PDFs too (${size(state.prints.lacks)})`;
+    printsButton.textContent = stavewrightSay("Keep the PDFs too ({size})", { size: size(state.prints.lacks) });
     box.hidden = false;
   }
 
@@ -146,7 +146,7 @@
     for (const [asked, message] of [[button, "keep"], [printsButton, "keep-prints"]]) {
       asked.addEventListener("click", async () => {
         askToLast(true);
-        said.textContent = "Keeping the book …";
+        said.textContent = stavewrightSay("Keeping the book …");
         (await running(registration)).postMessage(message);
       });
     }
@@ -156,7 +156,7 @@
     askToLast(false);
     await keepOpened();
   }, () => {
-    said.textContent = "This browser does not let the book be kept on this device: it needs a network each time.";
+    said.textContent = stavewrightSay("This browser does not let the book be kept on this device: it needs a network each time.");
     button.hidden = true;
     box.hidden = false;
   }).catch(() => { box.hidden = true; });

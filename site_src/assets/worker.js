@@ -171,7 +171,9 @@ self.addEventListener("activate", (event) => event.waitUntil(tidy().then(() => s
 // -- answering ---------------------------------------------------------------------------------------------
 
 const notKept = () => new Response(
-  "<!doctype html><html lang=en><meta charset=utf-8><meta name=viewport content='width=device-width'><meta name=color-scheme content='light dark'><title>Not kept here</title><p>There is no network, and this page is not kept on this device. <a href='" + ROOT + "index.html'>To the contents</a>.",
+  "<!doctype html><html lang=" + stavewrightLanguage.slice(0, 2) + "><meta charset=utf-8><meta name=viewport content='width=device-width'><meta name=color-scheme content='light dark'><title>"
+  + stavewrightSay("Not kept here") + "</title><p>" + stavewrightSay("There is no network, and this page is not kept on this device.")
+  + " <a href='" + ROOT + "index.html'>" + stavewrightSay("To the contents") + "</a>.",
   { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
 
 // A reader is shown what the network gives; it is kept only if it is of this edition, and else asked for again.

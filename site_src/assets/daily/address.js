@@ -21,12 +21,12 @@
     const found = { date: null, minutes: null, play: asked.has("play"), faults };
     if (asked.has("day")) {
       found.date = readDay(asked.get("day"));
-      if (!found.date) faults.push(`The address asks for the day ${shown(asked.get("day"))}, which is no date such as 2026-11-28: this is today’s set.`);
+      if (!found.date) faults.push(stavewrightSay("The address asks for the day {day}, which is no date such as 2026-11-28: this is today’s set.", { day: shown(asked.get("day")) }));
     }
     if (asked.has("minutes")) {
       const minutes = /^\d{1,3}$/.test(asked.get("minutes")) ? Number(asked.get("minutes")) : 0;
       if (minutes && minutes === daily.within(minutes)) found.minutes = minutes;
-      else faults.push(`The address asks for ${shown(asked.get("minutes"))} minutes, which is no number from ${data.least} to ${data.most}: this is a set of your usual length.`);
+      else faults.push(stavewrightSay("The address asks for {minutes} minutes, which is no number from {least} to {most}: this is a set of your usual length.", { minutes: shown(asked.get("minutes")), least: data.least, most: data.most }));
     }
     return found;
   }

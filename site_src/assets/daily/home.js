@@ -7,7 +7,7 @@
   place.hidden = !data;
   if (!data) return;
   const set = daily.setOf(new Date(), daily.readMinutes());
-  place.querySelector("h2").textContent = `Today, ${daily.inWords(set.date)}`;
+  place.querySelector("h2").textContent = stavewrightSay("Today, {date}", { date: daily.inWords(set.date) });
   place.querySelector("ol").replaceChildren(...set.blocks.map((block) => {
     const row = document.createElement("li"), title = document.createElement("span"), how = document.createElement("em");
     title.textContent = `${block.title} `;
@@ -17,7 +17,7 @@
     return row;
   }));
   const link = place.querySelector("a");
-  link.textContent = "Play today’s set";
+  link.textContent = stavewrightSay("Play today’s set");
   link.href += "#play";
   place.querySelector("[data-lasts]").textContent = ` ${daily.clockTime(set.seconds)}`;
 })((window.stavewrightDaily = window.stavewrightDaily || {}));

@@ -6,14 +6,14 @@
   const place = document.querySelector("[data-days]");
   if (!data || !place) return;
   const AHEAD = 7, FIVES = 25;
-  const NOT_SAVED = "This browser is not saving data: your ticks are lost when you leave the page.";
+  const NOT_SAVED = stavewrightSay("This browser is not saving data: your ticks are lost when you leave the page.");
   const root = document.documentElement.dataset.root || "../";
   const form = document.querySelector("[data-set-length]");
   const minutes = form.elements.minutes, goesOn = form.elements.goesOn;
   const lasts = form.querySelector("[data-lasts]");
   const kept = make("p", "quiet kept");
   kept.setAttribute("role", "status");
-  const notice = make("p", "quiet", "Ticks are kept on this device only, in the history below.");
+  const notice = make("p", "quiet", stavewrightSay("Ticks are kept on this device only, in the history below."));
   let asked = null, drawn = "";
 
   function make(tag, name, ...children) {
@@ -47,13 +47,13 @@
     made.checked = daily.history.isTicked(now, block);
     row.classList.toggle("done", made.checked);
     made.addEventListener("change", () => tick(block, row, made.checked));
-    return make("label", "tick", made, make("span", "vh", `Played: block ${block.number}, ${block.title}`));
+    return make("label", "tick", made, make("span", "vh", stavewrightSay("Played: block {number}, {title}", block)));
   }
 
   function tick(block, row, on) {
     row.querySelector("input").checked = on;
     row.classList.toggle("done", on);
-    notice.textContent = daily.history.tick(new Date(), block, on) ? "Ticks are kept on this device only, in the history below." : NOT_SAVED;
+    notice.textContent = daily.history.tick(new Date(), block, on) ? stavewrightSay("Ticks are kept on this device only, in the history below.") : NOT_SAVED;
     daily.showHistory?.();
   }
 
@@ -62,7 +62,7 @@
     const title = make("h3", "");
     const play = withBox && daily.canPlay();
     title.append(play ? button("plain", block.title, () => putOnStand(set, block.number - 1)) : block.title);
-    if (play) title.firstChild.setAttribute("aria-label", `${block.title}: put the set on the stand from here`);
+    if (play) title.firstChild.setAttribute("aria-label", stavewrightSay("{title}: put the set on the stand from here", block));
     row.dataset.block = block.number;
     row.append(make("span", "number", `${block.number}.`), title, make("span", "lasts", daily.clockTime(block.seconds)), keyLine(block), make("p", "how", block.how));
     if (withBox) row.prepend(box(block, row));
@@ -92,14 +92,14 @@
   function today(set, words) {
     const heading = make("h2", "", words + " ", make("span", "lasts", daily.clockTime(set.seconds)));
     const made = make("section", "day today", heading);
-    if (daily.canPlay()) made.append(make("p", "play", button("strong", asked.date ? "Put this set on the stand" : "Put today’s set on the stand", () => putOnStand(set, firstLeft(set)))));
+    if (daily.canPlay()) made.append(make("p", "play", button("strong", asked.date ? stavewrightSay("Put this set on the stand") : stavewrightSay("Put today’s set on the stand"), () => putOnStand(set, firstLeft(set)))));
     for (const fault of asked.faults) made.append(make("p", "remark", fault));
     if (asked.date) {
-      const back = link("Today’s set", "#");
-      made.append(make("p", "quiet shared", "The set of a shared address. ", back));
+      const back = link(stavewrightSay("Today’s set"), "#");
+      made.append(make("p", "quiet shared", stavewrightSay("The set of a shared address.") + " ", back));
     }
-    const share = link("Address of this set", daily.addressOf(set.date, set.minutes));
-    made.append(...sittings(set, true), notice, kept, make("p", "quiet shared", share, ": it shows the same to everybody with this book."));
+    const share = link(stavewrightSay("Address of this set"), daily.addressOf(set.date, set.minutes));
+    made.append(...sittings(set, true), notice, kept, make("p", "quiet shared", share, stavewrightSay(": it shows the same to everybody with this book.")));
     return made;
   }
 
@@ -116,14 +116,15 @@
     if (same) asked.date = null;
     minutes.value = wanted;
     const set = daily.setOf(shown, wanted);
-    const made = [today(set, (same ? "Today, " : "") + daily.inWords(shown))];
+    const made = [today(set, same ? stavewrightSay("Today, {date}", { date: daily.inWords(shown) }) : daily.inWords(shown))];
     for (let ahead = 1; ahead < AHEAD; ahead++) {
       const date = dayAfter(shown, ahead);
-      made.push(following(daily.setOf(date, wanted), (same && ahead === 1 ? "Tomorrow, " : "") + daily.inWords(date)));
+      const words = daily.inWords(date);
+      made.push(following(daily.setOf(date, wanted), same && ahead === 1 ? stavewrightSay("Tomorrow, {date}", { date: words }) : words));
     }
     place.replaceChildren(...made);
-    const time = `${daily.clockTime(set.seconds)} with all rests`;
-    lasts.textContent = set.planned > wanted ? `The shortest set of this book takes ${time}.` : `This set takes ${time}.`;
+    const time = { time: daily.clockTime(set.seconds) };
+    lasts.textContent = set.planned > wanted ? stavewrightSay("The shortest set of this book takes {time} with all rests.", time) : stavewrightSay("This set takes {time} with all rests.", time);
     drawn = daily.dayName(now);
     daily.showHistory?.();
     keepPages(set);
@@ -133,11 +134,11 @@
   // -- keeping its pages -----------------------------------------------------------------------------------
 
   const KEPT = {
-    "": "The pages of this set are kept on this device, and open without a network.",
-    full: "There is no more room on this device to keep the pages of this set: it needs a network.",
-    network: "The network failed before the pages of this set were kept on this device.",
-    unlike: "The host does not yet have every page of this set; it is not kept on this device.",
-    refused: "This browser does not keep pages on the device: this set needs a network.",
+    "": stavewrightSay("The pages of this set are kept on this device, and open without a network."),
+    full: stavewrightSay("There is no more room on this device to keep the pages of this set: it needs a network."),
+    network: stavewrightSay("The network failed before the pages of this set were kept on this device."),
+    unlike: stavewrightSay("The host does not yet have every page of this set; it is not kept on this device."),
+    refused: stavewrightSay("This browser does not keep pages on the device: this set needs a network."),
   };
 
   async function keepPages(set) {

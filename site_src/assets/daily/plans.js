@@ -10,23 +10,26 @@
   // Days are counted by the calendar on the wall, so that a set changes at midnight here and not elsewhere.
   const dayNumber = (date) => Math.round(Date.UTC(date.getFullYear(), date.getMonth(), date.getDate()) / 86400000);
   const dayName = (date) => [date.getFullYear(), date.getMonth() + 1, date.getDate()].map((part) => String(part).padStart(2, "0")).join("-");
-  const inWords = (date) => new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long" }).format(date);
+  const inWords = (date) => new Intl.DateTimeFormat(stavewrightLanguage, { weekday: "long", day: "numeric", month: "long" }).format(date);
   const clockTime = (seconds) => Math.floor(seconds / 60) + ":" + String(seconds % 60).padStart(2, "0");
-  const listed = (names) => [names.slice(0, -1).join(", "), ...names.slice(-1)].filter(Boolean).join(" and ");
+  const listed = (names) => [names.slice(0, -1).join(", "), ...names.slice(-1)].filter(Boolean).join(stavewrightSay(" and "));
 
   const within = (minutes) => Math.min(data.most, Math.max(data.least, Math.round(minutes)));
   const readMinutes = () => within(Number(storage.read("daily.minutes")) || data.usual);
   const writeMinutes = (minutes) => storage.write("daily.minutes", String(minutes));
 
+  const FROM = stavewrightSay("from {notes}", { notes: "" }), ON = stavewrightSay("on {notes}", { notes: "" }), IN = stavewrightSay("in {keys}", { keys: "" });
+  const isOnNote = (name) => name.startsWith(ON);
+
   // `from D5, C sharp 5 and C5, going down`, or `in A minor and E minor`, or `on D and E flat`, each key as a part
   // of its own: [words, setting or null].
   function keyWords(byPitch, settings) {
     const names = settings.map((setting) => (byPitch ? setting[3] : setting[1]));
-    const on = !byPitch && names.every((name) => name.startsWith("on "));
-    const parts = [[byPitch ? "from " : on ? "on " : "in ", null]];
+    const on = !byPitch && names.every(isOnNote);
+    const parts = [[byPitch ? FROM : on ? ON : IN, null]];
     names.forEach((name, place) => {
-      if (place) parts.push([place === names.length - 1 ? " and " : ", ", null]);
-      parts.push([on ? name.slice(3) : name, settings[place]]);
+      if (place) parts.push([place === names.length - 1 ? stavewrightSay(" and ") : ", ", null]);
+      parts.push([on ? name.slice(ON.length) : name, settings[place]]);
     });
     if (byPitch && settings[0][4]) parts.push([", " + data.directions[settings[0][4]], null]);
     return parts;
@@ -43,16 +46,16 @@
       run.forEach((setting, place) => {
         if (left.includes(first + place)) return;
         const [key, keyName, anchor] = setting;
-        const where = keyName.startsWith("on ") ? keyName : "in " + keyName;
+        const where = isOnNote(keyName) ? keyName : IN + keyName;
         pieces.push({ file: fileOf(slug, key), id: anchor + end, title: `${title} ${where}`, way: name, seconds: lasts });
       });
     }
     return {
       id: [slug, run[0][2], count, ways[way][0]].join(" "),
       slug, exercise: title, keys: [...new Set(run.map(([key]) => key))],
-      title: byPitch ? `${title}, ${data.registers[register]} register` : title,
+      title: byPitch ? title + ", " + stavewrightSay("{register} register", { register: data.registers[register] }) : title,
       keyWords: keyWords(byPitch, run).map(([words, setting]) => [words, setting && `${fileOf(slug, setting[0])}#${setting[2]}${plainFirst ? ways[0][1] : ways[way][1]}`]),
-      how: plainFirst ? `${ways[0][0]}, then ${ways[way][0]}` : ways[way][0],
+      how: plainFirst ? stavewrightSay("{first}, then {second}", { first: ways[0][0], second: ways[way][0] }) : ways[way][0],
       seconds, pieces,
     };
   }

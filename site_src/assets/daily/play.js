@@ -4,21 +4,21 @@
   const { data } = daily;
   if (!data) return;
   const storage = stavewrightStorage;
-  const TICK = 1000, PAUSED = "Rest your lips, hands and ears.";
+  const TICK = 1000, PAUSED = stavewrightSay("Rest your lips, hands and ears.");
 
   // The places of a set on the stand, in order: the pieces of a block that stand on one page, or a pause.
   // `block` is the number of the block from 0, -1 for a pause.
   function placesOf(set, root) {
     const places = [];
     set.sittings.forEach((sitting, number) => {
-      if (number) places.push({ title: "Pause", words: [data.pauseWords.replace(/^Pause: /, "").replace(/^./, (letter) => letter.toUpperCase()) + ".", PAUSED], how: "", block: -1, lasts: data.pause });
+      if (number) places.push({ title: stavewrightSay("Pause"), words: [data.pauseWords.replace(/^[^:]+: */, "").replace(/^./, (letter) => letter.toUpperCase()) + ".", PAUSED], how: "", block: -1, lasts: data.pause });
       for (const block of sitting) {
         let last = null;
         for (const piece of block.pieces) {
           if (last && last.file === piece.file) {
             last.ids.push(piece.id);
             last.lasts += piece.seconds;
-            if (!last.how.includes(piece.way)) last.how += `, then ${piece.way}`;
+            if (!last.how.includes(piece.way)) last.how = stavewrightSay("{first}, then {second}", { first: last.how, second: piece.way });
           } else {
             last = { file: piece.file, address: root + piece.file, ids: [piece.id], title: piece.title, how: piece.way, block: block.number - 1, lasts: piece.seconds };
             places.push(last);
@@ -32,9 +32,9 @@
   }
 
   const totalOf = (set, place) => (place.block < 0 ? place.lasts : set.blocks[place.block].seconds);
-  const minutesOf = (seconds) => (seconds <= 60 ? "a minute" : `${Math.ceil(seconds / 60)} minutes`);
-  const leftOf = (seconds) => (seconds <= 0 ? "the time is up" : `${minutesOf(seconds)} left`);
-  const noteOf = (set, place, time) => (place.block < 0 ? time : `Block ${place.block + 1} of ${set.blocks.length}, ${place.how} · ${time}`);
+  const minutesOf = (seconds) => (seconds <= 60 ? stavewrightSay("a minute") : stavewrightSay("{minutes} minutes", { minutes: Math.ceil(seconds / 60) }));
+  const leftOf = (seconds) => (seconds <= 0 ? stavewrightSay("the time is up") : stavewrightSay("{time} left", { time: minutesOf(seconds) }));
+  const noteOf = (set, place, time) => (place.block < 0 ? time : stavewrightSay("Block {number} of {count}, {how} · {time}", { number: place.block + 1, count: set.blocks.length, how: place.how, time }));
 
   const readGoesOn = () => storage.read("daily.goes-on") === "yes";
   const writeGoesOn = (on) => storage.write("daily.goes-on", on ? "yes" : "no");

@@ -19,8 +19,8 @@
     return row;
   }
 
-  const monday = (date) => new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "long", timeZone: "UTC" }).format(date);
-  const ago = (days) => (days === null ? "not yet" : days === 1 ? "yesterday" : `${days} days ago`);
+  const monday = (date) => new Intl.DateTimeFormat(stavewrightLanguage, { day: "numeric", month: "long", timeZone: "UTC" }).format(date);
+  const ago = (days) => (days === null ? stavewrightSay("not yet") : days === 1 ? stavewrightSay("yesterday") : stavewrightSayCount("{count} day ago", "{count} days ago", days));
 
   function list(name, found) {
     const place = section.querySelector(`[data-waiting=${name}]`);
@@ -62,7 +62,7 @@
   yes.addEventListener("click", () => {
     const done = history.erase();
     ask(false);
-    said.textContent = done ? "The history is erased." : "This browser is not saving data: what was kept before may still be there.";
+    said.textContent = done ? stavewrightSay("The history is erased.") : stavewrightSay("This browser is not saving data: what was kept before may still be there.");
     for (const box of document.querySelectorAll(".today .tick input")) {
       box.checked = false;
       box.closest(".block").classList.remove("done");

@@ -103,7 +103,7 @@
         sounding = state.words;
         sign("drone").textContent = droneName;
         sign("play").textContent = state.playing ? "■" : "▶";
-        word("play").textContent = state.playing ? "Stop" : "Play";
+        word("play").textContent = state.playing ? stavewrightSay("Stop") : stavewrightSay("Play");
         for (const name of ["drone", "pulse"]) key(name).setAttribute("aria-pressed", String(state[name]));
         key("play").classList.toggle("on", state.playing);
         write();
@@ -118,10 +118,10 @@
         if (text && !stay) forget = setTimeout(() => { notice = ""; write(); }, 2500);
       },
       count(news, beat) {
-        const place = news.beat ? `, beat ${news.beat}` : "";
-        const where = news.bar ? `bar ${news.bar}` : "pick-up";
-        if (news.free) count.textContent = `phrase ${news.bar}`;
-        else count.textContent = news.counting ? `Counting in: ${news.beat}`
+        const place = news.beat ? stavewrightSay(", beat {beat}", { beat: news.beat }) : "";
+        const where = news.bar ? stavewrightSay("bar {bar}", { bar: news.bar }) : stavewrightSay("pick-up");
+        if (news.free) count.textContent = stavewrightSay("phrase {bar}", { bar: news.bar });
+        else count.textContent = news.counting ? stavewrightSay("Counting in: {beat}", { beat: news.beat })
           : `${beat} = ${Math.round(news.tempo)}, ${where}${place}`;
       },
     };

@@ -4,13 +4,13 @@
   const SOON = 0.12, BEFORE_PLAYING = 0.5, TAIL = 0.4, WAITED = 2000;
   // All volumes together: three decibels a step, none at this one.
   const EVEN = 6;
-  const NO_SOUND = "This browser cannot make sound for a page. The music is here to read, to play and to print.";
-  const NOT_ALLOWED = "The browser does not let this page make sound now. Allow sound for this page in the browser, or see that another program does not hold the loudspeaker, and try again.";
-  const NOT_KEPT = "This browser is not saving data: your settings are lost when you leave the page.";
+  const NO_SOUND = stavewrightSay("This browser cannot make sound for a page. The music is here to read, to play and to print.");
+  const NOT_ALLOWED = stavewrightSay("The browser does not let this page make sound now. Allow sound for this page in the browser, or see that another program does not hold the loudspeaker, and try again.");
+  const NOT_KEPT = stavewrightSay("This browser is not saving data: your settings are lost when you leave the page.");
 
   // The notes of a drone, as ratios to its lowest: pure in every intonation, so that it does not beat by itself.
   const CHORDS = { alone: [1], fifth: [1, 3 / 2], octave: [1, 2], both: [1, 3 / 2, 2] };
-  const CHORD_WORDS = { alone: "", fifth: " with its fifth", octave: " with its octave", both: " with fifth and octave" };
+  const CHORD_WORDS = { alone: "", fifth: stavewrightSay(" with its fifth"), octave: stavewrightSay(" with its octave"), both: stavewrightSay(" with fifth and octave") };
 
   const together = (number) => (number > 0 ? 10 ** ((3 * (number - EVEN)) / 20) : 0);
 
@@ -86,7 +86,7 @@
         name = sound.noteName(letter, midi - ground.sounds);
       }
       const sounding = sound.noteName(sound.NAMES[sound.modulo(midi, 12)], midi);
-      return { midi, written: name, name: ground.sounds ? `${name} (sounds ${sounding})` : name };
+      return { midi, written: name, name: ground.sounds ? stavewrightSay("{note} (sounds {sounding})", { note: name, sounding }) : name };
     }
 
     // Begins the drone of the page, or of a piece that plays.
@@ -95,7 +95,7 @@
       const hertz = sound.hertz(note.midi, tuning(piece && piece.drone));
       droning = { ...sound.drone(context, outs.drone, hertz, context.currentTime, CHORDS[chord]), piece, name: note.written };
       droning.notes = CHORDS[chord].map((ratio) => hertz * ratio);
-      droning.words = `drone on ${note.name}${CHORD_WORDS[chord]}, ${hertz.toFixed(1)} hertz`;
+      droning.words = stavewrightSay("drone on {note}{chord}, {hertz} hertz", { note: note.name, chord: CHORD_WORDS[chord], hertz: hertz.toFixed(1) });
       tell();
     }
 
@@ -183,7 +183,7 @@
         begin,
         tempo,
         countIn,
-        words: `Playing through${part.words ? ` ${part.words}, again and again` : ""}${target.isSilent ? " in silence" : ""}`,
+        words: [part.words ? stavewrightSay("Playing through {bars}, again and again", { bars: part.words }) : stavewrightSay("Playing through"), target.isSilent ? stavewrightSay("in silence") : ""].filter(Boolean).join(" "),
         stop() {
           rest();
           times.clear();
@@ -192,11 +192,11 @@
           own.gain.setTargetAtTime(0, context.currentTime, 0.02);
           clicks.disconnect();
           setTimeout(() => { own.disconnect(); player.stop(); }, 300);
-          if (word) word.textContent = "Play";
+          if (word) word.textContent = stavewrightSay("Play");
           if (ownDrone) stopDrone();
         },
       };
-      if (word) word.textContent = "Stop";
+      if (word) word.textContent = stavewrightSay("Stop");
       ear.playsAlong(playing);
       tell();
       return playing;
@@ -238,15 +238,15 @@
     const say = (news) => times.add(news.at, () => bar.count(news, news.of || ground.beat));
 
     function tell() {
-      form.elements.drone.textContent = droning ? "Stop the drone" : "Start the drone";
-      form.elements.pulse.textContent = clicking ? "Stop the metronome" : "Start the metronome";
+      form.elements.drone.textContent = droning ? stavewrightSay("Stop the drone") : stavewrightSay("Start the drone");
+      form.elements.pulse.textContent = clicking ? stavewrightSay("Stop the metronome") : stavewrightSay("Start the metronome");
       const parts = [];
       if (playing) parts.push(playing.words);
       if (droning) parts.push(droning.words);
-      if (clicking) parts.push("metronome");
+      if (clicking) parts.push(stavewrightSay("metronome"));
       if (ear?.words) parts.push(ear.words);
       const state = { playing: Boolean(playing), drone: Boolean(droning), pulse: Boolean(clicking), words: parts.join(", ") };
-      bar.show(state, (droning ? droning.name : droneNote(null).written).replace(" sharp", "♯").replace(" flat", "♭").replaceAll(/[ ]|\/.*(?=\d)/g, ""));
+      bar.show(state, (droning ? droning.name : droneNote(null).written).replace(stavewrightSay(" sharp"), "♯").replace(stavewrightSay(" flat"), "♭").replaceAll(/[ ]|\/.*(?=\d)/g, ""));
       bar.tempo(ownTempo(playing && playing.target));
     }
 
@@ -280,7 +280,7 @@
       step: (by) => setTempo(ownTempo(playing && playing.target) + by),
       volume(by) {
         settings.set("level", settings.get("level") + by);
-        bar.say(`Volume ${settings.get("level")} of 10`);
+        bar.say(stavewrightSay("Volume {level} of 10", { level: settings.get("level") }));
       },
     });
     const taps = sound.taps({

@@ -40,7 +40,7 @@
   function barsOf(piece, one, other) {
     const last = piece.bars.length - 1, within = (bar) => Math.max(0, Math.min(last, bar));
     const [first, until] = [within(Math.min(one, other)), within(Math.max(one, other))];
-    return { from: piece.bars[first][0], lastBar: until, again: true, words: `bars ${numberOf(piece, first)} to ${numberOf(piece, until)}` };
+    return { from: piece.bars[first][0], lastBar: until, again: true, words: stavewrightSay("bars {first} to {last}", { first: numberOf(piece, first), last: numberOf(piece, until) }) };
   }
 
   // The heads that are heard in a part.
@@ -77,7 +77,7 @@
       const bar = barAt(target.piece, tone[0]);
       if (!first || first.target.key !== target.key) {
         first = { target, bar };
-        set("bars", `From bar ${numberOf(target.piece, bar)}. Tap the last bar to repeat.`);
+        set("bars", stavewrightSay("From bar {bar}. Tap the last bar to repeat.", { bar: numberOf(target.piece, bar) }));
         return;
       }
       const part = barsOf(target.piece, first.bar, bar);
@@ -92,7 +92,7 @@
     return {
       pick(to) {
         first = null;
-        set(to, to === "bars" ? "Tap the first bar to repeat." : "Tap the note to begin at.");
+        set(to, to === "bars" ? stavewrightSay("Tap the first bar to repeat.") : stavewrightSay("Tap the note to begin at."));
       },
     };
   }

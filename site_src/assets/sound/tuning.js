@@ -5,7 +5,7 @@
   // Five-limit just intonation above the keynote, by semitones: the ratios of builder/music/tuning.py.
   const JUST = [1, 16 / 15, 9 / 8, 6 / 5, 5 / 4, 4 / 3, 45 / 32, 3 / 2, 8 / 5, 5 / 3, 9 / 5, 15 / 8];
 
-  const NAMES = [
+  const NAMES = window.stavewrightWords?.notes || [
     "C", "C sharp, D flat", "D", "D sharp, E flat", "E", "F",
     "F sharp, G flat", "G", "G sharp, A flat", "A", "A sharp, B flat", "B",
   ];
@@ -27,8 +27,9 @@
 
   // A note by a name that may have two spellings, with the octave of a MIDI note: `D4`, `E flat 3`.
   function noteName(name, midi) {
-    const over = { "C flat": 1, "B sharp": -1 }[name] || 0, octave = Math.floor(midi / 12) - 1 + over;
-    return `${name.replace(", ", "/")}${name.length > 1 ? " " : ""}${octave}`;
+    const called = new Map(window.stavewrightWords?.names || [["C flat", "c-flat"], ["B sharp", "b-sharp"]]).get(name);
+    const over = { "c-flat": 1, "b-sharp": -1 }[called] || 0, octave = Math.floor(midi / 12) - 1 + over;
+    return `${name.replace(", ", "/")}${name.includes(" ") ? " " : ""}${octave}`;
   }
 
   // Level 0 is silence; 1 to 10 are peaks of -36 to -9 dBFS, three decibels apart.

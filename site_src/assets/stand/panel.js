@@ -4,10 +4,10 @@
   const { make } = stand;
   const storage = stavewrightStorage;
   const CHOICES = {
-    size: ["Size of the music", { fit: "as wide as fits", small: "small", medium: "medium", large: "large", largest: "largest" }],
-    turns: ["Pages turn", { hand: "by hand", time: "in time, after Play" }],
-    pedal: ["Page keys", { turn: "turn on and back", back: "back plays and stops", on: "on plays and stops" }],
-    look: ["Paper", { device: "as the device", light: "light", dark: "dark" }],
+    size: [stavewrightSay("Size of the music"), { fit: stavewrightSay("as wide as fits"), small: stavewrightSay("small"), medium: stavewrightSay("medium"), large: stavewrightSay("large"), largest: stavewrightSay("largest") }],
+    turns: [stavewrightSay("Pages turn"), { hand: stavewrightSay("by hand"), time: stavewrightSay("in time, after Play") }],
+    pedal: [stavewrightSay("Page keys"), { turn: stavewrightSay("turn on and back"), back: stavewrightSay("back plays and stops"), on: stavewrightSay("on plays and stops") }],
+    look: [stavewrightSay("Paper"), { device: stavewrightSay("as the device"), light: stavewrightSay("light"), dark: stavewrightSay("dark") }],
   };
 
   function select(name, options) {
@@ -26,9 +26,9 @@
   // The panel behind the button "Page". `changed(name, value)` hears of a choice once it is kept.
   function makePanel({ changed }) {
     const node = make("details", "stand-panel"), inside = make("div", "stand-choices");
-    const chooser = select("shown", {}), show = labelled("Show", chooser), controls = {};
+    const chooser = select("shown", {}), show = labelled(stavewrightSay("Show"), chooser), controls = {};
     const points = make("ul"), attend = make("section", "stand-points");
-    node.append(make("summary", "", "Page"), inside);
+    node.append(make("summary", "", stavewrightSay("Page")), inside);
     inside.append(show);
     for (const [name, [words, options]] of Object.entries(CHOICES)) {
       controls[name] = select(name, options);
@@ -36,7 +36,7 @@
       if (found in options) controls[name].value = found;
       inside.append(labelled(words, controls[name]));
     }
-    attend.append(make("h2", "", "Focus points"), points);
+    attend.append(make("h2", "", stavewrightSay("Focus points")), points);
     inside.append(attend);
     node.addEventListener("change", ({ target }) => {
       if (target.name === "look") document.querySelector(`[data-look-choice] [value="${target.value}"]`)?.click();
@@ -64,7 +64,7 @@
       // Offers the variations of a block, and says what to attend to in it.
       show(block, labels, shown) {
         show.hidden = labels.length < 2;
-        chooser.replaceChildren(new Option("everything", ""), ...labels.map((label) => new Option(label, label)));
+        chooser.replaceChildren(new Option(stavewrightSay("everything"), ""), ...labels.map((label) => new Option(label, label)));
         chooser.value = labels.includes(shown) ? shown : "";
         controls.look.value = document.documentElement.dataset.look || "device";
         points.replaceChildren(...block.attend.map((point) => make("li", "", point)));

@@ -61,7 +61,7 @@
       bringNarrow();
     },
   });
-  head.append(button("stand-close", "Close", () => dialog.close()), words, panel.node);
+  head.append(button("stand-close", stavewrightSay("Close"), () => dialog.close()), words, panel.node);
   dialog.append(head, sheet, foot, back, on, said);
 
   const phone = () => matchMedia("(max-width: 40rem) and (orientation: portrait)").matches;
@@ -116,21 +116,21 @@
 
   function show() {
     at = Math.max(0, Math.min(at, pages.length - 1));
-    sheet.replaceChildren(...(over ? [make("p", "stand-over", "That was all.")] : pages[at] || []));
+    sheet.replaceChildren(...(over ? [make("p", "stand-over", stavewrightSay("That was all."))] : pages[at] || []));
     sheet.scrollTop = 0;
-    const count = over || pages.length < 2 ? "" : `${at + 1} of ${pages.length}`;
+    const count = over || pages.length < 2 ? "" : stavewrightSay("{page} of {count}", { page: at + 1, count: pages.length });
     place.textContent = count;
-    const text = over ? "That was all." : current.title + (count && `, page ${count}`);
+    const text = over ? stavewrightSay("That was all.") : current.title + (count && stavewrightSay(", page {page}", { page: count }));
     if (said.textContent !== text) said.textContent = text;
     const say = (target, mark, last, next, plain) => {
       const to = last ? (next ? next.title : "") : plain;
       target.disabled = last && !next;
       target.replaceChildren(make("span", "", mark), make("span", "stand-to", to));
-      target.setAttribute("aria-label", last ? (next ? "To " + next.title : "No further page") : plain);
+      target.setAttribute("aria-label", last ? (next ? stavewrightSay("To {title}", next) : stavewrightSay("No further page")) : plain);
     };
-    const end = list && !over && list.onEnd && !way(1) ? { title: "the end" } : null;
-    say(back, "←", at === 0 && !over, way(-1), "Back");
-    say(on, "→", at === pages.length - 1 || over, over ? null : way(1) || end, "On");
+    const end = list && !over && list.onEnd && !way(1) ? { title: stavewrightSay("the end") } : null;
+    say(back, "←", at === 0 && !over, way(-1), stavewrightSay("Back"));
+    say(on, "→", at === pages.length - 1 || over, over ? null : way(1) || end, stavewrightSay("On"));
     markChosen();
   }
 
@@ -314,7 +314,7 @@
       awake = await navigator.wakeLock.request("screen");
       warning.textContent = "";
     } catch {
-      warning.textContent = "This browser may let the screen go dark.";
+      warning.textContent = stavewrightSay("This browser may let the screen go dark.");
     }
   }
 
@@ -326,7 +326,7 @@
     } catch { /* the window will do */ }
     if (dialog.open) return;
     document.body.append(dialog);
-    dialog.setAttribute("aria-label", "The stand");
+    dialog.setAttribute("aria-label", stavewrightSay("The stand"));
     dialog.showModal();
     sound?.setStage?.(stage);
     sheet.focus();
@@ -415,7 +415,7 @@
   if (typeof dialog.showModal !== "function") return;
   Object.assign(stand, { putOnStand });
   const own = document.querySelectorAll("[data-stand]");
-  for (const mount of own) mount.append(button("", "Put it on the stand", () => open(here())));
+  for (const mount of own) mount.append(button("", stavewrightSay("Put it on the stand"), () => open(here())));
   if (location.hash === SET) openSet();
   else if (own.length && location.hash.startsWith("#stand")) open(here(), location.hash === "#stand-end");
 })((window.stavewrightStand = window.stavewrightStand || {}));
