@@ -148,8 +148,12 @@ def without(source: str, fields: tuple[str, ...]) -> list[str]:
 
 def test_readme_begins_with_what_it_is_and_three_commands() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    begins = text.partition("## What it does")[0]
-    # One line of words, two pictures, one command to try, and three for a book.
+    begins = text.partition("## Install\n")[0]
+    # One line, the job in a paragraph, two pictures, one command to try, and three for a book.
+    line, job, *pictures = begins.split("\n\n")[1:5]
+    assert len(line.splitlines()) == 1
+    assert 3 < len(job.splitlines()) < 8
+    assert all(picture.startswith("![") for picture in pictures)
     assert len(begins.splitlines()) < 60
     block = re.findall(r"```\n(.*?)```", begins, re.DOTALL)[1].strip().splitlines()
     assert len(block) == 3
