@@ -200,8 +200,15 @@ def test_half_a_first_publish_promises_nothing(host: Host, device: BrowserContex
     publish(built, place, but=("assets/sound/play.js", KEY))
     page = device.new_page()
     page.goto(address)
-    page.wait_for_function(
-        "navigator.serviceWorker.getRegistration().then((one) => !one || !(one.installing || one.active))"
+    page.evaluate(
+        """() => new Promise(async (resolve) => {
+            const found = await navigator.serviceWorker.register("sw.js", { updateViaCache: "none" });
+            const worker = found.installing;
+            const failed = () => worker.state === "redundant" && resolve();
+            if (!worker) return resolve();
+            worker.addEventListener("statechange", failed);
+            failed();
+        })"""
     )
     assert not page.locator(".keep").is_visible()
     publish(built, place, but=(KEY,))
