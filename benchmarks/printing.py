@@ -39,6 +39,7 @@ from stavewright.paper.tags import Element
 from stavewright.paper.typesetter import Typesetter
 from stavewright.prints.choice import PrintChoice
 from stavewright.prints.documents import describe_parts, form_of, print_choice
+from stavewright.translation.catalog import TO_ENGLISH
 from stavewright.units import POINTS_PER_MM
 
 T = TypeVar("T")
@@ -135,7 +136,7 @@ def main(folder: Path) -> None:
         for placed in page.placed
         for part in placed.parts
     )
-    described = describe_parts(parts)
+    described = describe_parts(parts, TO_ENGLISH)
     apart = sum(len(ink.pdf) for ink in engraved_book.engravings.values() if isinstance(ink, Engraved))
     first = BreakableBlock(0, space=4, stretch=1, turn=15, system=True)
     later = BreakableBlock(0, space=4, stretch=1, cost=60, turn=300, system=True)
