@@ -7,6 +7,7 @@ address is a folder at the top of the site, so no instrument may have one that t
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 ASSETS = "assets/"
 COVERAGE = "coverage/"
@@ -23,6 +24,14 @@ TOP_FOLDERS = (ASSETS, COVERAGE, DAILY, EXERCISES, FIND, KEYS, LANGUAGE, PICTURE
 
 RESERVED = frozenset(address.removesuffix("/") for address in TOP_FOLDERS)
 """Names that no instrument may have."""
+
+
+@dataclass(frozen=True, slots=True)
+class SiteFile:
+    """A file of the site: its address from the site's root, and its bytes."""
+
+    address: str
+    data: bytes
 
 
 def exercise_address(root: str, slug: str) -> str:

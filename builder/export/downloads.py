@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import partial
 
-from ..book.addresses import setting_address
+from ..book.addresses import SiteFile, setting_address
 from ..book.pieces import AS_WRITTEN, InstrumentBook, Rendition, SettingPieces, instrument_root
 from ..cache.memo import memo_bytes
 from ..cache.store import CacheStore
@@ -20,14 +19,6 @@ from .musicxml import WorkInfo, musicxml
 
 SUFFIXES = {"MIDI": ".mid", "MusicXML": ".musicxml"}
 """The two kinds of file, by what they are called."""
-
-
-@dataclass(frozen=True, slots=True)
-class Download:
-    """A file of the site: its address from the site's root, and its bytes."""
-
-    address: str
-    data: bytes
 
 
 def stem(placed: SettingPieces, part: Rendition) -> str:
@@ -64,7 +55,7 @@ def addresses(folder: str, placed: SettingPieces) -> tuple[tuple[str, str], ...]
 
 def downloads(
     instrument_books: tuple[InstrumentBook, ...], engravings: Engravings[str]
-) -> Iterator[Download]:
+) -> Iterator[SiteFile]:
     """The files of every setting of the site as written; they are cached beside its engraving."""
     store = CacheStore()
     for instrument_book in instrument_books:
@@ -85,4 +76,4 @@ def downloads(
                         )
                         parts = kind, instrument, engravings.key(first.name), *said
                         make = partial(written, kind, placed, first, first.score)
-                        yield Download(address, memo_bytes(store, "download", parts, make))
+                        yield SiteFile(address, memo_bytes(store, "download", parts, make))

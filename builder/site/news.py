@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urljoin
 
+from ..book.addresses import SiteFile
 from ..music.exercise import Exercise
 from ..translation.catalog import ENGLISH
 from ..views.page_views import BookView
@@ -23,14 +24,6 @@ MOST = 100
 """Entries of a feed: the latest."""
 
 _ATOM = "http://www.w3.org/2005/Atom"
-
-
-@dataclass(frozen=True, slots=True)
-class NewsFile:
-    """A file and its address from the site's root."""
-
-    address: str
-    data: bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +57,7 @@ def page_days(book: BookView) -> Mapping[str, str]:
     return {place: day.isoformat() for place, day in days.items()}
 
 
-def feed(book: BookView, site_url: str, author: str, language: str = ENGLISH) -> NewsFile:
+def feed(book: BookView, site_url: str, author: str, language: str = ENGLISH) -> SiteFile:
     """The exercises that have a day as a feed (RFC 4287), the latest first.
 
     A day begins at midnight of Greenwich. An exercise that several instruments play has one entry, which
@@ -97,13 +90,13 @@ def feed(book: BookView, site_url: str, author: str, language: str = ENGLISH) ->
         if exercise.rights:
             _add(entry, "rights", exercise.rights)
     ET.indent(top, " ")
-    return NewsFile(FEED, ET.tostring(top, encoding="utf-8", xml_declaration=True) + b"\n")
+    return SiteFile(FEED, ET.tostring(top, encoding="utf-8", xml_declaration=True) + b"\n")
 
 
-def robots(site_url: str) -> NewsFile:
+def robots(site_url: str) -> SiteFile:
     """What programs that collect pages read first (RFC 9309): all may be read, and where its list is."""
     text = f"User-agent: *\nAllow: /\n\nSitemap: {urljoin(site_url, 'sitemap.xml')}\n"
-    return NewsFile(ROBOTS, text.encode())
+    return SiteFile(ROBOTS, text.encode())
 
 
 def _news(book: BookView) -> Iterable[_News]:

@@ -27,7 +27,7 @@ from mkdocs.structure.pages import Page as MkDocsPage
 from mkdocs.utils import normalize_url
 from mkdocs.utils.templates import TemplateContext
 
-from ..book.addresses import ASSETS
+from ..book.addresses import ASSETS, SiteFile
 from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
@@ -38,34 +38,34 @@ from ..daily.cautions import GENERAL
 from ..engrave.lilypond import EngraverMissing
 from ..engrave.scheduler import Pool
 from ..engrave.worker_processes import WorkerPool
-from ..export.downloads import Download, downloads
+from ..export.downloads import downloads
 from ..jobs.pool import HelperPool
 from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
 from ..translation.catalog import ENGLISH
 from ..translation.said import term
-from ..views.daily_page import SetsFile, sets_files
+from ..views.daily_page import sets_files
 from ..views.page import script_json
 from ..views.page_views import InstrumentBookView, Link
-from ..views.phone_file import PhoneFile, phone_file, phone_files
+from ..views.phone_file import phone_file, phone_files
 from ..views.print_page import PrintFile
 from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
 from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .menu import menu_of, name_index_files, own_page_views, pages_without_way
-from .news import FEED, ROBOTS, NewsFile, feed, has_news, page_days, robots
+from .news import FEED, ROBOTS, feed, has_news, page_days, robots
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .plain_pages import IN_NAVIGATION, LEFT_OUT, STYLE, body_of, plain_environment, plain_style
 from .preview import Saved, preview
 from .service_worker import write_listing, write_service_worker
 from .settings import THEME, PluginConfig, said_for_site
 from .social_cards import BOOK as PICTURE
-from .social_cards import Picture, address_of, pictures
+from .social_cards import address_of, pictures
 from .staging import NoPlace, Seen, Staging, WrongPlace
 from .template_words import speak
-from .web_app import AppFile, app_files, words_files
+from .web_app import app_files, words_files
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -390,7 +390,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                 raise _refused(problem) from None
             config.site_dir = str(staging.site)
 
-    def _news(self, config: MkDocsConfig) -> Iterable[NewsFile]:
+    def _news(self, config: MkDocsConfig) -> Iterable[SiteFile]:
         """What tells others of the book, where the site knows its address; an author's own file stays."""
         if not config.site_url:
             return
@@ -401,13 +401,13 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         if ROBOTS not in own and self.config.search_engines:
             yield robots(config.site_url)
 
-    def _sound_controls(self) -> AppFile:
+    def _sound_controls(self) -> SiteFile:
         """The script that puts its controls into the bar at the foot of a page."""
         if self.served is None:
             raise RuntimeError("MkDocs has made no templates")
         controls = script_json(self.served.env.get_template("parts/sound_controls.html").render())
         put = 'for (const section of document.querySelectorAll("[data-sound]")) section.innerHTML ='
-        return AppFile(f"{ASSETS}sound/controls.js", f"{put} {controls};\n".encode())
+        return SiteFile(f"{ASSETS}sound/controls.js", f"{put} {controls};\n".encode())
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
@@ -512,10 +512,7 @@ def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config
         raise PluginError(_words_of(problem)) from None
 
 
-def _write(
-    config: MkDocsConfig,
-    files: Iterable[AppFile | Download | NewsFile | PhoneFile | Picture | PrintFile | SetsFile],
-) -> None:
+def _write(config: MkDocsConfig, files: Iterable[SiteFile | PrintFile]) -> None:
     """Put files into the site."""
     for file in files:
         place = Path(config.site_dir, file.address)

@@ -6,9 +6,7 @@ knows its address (`site_url`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from ..book.addresses import PICTURES
+from ..book.addresses import PICTURES, SiteFile
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.markup import titled_music
 from ..engrave.scheduler import Engraved, Pool
@@ -24,14 +22,6 @@ _MARGIN = 70
 _PAPER, _INK, _ACCENT = "#fcfaf5", "#1c1916", "#8a2b1c"
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """A PNG and its address from the site's root."""
-
-    address: str
-    data: bytes
-
-
 BOOK = f"{PICTURES}the-book.png"
 
 
@@ -40,7 +30,7 @@ def address_of(slug: str) -> str:
     return f"{PICTURES}of-{slug}.png"
 
 
-def pictures(engraved_book: EngravedBook, pool: Pool | None = None) -> tuple[Picture, ...]:
+def pictures(engraved_book: EngravedBook, pool: Pool | None = None) -> tuple[SiteFile, ...]:
     """A picture for each exercise, and one for the book over the line that its first exercise begins with."""
     from ..engrave.notation import notation
 
@@ -55,7 +45,7 @@ def pictures(engraved_book: EngravedBook, pool: Pool | None = None) -> tuple[Pic
         wanted[address_of(exercise.slug)] = titled_music(exercise.title, line, engraved_book.book.name)
     engravings = engrave_scores(wanted, pool, layout=_LAYOUT)
     return tuple(
-        Picture(address, png(found.drawing))
+        SiteFile(address, png(found.drawing))
         for address in wanted
         if isinstance(found := engravings[address], Engraved)
     )

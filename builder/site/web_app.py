@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from ..book.addresses import ASSETS
+from ..book.addresses import ASSETS, SiteFile
 from ..translation.catalog import ENGLISH, Translation, script_messages
 from .service_worker import WORDS
 
@@ -29,15 +28,7 @@ _SHRUNK = 0.75
 """A mask may take all beyond a circle of two fifths of an icon's width; the mark keeps inside it."""
 
 
-@dataclass(frozen=True, slots=True)
-class AppFile:
-    """A file and its address from the site's root."""
-
-    address: str
-    data: bytes
-
-
-def app_files(name: str, description: str, language: str = ENGLISH) -> tuple[AppFile, ...]:
+def app_files(name: str, description: str, language: str = ENGLISH) -> tuple[SiteFile, ...]:
     """The manifest and icons of a book of this name; the same name gives the same bytes."""
     icons = [
         {
@@ -61,11 +52,11 @@ def app_files(name: str, description: str, language: str = ENGLISH) -> tuple[App
         "icons": icons,
     }
     text = json.dumps(manifest, indent=1, ensure_ascii=False) + "\n"
-    pictures = (AppFile(f"{ASSETS}icon-{size}.png", icon(size)) for size in _SIZES)
-    return AppFile(MANIFEST, text.encode()), *pictures
+    pictures = (SiteFile(f"{ASSETS}icon-{size}.png", icon(size)) for size in _SIZES)
+    return SiteFile(MANIFEST, text.encode()), *pictures
 
 
-def words_files(translation: Translation) -> tuple[AppFile, ...]:
+def words_files(translation: Translation) -> tuple[SiteFile, ...]:
     """The words of the site's scripts in the language of a book; English stands in the scripts themselves.
 
     `messages` are by their English words, `notes` are the chromatic scale from C, and `names` has each name
@@ -80,7 +71,7 @@ def words_files(translation: Translation) -> tuple[AppFile, ...]:
         "names": list(translation.names.every()),
     }
     text = json.dumps(words, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return (AppFile(WORDS, f"self.stavewrightWords = {text};\n".encode()),)
+    return (SiteFile(WORDS, f"self.stavewrightWords = {text};\n".encode()),)
 
 
 _CHROMATIC = (

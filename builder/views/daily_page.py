@@ -13,7 +13,7 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
-from ..book.addresses import COVERAGE, DAILY, setting_address
+from ..book.addresses import COVERAGE, DAILY, SiteFile, setting_address
 from ..book.pieces import InstrumentBook, KeyPage
 from ..cache.memo import memo_json, memo_key
 from ..cache.store import CacheStore
@@ -86,14 +86,6 @@ class DailyView:
     others: tuple[Peer, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class SetsFile:
-    """The data of an instrument's daily sets, as a script that gives it to the others."""
-
-    address: str
-    data: bytes
-
-
 _WORTH = 300
 """Pieces of a book whose plans are worth a helper: about a second's work."""
 
@@ -136,13 +128,13 @@ def daily_pages(engraved_book: EngravedBook) -> dict[str, Page]:
     return pages
 
 
-def sets_files(engraved_book: EngravedBook) -> Iterator[SetsFile]:
+def sets_files(engraved_book: EngravedBook) -> Iterator[SiteFile]:
     """The data of every instrument's daily sets; empty data where the book has no plan."""
     store = CacheStore()
     for instrument_book in engraved_book.instrument_books:
         made = _kept_plans(engraved_book, instrument_book, store)
         address = f"{engraved_book.root(instrument_book.instrument)}{DAILY}{SETS}"
-        yield SetsFile(address, f"window.stavewrightDailySets = {script_json(made['data'])};\n".encode())
+        yield SiteFile(address, f"window.stavewrightDailySets = {script_json(made['data'])};\n".encode())
 
 
 def _daily_view(name: str, root: str, plans: Callable[[], dict[str, Any]]) -> DailyView:

@@ -10,10 +10,10 @@ from __future__ import annotations
 import base64
 import gzip
 import json
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from functools import partial
 
+from ..book.addresses import SiteFile
 from ..cache.memo import memo_bytes
 from ..cache.store import CacheStore
 from ..engrave.svg import Drawing
@@ -23,20 +23,7 @@ from .page_views import BookView, InKeyView, KeyView
 NAME = "phone.js"
 
 
-@dataclass(frozen=True, slots=True)
-class PhoneFile:
-    """A page's narrow music: its address from the site's root. The file is made when it is written."""
-
-    address: str
-    make: Callable[[], bytes]
-
-    @property
-    def data(self) -> bytes:
-        """The file; empty where no piece of its page is too wide for a phone."""
-        return self.make()
-
-
-def phone_files(book: BookView) -> Iterator[PhoneFile]:
+def phone_files(book: BookView) -> Iterator[SiteFile]:
     """The file of every page that has one."""
     for instrument_book in book.instrument_books:
         pages: list[InKeyView | KeyView] = [*instrument_book.keys]
@@ -44,9 +31,9 @@ def phone_files(book: BookView) -> Iterator[PhoneFile]:
         yield from (file for page in pages if (file := phone_file(page)).data)
 
 
-def phone_file(view: InKeyView | KeyView) -> PhoneFile:
-    """The file of one page; its data may be empty."""
-    return PhoneFile(f"{view.address}{NAME}", partial(_kept, view))
+def phone_file(view: InKeyView | KeyView) -> SiteFile:
+    """The file of one page; empty where no piece of its page is too wide for a phone."""
+    return SiteFile(f"{view.address}{NAME}", _kept(view))
 
 
 def _kept(view: InKeyView | KeyView) -> bytes:
