@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import groupby
 
 from .chords import Chord, ChordMark
 from .score import Score
-from .timing import unfold
+from .timing import heard_bars, unfold
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +27,12 @@ def sounding_chords(score: Score) -> tuple[SoundingChord, ...]:
 
 def _sounding(score: Score) -> Iterator[SoundingChord]:
     bars = [list(_in_bar(score, number)) for number in range(len(score.line.bars))]
-    # A ladder hears parts of a bar again.
-    for (number, _, _), group in groupby(unfold(score.line), lambda item: (item.bar, item.time, item.beats)):
-        items = list(group)
-        before = score.line.bars[number].events[: items[0].place]
-        offset = sum((event.length for event in before), Fraction(0))
-        length = items[-1].end - items[0].start
-        for begin, end, chord in bars[number]:
-            first, last = max(begin, offset), min(end, offset + length)
+    for bar in heard_bars(score.line, unfold(score.line)):
+        begins = bar.start - bar.offset
+        for begin, end, chord in bars[bar.number]:
+            first, last = max(begins + begin, bar.start), min(begins + end, bar.end)
             if chord and first < last:
-                yield SoundingChord(items[0].start + first - offset, items[0].start + last - offset, chord)
+                yield SoundingChord(first, last, chord)
 
 
 def _in_bar(score: Score, number: int) -> Iterator[tuple[Fraction, Fraction, Chord | None]]:

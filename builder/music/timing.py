@@ -23,7 +23,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import groupby, pairwise
 from math import ceil
 
 from .repeats import playback_order
@@ -98,6 +98,28 @@ def unfold(line: Staff) -> tuple[UnfoldedEvent, ...]:
             now += event.length
     _share_breaths(found)
     return _climbed(tuple(found), line.ladder) if line.ladder else tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class HeardBar:
+    """A bar of the page as it is heard once: its number from 0, from `start` until `end` in whole notes.
+
+    A ladder may begin within it: then `offset` is what of the bar comes before.
+    """
+
+    number: int
+    start: Fraction
+    end: Fraction
+    offset: Fraction
+
+
+def heard_bars(line: Staff, heard: Iterable[UnfoldedEvent]) -> Iterator[HeardBar]:
+    """The bars of a line in the order they are heard; `heard` are the line's events in that order."""
+    for (number, _, _), group in groupby(heard, lambda item: (item.bar, item.time, item.beats)):
+        items = list(group)
+        before = line.bars[number].events[: items[0].place]
+        offset = sum((event.length for event in before), Fraction(0))
+        yield HeardBar(number, items[0].start, items[-1].end, offset)
 
 
 def _share_breaths(items: list[UnfoldedEvent]) -> None:

@@ -14,7 +14,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import groupby, pairwise
+from itertools import pairwise
 from math import lcm
 
 from ..engrave.svg import Drawing, numbered_heads
@@ -26,7 +26,7 @@ from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
 from ..music.score import LEVELS, Meter, Score, Staff, Tempo
 from ..music.tempos import tempos
-from ..music.timing import UnfoldedEvent, speeds
+from ..music.timing import UnfoldedEvent, heard_bars, speeds
 from ..music.transpositions import Setting
 from ..music.tuning import tuned
 from ..translation.catalog import TO_ENGLISH, Translation
@@ -230,14 +230,15 @@ def _bars(score: Score, heard: tuple[UnfoldedEvent, ...]) -> tuple[Beats, ...]:
     """Bars as they are heard; a ladder that begins within a bar makes a part of one."""
     places = list(bar_places(score.line, score.meter))
     in_force = tempos(score)
-    bars: list[Beats] = []
-    for (index, _, _), group in groupby(heard, key=lambda item: (item.bar, item.time, item.beats)):
-        items = list(group)
-        events = score.line.bars[index].events[: items[0].place]
-        offset = sum((event.length for event in events), places[index].start)
-        length = items[-1].end - items[0].start
-        bars.append(Beats(items[0].start, length, offset, pulse(in_force[index], places[index].meter)))
-    return tuple(bars)
+    return tuple(
+        Beats(
+            bar.start,
+            bar.end - bar.start,
+            places[bar.number].start + bar.offset,
+            pulse(in_force[bar.number], places[bar.number].meter),
+        )
+        for bar in heard_bars(score.line, heard)
+    )
 
 
 def _speeds(
