@@ -15,6 +15,6 @@ def count_of(count: int, word: str) -> str:
     return f"{count} {plural(count, word)}"
 
 
-def listed(names: Sequence[str]) -> str:
-    """`slurred, detached and swell up`; empty for none."""
-    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+def listed(names: Sequence[str], last: str = " and ") -> str:
+    """`slurred, detached and swell up`; empty for none. `last` stands before the last name."""
+    return last.join(filter(None, (", ".join(names[:-1]), *names[-1:])))

@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any, Protocol
 
+from .. import plurals
+
 
 class Speaker(Protocol):
     """What knows a language: see `stavewright.translation.catalog.Translation`."""
@@ -130,18 +132,14 @@ def _joined_in(speaker: Speaker, between: str, parts: Sequence[str]) -> str:
 def listed(parts: Iterable[str]) -> Said:
     """`slurred, detached and swell up`; empty for none."""
     found = tuple(parts)
-    return Said(_series(found, " and "), _listed_in, found)
+    return Said(plurals.listed(found), _listed_in, found)
 
 
 def _listed_in(speaker: Speaker, parts: Sequence[str]) -> str:
-    return _series([speaker.say(part) for part in parts], speaker.gettext(_AND))
+    return plurals.listed([speaker.say(part) for part in parts], speaker.gettext(_AND))
 
 
 _AND = noted(" and ")
-
-
-def _series(parts: Sequence[str], last: str) -> str:
-    return last.join(filter(None, (", ".join(parts[:-1]), *parts[-1:])))
 
 
 def capital(said: str) -> Said:
