@@ -21,7 +21,7 @@ from math import inf, log2
 from ..music.bars import BarPlace, bar_places
 from ..music.keys import Key
 from ..music.score import HAIRPINS, LEVELS, Event, Score, Staff, divided
-from ..music.signs import is_held
+from ..music.signs import has_fermata
 from .chord_names import chord_width
 
 CROWDED = 0.9
@@ -139,7 +139,7 @@ def held_width(event: Event, spacing: float) -> float:
 def is_calm(line: Staff, bar: int, event: int) -> bool:
     """Whether the player has time after an event: a rest, a breath, a fermata or the end of a section."""
     here = line.bars[bar].events[event]
-    if here.pitch is None or "breath" in here.marks or is_held(here):
+    if here.pitch is None or "breath" in here.marks or has_fermata(here):
         return True
     if event + 1 < len(line.bars[bar].events):
         return line.bars[bar].events[event + 1].pitch is None

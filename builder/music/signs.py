@@ -86,7 +86,7 @@ NOT_ON_RESTS = frozenset((HARMONIC, *TECHNIQUES, *ORNAMENTS, GLISSANDO, *BENDS))
 """Signs that make no sense on a rest. A trill makes none either, but older exercises may have one."""
 
 
-def is_held(event: Event) -> bool:
+def has_fermata(event: Event) -> bool:
     """Whether an event has a fermata."""
     return not FERMATAS.keys().isdisjoint(event.marks)
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import cycle
 
 from ..music.score import SLUR, Event, Score, with_events
-from ..music.signs import BEGUN_ANEW, is_held, technique_of
+from ..music.signs import BEGUN_ANEW, has_fermata, technique_of
 from ..translation.said import phrase, term
 from .phrases import chains, change_phrases, phrases, without
 from .registry import Unsuitable, variation
@@ -153,6 +153,6 @@ def _parted_by_silence(notes: list[Event]) -> list[Event]:
     result = []
     for number, note in enumerate(notes):
         bare = _bare(note)
-        held = (number > 0 and notes[number - 1].tie) or is_held(note)
+        held = (number > 0 and notes[number - 1].tie) or has_fermata(note)
         result.append(bare if held else bare.marked("portato" if note.length >= _LONG else "staccato"))
     return result
