@@ -19,7 +19,7 @@ from lsprotocol import types as lsp
 from pygls.lsp.client import LanguageClient
 from textmate_grammar.parsers.base import LanguageParser
 
-from stavewright.editing.checking import book_of, end_of, faults_in, named_in
+from stavewright.editing.checking import end_of, faults_in, find_book, named_in
 from stavewright.editing.help import choices_at, meaning_at
 from stavewright.editing.places import field_at, item_at
 from stavewright.editing.textmate import grammar, grammar_text
@@ -180,7 +180,7 @@ def test_a_book_s_own_ways_of_playing_are_known(tmp_path: Path) -> None:
     (tmp_path / "mkdocs.yml").write_text(rows, encoding="utf-8")
     path = tmp_path / "exercises" / "bell.warmup"
     path.parent.mkdir()
-    assert book_of(path) == tmp_path
+    assert find_book(path) == tmp_path
     text = TEXT.replace("slurred + swell up by last note", "evening")
     assert faults_in("bell.warmup", text, {})
     assert not faults_in("bell.warmup", text, named_in(tmp_path))

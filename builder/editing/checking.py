@@ -31,7 +31,7 @@ def end_of(fault: Fault) -> int:
     return max(found.start() if found else 0, fault.column) + 1
 
 
-def book_of(path: Path) -> Path | None:
+def find_book(path: Path) -> Path | None:
     """The folder of the book that a file lies in: the nearest above it that has a mkdocs.yml."""
     return next((folder for folder in path.parents if (folder / CONFIG).is_file()), None)
 

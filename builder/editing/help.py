@@ -18,10 +18,8 @@ from ..music.score import LEVELS
 from ..variations import variations
 from ..variations.equal_names import plain_name
 from ..variations.registry import leading_name
-from .places import Span, field_at, is_words, item_at, known_field, word_at
+from .places import INTERVAL, PITCH, LinePart, field_at, is_words, item_at, known_field, word_at
 
-_PITCH = re.compile(r"[A-G](?:##|bb|[#b♯♭nx])?-?\d")
-_INTERVAL = re.compile(r"[+-][PMmAd]+\d+")
 _TYPED = re.compile(r"[^\s(),|\"]*$")
 _WISHES = "variations"
 """The form of fields that hold ways of playing."""
@@ -42,7 +40,7 @@ _VALUES: dict[str, tuple[str, ...]] = {
 class Meaning:
     """What a word means and an example of it; `span` is where it stands."""
 
-    span: Span
+    span: LinePart
     name: str
     means: str
     example: str
@@ -74,7 +72,7 @@ def meaning_at(lines: Sequence[str], line: int, column: int) -> Meaning | None:
         said = row[: place.value].rstrip().removesuffix(":").rstrip()
         field = FIELDS[place.name]
         return Meaning(
-            Span(said, 0, len(said)), place.name, field.means, f"{place.name}: {_one_line(field.example)}"
+            LinePart(said, 0, len(said)), place.name, field.means, f"{place.name}: {_one_line(field.example)}"
         )
     if is_words(row, column, place.form):
         return None
@@ -89,7 +87,7 @@ def _one_line(example: str) -> str:
     return example if "\n" not in example else "\n" + example
 
 
-def _variation(span: Span) -> Meaning | None:
+def _variation(span: LinePart) -> Meaning | None:
     name = leading_name(plain_name(span.text), variations())
     if name is None:
         return None
@@ -97,7 +95,7 @@ def _variation(span: Span) -> Meaning | None:
     return Meaning(span, name, found.means, f"{name} {found.takes}".strip())
 
 
-def _word(span: Span) -> Meaning | None:
+def _word(span: LinePart) -> Meaning | None:
     name = plain_word(span.text)
     if name in FIGURES:
         figure = FIGURES[name]
@@ -113,9 +111,9 @@ def is_plain_word(name: str) -> bool:
 
 def _sign_of(text: str) -> str:
     """The sign in the language's table that stands for a text such as `F#5`, `h.`, `mf`."""
-    if _PITCH.fullmatch(text):
+    if re.fullmatch(PITCH, text):
         return "D5"
-    if _INTERVAL.fullmatch(text):
+    if re.fullmatch(INTERVAL, text):
         return "+M3"
     if text in LEVELS:
         return "p"

@@ -10,13 +10,17 @@ from ..language.fields import FIELD_NAME, has_remarks, remark_at
 from ..language.trade_words import plain_field
 from ..language.words import FIELDS
 
+PITCH = r"[A-G](?:##|bb|[#b♯♭nx])?-?\d"
+INTERVAL = r"[+-][PMmAd]+\d+"
+"""What looks like a pitch and like an interval, as patterns."""
+
 _QUOTED = re.compile(r'"[^"\n]*"?')
 _WORD = re.compile(r"\|\||\|:|:\||\||,|[^\s(),|\"]+")
 _BETWEEN = re.compile(r"[,+=]")
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class LinePart:
     """A stretch of a line: its text, and its columns from `start` up to `end`."""
 
     text: str
@@ -70,15 +74,15 @@ def is_words(line: str, column: int, form: str) -> bool:
     return any(match.start() < column < match.end() + (match[0][1:][-1:] != '"') for match in quoted)
 
 
-def word_at(line: str, column: int) -> Span:
+def word_at(line: str, column: int) -> LinePart:
     """The word of the music that a column touches; a group's word comes without its bracket."""
     for match in _WORD.finditer(line):
         if match.start() <= column <= match.end() and (column < match.end() or match[0] not in "|,"):
-            return Span(match[0], match.start(), match.end())
-    return Span("", column, column)
+            return LinePart(match[0], match.start(), match.end())
+    return LinePart("", column, column)
 
 
-def item_at(line: str, column: int, value: int) -> Span:
+def item_at(line: str, column: int, value: int) -> LinePart:
     """The way of playing that a column touches in a list such as `slurred, late = vibrato late + slurred`.
 
     `value` is the column at which the list begins on this line. Its spaces at both ends do not belong to it.
@@ -89,4 +93,4 @@ def item_at(line: str, column: int, value: int) -> Span:
     end = after.start() if after else len(line)
     said = line[start:end]
     left = start + len(said) - len(said.lstrip())
-    return Span(said.strip(), min(left, max(column, start)), left + len(said.strip()))
+    return LinePart(said.strip(), min(left, max(column, start)), left + len(said.strip()))

@@ -17,7 +17,7 @@ from .. import __version__
 from ..language.faults import Fault
 from ..language.format import formatted
 from ..visible import visible
-from .checking import Named, book_of, end_of, faults_in, named_in
+from .checking import Named, end_of, faults_in, find_book, named_in
 from .help import Choice, choices_at, meaning_at
 
 _UNNAMED = "exercise.warmup"
@@ -90,7 +90,7 @@ def rows_of(document: TextDocument) -> list[str]:
 def _named(document: TextDocument) -> Named:
     """What the book around a document names; nothing for a text that lies in no folder."""
     path = to_fs_path(document.uri)
-    folder = book_of(Path(path)) if path else None
+    folder = find_book(Path(path)) if path else None
     return named_in(folder) if folder else {}
 
 

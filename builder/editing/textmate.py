@@ -19,6 +19,7 @@ from ..music.score import LEVELS
 from ..variations import variations
 from ..variations.equal_names import EQUAL_NAMES
 from .help import is_plain_word
+from .places import INTERVAL, PITCH
 
 _NEXT_FIELD = r"^(?=[^\s#])"
 _REMARK = {"name": "comment.line.number-sign.warmup", "match": r"^\s*#.*$"}
@@ -84,7 +85,7 @@ def _music() -> list[dict[str, Any]]:
         {"name": "keyword.operator.warmup", "match": r"\|\||\|:|:\||\|"},
         _pattern("constant.numeric.warmup", rf"(?:dotted )?(?:{_any_of([*VALUES, 'long'])})\.*"),
         _pattern("constant.language.warmup", _any_of(LEVELS)),
-        _pattern("variable.other.warmup", r"[A-G](?:##|bb|[#b♯♭nx])?-?\d|[+-][PMmAd]+\d+"),
+        _pattern("variable.other.warmup", f"{PITCH}|{INTERVAL}"),
         {"name": "storage.modifier.warmup", "match": rf"(?<![^\s(])({_any_of(marks)})(?![^\s(),|])"},
         _pattern("storage.modifier.warmup", _any_of(signs - {"long"})),
     ]
@@ -116,7 +117,7 @@ def _wishes() -> list[dict[str, Any]]:
 
 def _short() -> list[dict[str, Any]]:
     return [
-        _pattern("variable.other.warmup", r"[A-G](?:##|bb|[#b♯♭nx])?-?\d"),
+        _pattern("variable.other.warmup", PITCH),
         _pattern("constant.numeric.warmup", r"\d+(?:/\d+)?"),
     ]
 
