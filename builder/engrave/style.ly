@@ -47,7 +47,7 @@
       pages)
      (close-port port)))
 
-% Which files are made of a piece: of one that is only printed, or never, one is enough.
+% A piece that is only printed needs no SVG, and one that is never printed needs no PDF.
 #(if (defined? 'ly:cairo-output-stencils)
    (module-define!
     (resolve-module '(lily framework-cairo)) 'output-stencils
