@@ -13,9 +13,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from PIL import Image
 
-from stavewright.engrave.svg import Note, drawing, sprite
-from stavewright.engrave.svg_joining import define_glyphs
+from stavewright.engrave.glyph_definitions import define_glyphs
+from stavewright.engrave.svg import Drawing, Note, drawing, sprite
 from stavewright.engrave.svg_paths import Box, read_box, shorten_outline
+from stavewright.engrave.svg_short import shorten_body, shorten_lines
 
 number = st.floats(-900, 900).map(lambda value: round(value, 4))
 point = st.tuples(number, number)
@@ -198,12 +199,21 @@ HEAD = (
 def difference(raw: str) -> float:
     """How much of the ink of a file is elsewhere when it is made fit for a page, as a part of it."""
     made = drawing(raw)
-    one, other = (
+    one, joined, short = (
         np.asarray(Image.open(BytesIO(pixels(each))).convert("L")).astype(int)
-        for each in (raw, f"{HEAD}{define_glyphs(made.glyphs, made.body)}{made.body}</svg>")
+        for each in (
+            raw,
+            *(f"{HEAD}{glyphs_of(made)}{body}</svg>" for body in (made.body, shorten_body(made.body))),
+        )
     )
     assert (one < 128).any()
-    return float(np.abs(one - other).sum() / (255 - one).sum())
+    return float(max(np.abs(one - other).sum() for other in (joined, short)) / (255 - one).sum())
+
+
+def glyphs_of(*made: Drawing) -> str:
+    """The glyphs of drawings as a page defines them."""
+    found = {name: outline for each in made for name, outline in each.glyphs.items()}
+    return define_glyphs(found, "".join(each.body for each in made))
 
 
 def test_boxes_that_cross_leave_no_hole() -> None:
@@ -296,3 +306,77 @@ def test_an_edge_and_what_it_encloses_are_one_path() -> None:
     raw = f'{HEAD}{edge}<path d="{slur}"/></svg>'
     assert drawing(raw).body.count("<path") == 1
     assert difference(raw) < 0.02
+
+
+@given(outline)
+def test_lines_in_hundredths_lead_to_the_same_places(parts: list) -> None:
+    assume(all(steps for _, steps in parts))
+    joined = "".join(shorten_outline(written([part])) for part in parts)
+    short = shorten_lines(joined, can_turn=False)
+    assert short is not None
+    assert "." not in short
+    there = [(command, [round(value * 100) for value in numbers]) for command, numbers in places(joined)]
+    assert places(short) == there
+
+
+def test_a_straight_line_may_be_drawn_from_its_other_end() -> None:
+    staff = "M3.09 53h263.76M3.09 48.02h263.76M3.09 43.04h263.76"
+    assert shorten_lines(staff) == "M309 5300h26376m0-498h-26376m0-498h26376"
+    # Dashes begin where a line begins.
+    assert shorten_lines(staff, can_turn=False) == "M309 5300h26376m-26376-498h26376m-26376-498h26376"
+
+
+def test_arcs_and_what_is_no_path_stay() -> None:
+    assert shorten_lines("M1 2a1 1 0 0 0 2 2") is None
+    assert shorten_lines("h4") is None
+    pen = 'stroke="currentColor" stroke-linecap="round" stroke-linejoin="round"'
+    body = f'<g {pen}><path d="M1 2a1 1 0 0 0 2 2"/></g>'
+    assert shorten_body(body) == body
+
+
+def test_pens_and_dashes_are_scaled_with_their_lines() -> None:
+    pen = "fill:none;stroke-linecap:round;stroke-linejoin:round;stroke:rgb(0%,0%,0%)"
+    raw = HEAD + "".join(
+        f'<path d="M 5 {y} L 60 {y + 1}" style="{pen};{width}" transform="matrix(1,0,0,-1,0,40)"/>'
+        for y, width in (
+            (5, "stroke-width:0.5"),
+            (15, "stroke-width:2"),
+            (25, "stroke-width:1;stroke-dasharray:3,4.5"),
+        )
+    )
+    raw += '<path d="M 66 5 L 68 5 L 68 30 L 66 30 Z"/></svg>'
+    short = shorten_body(drawing(raw).body)
+    assert 'stroke-width="50"' in short
+    assert 'stroke-dasharray="300,450"' in short
+    assert short.count("<g") == 1
+    assert difference(raw) < 0.01
+
+
+def letter(*turns: int) -> str:
+    """An outline with many corners, as letters have."""
+    corners = [(turn % 7 + place / 7, -place / 4) for place, turn in enumerate(turns * 4)]
+    return f"M 0 0 {' '.join(f'L {x:.2f} {y:.2f}' for x, y in corners)} Z M 0 0"
+
+
+SHAPES |= {"t": letter(1, 4, 2, 6), "u": letter(3, 5, 1, 4, 2)}
+
+
+def word_at(y: float, letters: str) -> list[tuple[str, float, float]]:
+    return [(letter, 10 + 8 * place, y) for place, letter in enumerate(letters)]
+
+
+def test_a_letter_that_words_share_is_defined_once() -> None:
+    raw = file_of_glyphs(*word_at(10, "ttut"), *word_at(24, "utt"), *word_at(38, "tut"))
+    made = drawing(raw)
+    assert made.body.count("<use") == 3
+    glyphs = glyphs_of(made)
+    # Two letters, each used as often as it stands in a word.
+    assert glyphs.count("<path") == 2
+    assert glyphs.count("<use") == 10
+    assert difference(raw) < 0.01
+
+
+def test_what_a_page_has_once_is_defined_in_its_place() -> None:
+    made = drawing(file_of_glyphs(*word_at(10, "tu")))
+    assert glyphs_of(made).count("<path") == 1
+    assert "<use" not in glyphs_of(made)

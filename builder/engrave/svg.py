@@ -18,7 +18,8 @@ from fractions import Fraction
 
 from ..units import POINTS_PER_MM
 from .allowed import NotInk, check_ink, refusal
-from .svg_joining import NUMBER, SVG, define_glyphs, join_children, name_glyph, shorten_style
+from .glyph_definitions import define_glyphs
+from .svg_joining import NUMBER, SVG, join_children, name_glyph, shorten_style
 
 _NEAR = 0.05
 """Points: the engraver's list and Cairo's drawing round differently, by less than a hundredth."""

@@ -18,7 +18,7 @@ from __future__ import annotations
 import hashlib
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from html import escape
@@ -368,15 +368,3 @@ def _write_glyphs(glyphs: list[_Placed]) -> str:
 def marker_of(glyph: str) -> str:
     """The name of the marker that draws a glyph."""
     return f"m{glyph[1:]}"
-
-
-def define_glyphs(glyphs: Mapping[str, str], bodies: str) -> str:
-    """The definitions of glyphs by their names and outlines, for SVG that holds `bodies`."""
-    rows = []
-    for name, outline in sorted(glyphs.items()):
-        path = f'<path id="{name}" d="{outline}"/>'
-        if f"url(#{marker_of(name)})" in bodies:
-            size = 'overflow="visible" markerUnits="userSpaceOnUse"'
-            path = f'<marker id="{marker_of(name)}" {size}>{path}</marker>'
-        rows.append(path)
-    return f"<defs>{''.join(rows)}</defs>"

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from ..book.addresses import PICTURES, SiteFile
 from ..engrave.engraved_book import EngravedBook, engrave_scores
+from ..engrave.glyph_definitions import define_glyphs
 from ..engrave.markup import titled_music
 from ..engrave.scheduler import Engraved, Pool
 from ..engrave.svg import Drawing
-from ..engrave.svg_joining import define_glyphs
 from ..views.incipits import OPENING, first_score, opening
 
 WIDTH, HEIGHT = 1200, 630

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from ..book.durations import lasts_words
 from ..engrave.scheduler import Engraved
 from ..engrave.svg import Drawing, sprite
+from ..engrave.svg_short import shorten_body
 from ..music.exercise import Exercise
 from ..music.instrument import register_words
 from ..music.instruments import Instrument
@@ -31,9 +32,9 @@ _BESIDE = 1
 class Music:
     """An engraved piece on a page; `width` and `height` in points, the empty paper beside it left out.
 
-    `systems` are the top and the bottom of each of its lines, one after another, in points from its own top.
-    `narrow` is the same piece in shorter lines for a phone, where this one is too wide for it; it stands in a
-    file beside the page (phone_file.py).
+    `body` is that of the drawing in fewer characters. `systems` are the top and the bottom of each of its
+    lines, one after another, in points from its own top. `narrow` is the same piece in shorter lines for a
+    phone, where this one is too wide for it; it stands in a file beside the page (phone_file.py).
     """
 
     body: str
@@ -63,7 +64,7 @@ def inline_music(engraved: Engraved, words: str, narrow: Engraved | None = None)
     small = inline_music(narrow, words) if narrow else None
     edges = (edge for system in engraved.systems for edge in (system.top, system.bottom))
     systems = tuple(round(edge * POINTS_PER_MM, 1) for edge in edges)
-    return Music(ink.body, round(width, 1), round(ink.height, 1), words, ink, systems, small)
+    return Music(shorten_body(ink.body), round(width, 1), round(ink.height, 1), words, ink, systems, small)
 
 
 _LINES = 264, 323, 516

@@ -16,8 +16,9 @@ from functools import partial
 from ..book.addresses import SiteFile
 from ..cache.memo import memo_bytes
 from ..cache.store import CacheStore
+from ..engrave.glyph_definitions import define_glyphs
 from ..engrave.svg import Drawing
-from ..engrave.svg_joining import define_glyphs, marker_of
+from ..engrave.svg_joining import marker_of
 from .page_views import BookView, InKeyView, KeyView
 
 NAME = "phone.js"
@@ -67,10 +68,11 @@ def _written(view: InKeyView | KeyView) -> bytes:
 
     Both are in JSON, packed by gzip and in base 64.
     """
-    drawings = [music.narrow.drawing for music in view.shown if music.narrow]
-    if not drawings:
+    shown = view.shown
+    narrow = [music.narrow for music in shown if music.narrow]
+    if not narrow:
         return b""
-    bodies = [drawing.body for drawing in drawings]
-    found = {"glyphs": _lacking(drawings, [music.drawing for music in view.shown]), "pieces": bodies}
+    glyphs = _lacking([music.drawing for music in narrow], [music.drawing for music in shown])
+    found = {"glyphs": glyphs, "pieces": [music.body for music in narrow]}
     packed = gzip.compress(json.dumps(found, separators=(",", ":")).encode(), 9, mtime=0)
     return b'stavewrightPhone.take("' + base64.b64encode(packed) + b'");\n'

@@ -162,7 +162,11 @@
   function bringGlyphs(found) {
     if (!found) return;
     const brought = document.importNode(found, true);
-    for (const glyph of brought.querySelectorAll("[id]")) if (document.getElementById(glyph.id)) glyph.remove();
+    for (const glyph of brought.querySelectorAll("defs > [id]")) {
+      if (document.getElementById(glyph.id)) glyph.remove();
+      // A marker needs its glyph even where the page has that glyph by itself.
+      else for (const inner of glyph.querySelectorAll("[id]")) if (document.getElementById(inner.id)) inner.removeAttribute("id");
+    }
     dialog.append(brought);
   }
 
