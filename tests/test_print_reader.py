@@ -24,6 +24,7 @@ from stavewright.paper import prefetch as ahead
 from stavewright.paper.compose import describe_none
 from stavewright.paper.extracted_piece import ExtractedPiece
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
+from stavewright.paper.path_joining import join_paths
 from stavewright.paper.pdf_fonts import Unreadable
 from stavewright.paper.pdf_reader import extract_piece
 from stavewright.paper.pdf_writer import write_pdf
@@ -202,3 +203,46 @@ def test_colours_become_black_and_white() -> None:
     content = PdfReader(BytesIO(written)).pages[0].get_contents()
     assert content is not None
     assert b"rg" not in content.get_data().lower()
+
+
+def stem(left: int, low: int, width: int = 65, height: int = 1614, radius: int = 20) -> str:
+    """A box with round corners as the engraver fills it, in hundredths of a point."""
+    right, high, near = left + width, low + height, 9
+    return "\n".join(
+        (
+            f"{right - radius} {low} m",
+            f"{right - near} {low} {right} {low + near} {right} {low + radius} c",
+            f"{right} {high - radius} l",
+            f"{right} {high - near} {right - near} {high} {right - radius} {high} c",
+            f"{left + radius} {high} l",
+            f"{left + near} {high} {left} {high - near} {left} {high - radius} c",
+            f"{left} {low + radius} l",
+            f"{left} {low + near} {left + near} {low} {left + radius} {low} c",
+            "h",
+            f"{right - radius} {low} m",
+            "f",
+        )
+    )
+
+
+def test_stems_of_one_size_have_the_same_words() -> None:
+    found = join_paths([("", stem(500, 100)), ("", stem(900, 149)), ("", stem(800, 149, height=1600))])
+    assert found[0] == "q" and found[-1] == "Q"
+    assert found[1::2] == ["1 0 0 1 500 100 cm", "1 0 0 1 400 49 cm", "1 0 0 1 -100 0 cm", "Q"]
+    assert found[2] == found[4] != found[6]
+    assert found[2].startswith("20 0 m 45 0 l 56 0 65 9 65 20 c 65 1594 l")
+
+
+def test_what_is_no_box_is_filled_as_it_is() -> None:
+    beam = "10 10 m\n90 40 l\n90 60 l\n10 30 l\nh\nf"
+    assert join_paths([("", beam), ("", beam)]) == [beam.removesuffix("\nf"), "f"] * 2
+    assert join_paths([("", "10 10 m\n90 11 l\n90 60 l\n10 60 l\nh\nf")]) == ["10 10 80 50 re", "f"]
+
+
+def test_an_edge_and_its_filling_are_drawn_at_once_and_lines_of_a_pen_together() -> None:
+    slur = "0 0 m\n5 9 15 9 20 0 c\n15 8 5 8 0 0 c\nh\n0 0 m\n"
+    pens = "39.9 w 1 J 1 j [] 0 d", "49.8 w 1 J 0 j [] 0 d"
+    line = "0 5 m\n90 5 l\n"
+    painted = [(pens[1], f"{line}S"), (pens[0], f"{slur}S"), ("", f"{slur}f"), (pens[1], f"{line}S")]
+    drawn = slur.removesuffix("\n0 0 m\n")
+    assert join_paths(painted) == [pens[1], line.strip(), line.strip(), "S", pens[0], drawn, "B"]

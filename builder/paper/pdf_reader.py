@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cache
 from io import BytesIO
+from itertools import groupby
 from math import inf
 
 from pikepdf import Dictionary, Object, Page, Pdf, PdfError, parse_content_stream, unparse_content_stream
@@ -23,6 +24,7 @@ from pikepdf import Dictionary, Object, Page, Pdf, PdfError, parse_content_strea
 from ..engrave.piece import Engraved, System
 from ..units import POINTS_PER_MM
 from .extracted_piece import ExtractedPiece, ExtractedSystem, Glyph, Run
+from .path_joining import join_paths
 from .pdf_fonts import Face, Unreadable, faces
 
 _UNIT = 100 * POINTS_PER_MM
@@ -345,24 +347,23 @@ def _drawn(items: list[_Item], used: dict[str, Glyph]) -> tuple[list[str | Run],
         items = sorted(items, key=lambda item: item.start if item.glyphs else -inf)
     parts: list[str | Run] = []
     rows: list[str] = []
-    pen = ""
     baseline = None
-    for item, following in zip(items, [*items[1:], None], strict=True):
-        if item.white:
+    pairs = zip(items, [*items[1:], None], strict=True)
+    for white, group in groupby(pairs, key=lambda pair: pair[0].white):
+        found = list(group)
+        if white:
             rows.append("1 g 1 G")
-        if item.glyphs:
+        rows += join_paths((item.pen, item.path) for item, _ in found if not item.glyphs)
+        for item, following in found:
+            if not item.glyphs:
+                continue
             if baseline is None and not _first(item).musical:
                 baseline = item.matrix[5]
             turn = " ".join(f"{value:.1f}".removesuffix(".0") for value in item.matrix[:4])
             rows.append(f"BT {turn} {item.matrix[4]:.0f} {item.matrix[5]:.0f} Tm")
             parts += ["\n".join(rows), _run(item, following, used)]
             rows = ["ET"]
-        else:
-            if item.pen and item.pen != pen:
-                pen = item.pen
-                rows.append(pen)
-            rows.append(item.path)
-        if item.white:
+        if white:
             rows.append("0 g 0 G")
     parts.append("\n".join(rows))
     return parts, baseline
