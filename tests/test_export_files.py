@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import zipfile
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 
+import music21
 import pytest
 from lxml import etree
 from mido import MidiFile
@@ -15,6 +17,7 @@ from stavewright.book.read import open_book
 from stavewright.cli import main
 from stavewright.engrave.engraved_book import engrave_book
 from stavewright.export.downloads import addresses, downloads, stem
+from stavewright.export.mxl import pack_musicxml
 
 Write = Callable[[dict[str, str | bytes]], Path]
 
@@ -120,8 +123,24 @@ def test_the_site_offers_what_may_be_published(small: Path) -> None:
     assert len(found) == 12 * 2
     assert "exercises/one/e-flat/one-flute-e-flat-4.mid" in found
     assert MidiFile(file=BytesIO(found["exercises/one/c/one-flute-c-5.mid"])).tracks
-    title = etree.fromstring(found["exercises/one/c/one-flute-c-5.musicxml"]).findtext("work/work-title")
-    assert title == 'One "<&>" in C major'
+    packed = found["exercises/one/c/one-flute-c-5.mxl"]
+    with zipfile.ZipFile(BytesIO(packed)) as files:
+        kind, container, score = (files.read(name) for name in files.namelist())
+        assert files.infolist()[0].compress_type == zipfile.ZIP_STORED
+    assert kind == b"application/vnd.recordare.musicxml"
+    assert etree.fromstring(container).find(".//rootfile").get("full-path") == files.namelist()[2]
+    assert etree.fromstring(score).findtext("work/work-title") == 'One "<&>" in C major'
+    assert pack_musicxml(score) == packed, "no date is in it"
+
+
+def test_a_notation_program_opens_a_packed_file(small: Path, tmp_path: Path) -> None:
+    engraved_book = engrave_book(open_book(small))
+    files = downloads(engraved_book.instrument_books, engraved_book.engravings)
+    packed = next(file for file in files if file.address == "exercises/one/c/one-flute-c-5.mxl")
+    (tmp_path / "one.mxl").write_bytes(packed.data)
+    read = music21.converter.parse(tmp_path / "one.mxl")
+    assert [each.nameWithOctave for each in read.recurse().notes]
+    assert read.metadata.title == 'One "<&>" in C major'
 
 
 def test_pages_link_to_the_files_that_are_written(small: Path) -> None:

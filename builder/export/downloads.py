@@ -16,9 +16,12 @@ from ..music.performance import performance_fingerprint
 from ..music.score import Score
 from .midi import midi
 from .musicxml import WorkInfo, musicxml
+from .mxl import pack_musicxml
 
 SUFFIXES = {"MIDI": ".mid", "MusicXML": ".musicxml"}
 """The two kinds of file, by what they are called."""
+_SITE_SUFFIXES = {**SUFFIXES, "MusicXML": ".mxl"}
+"""The same on the site, where MusicXML is packed."""
 
 
 def stem(placed: SettingPieces, part: Rendition) -> str:
@@ -45,12 +48,18 @@ def written(kind: str, placed: SettingPieces, part: Rendition, score: Score) -> 
     return musicxml(score, WorkInfo(title(placed, part), exercise.rights, exercise.source), instrument)
 
 
+def _on_site(kind: str, placed: SettingPieces, part: Rendition, score: Score) -> bytes:
+    """The bytes of a part's file on the site."""
+    data = written(kind, placed, part, score)
+    return pack_musicxml(data) if kind == "MusicXML" else data
+
+
 def addresses(folder: str, placed: SettingPieces) -> tuple[tuple[str, str], ...]:
     """Kind and address of each file of a setting, in its page's folder; empty if it cannot be played."""
     if not placed.parts:
         return ()
     name = stem(placed, placed.parts[0])
-    return tuple((kind, f"{folder}{name}{suffix}") for kind, suffix in SUFFIXES.items())
+    return tuple((kind, f"{folder}{name}{suffix}") for kind, suffix in _SITE_SUFFIXES.items())
 
 
 def downloads(
@@ -75,5 +84,5 @@ def downloads(
                             performance_fingerprint(first.score),
                         )
                         parts = kind, instrument, engravings.key(first.name), *said
-                        make = partial(written, kind, placed, first, first.score)
+                        make = partial(_on_site, kind, placed, first, first.score)
                         yield SiteFile(address, memo_bytes(store, "download", parts, make))
