@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from random import Random
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+from made_scores import made_score
 from sound_bench import EVERYTHING, RATE, Browser, Page, decibels, open_page, piece, playing, render, site
+
+from stavewright.music.instruments import FLUTE
+from stavewright.views.playback import play_through, play_through_json
+from stavewright.views.short_play import shorten_play
 
 
 @pytest.fixture
@@ -390,10 +396,33 @@ def test_a_transposing_instrument_reads_its_own_names_and_hears_the_sound(chromi
     form.get_by_role("button", name="Start the drone").click()
     # Written G, heard as F3 in the octave that the drone begins in: 440 * 2 ** ((53 - 69) / 12).
     status(page).get_by_text("Drone on G3 (sounds F3), 174.6 hertz").wait_for()
-    tones = json.loads(page.locator("script[data-play]").first.text_content())["tones"]
+    read = "(found) => stavewrightSound.readPlay(found.textContent).tones"
+    tones = page.locator("script[data-play]").first.evaluate(read)
     assert [row[2] % 12 for row in tones] == [5, 7, 9]  # F G A
     assert page.errors == []
     page.close()
+
+
+TWO_PLAYERS = """\
+title: Two
+home: D5 in D major
+chords: D . . G | |
+music:
+  |: h D5 F#5 | w E5 fermata :|
+music second:
+  |: q A4 rest B4 rest | w C#5 fermata :|
+"""
+
+
+def test_a_page_reads_the_play_through_that_was_shortened(page: Page) -> None:
+    scores = [made_score(Random(number)) for number in range(40)]
+    scores += [piece()[0], piece(TWO_PLAYERS)[0]]
+    whole = [play_through_json(play_through(score, FLUTE)) for score in scores]
+    short = [shorten_play(rows) for rows in whole]
+    assert "second" in whole[-1] and "chords" in whole[-1]
+    assert sum(map(len, short)) < sum(map(len, whole)) * 0.7
+    read = page.evaluate("(texts) => texts.map(stavewrightSound.readPlay)", short)
+    assert read == [json.loads(rows) for rows in whole]
 
 
 def test_levels_are_modest_at_first_and_bounded_at_most(page: Page) -> None:

@@ -47,6 +47,7 @@ from .page_views import (
     tempo_words,
 )
 from .playback import ground_json, key_ground_json, play_through, play_through_json
+from .short_play import shorten_play
 from .tuning_table import tuning_view
 
 
@@ -131,7 +132,7 @@ def _key_finder(engraved_book: EngravedBook, screen: ScreenMusic) -> Callable[[K
 def _heard(score: Score, instrument: Instrument, translation: Translation) -> tuple[str, str]:
     """A piece in words, and as the page's scripts play it."""
     words = describe_score(score, translation=translation)
-    return words, play_through_json(play_through(score, instrument), translation)
+    return words, shorten_play(play_through_json(play_through(score, instrument), translation))
 
 
 def _setting(placed: SettingPieces, register: str, inputs: _Inputs, folder: str) -> SettingView:

@@ -193,7 +193,7 @@
     const block = current, inTime = panel.get("turns") === "time";
     return {
       key: `${block.address}#${piece.id}`,
-      piece: JSON.parse(piece.play),
+      piece: sound.readPlay(piece.play),
       exercise: piece.exercise,
       button: null,
       drawings: () => (current === block && piecesShown()[number] === piece ? drawingsOf(number) : []),
