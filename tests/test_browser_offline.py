@@ -197,7 +197,7 @@ def test_a_page_of_another_edition_is_shown_and_not_kept(
 
 def test_half_a_first_publish_promises_nothing(host: Host, device: BrowserContext, built: Path) -> None:
     place, address = host.folder / "book", f"{host.origin}/book/"
-    publish(built, place, but=("assets/sound/play.js", KEY))
+    publish(built, place, but=("assets/sound.js", KEY))
     page = device.new_page()
     page.goto(address)
     page.evaluate(

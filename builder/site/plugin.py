@@ -53,6 +53,7 @@ from ..views.print_page import PrintFile
 from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
 from .headings import split_heading
+from .joined_scripts import join_scripts
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .menu import menu_of, name_index_files, own_page_views, pages_without_way
 from .news import FEED, ROBOTS, feed, has_news, page_days, robots
@@ -207,6 +208,8 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                 files.append(File.generated(config, uri, content="", inclusion=inclusion))
         if self.plain:
             files.append(File.generated(config, STYLE, content=plain_style()))
+        else:
+            join_scripts(files, config)
         return files
 
     def on_nav(self, nav: Navigation, *, config: MkDocsConfig, files: Files) -> Navigation:
