@@ -233,6 +233,16 @@ def test_stems_of_one_size_have_the_same_words() -> None:
     assert found[2].startswith("20 0 m 45 0 l 56 0 65 9 65 20 c 65 1594 l")
 
 
+def test_a_line_with_round_ends_is_a_box() -> None:
+    ledger = (
+        "965 -50 m\n987 -50 1015 -27 1015 0 c\n1015 28 987 50 965 50 c\n50 50 l\n"
+        "23 50 0 28 0 0 c\n0 -27 23 -50 50 -50 c\nh\n965 -50 m\nf"
+    )
+    found = join_paths([("", ledger)])
+    assert found[1] == "1 0 0 1 0 -50 cm"
+    assert found[2].startswith("50 0 m 965 0 l 993 0 1015 22 1015 50 c 1015 50 l")
+
+
 def test_what_is_no_box_is_filled_as_it_is() -> None:
     beam = "10 10 m\n90 40 l\n90 60 l\n10 30 l\nh\nf"
     assert join_paths([("", beam), ("", beam)]) == [beam.removesuffix("\nf"), "f"] * 2

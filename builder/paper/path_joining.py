@@ -13,8 +13,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-_ROUND = ["m", "c", "l", "c", "l", "c", "l", "c", "h"]
-_STRAIGHT = ["m", "l", "l", "l", "h"]
 _NEAR = 2
 """Hundredths of a point: what rounding may change between two sides of one box."""
 _CURVE = 0.4477
@@ -71,24 +69,25 @@ def join_paths(painted: Iterable[tuple[str, str]]) -> list[str]:
 
 
 def _read_box(steps: Sequence[str]) -> _Box | None:
-    """A closed path as a box; None where it is something else."""
+    """A closed path as a box: level and upright sides, and four quarter circles or none. Else None."""
     words = [step.split() for step in steps]
-    commands = [each[-1] for each in words]
-    if commands not in (_ROUND, _STRAIGHT):
+    curves = [place for place, each in enumerate(words) if each[-1] == "c"]
+    commands = {each[-1] for each in words[1:-1]}
+    if words[0][-1] != "m" or words[-1][-1] != "h" or not commands <= {"l", "c"}:
+        return None
+    if len(curves) != 4 and (curves or len(words) != 5):
         return None
     points = [(int(each[-3]), int(each[-2])) for each in words[:-1]]
     left, right = min(x for x, _ in points), max(x for x, _ in points)
     low, high = min(y for _, y in points), max(y for _, y in points)
-    is_round = commands == _ROUND
-    radius = abs(points[1][0] - points[0][0]) if is_round else 0
-    # A round box has a curve and a side in turn; the last step of another leads back to its first point.
-    curves = zip(points[::2], points[1::2], strict=False) if is_round else ()
-    ends = [*points[1:], points[0]]
-    sides = zip(points[1::2], ends[1::2], strict=True) if is_round else zip(points, ends, strict=True)
-    turns = (abs(abs(b - a) - radius) for start, end in curves for a, b in zip(start, end, strict=True))
-    leans = (min(abs(a[0] - b[0]), abs(a[1] - b[1])) for a, b in sides)
-    if any(off > _NEAR for off in (*turns, *leans)):
-        return None
+    radius = abs(points[curves[0]][0] - points[curves[0] - 1][0]) if curves else 0
+    for place, (x, y) in enumerate(points):
+        # The side of the first point is the one that closes the path.
+        across, down = abs(x - points[place - 1][0]), abs(y - points[place - 1][1])
+        is_curve = place in curves
+        off = max(abs(across - radius), abs(down - radius)) if is_curve else min(across, down)
+        if off > _NEAR:
+            return None
     width, height = right - left, high - low
     return _Box(left, low, width, height, min(radius, width // 2, height // 2))
 
