@@ -396,8 +396,8 @@ def test_a_transposing_instrument_reads_its_own_names_and_hears_the_sound(chromi
     form.get_by_role("button", name="Start the drone").click()
     # Written G, heard as F3 in the octave that the drone begins in: 440 * 2 ** ((53 - 69) / 12).
     status(page).get_by_text("Drone on G3 (sounds F3), 174.6 hertz").wait_for()
-    read = "(found) => stavewrightSound.readPlay(found.textContent).tones"
-    tones = page.locator("script[data-play]").first.evaluate(read)
+    read = "(found) => stavewrightSound.readPlay(found.dataset.play).tones"
+    tones = page.locator("[data-play]").first.evaluate(read)
     assert [row[2] % 12 for row in tones] == [5, 7, 9]  # F G A
     assert page.errors == []
     page.close()

@@ -280,8 +280,8 @@ def test_music_begins_at_a_tapped_note(opened: Any, address: str) -> None:
     page.mouse.click(x, y)
     page.locator(".sound-words").get_by_text("Playing through").wait_for()
     page.wait_for_function("document.querySelector('.sound-mark.shown')?.dataset.head === '3'")
-    tones = page.locator("script[data-play]").first.evaluate(
-        "(it) => stavewrightSound.readPlay(it.textContent).tones"
+    tones = page.locator("[data-play]").first.evaluate(
+        "(it) => stavewrightSound.readPlay(it.dataset.play).tones"
     )
     assert page.evaluate("window.parts") == [{"from": tones[3][0]}]
 

@@ -354,7 +354,7 @@ def test_pens_and_dashes_are_scaled_with_their_lines() -> None:
 
 def letter(*turns: int) -> str:
     """An outline with many corners, as letters have."""
-    corners = [(turn % 7 + place / 7, -place / 4) for place, turn in enumerate(turns * 4)]
+    corners = [(turn % 7 + place / 7, -place / 4) for place, turn in enumerate(turns * 12)]
     return f"M 0 0 {' '.join(f'L {x:.2f} {y:.2f}' for x, y in corners)} Z M 0 0"
 
 

@@ -295,8 +295,8 @@ def test_no_page_is_heavy(site: Path, address: str) -> None:
 
 def test_a_page_carries_each_glyph_once(site: Path) -> None:
     text = (site / "exercises/long-road/e/index.html").read_text(encoding="utf-8")
-    used = set(re.findall(r'href="#(g[0-9a-f]+)"', text))
-    given = re.findall(r'<path id="(g[0-9a-f]+)"', text)
+    used = set(re.findall(r'href="#([gs][0-9a-f]+)"', text))
+    given = re.findall(r'<(?:path|g|use) id="([gs][0-9a-f]{10})"', text)
     assert used
     assert used <= set(given)
     assert len(given) == len(set(given))
@@ -325,8 +325,8 @@ def test_the_music_for_phones_stands_beside_its_page(site: Path, page: str) -> N
     music = json.loads(gzip.decompress(base64.b64decode(found[1])))
     assert len(music["pieces"]) == len(places)
     # The page and the file together have every glyph once.
-    given = re.findall(r' id="([gm][0-9a-f]{10})"', text + music["glyphs"])
-    used = re.findall(r"#([gm][0-9a-f]{10})", text + "".join(music["pieces"]))
+    given = re.findall(r' id="([gms][0-9a-f]{10})"', text + music["glyphs"])
+    used = re.findall(r"#([gms][0-9a-f]{10})", text + music["glyphs"] + "".join(music["pieces"]))
     assert set(used) <= set(given)
     for part in music["pieces"]:
         check_ink(part, {})

@@ -17,8 +17,10 @@ from .svg_joining import marker_of
 from .svg_short import SCALE, shorten_lines
 
 _SHAPES = re.compile(r"M(-?[\d.]+) ?(-?[\d.]+)([^M]*)")
-_SHARED = 120
-"""Characters of a shape that is worth a name where two glyphs have it."""
+_WORTH = 300
+"""How many characters a shape must save to be worth its elements."""
+_USE = 40
+"""Characters of a use, about."""
 
 _Shape = tuple[float, float, str]
 """Where a shape begins, in points, and its steps."""
@@ -28,7 +30,7 @@ def define_glyphs(glyphs: Mapping[str, str], bodies: str) -> str:
     """The definitions of glyphs by their names and outlines, for SVG that holds `bodies`."""
     parts = {name: _split(outline) for name, outline in sorted(glyphs.items())}
     counts = Counter(steps for shapes in parts.values() for _, _, steps in shapes)
-    shared = {steps: _name_of(steps) for steps, count in counts.items() if count > 1 and len(steps) > _SHARED}
+    shared = {steps: _name_of(steps) for steps, count in counts.items() if _saving(steps, count) > _WORTH}
     rows = [_path(shared[steps], f"M0 0{steps}") for steps in sorted(shared, key=shared.__getitem__)]
     for name, outline in sorted(glyphs.items()):
         row = _write(name, outline, parts[name], shared)
@@ -37,6 +39,11 @@ def define_glyphs(glyphs: Mapping[str, str], bodies: str) -> str:
             row = f'<marker id="{marker_of(name)}" {size}>{row}</marker>'
         rows.append(row)
     return f"<defs>{''.join(rows)}</defs>"
+
+
+def _saving(steps: str, count: int) -> int:
+    """How many characters a page saves if a shape that it has so many times is defined once."""
+    return (count - 1) * len(steps) - count * _USE
 
 
 @lru_cache(maxsize=2048)

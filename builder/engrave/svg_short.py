@@ -14,6 +14,7 @@ from functools import lru_cache
 _PEN = '<g stroke="currentColor" stroke-linecap="round" stroke-linejoin="round">'
 SCALE = ' transform="scale(.01)"'
 _GROUP = re.compile(f'{_PEN}((?:<path [^>]*/>)+)</g>(?:<path d="([^"]*)"/>)?')
+_MARKERS = re.compile(r'<g fill="none">((?:<path marker-mid=[^>]*/>)+)</g>')
 _PATH = re.compile(r'<path d="([^"]*)"((?: [a-z-]+="[^"]*")*)/>')
 _WIDTHS = re.compile(r'(stroke-width|stroke-dasharray|stroke-dashoffset)="([\d.,]+)"')
 _SHAPES = re.compile(r"M[^M]*")
@@ -36,7 +37,12 @@ class _Shape:
 
 def shorten_body(body: str) -> str:
     """A drawing's body with the same ink. What does not look as `svg_joining.py` writes it stays as it is."""
-    return _GROUP.sub(_shorten_group, body)
+    return _MARKERS.sub(_ungroup, _GROUP.sub(_shorten_group, body))
+
+
+def _ungroup(found: re.Match[str]) -> str:
+    """A page has fewer elements where each path says for itself that it is not filled."""
+    return found[1].replace("<path ", '<path fill="none" ')
 
 
 def _shorten_group(found: re.Match[str]) -> str:

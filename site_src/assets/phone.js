@@ -43,11 +43,12 @@
     }
   }
 
-  // The wide form's content, while only the narrow one is to be seen: a phone has less to hold.
+  // The content of the wide forms, and of the list of variations, while they are not to be seen: a phone has less to
+  // hold.
   const asides = new Map();
 
   function putAside() {
-    for (const wide of document.querySelectorAll("main svg.wide")) {
+    for (const wide of document.querySelectorAll("main svg.wide, main .variations")) {
       if (asides.has(wide)) continue;
       const content = document.createDocumentFragment();
       content.append(...wide.childNodes);

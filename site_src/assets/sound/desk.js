@@ -145,11 +145,18 @@
     const ownTempo = (target) => target && target.exercise && target.exercise !== ground.exercise
       ? settings.tempoOf(target.exercise, target.piece.tempos[0][1]) : settings.get("tempo");
 
+    // A piece's own button, if it has one: its word, and for those who do not see where it stands, its piece.
+    function nameButton(button, word) {
+      if (!button) return;
+      button.textContent = word;
+      button.setAttribute("aria-label", `${word} ${button.dataset.playButton}`);
+    }
+
     // `how` may say `at` which time of the audio clock to begin, with what `countIn`, in what `tempo`.
     function startPlaying(target, part = {}, how = {}) {
       stopPulse();
       stopPlaying();
-      const { piece } = target, word = target.button && target.button.querySelector("span");
+      const { piece } = target;
       const mark = sound.mark(target, part.again ? sound.headsOf(piece, part) : []);
       const own = new GainNode(context), clicks = new GainNode(context);
       if (!target.isSilent) own.connect(outs.tone);
@@ -192,11 +199,11 @@
           own.gain.setTargetAtTime(0, context.currentTime, 0.02);
           clicks.disconnect();
           setTimeout(() => { own.disconnect(); player.stop(); }, 300);
-          if (word) word.textContent = stavewrightSay("Play");
+          nameButton(target.button, stavewrightSay("Play"));
           if (ownDrone) stopDrone();
         },
       };
-      if (word) word.textContent = stavewrightSay("Stop");
+      nameButton(target.button, stavewrightSay("Stop"));
       ear.playsAlong(playing);
       tell();
       return playing;
@@ -288,7 +295,7 @@
       begin: play,
       say: (words) => bar.say(words, true),
     });
-    const pieces = Boolean(document.querySelector("figure.part script[data-play]"));
+    const pieces = Boolean(document.querySelector("figure.part [data-play]"));
     const offer = () => {
       for (const part of section.querySelectorAll("[data-pieces]")) part.hidden = !pieces && !sound.stage;
       section.querySelector("[data-tap-words]").hidden = Boolean(sound.stage);
@@ -367,6 +374,7 @@
     });
     form.elements.playAll.addEventListener("click", () => { bar.close(); play(targetNow()); });
     for (const button of document.querySelectorAll("button[data-play-button]")) {
+      nameButton(button, button.textContent);
       button.addEventListener("click", async () => {
         bar.from(button);
         const figure = button.closest("figure"), again = playing && playing.target.key === figure;

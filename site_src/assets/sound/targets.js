@@ -29,12 +29,12 @@
   // show it, `isOnPage` says that the page follows the mark. On the stand there may be `isSilent`, `coming(head)`, and
   // `next()`, which gives what to play after it.
   function targetOf(figure) {
-    const data = figure && figure.querySelector("script[data-play]");
+    const data = figure && figure.querySelector("[data-play]");
     if (!data) return null;
     const named = figure.closest("[data-exercise]");
     return {
       key: figure,
-      piece: readPlay(data.textContent),
+      piece: readPlay(data.dataset.play),
       exercise: named ? named.dataset.exercise : "",
       button: figure.querySelector("button[data-play-button]"),
       drawings: () => [...figure.querySelectorAll("svg.ink")],
@@ -50,7 +50,7 @@
       return box.height > 0 && box.top < foot - 40 && box.bottom > 40;
     };
     if (last && last.isOnPage && isInSight(last.key)) return last;
-    const figures = [...document.querySelectorAll("figure.part")].filter((figure) => figure.querySelector("script[data-play]"));
+    const figures = [...document.querySelectorAll("figure.part")].filter((figure) => figure.querySelector("[data-play]"));
     const all = figures.filter(isInSight);
     const whole = all.find((figure) => figure.querySelector(".piece").getBoundingClientRect().top >= 0);
     return targetOf(whole || all[0] || figures[0]);

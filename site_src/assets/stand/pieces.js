@@ -48,7 +48,7 @@
           means: text(part.querySelector(".means")),
           words: part.querySelector(".piece").getAttribute("aria-label"),
           drawings,
-          play: part.querySelector("script[data-play]")?.textContent || "",
+          play: part.querySelector("[data-play]")?.dataset.play || "",
           exercise: section.dataset.exercise || "",
         });
       }
