@@ -29,7 +29,9 @@ from stavewright.daily.measure import (
     main_register,
     moments,
     register_order,
+    registers_passed,
 )
+from stavewright.language.read import read
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
@@ -46,6 +48,7 @@ from stavewright.music.score import (
     Value,
 )
 from stavewright.music.timing import timing
+from stavewright.music.transpositions import settings_of
 
 BOOK = Path(__file__).parent.parent
 FLUTE = INSTRUMENTS["flute"]
@@ -311,3 +314,16 @@ def test_the_recommended_limit_for_loud_sound() -> None:
         assert hours_allowed(dba) * 60 == pytest.approx(minutes)
     assert dict(noise_table())[94] == "1 hour"
     assert dict(noise_table())[103] == "7 and a half minutes"
+
+
+def test_a_scale_over_the_range_passes_through_every_register() -> None:
+    text = "title: Up\nhome: D4 in D major\nmusic:\n  w D4 | {} | w D4 | w D4\n"
+    for higher, registers in (("h E4 F#4", ("low",)), ("h D5 D6", ("low", "middle", "high"))):
+        exercise = read("up.warmup", text.format(higher).encode()).exercise
+        assert exercise is not None
+        home = settings_of(exercise, FLUTE)[:1]
+        assert home[0].fits
+        # Most of its time lies in the low register.
+        assert main_register(moments(home[0].score()), FLUTE) == "low"
+        assert registers_passed(home) == registers
+    assert registers_passed(()) == ()

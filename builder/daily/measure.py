@@ -10,7 +10,7 @@ The rules, all common practice, no source:
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -176,6 +176,22 @@ def register_of_setting(setting: Setting) -> str:
     if not setting.fits or not setting.instrument.registers:
         return ""
     return main_register(moments(setting.score()), setting.instrument)
+
+
+def registers_passed(settings: Sequence[Setting]) -> tuple[str, ...]:
+    """The registers that the notes of one instrument's settings pass through, in the instrument's order.
+
+    Empty if none can be played or the instrument has no registers.
+    """
+    found = {
+        register_of(note.pitch, setting.instrument)
+        for setting in settings
+        if setting.fits
+        for note in setting.score().line.notes()
+        if note.pitch is not None
+    }
+    named = (register for setting in settings[:1] for register in setting.instrument.registers)
+    return tuple(register.name for register in named if register.name in found)
 
 
 def register_order(instrument: Instrument) -> tuple[str, ...]:

@@ -223,6 +223,8 @@ class ExerciseView:
     seconds: float
     keys: tuple[InKeyView, ...]
     ranges: Callable[[], Music | None]
+    registers: tuple[str, ...] = ()
+    """The registers that its notes pass through in the home key, in the instrument's order."""
     before: Link | None = None
     after: Link | None = None
     """The exercises before it and after it in the book."""
@@ -258,14 +260,8 @@ class ExerciseView:
         return offer_words(self.exercise)
 
     @property
-    def registers(self) -> tuple[str, ...]:
-        """The registers it lies in, key by key, in the instrument's order."""
-        found = {setting.register for key in self.keys for setting in key.settings}
-        return tuple(register.name for register in self.instrument.registers if register.name in found)
-
-    @property
     def lies_in(self) -> Said:
-        """The same in words: `low and middle register`."""
+        """Its registers in words: `low and middle register`."""
         return phrase("{register} register", register=listed(map(term, self.registers)))
 
 

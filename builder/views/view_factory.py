@@ -13,7 +13,7 @@ from ..book.own_pages import OwnPage
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces, pieces
 from ..cache.memo import memo_json
 from ..cache.store import CacheStore
-from ..daily.measure import register_of_setting
+from ..daily.measure import register_of_setting, registers_passed
 from ..engrave.engraved_book import EngravedBook
 from ..engrave.scheduler import Engraved, Failure
 from ..export.downloads import addresses
@@ -174,6 +174,17 @@ def _registers(exercise: Exercise, pages: tuple[KeyPage, ...]) -> list[list[str]
     return found
 
 
+def _registers_at_home(exercise: Exercise, pages: tuple[KeyPage, ...]) -> tuple[str, ...]:
+    """The registers that the notes pass through in the home key, or in the first; kept like the others."""
+
+    def make() -> list[str]:
+        home = next((page for page in pages if page.name == exercise.key.name), pages[0])
+        return list(registers_passed([placed.setting for placed in home.placed]))
+
+    decided = exercise_fingerprint(exercise), repr(pages[0].instrument), *(page.key for page in pages)
+    return tuple(memo_json(CacheStore(), "registers at home", decided, make))
+
+
 def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], inputs: _Inputs) -> ExerciseView:
     address = exercise_address(root, exercise.slug)
     links = [
@@ -220,6 +231,7 @@ def _exercise(root: str, exercise: Exercise, pages: tuple[KeyPage, ...], inputs:
         seconds=seconds_of(pages),
         keys=tuple(views),
         ranges=partial(_range, inputs.screen, place),
+        registers=_registers_at_home(exercise, pages),
     )
 
 
