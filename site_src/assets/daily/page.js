@@ -123,6 +123,7 @@
       made.push(following(daily.setOf(date, wanted), same && ahead === 1 ? stavewrightSay("Tomorrow, {date}", { date: words }) : words));
     }
     place.replaceChildren(...made);
+    place.dataset.drawn = "";
     const time = { time: daily.clockTime(set.seconds) };
     lasts.textContent = set.planned > wanted ? stavewrightSay("The shortest set of this book takes {time} with all rests.", time) : stavewrightSay("This set takes {time} with all rests.", time);
     drawn = daily.dayName(now);
