@@ -17,6 +17,7 @@ from ..music.pitch import Pitch
 from ..music.score import DynamicMark, Meter, Score, Span, Tempo, Value
 from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
 from .breaks import SPACING
+from .faces import faces_hash, use_faces
 from .lilypond import Engraver
 from .svg import Drawing, Note
 
@@ -69,8 +70,8 @@ class Layout:
 
     @property
     def head(self) -> str:
-        """The house style and the staff's size, as the engraver reads them before any piece."""
-        return f"{style()}\n#(set-global-staff-size {self.staff:g})\n"
+        """The house style, the staff's size and the letters, as the engraver reads them before any piece."""
+        return f"{style()}\n#(set-global-staff-size {self.staff:g})\n{use_faces(self.staff)}"
 
     @property
     def paper(self) -> str:
@@ -139,6 +140,7 @@ CODE = (
             "allowed.py",
             "breaks.py",
             "chord_names.py",
+            "faces.py",
             "lilypond.py",
             "markup.py",
             "notation.py",
@@ -167,8 +169,9 @@ CODE = (
 
 @cache
 def code() -> str:
-    """A hash of all that makes ink of a score: this room, what it knows of music, and abjad's version."""
+    """A hash of all that makes ink of a score: this room, its fonts, what it knows of music, and abjad."""
     parts = [files(room).joinpath(name).read_text(encoding="utf-8") for room, names in CODE for name in names]
+    parts.append(faces_hash())
     try:
         parts.append(version("abjad"))
     except PackageNotFoundError:
