@@ -8,14 +8,21 @@ fonts/MANIFEST-StavewrightSerif.txt says where the files come from.
 from __future__ import annotations
 
 import hashlib
+import subprocess
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 
+from ..jobs.systems import find_on_path
 from .markup import quoted
 
 FAMILY = "Stavewright Serif"
-_THEN = "LilyPond Serif"
-"""What the engraver calls its own serif face."""
+THEN = "LilyPond Serif"
+"""What the engraver calls its own serif family."""
+_SERIF = "C059"
+"""The family that it takes for that."""
+_ENDINGS = {(False, False): "Roman", (True, False): "Italic", (False, True): "Bold", (True, True): "BdIta"}
+"""How the names of its files end, by whether they are italic and bold."""
 
 STYLES = ("regular", "italic", "bold")
 
@@ -41,5 +48,47 @@ def use_faces(staff: float) -> str:
     It comes after the staff's size, which would take them back.
     """
     added = "".join(f"#(ly:font-config-add-font {quoted(path)})\n" for path in face_files())
-    fonts = f"(set-global-fonts #:roman {quoted(f'{FAMILY},{_THEN}')} #:factor {staff / 20:g})"
+    fonts = f"(set-global-fonts #:roman {quoted(f'{FAMILY},{THEN}')} #:factor {staff / 20:g})"
     return f"{added}\\paper {{ #(define fonts {fonts}) }}\n"
+
+
+@cache
+def find_face_file(family: str, italic: bool, bold: bool, engraver: str) -> str:
+    """The path of the face of a family that the engraver at a path takes; empty where it is not found.
+
+    Ours is among our files, the engraver's own beside it or known to fontconfig, another known to fontconfig.
+    """
+    if family == FAMILY:
+        return face_files()[STYLES.index("bold" if bold else "italic" if italic else "regular")]
+    if family == THEN:
+        family = _SERIF
+        beside = Path(engraver).resolve().parent.parent / "share" / "lilypond"
+        if found := sorted(beside.glob(f"*/fonts/otf/{_SERIF}-{_ENDINGS[italic, bold]}.otf")):
+            return str(found[-1])
+    program = find_on_path("fc-match")
+    if not program:
+        return ""
+    wanted = f"{family}{':italic' if italic else ''}{':bold' if bold else ''}"
+    try:
+        said = subprocess.run(
+            [program, "--format=%{file}\n%{family}", wanted],
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            check=True,
+            timeout=60,
+        ).stdout
+    except (OSError, subprocess.SubprocessError):
+        return ""
+    path, _, families = said.partition("\n")
+    # It always names a font, though of another family where there is none of this.
+    return path if family in families.split(",") else ""
+
+
+@cache
+def engraver_faces(engraver: str) -> tuple[str, ...]:
+    """The serif faces of the engraver at a path: names and sizes of its files, none where one is missing."""
+    paths = [find_face_file(THEN, style == "italic", style == "bold", engraver) for style in STYLES]
+    if not all(paths):
+        return ()
+    return tuple(f"{Path(path).name} {Path(path).stat().st_size}" for path in paths)

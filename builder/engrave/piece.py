@@ -122,7 +122,7 @@ class Piece:
     def key(self, engraver: Engraver) -> str:
         """What decides its ink; equal keys are one piece."""
         music = self.music if isinstance(self.music, str) else _said(self.music)
-        return key_of((code(), engraver.version, str(engraver.cairo), repr(self.layout), music))
+        return key_of((code(), *engraver.decides, repr(self.layout), music))
 
 
 @cache
@@ -141,6 +141,7 @@ CODE = (
             "breaks.py",
             "chord_names.py",
             "faces.py",
+            "lettering.py",
             "lilypond.py",
             "markup.py",
             "notation.py",
@@ -151,8 +152,8 @@ CODE = (
     (
         "stavewright.engrave",
         (
-            *("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py"),
-            "worker.py",
+            *("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "svg_plain.py", "talk.py"),
+            *("trial.py", "worker.py"),
         ),
     ),
     ("stavewright", ("units.py",)),

@@ -202,7 +202,7 @@ def language_view() -> LanguageView:
 def _decided_by() -> Iterator[str]:
     """Everything that decides the examples and their ink."""
     engraver = find_engraver()
-    yield from (piece.code(), engraver.version, str(engraver.cairo))
+    yield from (piece.code(), *engraver.decides)
 
 
 def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:
