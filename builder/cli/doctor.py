@@ -229,7 +229,7 @@ def _engraver(trying: bool) -> Check:
         said.append("it has no Cairo back end, so that engraving takes about ten times as long")
         if not engraver_faces(fit.path):
             said.append(
-                "its serif face C059 was not found, so that on the site words in Cyrillic and other scripts stay "
+                "its serif face C059 was not found, so the site shows words in Cyrillic and other scripts as "
                 "text; on Debian, `sudo apt-get install fonts-urw-base35 fontconfig` brings it"
             )
     slow = fit.cairo is False
