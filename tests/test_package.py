@@ -63,7 +63,7 @@ def test_the_terms_of_the_fonts_come_with_them() -> None:
     # The manifest names every file, and each is installed.
     folders = ROOT / "builder/engrave/fonts", ROOT / "site_src/assets/fonts"
     fonts = {path.name for folder in folders for path in folder.iterdir() if path.suffix != ".txt"}
-    assert fonts == set(re.findall(r"stavewright-serif-\w+\.\w+", texts["MANIFEST-StavewrightSerif.txt"]))
+    assert fonts == set(re.findall(r"stavewright-serif-[\w-]+\.\w+", texts["MANIFEST-StavewrightSerif.txt"]))
     data = told["tool"]["setuptools"]["package-data"]
     assert "fonts/*" in data["stavewright.engrave"] and "assets/**" in data["stavewright_theme"]
 
