@@ -161,6 +161,10 @@ def test_words_are_as_wide_as_their_face_says() -> None:
     assert joined is not None and len(joined) == 4
     assert joined[1][1] == pytest.approx(wide["o"], abs=0.01)
     assert letterer("")(Wording("", FAMILY)) == []
+    # A mark of its own belongs to its letter, where there is a letter with that mark.
+    parts, whole_letter = (letterer("")(Wording(said, FAMILY)) for said in ("e\u0301", "é"))
+    assert parts is not None and whole_letter is not None and len(parts) == len(whole_letter) == 1
+    assert letterer("")(Wording("q\u0301", FAMILY)) is None
 
 
 @pytest.mark.slow

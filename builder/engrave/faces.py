@@ -62,8 +62,10 @@ def find_face_file(family: str, italic: bool, bold: bool, engraver: str) -> str:
         return face_files()[STYLES.index("bold" if bold else "italic" if italic else "regular")]
     if family == THEN:
         family = _SERIF
+        name = f"{_SERIF}-{_ENDINGS[italic, bold]}.otf"
         beside = Path(engraver).resolve().parent.parent / "share" / "lilypond"
-        if found := sorted(beside.glob(f"*/fonts/otf/{_SERIF}-{_ENDINGS[italic, bold]}.otf")):
+        found = sorted(beside.glob(f"*/fonts/otf/{name}")) if Path(engraver).is_absolute() else []
+        if found:
             return str(found[-1])
     program = find_on_path("fc-match")
     if not program:

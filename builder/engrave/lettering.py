@@ -7,6 +7,7 @@ https://learn.microsoft.com/typography/opentype/spec
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator
 from functools import cache
 from typing import Any
@@ -114,9 +115,13 @@ def letterer(engraver: str) -> Letterer:
 
     def glyphs_of(wording: Wording) -> list[PlacedGlyph] | None:
         families = [family.strip() for family in wording.family.split(",")]
+        said = unicodedata.normalize("NFC", wording.words)
+        if any(unicodedata.category(sign)[0] in "MC" for sign in said):
+            # A mark stands over its letter by other rules, and a control sign may change the direction.
+            return None
         found: list[PlacedGlyph] = []
         right = 0.0
-        for face, words in _runs(wording.words, families, wording.italic, wording.bold, engraver):
+        for face, words in _runs(said, families, wording.italic, wording.bold, engraver):
             if face is None:
                 return None
             glyphs, right = face.lay_out(words, right)
