@@ -29,13 +29,13 @@ from stavewright.daily.plan import MOST_DAYS, MOST_MINUTES, STRETCH_MINUTES
 from stavewright.engrave import lilypond
 from stavewright.engrave.worker import MOST_STOPPED
 from stavewright.language import bounds, read_selection
-from stavewright.language.fields import FIELDS
 from stavewright.language.format import WIDTH
 from stavewright.language.read import read
 from stavewright.language.read_students import read_students
 from stavewright.language.repeat_words import MOST_TIMES
 from stavewright.language.selection import SELECTION_FIELDS
 from stavewright.language.students import KnownBook
+from stavewright.language.words import FIELDS
 from stavewright.music.figures.scales import HIGHEST_DEGREE
 from stavewright.music.instrument import ABILITIES, LEVELS
 from stavewright.paper import page_format
@@ -357,9 +357,10 @@ BOUNDS = [
     ),
     (
         "docs/hard-to-break.md",
-        f"at most {read_selection.MOST_HANDOUTS} hand-outs and {read_selection.MOST_ITEMS} items to play, and "
-        f"asks for {MOST_PIECES:,} pieces of music. An item has at most {read_selection.LONGEST_ITEM:,} "
-        f"characters, each field of words {SELECTION_FIELDS['words'].limit:,}.",
+        f"at most {read_selection.MOST_HANDOUTS} hand-outs and {read_selection.MOST_ITEMS} items to play, "
+        f"and asks for {MOST_PIECES:,} pieces of music. An item has at most "
+        f"{read_selection.LONGEST_ITEM:,} characters, each field of words "
+        f"{SELECTION_FIELDS['words'].limit:,}.",
     ),
     ("docs/hard-to-break.md", f"after {words_of(lilypond.PROCESSOR // 60)} minutes of work"),
     ("docs/hard-to-break.md", f"after {words_of(MOST_STOPPED)} such pieces it is given up"),
@@ -386,6 +387,11 @@ BOUNDS = [
 @pytest.mark.parametrize(("page", "sentence"), BOUNDS)
 def test_a_bound_that_is_stated_is_the_program_s(page: str, sentence: str) -> None:
     assert sentence in " ".join(TEXT[ROOT / page].split())
+
+
+def test_what_was_measured_was_measured_on_the_demo_book_of_today() -> None:
+    """If this fails, run `python benchmarks/printing.py` and mend the tables that it prints."""
+    assert f"| {reference()['demo_pieces']()} |" in TEXT[ROOT / "docs" / "printing.md"]
 
 
 @pytest.mark.parametrize(
