@@ -6,6 +6,7 @@ Anchors of headings are made as GitHub makes them (from memory): small letters, 
 from __future__ import annotations
 
 import argparse
+import json
 import re
 import runpy
 import signal
@@ -17,6 +18,7 @@ from typing import Any
 
 import pytest
 import yaml
+from conftest import TWO_KEYS, write_book
 
 from stavewright.book.instruments_file import FILE as OWN_INSTRUMENTS
 from stavewright.book.options import read_options
@@ -25,6 +27,8 @@ from stavewright.book.read import known_instruments, open_book, read_config
 from stavewright.bringing_in import tune_file
 from stavewright.bringing_in.bring_in import LONGEST
 from stavewright.cache.store import BOUND
+from stavewright.cli import main
+from stavewright.daily import plan
 from stavewright.daily.plan import MOST_DAYS, MOST_MINUTES, STRETCH_MINUTES
 from stavewright.engrave import lilypond
 from stavewright.engrave.worker import MOST_STOPPED
@@ -38,6 +42,7 @@ from stavewright.language.students import KnownBook
 from stavewright.language.words import FIELDS
 from stavewright.music.figures.scales import HIGHEST_DEGREE
 from stavewright.music.instrument import ABILITIES, LEVELS
+from stavewright.music.score import LEVELS as DYNAMICS
 from stavewright.paper import page_format
 from stavewright.prints.choice import labels
 from stavewright.prints.selection import MOST_PIECES
@@ -344,7 +349,7 @@ def test_fields_that_are_named_as_such_are_fields() -> None:
 
 
 def words_of(number: int) -> str:
-    return {3: "three", 8: "eight", 10: "ten"}[number]
+    return {3: "three", 5: "five", 8: "eight", 10: "ten"}[number]
 
 
 BOUNDS = [
@@ -370,6 +375,14 @@ BOUNDS = [
     ("docs/melodies.md", f"at most {LONGEST:g} seconds"),
     ("docs/speed.md", f"(default {BOUND / 1e6:,.0f})"),
     ("docs/daily-sets.md", f"at most {STRETCH_MINUTES} minutes"),
+    ("docs/daily-sets.md", f"with {words_of(plan.PAUSE_MINUTES)} minutes away from the instrument"),
+    ("docs/daily-sets.md", "| {}, then {}, {} and {} a key |".format(*plan.PORTION_WORTH)),
+    ("docs/daily-sets.md", "| {}, then {}, {} and {} | an exercise".format(*plan.WORK_WORTH)),
+    ("docs/daily-sets.md", f"| {plan.CARRIED} | an exercise that comes in the same way"),
+    ("docs/daily-sets.md", f"| {plan.SECOND_BLOCK} | the second block"),
+    ("docs/daily-sets.md", f"| {plan.EXERCISES} each |"),
+    ("docs/daily-sets.md", f"| {plan.REGISTERS} each |"),
+    ("docs/daily-sets.md", f"carried on for {words_of(plan.CARRIED_DAYS)} days"),
     ("docs/daily-sets.md", f"for {daily_page.LEAST_MINUTES} to {daily_page.MOST_MINUTES} minutes"),
     ("DEVELOPERS.md", f"number from {daily_page.LEAST_MINUTES} to {daily_page.MOST_MINUTES}"),
     ("DEVELOPERS.md", f"a round of {daily_page.DAYS} days for each of {len(daily_page.LENGTHS)} lengths"),
@@ -404,3 +417,34 @@ def test_what_was_measured_was_measured_on_the_demo_book_of_today() -> None:
 def test_a_version_that_is_stated_is_the_locked_one(page: str, package: str, sentence: str) -> None:
     (version,) = re.findall(rf"^{package}==(\S+)", (ROOT / ".ci/locked.txt").read_text(), re.MULTILINE)
     assert sentence.format(version) in " ".join(TEXT[ROOT / page].split())
+
+
+# -- JSON -------------------------------------------------------------------------------------------------
+
+
+def names_in(value: object) -> set[str]:
+    """Every name of an object of JSON, and of those in it."""
+    if isinstance(value, dict):
+        return set(value) | {name for each in value.values() for name in names_in(each)}
+    if isinstance(value, list):
+        return {name for each in value for name in names_in(each)}
+    return set()
+
+
+@pytest.mark.parametrize(
+    ("page", "arguments"),
+    [
+        ("docs/scripts.md", ["check", "--json", "--coverage"]),
+        ("docs/daily-sets.md", ["daily", "--json", "--minutes", "5", "--days", "1"]),
+    ],
+)
+def test_every_name_of_the_json_is_told(
+    page: str, arguments: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = TWO_KEYS.format(title="Tiny").replace("music:", "tempo: quarter = 60\nmusic:")
+    main([*arguments, "--book", str(write_book(tmp_path, {"tiny": text}))])
+    made = names_in(json.loads(capsys.readouterr().out))
+    told = set(re.findall(r"`([a-z_]+)`", TEXT[ROOT / page]))
+    assert len(made) > 10
+    # Dynamics and instruments are names too.
+    assert made - {*DYNAMICS, "flute"} <= told
