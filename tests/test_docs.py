@@ -6,7 +6,6 @@ Anchors of headings are made as GitHub makes them (from memory): small letters, 
 from __future__ import annotations
 
 import argparse
-import json
 import re
 import runpy
 import signal
@@ -18,38 +17,19 @@ from typing import Any
 
 import pytest
 import yaml
-from conftest import TWO_KEYS, write_book
 
 from stavewright.book.instruments_file import FILE as OWN_INSTRUMENTS
 from stavewright.book.options import read_options
-from stavewright.book.players import A4_HIGH, A4_LOW
 from stavewright.book.read import known_instruments, open_book, read_config
-from stavewright.bringing_in import tune_file
-from stavewright.bringing_in.bring_in import LONGEST
-from stavewright.cache.store import BOUND
-from stavewright.cli import main
-from stavewright.daily import plan
-from stavewright.daily.plan import MOST_DAYS, MOST_MINUTES, STRETCH_MINUTES
-from stavewright.engrave import lilypond
-from stavewright.engrave.worker import MOST_STOPPED
-from stavewright.language import bounds, read_selection
-from stavewright.language.format import WIDTH
+from stavewright.daily.plan import MOST_DAYS, MOST_MINUTES
 from stavewright.language.read import read
 from stavewright.language.read_students import read_students
-from stavewright.language.repeat_words import MOST_TIMES
 from stavewright.language.selection import SELECTION_FIELDS
 from stavewright.language.students import KnownBook
 from stavewright.language.words import FIELDS
-from stavewright.music.figures.scales import HIGHEST_DEGREE
 from stavewright.music.instrument import ABILITIES, LEVELS
-from stavewright.music.score import LEVELS as DYNAMICS
-from stavewright.paper import page_format
 from stavewright.prints.choice import labels
-from stavewright.prints.selection import MOST_PIECES
-from stavewright.site import news
 from stavewright.site.settings import site_faults
-from stavewright.variations import MOST_EVENTS
-from stavewright.views import daily_page
 from stavewright.views.language_page import example_text
 
 ROOT = Path(__file__).parents[1]
@@ -343,108 +323,3 @@ def test_fields_that_are_named_as_such_are_fields() -> None:
     for page in PAGES:
         for name in re.findall(r"\bfields? `([a-z ]+)`", TEXT[page]):
             assert name in FIELDS | SELECTION_FIELDS, (page.name, name)
-
-
-# -- bounds -----------------------------------------------------------------------------------------------
-
-
-def words_of(number: int) -> str:
-    return {3: "three", 5: "five", 8: "eight", 10: "ten"}[number]
-
-
-BOUNDS = [
-    (
-        "docs/hard-to-break.md",
-        f"at most {bounds.MOST_NOTES:,} notes and rests (grace notes among them), {bounds.MOST_BARS} bars, "
-        f"{bounds.MOST_WORDS:,} words and signs, {bounds.MOST_SIGNS} marks at one note, and "
-        f"{words_of(bounds.DEEPEST)} groups one inside another; a piece that a variation makes of it, "
-        f"{MOST_EVENTS:,} notes",
-    ),
-    (
-        "docs/hard-to-break.md",
-        f"at most {read_selection.MOST_HANDOUTS} hand-outs and {read_selection.MOST_ITEMS} items to play, "
-        f"and asks for {MOST_PIECES:,} pieces of music. An item has at most "
-        f"{read_selection.LONGEST_ITEM:,} characters, each field of words "
-        f"{SELECTION_FIELDS['words'].limit:,}.",
-    ),
-    ("docs/hard-to-break.md", f"after {words_of(lilypond.PROCESSOR // 60)} minutes of work"),
-    ("docs/hard-to-break.md", f"after {words_of(MOST_STOPPED)} such pieces it is given up"),
-    ("docs/melodies.md", f"It has at most {tune_file.MOST_BYTES // 1024**2} MB"),
-    ("docs/melodies.md", f"to at most {tune_file.MOST_UNPACKED // 1024**2} MB"),
-    ("docs/melodies.md", f"more than {tune_file.MOST_ELEMENTS:,} elements"),
-    ("docs/melodies.md", f"at most {LONGEST:g} seconds"),
-    ("docs/speed.md", f"(default {BOUND / 1e6:,.0f})"),
-    ("docs/daily-sets.md", f"at most {STRETCH_MINUTES} minutes"),
-    ("docs/daily-sets.md", f"with {words_of(plan.PAUSE_MINUTES)} minutes away from the instrument"),
-    ("docs/daily-sets.md", "| {}, then {}, {} and {} a key |".format(*plan.PORTION_WORTH)),
-    ("docs/daily-sets.md", "| {}, then {}, {} and {} | an exercise".format(*plan.WORK_WORTH)),
-    ("docs/daily-sets.md", f"| {plan.CARRIED} | an exercise that comes in the same way"),
-    ("docs/daily-sets.md", f"| {plan.SECOND_BLOCK} | the second block"),
-    ("docs/daily-sets.md", f"| {plan.EXERCISES} each |"),
-    ("docs/daily-sets.md", f"| {plan.REGISTERS} each |"),
-    ("docs/daily-sets.md", f"carried on for {words_of(plan.CARRIED_DAYS)} days"),
-    ("docs/daily-sets.md", f"for {daily_page.LEAST_MINUTES} to {daily_page.MOST_MINUTES} minutes"),
-    ("DEVELOPERS.md", f"number from {daily_page.LEAST_MINUTES} to {daily_page.MOST_MINUTES}"),
-    ("DEVELOPERS.md", f"a round of {daily_page.DAYS} days for each of {len(daily_page.LENGTHS)} lengths"),
-    ("docs/publishing.md", f"at most {news.MOST}."),
-    ("docs/printing.md", f"{page_format.SMALLEST_STAFF:g} to {page_format.LARGEST_STAFF:g} (default: 7)"),
-    ("docs/printing.md", f"{page_format.INSIDE:g} mm inside"),
-    ("docs/printing.md", f"the file holds {MOST_PIECES:,} pieces of music at most"),
-    ("docs/instruments.md", f"{A4_LOW} to {A4_HIGH}"),
-    ("docs/format.md", f"more than {WIDTH} columns"),
-    ("docs/signs.md", f"from 2 to {MOST_TIMES} times"),
-    ("docs/figures.md", f"1 to {HIGHEST_DEGREE}, where 8 is the octave"),
-]
-
-
-@pytest.mark.parametrize(("page", "sentence"), BOUNDS)
-def test_a_bound_that_is_stated_is_the_program_s(page: str, sentence: str) -> None:
-    assert sentence in " ".join(TEXT[ROOT / page].split())
-
-
-def test_what_was_measured_was_measured_on_the_demo_book_of_today() -> None:
-    """If this fails, run `python benchmarks/printing.py` and mend the tables that it prints."""
-    assert f"| {reference()['demo_pieces']()} |" in TEXT[ROOT / "docs" / "printing.md"]
-
-
-@pytest.mark.parametrize(
-    ("page", "package", "sentence"),
-    [
-        ("docs/installing.md", "lilypond", "**LilyPond** by pip is {}"),
-        ("docs/installing.md", "mkdocs", "no release since {} of"),
-    ],
-)
-def test_a_version_that_is_stated_is_the_locked_one(page: str, package: str, sentence: str) -> None:
-    (version,) = re.findall(rf"^{package}==(\S+)", (ROOT / ".ci/locked.txt").read_text(), re.MULTILINE)
-    assert sentence.format(version) in " ".join(TEXT[ROOT / page].split())
-
-
-# -- JSON -------------------------------------------------------------------------------------------------
-
-
-def names_in(value: object) -> set[str]:
-    """Every name of an object of JSON, and of those in it."""
-    if isinstance(value, dict):
-        return set(value) | {name for each in value.values() for name in names_in(each)}
-    if isinstance(value, list):
-        return {name for each in value for name in names_in(each)}
-    return set()
-
-
-@pytest.mark.parametrize(
-    ("page", "arguments"),
-    [
-        ("docs/scripts.md", ["check", "--json", "--coverage"]),
-        ("docs/daily-sets.md", ["daily", "--json", "--minutes", "5", "--days", "1"]),
-    ],
-)
-def test_every_name_of_the_json_is_told(
-    page: str, arguments: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    text = TWO_KEYS.format(title="Tiny").replace("music:", "tempo: quarter = 60\nmusic:")
-    main([*arguments, "--book", str(write_book(tmp_path, {"tiny": text}))])
-    made = names_in(json.loads(capsys.readouterr().out))
-    told = set(re.findall(r"`([a-z_]+)`", TEXT[ROOT / page]))
-    assert len(made) > 10
-    # Dynamics and instruments are names too.
-    assert made - {*DYNAMICS, "flute"} <= told
