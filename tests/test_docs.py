@@ -217,6 +217,22 @@ def test_every_link_leads_to_a_file_and_a_heading(page: Path) -> None:
             )
 
 
+def test_every_name_of_the_code_is_in_the_code() -> None:
+    """Names with capitals within or with underscores; what is a file's was looked for above."""
+    folders = ("builder", "site_src", "tests", "benchmarks")
+    kinds = {".py", ".ly", ".js", ".html", ".yml"}
+    places = [each for folder in folders for each in (ROOT / folder).rglob("*") if each.suffix in kinds]
+    texts = [each.read_text(encoding="utf-8") for each in places if each != Path(__file__)]
+    known = {name for text in texts for name in re.findall(r"\b[A-Za-z_]\w*\b", text)}
+    for page in PAGES:
+        for span in spans(page):
+            if OWN.search(span) or "$" in span or "*" in span or "_header" in span:
+                continue
+            for name in re.findall(r"[A-Za-z_]\w*", span):
+                if re.search(r"_|[a-z][A-Z]|^[A-Z]{2,}$", name):
+                    assert name in known, (page.name, span)
+
+
 def test_the_table_of_packages_is_that_of_the_contracts() -> None:
     told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     (rooms,) = (each for each in told["tool"]["importlinter"]["contracts"] if each["name"] == "rooms")

@@ -90,6 +90,11 @@ BOUNDS = [
 ]
 
 
+def test_the_changelog_counts_the_exercises_of_the_demo_book() -> None:
+    count = {12: "twelve"}[int(reference()["demo_exercises"]())]
+    assert f"The demo book is a course of {count} exercises" in TEXT[ROOT / "CHANGELOG.md"]
+
+
 @pytest.mark.parametrize(("page", "sentence"), BOUNDS)
 def test_a_bound_that_is_stated_is_the_program_s(page: str, sentence: str) -> None:
     assert sentence in " ".join(TEXT[ROOT / page].split())
