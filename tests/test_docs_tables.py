@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import runpy
 from pathlib import Path
 
 import pytest
@@ -45,6 +46,8 @@ def words_of(number: int) -> str:
     return {3: "three", 5: "five", 8: "eight", 10: "ten"}[number]
 
 
+weight = runpy.run_path(str(ROOT / "benchmarks" / "weight.py"))
+
 BOUNDS = [
     (
         "docs/hard-to-break.md",
@@ -67,6 +70,11 @@ BOUNDS = [
     ("docs/melodies.md", f"more than {tune_file.MOST_ELEMENTS:,} elements"),
     ("docs/melodies.md", f"at most {LONGEST:g} seconds"),
     ("docs/speed.md", f"(default {BOUND / 1e6:,.0f})"),
+    (
+        "docs/speed.md",
+        f"{weight['MOST_ELEMENTS']:,} elements and {weight['MOST_PACKED'] // 1000} KB for a page's file, "
+        f"and {weight['MOST_BYTES'] // 10**6} MB for the site",
+    ),
     ("docs/daily-sets.md", f"at most {STRETCH_MINUTES} minutes"),
     ("docs/daily-sets.md", f"with {words_of(plan.PAUSE_MINUTES)} minutes away from the instrument"),
     ("docs/daily-sets.md", "| {}, then {}, {} and {} a key |".format(*plan.PORTION_WORTH)),
