@@ -101,6 +101,7 @@ BOUNDS = [
 def test_the_changelog_counts_the_exercises_of_the_demo_book() -> None:
     count = {12: "twelve"}[int(reference()["demo_exercises"]())]
     assert f"The demo book is a course of {count} exercises" in TEXT[ROOT / "CHANGELOG.md"]
+    assert f": {count} short exercises" in (ROOT / "site_src/pages/index.md").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(("page", "sentence"), BOUNDS)
