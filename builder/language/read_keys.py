@@ -4,48 +4,53 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import cache
 
-from ..music.keys import Key, rank, spellings, tonic_of
-from ..music.pitch import Pitch
+from ..music.keys import Key, rank, spellings
 from .faults import Fault, shown
 from .fields import FieldText, Source
+from .namings import Naming, foreign_tonic
 from .stretches import Words, whole
+from .syntax import example_in
 
-_TONIC = re.compile(r"([A-G])(?:([#b♯♭])|[ -](sharp|flat))?")
-_ITEM = re.compile(r"[A-Ga-g][ -](?:sharp|flat)(?![^\s,])|[^\s,]+")
-_MEND = "write the notes that the keys are named after, such as `C, F, B flat, E flat`"
 
 
 def read_keys(source: Source, field: FieldText, home: Key) -> tuple[tuple[Key, ...], list[Fault]]:
     """The keys that a field names, in the mode of the home key, and its faults."""
     keys: list[Key] = []
     faults: list[Fault] = []
-    for item in _items(whole(field)):
-        key, problem = _read(item.said, home.mode)
+    for item in _items(whole(field), source.naming):
+        key, problem = _read(item.said, home.mode, source.naming)
         if key and not problem and (same := [each for each in keys if each.pitch_class == key.pitch_class]):
-            problem = f"{shown(item.said)} stands there already, as {same[0].tonic}", "take one of them out"
+            as_written = source.naming.tonic(same[0])
+            problem = f"{shown(item.said)} stands there already, as {as_written}", "take one of them out"
         if problem:
-            faults.append(source.fault(*item.place, *problem))
+            faults.append(source.fault_as_said(*item.place, *problem))
         elif key:
             keys.append(key)
     return tuple(keys), faults
 
 
-def _items(field: Words) -> Iterator[Words]:
-    for match in _ITEM.finditer(field.field.text, field.start, field.end):
+@cache
+def _item(naming: Naming) -> re.Pattern[str]:
+    return re.compile(rf"(?i:{naming.any_tonic})(?![^\s,])|[^\s,]+")
+
+
+def _items(field: Words, naming: Naming) -> Iterator[Words]:
+    for match in _item(naming).finditer(field.field.text, field.start, field.end):
         yield Words(field.field, *match.span())
 
 
-def _read(said: str, mode: str) -> tuple[Key | None, tuple[str, str] | None]:
+def _read(said: str, mode: str, naming: Naming) -> tuple[Key | None, tuple[str, str] | None]:
     """The key of a name, or what is wrong with it and how to mend it."""
-    match = _TONIC.fullmatch(said)
-    if match is None:
+    note = naming.tonics.get(said)
+    if note is None:
         capital = said[:1].upper() + said[1:]
-        mend = f"did you mean {shown(capital)}?" if _TONIC.fullmatch(capital) else _MEND
-        return None, (f"'keys' cannot have {shown(said)}", mend)
-    sign = match[2] or {"sharp": "#", "flat": "b", None: ""}[match[3]]
-    key = tonic_of(Pitch.parse(f"{match[1]}{sign}4"), mode)
+        usual = f"write the notes that the keys are named after, such as `{example_in(naming, 'keys')}`"
+        mend = f"did you mean {shown(capital)}?" if capital in naming.tonics else usual
+        return None, (f"'keys' cannot have {shown(said)}", foreign_tonic(said, naming) or mend)
+    key = Key(*note, mode)
     if abs(rank(key)) <= 7:
         return key, None
-    better = spellings(key.pitch_class, mode)[0].tonic
-    return key, (f"{key.name} has {abs(rank(key))} accidentals", f"write {better}")
+    better = naming.tonic(spellings(key.pitch_class, mode)[0])
+    return key, (f"{naming.retold(key.name)} has {abs(rank(key))} accidentals", f"write {better}")
