@@ -15,6 +15,7 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import Any, BinaryIO
 
+from ..language.namings import NAMINGS
 from ..language.write import write
 from .remarks import Remarks, plain
 from .tune_file import ABC, MIDI, MUSICXML, Unreadable
@@ -95,7 +96,8 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
         title = f"{title} ({asked['slug']})"
     exercise = replace(exercise, title=title, source=_source(whole), rights="private")
     sentences = remarks.sentences()
-    return {"text": write(exercise, _remarks(asked["file"], sentences)), "title": title, "remarks": sentences}
+    text = write(exercise, _remarks(asked["file"], sentences), NAMINGS[asked["notes"]])
+    return {"text": text, "title": title, "remarks": sentences}
 
 
 def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]]:

@@ -75,7 +75,7 @@ def _check_places(book: Book, arguments: argparse.Namespace, kinds: list[str]) -
 def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[SettingPieces, Rendition]]:
     """Every part to write, as written and in every variation, in the order of the book."""
     slug = known("exercise", arguments.exercise, [each.slug for each in book.exercises])
-    key = key_wish(arguments.key) if arguments.key else ""
+    key = key_wish(arguments.key, book.naming) if arguments.key else ""
     name = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
     exercises = tuple(each for each in book.exercises if slug in ("", each.slug))
     for instrument in book.instruments:

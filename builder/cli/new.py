@@ -66,7 +66,8 @@ def new(book: Path, slug: str, tune: Path | None = None, part: int | None = None
     options, _ = read_options(read_config(book).options(), INSTRUMENTS)
     path = book / options.exercises / f"{slug}{SUFFIX}"
     if tune is None:
-        _write(path, _STARTER.format(title=slug.replace("-", " ").capitalize()))
+        title = slug.replace("-", " ").capitalize()
+        _write(path, options.naming.retold(_STARTER).format(title=title))
         say(f"{visible(path)}: written. Next: `stavewright check`, then `stavewright build`.")
         return 0
     others = sorted(path.parent.rglob(f"*{SUFFIX}"))
@@ -74,7 +75,7 @@ def new(book: Path, slug: str, tune: Path | None = None, part: int | None = None
         if other.name == path.name:
             raise _taken(other)
     try:
-        brought = bring_in(tune, slug, part or 0, list(_titles(others)))
+        brought = bring_in(tune, slug, part or 0, list(_titles(others)), options.naming)
     except (ReaderMissing, NoSuchPart) as wrong:
         say(f"{visible(tune)}: {wrong}", sys.stderr)
         return 2

@@ -33,7 +33,6 @@ DEEPEST = 8
 _SHORTER = "divide it into several exercises"
 
 
-
 @cache
 def _word(naming: Naming) -> re.Pattern[str]:
     return re.compile(

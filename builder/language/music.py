@@ -26,7 +26,7 @@ from .fields import FieldText, Source
 from .figure_words import FIGURE_WORDS
 from .groups import read_group
 from .local_words import place_of_words
-from .namings import foreign_pitch
+from .namings import foreign_pitch, foreign_tonic
 from .repeat_words import REPEAT_WORDS, put_repeat_word, put_times, repeat_faults
 from .syntax import parse, place
 from .tokens import token_of
@@ -251,9 +251,9 @@ class MusicReader:
         self._reported = line, start
         naming = self._source.naming
         bare = whole.rstrip(".:;!?'*-_")
-        if foreign := foreign_pitch(whole, naming):
+        if foreign := foreign_pitch(whole, naming) or ("-" in whole and foreign_tonic(whole, naming)):
             begins = Token("JUNK", whole, line=line, column=start + 1)
-            self._builder.fault_as_said(begins, f"{shown(whole)} is not a pitch here", foreign)
+            self._builder.fault_as_said(begins, f"{shown(whole)} is no name of a note here", foreign)
             return
         if almost := naming.nearly(whole):
             name, octave = almost

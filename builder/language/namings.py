@@ -1,11 +1,11 @@
 """The names by which an exercise calls its notes: English ones, or those of a country.
 
-A book chooses one naming for its exercises (`notes: german` in mkdocs.yml), and an exercise may choose its own
-(the field `notes`). The parser reads a name of the naming as the English one, so whatever reads an exercise
-after it knows English names only. Octaves are counted alike in all namings: C4 is middle C.
+A book chooses one naming for its exercises (`notes: german` in mkdocs.yml), and an exercise may choose its
+own (the field `notes`). The parser makes English names of them, so whatever reads an exercise after it knows
+no others. Octaves are counted alike in all namings: C4 is middle C.
 
-The names are those of `translation/note_names.py`, and the short ones that players type. LilyPond's note names
-(`scm/define-note-names.scm`) are an independent table of them; the tests compare.
+The names are those of `translation/note_names.py`, and the short ones that players type. LilyPond's note
+names (`scm/define-note-names.scm`) are an independent table of them; the tests compare.
 """
 
 from __future__ import annotations
@@ -16,9 +16,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
 
-from ..music.keys import MODES, Key
+from ..music.keys import MODES, Key, key_class
 from ..music.pitch import LETTERS, Pitch
+from ..plurals import listed
 from ..translation.note_names import NAMES
+from ..visible import shown
 
 Note = tuple[int, int]
 """A note without its octave: its letter, 0 (C) to 6 (B), and its alteration in semitones, -2 to 2."""
@@ -32,16 +34,16 @@ _ENGLISH_PITCH = re.compile(r"(?<![\w#])([A-G])(##|bb|[#b]?)(\d)(?!\d|[\w#♯♭
 _ENGLISH_KEY = re.compile(
     rf"(?<![\w#])([A-G])(?:([ -](?:flat|sharp)\b)|(?=[ -](?:{'|'.join(MODES)})\b))(?![\w#])"
 )
-_QUOTED = re.compile(r"""('[^']*'|"[^"]*")""")
+_QUOTED = re.compile(r"""((?<!\w)'[^'\n]*'|"[^"\n]*")""")
 
 
 @dataclass(frozen=True, eq=False)
 class Naming:
-    """Names of notes. `name` is what a book calls the naming, `adjective` stands before `name` of a note.
+    """Names of notes. `name` is what a book calls the naming, `adjective` what a message calls a name of it.
 
-    `notes` are all names that are read, each with its note; `worded` are longer ones, after which the octave may
-    stand apart; `tonics` are the names of keys. `written` has the one that is written, by letter and alteration
-    from double flat to double sharp; `keys` the same of a key, from flat to sharp.
+    `notes` are all names that are read, each with its note; `worded` are longer ones, after which the octave
+    may stand apart; `tonics` are the names of keys. `written` has the one that is written, by letter and
+    alteration from double flat to double sharp; `keys` the same of a key, from flat to sharp.
     """
 
     name: str
@@ -91,12 +93,23 @@ class Naming:
     def _nearly(self) -> dict[str, Note]:
         return {name.casefold(): note for name, note in self.notes.items()}
 
+    @cached_property
+    def _tonics_nearly(self) -> dict[str, Note]:
+        return {name.casefold(): note for name, note in self.tonics.items()}
+
     def english(self, text: str) -> str:
-        """A pitch as the language has it, `Bb4`, by its name in the naming, `B4`; other text stays as it is."""
+        """A pitch in English, `Bb4`, by its name in the naming, `B4`; other text stays as it is."""
         if self.is_english or not self.is_pitch(text):
             return text
         name = text[:-1].rstrip(" -")
         return _english_name(self.worded.get(name) or self.notes[name]) + text[-1]
+
+    def parse(self, text: str) -> Pitch:
+        """A pitch by its name in the naming. Raises ValueError on anything else."""
+        if self.is_pitch(text):
+            return Pitch.parse(self.english(text))
+        examples = [self.pitch(Pitch.parse(each)) for each in ("C4", "F#5", "Bb3")]
+        raise ValueError(f"{shown(text)} is not a pitch such as {listed(examples, ' or ')}")
 
     def english_root(self, text: str) -> str:
         """A chord's root in English."""
@@ -116,10 +129,12 @@ class Naming:
         return (_english_name(note), found[2]) if found and note else None
 
     def key_class(self, text: str) -> int | None:
-        """The pitch class of a key by its name in the naming, in capitals or small letters; None for no key."""
-        said = text.strip().casefold()
-        note = next((note for name, note in self.tonics.items() if name.casefold() == said), None)
-        return Key(*note).pitch_class if note else None
+        """The pitch class of a key by its name in the naming, or as an address has it; None for no key.
+
+        Capitals and small letters count alike. A name goes before an address: a German `b` is B flat.
+        """
+        note = self._tonics_nearly.get(" ".join(text.split()).casefold())
+        return Key(*note).pitch_class if note and not self.is_english else key_class(text)
 
     # -- writing --------------------------------------------------------------------------------------
 
@@ -143,7 +158,18 @@ class Naming:
         parts[::2] = [self._retold(part) for part in parts[::2]]
         return "".join(parts)
 
+    def explained(self) -> str:
+        """The names in a sentence for authors; in English it is that of the language's table of words."""
+        plain, sharp, flat = (", ".join(row[alter] for row in self.written) for alter in (2, 3, 1))
+        first, country = self.note(0, 0), self.adjective.split()[1]
+        return (
+            f"A pitch: its name and its octave; {first}4 is middle {first}. This book has {country} names: "
+            f"{plain}; sharp {sharp}; flat {flat}; double sharp {self.note(3, 2)}, double flat "
+            f"{self.note(3, -2)}."
+        )
+
     def _retold(self, text: str) -> str:
+        text = text.replace("middle C", f"middle {self.note(0, 0)}")
         text = _ENGLISH_PITCH.sub(lambda found: self.pitch(Pitch.parse(found[0])), text)
         return _ENGLISH_KEY.sub(self._retold_key, text)
 
@@ -156,7 +182,7 @@ class Naming:
         """A list of keys, or a row of chords, from English names: `do | sol la7` for `C | G A7`."""
         if self.is_english:
             return text
-        name = re.compile(r"(?<![\w#])([A-G])(?:([#b])|[ -](flat|sharp))?(?=[^a-z#]|m|$)")
+        name = re.compile(r"(?<![\w#.])([A-G])(?:([#b])|[ -](flat|sharp))?(?=[^a-z#]|m|$)")
 
         def told(found: re.Match[str]) -> str:
             alter = {"": 0, "#": 1, "b": -1, "flat": -1, "sharp": 1}[found[2] or found[3] or ""]
@@ -167,7 +193,7 @@ class Naming:
 
 
 def _any_of(names: Iterable[str]) -> str:
-    """An alternative of names, a longer one before its own beginning. They have no sign of patterns in them."""
+    """An alternative of names, a longer one before its own beginning. No name has a sign of patterns."""
     return "|".join(sorted(names, key=lambda name: (-len(name), name)))
 
 
@@ -224,7 +250,7 @@ def _with_syllables(name: str, adjective: str, language: str, sharp: str) -> Nam
     signs = {alter: (*equal,) for alter, equal in _EQUAL_SIGNS.items()}
     signs[1] += (sharp,)
     signs[2] += (sharp * 2,)
-    bases = [dict.fromkeys((base, base.replace("é", "e"), base.replace("é", "e\u0301"))) for base in names.notes]
+    bases = [dict.fromkeys((base, base.replace("é", "e"))) for base in names.notes]
     notes = {
         base + sign: (letter, alter)
         for letter, equal in enumerate(bases)
@@ -257,19 +283,22 @@ NAMINGS: Mapping[str, Naming] = {
         _with_syllables("french", "a French", "fr", "d"),
         _with_syllables("italian", "an Italian", "it", "d"),
         _with_syllables("spanish", "a Spanish", "es", "s"),
-        _with_endings(
-            "dutch", "a Dutch", "nl", {"Ees": "Es", "Eeses": "Eses", "Aes": "As", "Aeses": "Ases"}
-        ),
+        _with_endings("dutch", "a Dutch", "nl", {"Ees": "Es", "Eeses": "Eses", "Aes": "As", "Aeses": "Ases"}),
     )
 }
 """Every naming by its name."""
+
+
+def example_by(naming: Naming, name: str, example: str) -> str:
+    """An example of the field or the word `name`, its notes named by a naming."""
+    return naming.retold_names(example) if name in ("keys", "chords") else naming.retold(example)
 
 
 def foreign_pitch(text: str, naming: Naming) -> str:
     """How to mend a pitch that is named as in another naming; empty if it is a name of none."""
     for other in NAMINGS.values():
         english = other.english(text)
-        if other is naming or not other.is_english and english == text:
+        if other is naming or (not other.is_english and english == text):
             continue
         if ENGLISH.is_pitch(english):
             pitch = Pitch.parse(english)

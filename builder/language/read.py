@@ -535,7 +535,7 @@ def _parts(forms: tuple[Form, ...]) -> list[Form]:
 
 
 def _named_key(said: str, mode: str, naming: Naming) -> Key | None:
-    """The key of a name such as `A flat` or `A flat minor`, in this mode if it names none; None for no key."""
+    """The key of a name such as `A flat` or `A flat minor`, in `mode` if it says none; None for no key."""
     tonic, _, last = said.rpartition(" ")
     if last in MODES:
         said, mode = tonic, last

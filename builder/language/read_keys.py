@@ -14,7 +14,6 @@ from .stretches import Words, whole
 from .syntax import example_in
 
 
-
 def read_keys(source: Source, field: FieldText, home: Key) -> tuple[tuple[Key, ...], list[Fault]]:
     """The keys that a field names, in the mode of the home key, and its faults."""
     keys: list[Key] = []
@@ -46,9 +45,12 @@ def _read(said: str, mode: str, naming: Naming) -> tuple[Key | None, tuple[str, 
     note = naming.tonics.get(said)
     if note is None:
         capital = said[:1].upper() + said[1:]
-        usual = f"write the notes that the keys are named after, such as `{example_in(naming, 'keys')}`"
+        usual = (
+            foreign_tonic(said, naming)
+            or f"write the notes that the keys are named after, such as `{example_in(naming, 'keys')}`"
+        )
         mend = f"did you mean {shown(capital)}?" if capital in naming.tonics else usual
-        return None, (f"'keys' cannot have {shown(said)}", foreign_tonic(said, naming) or mend)
+        return None, (f"'keys' cannot have {shown(said)}", mend)
     key = Key(*note, mode)
     if abs(rank(key)) <= 7:
         return key, None

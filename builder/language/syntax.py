@@ -12,7 +12,7 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput
 from ..music.keys import MODES
 from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
-from .namings import Naming, foreign_pitch, foreign_tonic
+from .namings import Naming, example_by, foreign_pitch, foreign_tonic
 from .words import EQUAL_STEPS, FIELDS, KEY_STEPS, VALUES
 
 _RULES = (
@@ -143,5 +143,4 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
 
 def example_in(naming: Naming, name: str) -> str:
     """A field's example, its notes named by a naming."""
-    example = FIELDS[name].example
-    return naming.retold_names(example) if name in ("keys", "chords") else naming.retold(example)
+    return example_by(naming, name, FIELDS[name].example)
