@@ -12,7 +12,7 @@ from ..language.trade_words import plain_field
 from ..language.words import FIELDS
 
 PITCH = (
-    r"(?:[A-G](?:##|bb|[#b♯♭nx])?-?|[A-H](?:isis|is|e?ses|asas|e?es|e?s)?"
+    r"(?:[A-G](?:##|bb|[#b♯♭nx])?-?|[A-H](?:isis|is|e?ses|sas|e?es|e?s)?"
     r"|(?:[Dd]o|[Rr][eé]|[Mm]i|[Ff]a|[Ss]ol|[Ll]a|[Ss]i)"
     r"(?:##|bb|dd|ss|[#b♯♭xds]|[ -]?(?:(?:double|doppio|doble)[ -])?"
     r"(?:b[eé]moll?e?|di[eè]se|diesis|sostenido)[ -]?)?)\d"

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
 
@@ -47,12 +47,12 @@ class Naming:
     """
 
     name: str
-    adjective: str
-    notes: Mapping[str, Note]
-    worded: Mapping[str, Note]
-    tonics: Mapping[str, Note]
-    written: tuple[tuple[str, ...], ...]
-    keys: tuple[tuple[str, ...], ...]
+    adjective: str = field(repr=False)
+    notes: Mapping[str, Note] = field(repr=False)
+    worded: Mapping[str, Note] = field(repr=False)
+    tonics: Mapping[str, Note] = field(repr=False)
+    written: tuple[tuple[str, ...], ...] = field(repr=False)
+    keys: tuple[tuple[str, ...], ...] = field(repr=False)
 
     @property
     def is_english(self) -> bool:
@@ -101,7 +101,7 @@ class Naming:
         """A pitch in English, `Bb4`, by its name in the naming, `B4`; other text stays as it is."""
         if self.is_english or not self.is_pitch(text):
             return text
-        name = text[:-1].rstrip(" -")
+        name = " ".join(text[:-1].rstrip(" -").split())
         return _english_name(self.worded.get(name) or self.notes[name]) + text[-1]
 
     def parse(self, text: str) -> Pitch:
@@ -117,7 +117,7 @@ class Naming:
 
     def english_tonic(self, text: str, between: str = " ") -> str:
         """A tonic in English, `B flat`, by its name in the naming; other text stays as it is."""
-        note = self.tonics.get(text)
+        note = self.tonics.get(" ".join(text.split()))
         if self.is_english or note is None:
             return text
         return LETTERS[note[0]] + _WORDS[note[1]].replace(" ", between)
@@ -149,6 +149,11 @@ class Naming:
     def tonic(self, key: Key) -> str:
         """A key's tonic as it is written: `Es`, `mi bémol`."""
         return self.keys[key.letter][key.alter + 1]
+
+    def place_of_words(self, where: str) -> str:
+        """A key such as `B-flat`, for which words hold, as it is written: `si-bémol`; a register stays."""
+        note = ENGLISH.tonics.get(where)
+        return self.keys[note[0]][note[1] + 1].replace(" ", "-") if note else where
 
     def retold(self, text: str) -> str:
         """A text with English names of pitches and keys in this naming; what stands in quotes stays."""
@@ -194,7 +199,7 @@ class Naming:
 
 def _any_of(names: Iterable[str]) -> str:
     """An alternative of names, a longer one before its own beginning. No name has a sign of patterns."""
-    return "|".join(sorted(names, key=lambda name: (-len(name), name)))
+    return "|".join(sorted(names, key=lambda name: (-len(name), name))).replace(" ", " +")
 
 
 def _english_name(note: Note) -> str:
@@ -321,3 +326,8 @@ def _own(other: Naming, own: str, spoken: str, bare: str, naming: Naming) -> str
     # A German B is B flat, which who wrote Bb must be told.
     which = f", which is {spoken} here" if bare in ("B", "b") and spoken != "B" else ""
     return f"that is {other.adjective} name: write {own}{which}, or `notes: {other.name}` in this file"
+
+
+def any_tonic() -> str:
+    """What matches the name of a key's tonic in any naming."""
+    return _any_of({name for naming in NAMINGS.values() for name in naming.tonics})

@@ -9,7 +9,7 @@ from functools import cache
 from ..music.keys import Key, rank, spellings
 from .faults import Fault, shown
 from .fields import FieldText, Source
-from .namings import Naming, foreign_tonic
+from .namings import Naming, any_tonic, foreign_tonic
 from .stretches import Words, whole
 from .syntax import example_in
 
@@ -18,7 +18,7 @@ def read_keys(source: Source, field: FieldText, home: Key) -> tuple[tuple[Key, .
     """The keys that a field names, in the mode of the home key, and its faults."""
     keys: list[Key] = []
     faults: list[Fault] = []
-    for item in _items(whole(field), source.naming):
+    for item in _items(whole(field)):
         key, problem = _read(item.said, home.mode, source.naming)
         if key and not problem and (same := [each for each in keys if each.pitch_class == key.pitch_class]):
             as_written = source.naming.tonic(same[0])
@@ -31,12 +31,13 @@ def read_keys(source: Source, field: FieldText, home: Key) -> tuple[tuple[Key, .
 
 
 @cache
-def _item(naming: Naming) -> re.Pattern[str]:
-    return re.compile(rf"(?i:{naming.any_tonic})(?![^\s,])|[^\s,]+")
+def _item() -> re.Pattern[str]:
+    # A name of two words in another naming is one item too, so that the message can say what it is.
+    return re.compile(rf"(?i:{any_tonic()})(?![^\s,])|[^\s,]+")
 
 
-def _items(field: Words, naming: Naming) -> Iterator[Words]:
-    for match in _item(naming).finditer(field.field.text, field.start, field.end):
+def _items(field: Words) -> Iterator[Words]:
+    for match in _item().finditer(field.field.text, field.start, field.end):
         yield Words(field.field, *match.span())
 
 

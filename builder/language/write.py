@@ -223,7 +223,7 @@ def _signs(event: Event, naming: Naming) -> Iterator[str]:
             yield f'{side} "{text}"'
     for words in event.local:
         side = "say" if words.side == "syllable" else words.side
-        yield f'{naming.retold(f"in {words.where}")} {side} "{words.text}"'
+        yield f'in {naming.place_of_words(words.where)} {side} "{words.text}"'
     if event.tie:
         yield "tie"
 
