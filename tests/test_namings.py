@@ -88,7 +88,7 @@ def faults(naming: Naming, music: str, **fields: str) -> list[str]:
     ]
 
 
-# -- the names ----------------------------------------------------------------------------------------------
+# -- the names --------------------------------------------------------------------------------------------
 
 
 def lilypond_names() -> dict[str, dict[str, tuple[int, int]]]:
@@ -101,9 +101,9 @@ def lilypond_names() -> dict[str, dict[str, tuple[int, int]]]:
             for row in table.read_text(encoding="utf-8").split("\n"):
                 if begins := re.match(r"\s+\((\S+) \. \($", row):
                     found[begins[1]] = {}
-                if note := re.match(r"\s+\((\S+) \. ,\(ly:make-pitch -1 (\d) ([A-Z-]+)\)\)", row):
-                    if note[3] in _ALTERS:
-                        list(found.values())[-1][note[1]] = int(note[2]), _ALTERS[note[3]]
+                note = re.match(r"\s+\((\S+) \. ,\(ly:make-pitch -1 (\d) ([A-Z-]+)\)\)", row)
+                if note and note[3] in _ALTERS:
+                    list(found.values())[-1][note[1]] = int(note[2]), _ALTERS[note[3]]
             return found
     pytest.skip("the engraver's table of note names is not installed")
 
@@ -168,7 +168,7 @@ def test_every_key_is_read_in_its_home(naming: Naming) -> None:
         assert (found.home, found.key) == (home, key)
 
 
-# -- the same music -------------------------------------------------------------------------------------------
+# -- the same music ---------------------------------------------------------------------------------------
 
 NOTES = st.builds(Pitch, st.integers(0, 6), st.integers(-1, 1), st.integers(3, 6))
 TONICS = st.builds(Key, st.integers(0, 6), st.integers(-1, 1), st.just("major")).filter(
@@ -229,7 +229,7 @@ def test_the_exercise_to_start_from_and_the_examples_are_valid(naming: Naming) -
     )
 
 
-# -- where a naming comes from ----------------------------------------------------------------------------------
+# -- where a naming comes from ----------------------------------------------------------------------------
 
 
 def test_a_field_of_the_exercise_goes_before_the_book() -> None:
@@ -340,7 +340,7 @@ def test_a_selection_names_keys_as_the_book_does() -> None:
         assert not isinstance(item, str) and item.keys == ("b-flat", "b", "e-flat")
 
 
-# -- faults -----------------------------------------------------------------------------------------------------
+# -- faults -----------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -395,7 +395,7 @@ def test_names_in_quotes_stay_as_they_are() -> None:
     assert german.retold("the page's B4 and the book's") == "the page's H4 and the book's"
 
 
-# -- the editor ---------------------------------------------------------------------------------------------------
+# -- the editor -------------------------------------------------------------------------------------------
 
 
 def test_the_editor_s_examples_name_notes_as_the_text_does() -> None:
