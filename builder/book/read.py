@@ -42,6 +42,7 @@ from .options import (
     variation_problem,
 )
 from .own_pages import OwnPage, pages_in, read_own_page
+from .page_words import PageWords
 from .plain_files import read_plain_file
 from .sorting import title_order
 
@@ -76,6 +77,11 @@ class Book:
     def naming(self) -> Naming:
         """How the exercises name their notes, unless one says it itself."""
         return NAMINGS[self.notes]
+
+    @property
+    def page_words(self) -> PageWords:
+        """The words on its scores."""
+        return PageWords(self.language, self.notes)
 
     @property
     def translation(self) -> Translation:

@@ -47,7 +47,6 @@ class Remark:
         ways = f" ({self.ways})" if self.ways else ""
         return f"{self.exercise}{setting}{ways}: {self.says}"
 
-
     def retold(self, naming: Naming) -> Remark:
         """The same with the names of notes that the book has."""
         return replace(self, says=naming.retold(self.says), setting=naming.retold(self.setting))

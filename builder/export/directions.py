@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
+from ..music.printed_words import MAY_BE_LEFT_OUT, PrintedWords
 from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
 from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, is_wave
 from ..music.tempos import TEMPO_CHANGES, tempo_change
@@ -19,7 +20,6 @@ _JUMPS = {
 """What MusicXML's `sound` says of each: an attribute and its value."""
 
 _GROWS = ("<", "o<")
-_OPTIONAL = "may be left out"
 _FORTE = 90
 """MusicXML counts loudness in hundredths of a velocity of 90."""
 
@@ -31,8 +31,9 @@ class Directions:
     open at the end.
     """
 
-    def __init__(self, divisions: int) -> None:
+    def __init__(self, divisions: int, words: PrintedWords) -> None:
         self.divisions = divisions
+        self._words = words
         self._wedge = ""
         self._wave = False
 
@@ -77,7 +78,8 @@ class Directions:
             self.words_above(measure, TEMPO_CHANGES[change.kind])
             child(_kind(_direction(measure, "above")), "dashes", type="start", number="2")
         if OPTIONAL in event.opens:
-            words = child(_kind(_direction(measure, "above")), "words", f"({_OPTIONAL})", font_style="italic")
+            said = f"({self._words.of(MAY_BE_LEFT_OUT)})"
+            words = child(_kind(_direction(measure, "above")), "words", said, font_style="italic")
             words.set("font-size", "small")
             if OPTIONAL not in event.closes:
                 child(_kind(_direction(measure, "above")), "bracket", type="start", line_end="down")
