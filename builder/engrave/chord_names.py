@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from ..music.chords import NO_CHORD, Chord
-from ..music.pitch import LETTERS, Pitch
+from ..music.pitch import Pitch
 from ..music.printed_words import PrintedWords
 from ..music.score import Score
 from .markup import ACCIDENTALS, quoted
@@ -24,7 +24,7 @@ def chord_width(chord: Chord | None, words: PrintedWords) -> float:
     if chord is None:
         return _LETTER * len(NO_CHORD) + _BETWEEN
     notes = (chord.root, *((chord.bass,) if chord.bass else ()))
-    longer = sum(len(_name(note, words)[0]) - 1 for note in notes) if words.roots else 0
+    longer = sum(len(words.root(note.letter, note.alter)[0]) - 1 for note in notes)
     return _LETTER * (len(chord.name) + longer) + _BETWEEN
 
 
@@ -60,15 +60,8 @@ def _named(chord: Chord | None, words: PrintedWords) -> str:
     return rf"\concat {{ {' '.join(filter(None, parts))} }}"
 
 
-def _name(pitch: Pitch, words: PrintedWords) -> tuple[str, bool]:
-    """A root's name in letters, and whether a sign is drawn after it."""
-    names = words.roots[pitch.letter] if words.roots else (LETTERS[pitch.letter],)
-    whole = len(names) > 1 and abs(pitch.alter) < 2
-    return names[pitch.alter + 1] if whole else names[len(names) // 2], bool(pitch.alter) and not whole
-
-
 def _note(pitch: Pitch, words: PrintedWords) -> str:
-    name, is_signed = _name(pitch, words)
+    name, is_signed = words.root(pitch.letter, pitch.alter)
     letter = quoted(name)
     if not is_signed:
         return letter

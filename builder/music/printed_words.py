@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from ..translation.said import noted
+from .pitch import LETTERS
 
 MAY_BE_LEFT_OUT = noted("may be left out")
 TIMES = noted("{count} times")
@@ -41,6 +42,12 @@ class PrintedWords:
     def of(self, english: str) -> str:
         """One of PRINTED as it is said here; any other text as it is."""
         return next((said for word, said in self.said if word == english), english)
+
+    def root(self, letter: int, alter: int) -> tuple[str, bool]:
+        """The name of a chord's root, and whether a sign for its alteration follows it."""
+        names = self.roots[letter] if self.roots else (LETTERS[letter],)
+        is_whole = len(names) > 1 and abs(alter) < 2
+        return names[alter + 1] if is_whole else names[len(names) // 2], bool(alter) and not is_whole
 
 
 IN_ENGLISH = PrintedWords()
