@@ -78,6 +78,7 @@ def answer(data: bytes, part: int = 0) -> dict[str, Any]:
     """What the process that reads would answer for a file's bytes."""
     tune = tune_file(data)
     asked = {"kind": tune.kind, "part": part, "file": "tune", "title": "Tune", "slug": "tune", "titles": []}
+    asked["notes"] = "english"
     return brought(asked, tune.data)
 
 

@@ -19,6 +19,7 @@ from ..language.namings import NAMINGS
 from ..language.write import write
 from .remarks import Remarks, plain
 from .tune_file import ABC, MIDI, MUSICXML, Unreadable
+from .xml_signs import XmlSigns, take_signs
 
 MOST_MEMORY = 4 * 1024**3
 """Bytes of address space of the process, where the system can bound it."""
@@ -63,7 +64,7 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
 
     remarks = Remarks()
     kind = asked["kind"]
-    score, (low, high) = _parsed(kind, data)
+    score, (low, high), signs = _parsed(kind, data)
     parts = _parts(score)
     if not parts:
         raise Unreadable("there are no notes in the file", "export the melody again")
@@ -85,7 +86,7 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
         remarks.add(f"this is part {number} ({name}) of {len(parts)} in the file: {listed}")
     if kind == ABC and _DECORATION.search(data.decode()):
         remarks.add("decorations of ABC, such as ~ and !p!, are not read; add those that you need")
-    melody = read_part(whole, part, kind != MIDI, remarks)
+    melody = read_part(whole, part, kind != MIDI, signs, remarks)
     exercise = shaped(melody, kind != MIDI, remarks)
     if low and exercise.tempo.low == low == exercise.tempo.high:
         exercise = replace(exercise, tempo=replace(exercise.tempo, high=high))
@@ -113,19 +114,19 @@ def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]
     }
 
 
-def _parsed(kind: str, data: bytes) -> tuple[Any, tuple[int, int]]:
-    """What music21 makes of a file; and the range of its tempo, which music21 does not read, or zeros."""
+def _parsed(kind: str, data: bytes) -> tuple[Any, tuple[int, int], XmlSigns]:
+    """What music21 makes of a file, and what it does not read: the range of its tempo (or zeros), signs."""
     from music21.converter import subConverters
 
     reader: Any
     if kind == MIDI:
         reader = subConverters.ConverterMidi()
         reader.parseData(data)
-        return reader.stream, (0, 0)
+        return reader.stream, (0, 0), XmlSigns()
     if kind == ABC:
         reader = subConverters.ConverterABC()
         reader.parseData(data.decode())
-        return reader.stream, (0, 0)
+        return reader.stream, (0, 0), XmlSigns()
     assert kind == MUSICXML
     root = ET.fromstring(data)
     if root.tag != "score-partwise":
@@ -133,9 +134,10 @@ def _parsed(kind: str, data: bytes) -> tuple[Any, tuple[int, int]]:
         raise Unreadable(what, "export the melody as MusicXML, sorted by parts (score-partwise)")
     _move_wedge_ends(root)
     tempo = _lower_tempo(root)
+    signs = take_signs(root)
     reader = subConverters.ConverterMusicXML()
     reader.parseData(ET.tostring(root, encoding="unicode"))
-    return reader.stream, tempo
+    return reader.stream, tempo, signs
 
 
 def _move_wedge_ends(root: ET.Element) -> None:

@@ -6,9 +6,10 @@ import xml.etree.ElementTree as ET
 
 from ..music.printed_words import MAY_BE_LEFT_OUT, PrintedWords
 from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
-from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, is_wave
+from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, Tempo, is_wave
 from ..music.tempos import TEMPO_CHANGES, tempo_change
 from .elements import child, clean
+from .metronome import metronome
 from .velocity import velocity
 
 _JUMPS = {
@@ -75,7 +76,7 @@ class Directions:
             if text:
                 child(_kind(_direction(measure, placement)), "words", clean(text), font_style="italic")
         if change := tempo_change(event):
-            self.words_above(measure, TEMPO_CHANGES[change.kind])
+            self._tempo_change(measure, TEMPO_CHANGES[change.kind], change.tempo)
             child(_kind(_direction(measure, "above")), "dashes", type="start", number="2")
         if OPTIONAL in event.opens:
             said = f"({self._words.of(MAY_BE_LEFT_OUT)})"
@@ -83,6 +84,13 @@ class Directions:
             words.set("font-size", "small")
             if OPTIONAL not in event.closes:
                 child(_kind(_direction(measure, "above")), "bracket", type="start", line_end="down")
+
+    def _tempo_change(self, measure: ET.Element, word: str, goal: Tempo | None) -> None:
+        """Write the word of a change of tempo and, in brackets as on the page, where it leads."""
+        direction = _direction(measure, "above")
+        child(_kind(direction), "words", word, font_style="italic")
+        if goal:
+            metronome(_kind(direction), goal, parentheses="yes")
 
     def after(self, measure: ET.Element, event: Event) -> None:
         """Write the directions of an event that go after it in the file."""

@@ -29,7 +29,8 @@ from ..music.timing import beats_a_minute, steps_of, unfold
 from .directions import Directions
 from .elements import child, clean
 from .harmony import harmony
-from .notes import TYPES, Notes
+from .metronome import metronome
+from .notes import Notes
 from .programs import program, staff_name, staff_program
 
 _DOCTYPE = (
@@ -269,10 +270,5 @@ def _transpose(attributes: ET.Element, interval: Interval) -> None:
 
 def _tempo(measure: ET.Element, tempo: Tempo) -> None:
     direction = child(measure, "direction", placement="above")
-    metronome = child(child(direction, "direction-type"), "metronome")
-    child(metronome, "beat-unit", TYPES[tempo.beat.base])
-    for _ in range(tempo.beat.dots):
-        child(metronome, "beat-unit-dot")
-    numbers = str(tempo.low) if tempo.low == tempo.high else f"{tempo.low}-{tempo.high}"
-    child(metronome, "per-minute", numbers)
+    metronome(child(direction, "direction-type"), tempo)
     child(direction, "sound", tempo=f"{_quarters(tempo):g}")
