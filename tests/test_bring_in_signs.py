@@ -19,7 +19,7 @@ HEAD = "title: All\nhome: D5 in D major\nmeter: 4/4\ntempo: quarter = 60\n"
 ROUNDS = {
     "techniques": 'h D5 flutter E5 flutter | F#5 air-tone G5 | w A5 whistle-tone | A4 above "x" | '
     "h D5 tongue-ram E5 key-click | G5 E5",
-    "techniques after each other": "h D5 air-tone E5 key-click | F#5 whistle-tone flutter( G5 A5 ) w B5 air-tone",
+    "techniques after each other": "h D5 air-tone E5 key-click | F#5 whistle-tone G5 flutter | w A5 air-tone",
     "harmonics": "w D6 harmonic( D5 ) | h A5 harmonic A5 harmonic( D4 ) | w D5",
     "slides": "h D5 glissando A5 | D5 bend-up E5 glissando | w F#5",
     "ornaments": "h D5 timbral-trill E5 mordent | F#5 trill G5 turn | w D5",
@@ -36,41 +36,30 @@ ROUNDS = {
 
 
 def bars_of(text: str) -> tuple[Bar, ...]:
-    """The music of an exercise, without the places of its words."""
+    """The music of an exercise, without the places of its words and the order of a note's marks."""
     (form,) = exercise(text).forms
-    return each_event(form.bars, lambda event: replace(event, place=Place(1, 1)))
+    return each_event(
+        form.bars, lambda event: replace(event, place=Place(1, 1), marks=tuple(sorted(event.marks)))
+    )
 
 
 @pytest.mark.parametrize("name", ROUNDS)
 def test_signs_come_back_from_our_own_file(name: str) -> None:
-    text = f"{HEAD}music:\n  {ROUNDS[name].replace('flutter( G5 A5 )', 'G5 flutter | h A5 flutter G5 |')}\n"
+    text = f"{HEAD}music:\n  {ROUNDS[name]}\n"
     found = answer(file_of(exercise(text)))
     assert bars_of(found["text"]) == bars_of(text), found["text"]
     assert not found["remarks"]
 
 
-SIGNS = ("", "flutter", "air-tone", "whistle-tone", "tongue-ram", "key-click", "harmonic", "harmonic( -P8 )")
-MORE = (
-    "",
-    "staccato",
-    "tenuto",
-    "turn",
-    "mordent",
-    "fermata",
-    "bend-up",
-    ",",
-    'fingering "1 2"',
-    "timbral-trill",
-)
+SIGNS = ("", "flutter", "air-tone", "whistle-tone", "tongue-ram", "key-click", "harmonic", "harmonic( D4 )")
+MORE = ("", "staccato", "turn", "mordent", "fermata", "bend-up", ",", 'fingering "1 2"', "accent")
 
 
 @settings(max_examples=60)
 @given(st.lists(st.tuples(st.sampled_from(SIGNS), st.sampled_from(MORE)), min_size=2, max_size=10))
 def test_any_signs_in_any_order_come_back(signs: list[tuple[str, str]]) -> None:
-    notes = [f"w {['D5', 'E5', 'F#5'][number % 3]} {' '.join(pair)}" for number, pair in enumerate(signs)]
-    text = f"{HEAD}music:\n  {' | '.join(notes).replace('-P8', '-P8')}\n".replace(
-        "harmonic( -P8 )", "harmonic"
-    )
+    notes = [f"w {['D5', 'A5', 'D6'][number % 3]} {' '.join(pair)}" for number, pair in enumerate(signs)]
+    text = f"{HEAD}music:\n  {' | '.join(notes)}\n"
     found = answer(file_of(exercise(text)))
     assert bars_of(found["text"]) == bars_of(text), found["text"]
 
@@ -101,7 +90,6 @@ def bars(*measures: str) -> bytes:
         ),
         (bars(signed("<technical><harmonic><natural/></harmonic></technical>")), "w D5 harmonic |"),
         (bars(signed("<technical><fingering>1 2 3</fingering></technical>")), 'w D5 fingering "1 2 3" |'),
-        (bars(words("rit."), NOTE), "w D5 |"),
         (bars(words("rit.") + NOTE, NOTE), 'w D5 above "rit." | D5 |'),
         (bars(words("dolce") + NOTE, NOTE), 'w D5 above "dolce" | D5 |'),
     ],
