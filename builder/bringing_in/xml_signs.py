@@ -38,7 +38,7 @@ _JUMP_WORDS = (
 )
 """Words at the end of a bar, as they are printed (common practice, no source)."""
 
-_TIMES = re.compile(r"(\d{1,2}) ?(times|x|mal|fois|volte|veces|keer)|x ?(\d{1,2})", re.IGNORECASE)
+_TIMES = re.compile(r"(\d{1,2})[ -]?(times|x|mal|fois|volte|veces|keer)|x ?(\d{1,2})", re.IGNORECASE)
 _CHANGES = (
     (re.compile(r"(rit|ritard|ritardando|rall|rallentando)\.?", re.IGNORECASE), RITARDANDO),
     (re.compile(r"(accel|accelerando)\.?", re.IGNORECASE), ACCELERANDO),
