@@ -74,11 +74,11 @@ def archive(**files: bytes) -> bytes:
     return held.getvalue()
 
 
-def answer(data: bytes, part: int = 0) -> dict[str, Any]:
+def answer(data: bytes, part: int = 0, notes: str = "english", language: str = "en") -> dict[str, Any]:
     """What the process that reads would answer for a file's bytes."""
     tune = tune_file(data)
     asked = {"kind": tune.kind, "part": part, "file": "tune", "title": "Tune", "slug": "tune", "titles": []}
-    asked["notes"] = "english"
+    asked |= {"notes": notes, "language": language}
     return brought(asked, tune.data)
 
 

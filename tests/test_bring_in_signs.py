@@ -51,6 +51,15 @@ def test_signs_come_back_from_our_own_file(name: str) -> None:
     assert not found["remarks"]
 
 
+def test_a_melody_comes_into_a_book_with_its_own_names() -> None:
+    """In German: the names of notes that the book has, and the words that our own files have there."""
+    german = exercise(f"{HEAD}music:\n  h Bb4 air-tone B4 key-click | w F#5\n")
+    data = file_of(german).replace(b">air<", b">Luft<").replace(b">key click<", b">Klappe<")
+    text = answer(data, notes="german", language="de")["text"]
+    assert "h B4 air-tone H4 key-click | w Fis5 |" in " ".join(text.split("music:")[1].split())
+    assert "home: D5 in D major" in text
+
+
 SIGNS = ("", "flutter", "air-tone", "whistle-tone", "tongue-ram", "key-click", "harmonic", "harmonic( D4 )")
 MORE = ("", "staccato", "turn", "mordent", "fermata", "bend-up", ",", 'fingering "1 2"', "accent")
 

@@ -25,18 +25,22 @@ from stavewright.editing.help import choices_at, meaning_at
 from stavewright.editing.places import PITCH
 from stavewright.engrave.lilypond import look_at_engravers
 from stavewright.language.faults import BookFaults
+from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.format import formatted
 from stavewright.language.namings import ENGLISH, NAMINGS, Naming
 from stavewright.language.read import Reading, read
 from stavewright.language.read_selection import read_selection
 from stavewright.language.selection import Known, KnownExercise, KnownKey
+from stavewright.language.words import WORDS
 from stavewright.language.write import write
 from stavewright.music.exercise import Exercise
+from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import KEY_SLUGS, MODES, Key, rank
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Place, each_event
 from stavewright.translation.note_names import NAMES
+from stavewright.views.language_page import example_text
 
 OTHERS = [naming for naming in NAMINGS.values() if naming is not ENGLISH]
 CODES = {"german": "de", "french": "fr", "italian": "it", "spanish": "es", "dutch": "nl"}
@@ -229,6 +233,16 @@ def test_the_exercise_to_start_from_and_the_examples_are_valid(naming: Naming) -
     )
 
 
+@every_naming
+def test_every_example_of_the_language_page_is_the_same_in_every_naming(naming: Naming) -> None:
+    for word in (*WORDS, *FIGURES.values(), *FIGURE_WORDS.values()):
+        text = example_text(word.example)
+        english = read("example.warmup", text.encode()).exercise
+        told = read("example.warmup", naming.retold(text).encode(), naming=naming)
+        assert told.exercise and english, (word.name, told.faults)
+        assert without_places(told.exercise) == without_places(english)
+
+
 # -- where a naming comes from ----------------------------------------------------------------------------
 
 
@@ -410,4 +424,5 @@ def test_the_editor_s_examples_name_notes_as_the_text_does() -> None:
     assert fields["keys"].example == "keys: C, F, B, Es"
     named = [each.name for each in choices_at(["notes: "], 0, 7)]
     assert named == list(NAMINGS)
-    assert meaning_at(["music:", "  w Fis5"], 1, 5)
+    pitch = meaning_at(["music:", "  w Fis5"], 1, 5, NAMINGS["german"])
+    assert pitch and "A, H; sharp Cis" in pitch.means and pitch.example == "h D5 Fis5"

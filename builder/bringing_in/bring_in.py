@@ -14,6 +14,7 @@ from ..jobs.children import start_child
 from ..language.format import formatted
 from ..language.namings import ENGLISH, Naming
 from ..language.read import SUFFIX
+from ..translation.catalog import ENGLISH as IN_ENGLISH
 from .tune_file import Unreadable, open_tune_file
 
 LONGEST = 120.0
@@ -37,11 +38,17 @@ class Brought:
 
 
 def bring_in(
-    path: Path, slug: str, part: int = 0, titles: Collection[str] = (), naming: Naming = ENGLISH
+    path: Path,
+    slug: str,
+    part: int = 0,
+    titles: Collection[str] = (),
+    naming: Naming = ENGLISH,
+    language: str = IN_ENGLISH,
 ) -> Brought:
     """The melody of a file as an exercise with this address; `part` counts from 1, 0 means the first.
 
-    `titles` are taken by other exercises. `naming` is how the book names notes.
+    `titles` are taken by other exercises. `naming` is how the book names notes, and `language` the code of
+    its own words.
     Raises ReaderMissing, NoSuchPart, OSError, or Unreadable.
     """
     if find_spec("music21") is None:
@@ -57,6 +64,7 @@ def bring_in(
         "slug": slug,
         "titles": [title.casefold() for title in titles],
         "notes": naming.name,
+        "language": language,
         "title": slug.replace("-", " ").capitalize(),
     }
     answer = _answer(json.dumps(asked).encode() + b"\n" + tune.data)

@@ -17,6 +17,7 @@ from typing import Any, BinaryIO
 
 from ..language.namings import NAMINGS
 from ..language.write import write
+from ..translation.catalog import Translation, translation_to
 from .remarks import Remarks, plain
 from .tune_file import ABC, MIDI, MUSICXML, Unreadable
 from .xml_signs import XmlSigns, take_signs
@@ -64,7 +65,7 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
 
     remarks = Remarks()
     kind = asked["kind"]
-    score, (low, high), signs = _parsed(kind, data)
+    score, (low, high), signs = _parsed(kind, data, translation_to(asked["language"]))
     parts = _parts(score)
     if not parts:
         raise Unreadable("there are no notes in the file", "export the melody again")
@@ -114,7 +115,7 @@ def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]
     }
 
 
-def _parsed(kind: str, data: bytes) -> tuple[Any, tuple[int, int], XmlSigns]:
+def _parsed(kind: str, data: bytes, translation: Translation) -> tuple[Any, tuple[int, int], XmlSigns]:
     """What music21 makes of a file, and what it does not read: the range of its tempo (or zeros), signs."""
     from music21.converter import subConverters
 
@@ -134,7 +135,7 @@ def _parsed(kind: str, data: bytes) -> tuple[Any, tuple[int, int], XmlSigns]:
         raise Unreadable(what, "export the melody as MusicXML, sorted by parts (score-partwise)")
     _move_wedge_ends(root)
     tempo = _lower_tempo(root)
-    signs = take_signs(root)
+    signs = take_signs(root, translation.gettext)
     reader = subConverters.ConverterMusicXML()
     reader.parseData(ET.tostring(root, encoding="unicode"))
     return reader.stream, tempo, signs

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
@@ -86,12 +86,16 @@ class XmlSigns:
     changes: list[Change] = field(default_factory=list)
 
 
-def take_signs(root: ET.Element) -> XmlSigns:
-    """The signs of a file, which are taken out of it; the notes that they are for get names."""
+def take_signs(root: ET.Element, say: Callable[[str], str] = str) -> XmlSigns:
+    """The signs of a file, which are taken out of it; the notes that they are for get names.
+
+    `say` says a word in the language of the book, in which our own files have the words of techniques.
+    """
     found = XmlSigns()
+    words = {**{say(each.word).casefold(): name for name, each in TECHNIQUES.items()}, **_WORDS}
     names = {id(note): f"{_NAME}{number}" for number, note in enumerate(root.iter("note"))}
     for part in root.iter("part"):
-        _Taker(found, names).take(part)
+        _Taker(found, names, words).take(part)
     wanted = {*found.notes, *(name for change in found.changes for name in (change.first, change.last))}
     for note in root.iter("note"):
         if (name := names.get(id(note), "")) in wanted:
@@ -113,8 +117,8 @@ def is_name(sign: Any) -> bool:
 class _Taker:
     """Takes the signs out of one part, from its first note to its last."""
 
-    def __init__(self, found: XmlSigns, names: dict[int, str]) -> None:
-        self.found, self.names = found, names
+    def __init__(self, found: XmlSigns, names: Mapping[int, str], words: Mapping[str, str]) -> None:
+        self.found, self.names, self.words = found, names, words
         self.technique = ""
         self.change: tuple[str, Tempo] | None = None
         self.first = self.last = ""
@@ -143,7 +147,7 @@ class _Taker:
             self.found.jumps[at] = jump
         elif _TIMES.fullmatch(words) and _repeats(measure):
             pass
-        elif (name := _WORDS.get(words.casefold())) is not None and len(kinds) == 1:
+        elif (name := self.words.get(words.casefold())) is not None and len(kinds) == 1:
             self.technique = name
         elif change := _change_of(kinds, words):
             self.change, self.first = change, ""

@@ -82,7 +82,9 @@ def meaning_at(lines: Sequence[str], line: int, column: int, naming: Naming = EN
     if found is None:
         return None
     named = naming_of(lines, naming)
-    return replace(found, example=example_by(named, found.name, found.example))
+    is_pitch = re.fullmatch(PITCH, found.name) and not named.is_english
+    means = named.explained() if is_pitch else found.means
+    return replace(found, means=means, example=example_by(named, found.name, found.example))
 
 
 def _meaning_at(lines: Sequence[str], line: int, column: int) -> Meaning | None:
