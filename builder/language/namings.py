@@ -34,6 +34,7 @@ _ENGLISH_PITCH = re.compile(r"(?<![\w#])([A-G])(##|bb|[#b]?)(\d)(?!\d|[\w#♯♭
 _ENGLISH_KEY = re.compile(
     rf"(?<![\w#])([A-G])(?:([ -](?:flat|sharp)\b)|(?=[ -](?:{'|'.join(MODES)})\b))(?![\w#])"
 )
+_ENGLISH_PLACE = re.compile(r"(?<=\bin )([A-G])(?= (?:above|below|say|syllable|fingering)\b|$)")
 _QUOTED = re.compile(r"""((?<!\w)'[^'\n]*'|"[^"\n]*")""")
 
 
@@ -176,6 +177,7 @@ class Naming:
     def _retold(self, text: str) -> str:
         text = text.replace("middle C", f"middle {self.note(0, 0)}")
         text = _ENGLISH_PITCH.sub(lambda found: self.pitch(Pitch.parse(found[0])), text)
+        text = _ENGLISH_PLACE.sub(lambda found: self.place_of_words(found[1]), text)
         return _ENGLISH_KEY.sub(self._retold_key, text)
 
     def _retold_key(self, found: re.Match[str]) -> str:
