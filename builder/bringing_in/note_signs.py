@@ -19,7 +19,7 @@ _FINGERING = 24
 """The most letters of a fingering in the language."""
 
 
-class NotesOfSigns:
+class PartSigns:
     """The signs of a file, as the notes of one part come."""
 
     def __init__(self, signs: XmlSigns) -> None:

@@ -29,7 +29,7 @@ from music21 import (
 from ..language.repeat_words import MOST_TIMES
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import LEVELS, DynamicMark, Event, Meter, Tempo, Value, values_for
-from .note_signs import NotesOfSigns
+from .note_signs import PartSigns
 from .part_values import name_of, quarters
 from .raw_melody import RawBar, RawMelody
 from .remarks import Remarks, plain
@@ -83,7 +83,7 @@ class _PartReader:
 
     def __init__(self, score: Any, part: Any, spelled: bool, signs: XmlSigns, remarks: Remarks) -> None:
         self.score, self.remarks, self.spelled = score, remarks, spelled
-        self.signs = NotesOfSigns(signs)
+        self.signs = PartSigns(signs)
         self.part = part if part.getElementsByClass(stream.Measure) else part.makeNotation()
         self.melody = RawMelody()
         self.at = 0

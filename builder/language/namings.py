@@ -116,12 +116,12 @@ class Naming:
         """A chord's root in English."""
         return text if self.is_english else _english_name(self.notes[text])
 
-    def english_tonic(self, text: str, between: str = " ") -> str:
+    def english_tonic(self, text: str) -> str:
         """A tonic in English, `B flat`, by its name in the naming; other text stays as it is."""
         note = self.tonics.get(" ".join(text.split()))
         if self.is_english or note is None:
             return text
-        return LETTERS[note[0]] + _WORDS[note[1]].replace(" ", between)
+        return LETTERS[note[0]] + _WORDS[note[1]]
 
     def nearly(self, text: str) -> tuple[str, str] | None:
         """The English name and the octave in a word that is almost a pitch: `("F#", "")` for `fis`."""
@@ -169,7 +169,7 @@ class Naming:
         plain, sharp, flat = (", ".join(row[alter] for row in self.written) for alter in (2, 3, 1))
         first, country = self.note(0, 0), self.adjective.split()[1]
         return (
-            f"A pitch: its name and its octave; {first}4 is middle {first}. This book has {country} names: "
+            f"A pitch: its name and its octave; {first}4 is middle {first}. The names here are {country}: "
             f"{plain}; sharp {sharp}; flat {flat}; double sharp {self.note(3, 2)}, double flat "
             f"{self.note(3, -2)}."
         )
