@@ -122,3 +122,39 @@ def test_what_leads_nowhere_is_remarked(file: bytes, said: str) -> None:
     found = answer(file)
     assert said in "\n".join(found["remarks"])
     assert exercise(found["text"])
+
+
+TUNE = "X:1\nT:Tune\nM:4/4\nL:1/4\nQ:1/4=60\nK:D\n"
+
+
+@pytest.mark.parametrize(
+    ("tune", "said", "remark"),
+    [
+        (
+            'TD !mf!E HF {B}!tenuto!G | "x"[DA] z !>!B2 |',
+            "q D4 trill E4 mf F#4 fermata grace( B4 ) G4 tenuto",
+            "",
+        ),
+        ("D4 | !segno!E4 !fine! | F4 | D4 !D.S.! |]", "w D4 | segno E4 fine | F#4 | D4 dal-segno |", ""),
+        ("D4 | E4 !D.C.! |]", "w D4 | E4 da-capo |", ""),
+        (
+            "MD2- D2 | PE2 !turn!F2 |1 G4 :|2 A4 |]",
+            "h D4 mordent tie D4 | E4 inverted-mordent F#4 turn |",
+            "",
+        ),
+        ("~D4 | !open!E4 |", "w D4 | E4 |", "have no word here (~, !open!)"),
+        ("!fine!D4 | E4 !fine! |", "w D4 | E4 |", "nothing goes back"),
+    ],
+)
+def test_decorations_of_abc_come_in(tune: str, said: str, remark: str) -> None:
+    found = answer((TUNE + tune + "\n").encode())
+    text = " ".join(found["text"].split("music:")[1].split())
+    assert said in text, (text, found["remarks"])
+    assert remark in "\n".join(found["remarks"])
+
+
+def test_decorations_are_left_where_it_is_not_sure_which_note_is_meant() -> None:
+    voices = TUNE.replace("K:D", "V:1\nK:D") + "HD4 | E4 |\n"
+    found = answer(voices.encode())
+    assert "fermata" not in found["text"].split("music:")[1]
+    assert "decorations of ABC" in "\n".join(found["remarks"]).replace("Decorations", "decorations")

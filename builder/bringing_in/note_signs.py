@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 from ..language.check_signs import sign_faults, tempo_faults
 from ..language.repeat_words import repeat_faults
 from ..music.harmonics import partial_of
-from ..music.score import Bar, Event, Tempo
-from ..music.signs import GLISSANDO
+from ..music.score import Bar, DynamicMark, Event, Tempo
+from ..music.signs import END_SIGNS
 from .raw_melody import RawSpan
 from .remarks import Remarks, plain
-from .xml_signs import NoteSigns, XmlSigns, name_of_note
+from .xml_signs import FileSigns, NoteSigns, name_of_note
 
 _FINGERING = 24
 """The most letters of a fingering in the language."""
@@ -22,25 +23,36 @@ _FINGERING = 24
 class PartSigns:
     """The signs of a file, as the notes of one part come."""
 
-    def __init__(self, signs: XmlSigns) -> None:
+    def __init__(self, signs: FileSigns) -> None:
         self._signs = signs
         self._firsts: dict[str, int] = {}
         self._lasts: dict[str, int] = {}
+        self._count = -1
 
     def of_bar(self, number: int) -> tuple[str, str]:
         """The sign at the beginning of a bar, counted from 1, and the word at its end."""
         return self._signs.signs.get(number, ""), self._signs.jumps.get(number, "")
 
-    def on(self, event: Event, each: Any, place: int, first: bool, last: bool) -> Event:
+    def on(self, event: Event, each: Any, bar: int, place: int, first: bool, last: bool) -> Event:
         """The event, which is the `first` or the `last` of one of music21's notes, with the note's signs."""
         name = name_of_note(each)
+        if self._signs.by_order and event.pitch is not None:
+            self._count += first
+            name = str(self._count)
         self._firsts.setdefault(name, place)
         self._lasts[name] = place
         signs = self._signs.notes.get(name, NoteSigns())
-        if event.pitch is None:
+        pitch = event.pitch
+        if pitch is None:
             return event
-        marks = [mark for mark in signs.marks if last or mark != GLISSANDO]
-        if signs.fundamental and partial_of(event.pitch, signs.fundamental):
+        if signs.sign:
+            self._signs.signs.setdefault(bar, signs.sign)
+        if signs.jump:
+            self._signs.jumps.setdefault(bar, signs.jump)
+        if signs.level and first:
+            event = event.with_dynamic_marks(DynamicMark(Fraction(0), signs.level))
+        marks = [mark for mark in signs.marks if last or mark not in END_SIGNS]
+        if signs.fundamental and partial_of(pitch, signs.fundamental):
             marks.remove("harmonic")
             event = replace(event, fundamental=signs.fundamental)
         text = plain(signs.fingering, _FINGERING).replace('"', "'")

@@ -35,7 +35,7 @@ from .raw_melody import RawBar, RawMelody
 from .remarks import Remarks, plain
 from .spans import Places, mend_ties, read_spans, read_tuplets
 from .tune_file import Unreadable
-from .xml_signs import XmlSigns, is_name
+from .xml_signs import FileSigns, is_name
 
 _SHORTEST = Fraction(1, 32)
 _BASES = {
@@ -69,7 +69,7 @@ _SYLLABLE, _WORDS = 12, 80
 _SIGNED = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 
 
-def read_part(score: Any, part: Any, spelled: bool, signs: XmlSigns, remarks: Remarks) -> RawMelody:
+def read_part(score: Any, part: Any, spelled: bool, signs: FileSigns, remarks: Remarks) -> RawMelody:
     """A part of music21's score as plain values. `spelled` is false where the file has no names of notes.
 
     `signs` are those that were read from the file before music21 read it. Raises Unreadable where the part
@@ -81,7 +81,7 @@ def read_part(score: Any, part: Any, spelled: bool, signs: XmlSigns, remarks: Re
 class _PartReader:
     """Reads a part bar by bar."""
 
-    def __init__(self, score: Any, part: Any, spelled: bool, signs: XmlSigns, remarks: Remarks) -> None:
+    def __init__(self, score: Any, part: Any, spelled: bool, signs: FileSigns, remarks: Remarks) -> None:
         self.score, self.remarks, self.spelled = score, remarks, spelled
         self.signs = PartSigns(signs)
         self.part = part if part.getElementsByClass(stream.Measure) else part.makeNotation()
@@ -97,11 +97,11 @@ class _PartReader:
         measures = list(self.part.getElementsByClass(stream.Measure))
         endings = self._endings()
         for self.at, measure in enumerate(measures, start=1):
-            sign, jump = self.signs.of_bar(self.at)
-            made = RawBar(ending=endings.get(id(measure), 0), sign=sign, jump=jump)
+            made = RawBar(ending=endings.get(id(measure), 0))
             melody.bars.append(made)
             self._bar_lines(measure, made)
             self._bar(measure, made)
+            made.sign, made.jump = self.signs.of_bar(self.at)
         if not any(event.pitch for made in melody.bars for event in made.events):
             raise Unreadable("the part has no notes", "choose another with --part")
         if self.graces:
@@ -216,7 +216,7 @@ class _PartReader:
                 event = self._begun(event, each)
             if last:
                 event = self._ended(event, each)
-            event = self.signs.on(event, each, self.places.count, number == 1, last)
+            event = self.signs.on(event, each, self.at, self.places.count, number == 1, last)
             self._add(made, event, base + now)
             now += value.length
         self.places.lasts[id(each)] = self.places.count - 1

@@ -18,9 +18,10 @@ from typing import Any, BinaryIO
 from ..language.namings import NAMINGS
 from ..language.write import write
 from ..translation.catalog import Translation, translation_to
+from .abc_signs import Decorations, take_decorations
 from .remarks import Remarks, plain
 from .tune_file import ABC, MIDI, MUSICXML, Unreadable
-from .xml_signs import XmlSigns, take_signs
+from .xml_signs import FileSigns, take_signs
 
 MOST_MEMORY = 4 * 1024**3
 """Bytes of address space of the process, where the system can bound it."""
@@ -65,6 +66,10 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
 
     remarks = Remarks()
     kind = asked["kind"]
+    text = data.decode() if kind == ABC else ""
+    decorations = take_decorations(text) if text else None
+    if decorations:
+        data = decorations.text.encode()
     score, (low, high), signs = _parsed(kind, data, translation_to(asked["language"]))
     parts = _parts(score)
     if not parts:
@@ -85,8 +90,8 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
     name, whole, part = parts[number - 1]
     if len(parts) > 1:
         remarks.add(f"this is part {number} ({name}) of {len(parts)} in the file: {listed}")
-    if kind == ABC and _DECORATION.search(data.decode()):
-        remarks.add("decorations of ABC, such as ~ and !p!, are not read; add those that you need")
+    if kind == ABC:
+        signs = _decorations(text, decorations, part, remarks)
     melody = read_part(whole, part, kind != MIDI, signs, remarks)
     exercise = shaped(melody, kind != MIDI, remarks)
     if low and exercise.tempo.low == low == exercise.tempo.high:
@@ -102,6 +107,20 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
     return {"text": text, "title": title, "remarks": sentences}
 
 
+def _decorations(text: str, found: Decorations | None, part: Any, remarks: Remarks) -> FileSigns:
+    """The decorations of ABC, where it is sure which note each is for; else a remark."""
+    signs = found.signs if found else FileSigns()
+    notes = [each for each in part.recurse().notes if not each.duration.isGrace and each.quarterLength]
+    if found is None or signs.count != len([each for each in notes if "Harmony" not in each.classes]):
+        signs = FileSigns()
+        if _DECORATION.search(text):
+            remarks.add("decorations of ABC, such as ~ and !p!, are not read; add those that you need")
+    elif found.lost:
+        names = plain(", ".join(found.lost), 80)
+        remarks.add(f"decorations of ABC that have no word here ({names}); left out")
+    return signs
+
+
 def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
     head = [f"Brought in from {plain(file, 120)} by `stavewright new --from`."]
     head += ["What the file has and this text has not, or has otherwise:"] * bool(sentences)
@@ -115,7 +134,7 @@ def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]
     }
 
 
-def _parsed(kind: str, data: bytes, translation: Translation) -> tuple[Any, tuple[int, int], XmlSigns]:
+def _parsed(kind: str, data: bytes, translation: Translation) -> tuple[Any, tuple[int, int], FileSigns]:
     """What music21 makes of a file, and what it does not read: the range of its tempo (or zeros), signs."""
     from music21.converter import subConverters
 
@@ -123,11 +142,11 @@ def _parsed(kind: str, data: bytes, translation: Translation) -> tuple[Any, tupl
     if kind == MIDI:
         reader = subConverters.ConverterMidi()
         reader.parseData(data)
-        return reader.stream, (0, 0), XmlSigns()
+        return reader.stream, (0, 0), FileSigns()
     if kind == ABC:
         reader = subConverters.ConverterABC()
         reader.parseData(data.decode())
-        return reader.stream, (0, 0), XmlSigns()
+        return reader.stream, (0, 0), FileSigns()
     assert kind == MUSICXML
     root = ET.fromstring(data)
     if root.tag != "score-partwise":

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
@@ -59,11 +59,34 @@ _BASES = {"whole": 1, "half": 2, "quarter": 4, "eighth": 8, "16th": 16, "32nd": 
 
 @dataclass(frozen=True, slots=True)
 class NoteSigns:
-    """What a note has beside what music21 reads: marks, a harmonic's fingered note, a fingering."""
+    """What a note has beside what music21 reads: marks, a harmonic's fingered note, a fingering.
+
+    From ABC also its dynamic `level`, and what stands at the beginning of its bar (`sign`) and at the end
+    (`jump`).
+    """
 
     marks: tuple[str, ...] = ()
     fundamental: Pitch | None = None
     fingering: str = ""
+    level: str = ""
+    sign: str = ""
+    jump: str = ""
+
+    def with_mark(self, mark: str) -> NoteSigns:
+        """The same with one more mark."""
+        return replace(self, marks=(*self.marks, mark))
+
+    def with_level(self, level: str) -> NoteSigns:
+        """The same with a dynamic."""
+        return replace(self, level=level)
+
+    def with_sign(self, sign: str) -> NoteSigns:
+        """The same with a sign at the beginning of its bar."""
+        return replace(self, sign=sign)
+
+    def with_jump(self, jump: str) -> NoteSigns:
+        """The same with a word at the end of its bar."""
+        return replace(self, jump=jump)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,21 +100,26 @@ class Change:
 
 
 @dataclass(slots=True)
-class XmlSigns:
-    """The signs of a file. Bars are counted from 1."""
+class FileSigns:
+    """The signs of a file. Bars are counted from 1.
+
+    `notes` are by their names, or `by_order` by their numbers from 0, of which there are `count`.
+    """
 
     notes: dict[str, NoteSigns] = field(default_factory=dict)
     signs: dict[int, str] = field(default_factory=dict)
     jumps: dict[int, str] = field(default_factory=dict)
     changes: list[Change] = field(default_factory=list)
+    by_order: bool = False
+    count: int = 0
 
 
-def take_signs(root: ET.Element, say: Callable[[str], str] = str) -> XmlSigns:
+def take_signs(root: ET.Element, say: Callable[[str], str] = str) -> FileSigns:
     """The signs of a file, which are taken out of it; the notes that they are for get names.
 
     `say` says a word in the language of the book, in which our own files have the words of techniques.
     """
-    found = XmlSigns()
+    found = FileSigns()
     words = {**{say(each.word).casefold(): name for name, each in TECHNIQUES.items()}, **_WORDS}
     names = {id(note): f"{_NAME}{number}" for number, note in enumerate(root.iter("note"))}
     for part in root.iter("part"):
@@ -117,7 +145,7 @@ def is_name(sign: Any) -> bool:
 class _Taker:
     """Takes the signs out of one part, from its first note to its last."""
 
-    def __init__(self, found: XmlSigns, names: Mapping[int, str], words: Mapping[str, str]) -> None:
+    def __init__(self, found: FileSigns, names: Mapping[int, str], words: Mapping[str, str]) -> None:
         self.found, self.names, self.words = found, names, words
         self.technique = ""
         self.change: tuple[str, Tempo] | None = None
