@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from ..book.options import PAPERS
 from ..language.faults import nearest
-from ..music.keys import KEY_SLUGS, key_class
+from ..language.namings import Naming
+from ..music.keys import KEY_SLUGS
 from ..variations.printed_names import by_printed_name
 from ..visible import shown
 
@@ -15,9 +16,9 @@ class WrongUse(Exception):
     """Raised where the command line asks for something that does not exist."""
 
 
-def key_wish(words: str) -> str:
-    """The key page that a player's word for a key names. Raises WrongUse."""
-    found = key_class(words)
+def key_wish(words: str, naming: Naming) -> str:
+    """The key page that a player's word for a key names, as the book names notes. Raises WrongUse."""
+    found = naming.key_class(words)
     if found is None:
         raise WrongUse(unknown("key", words, KEY_SLUGS))
     return KEY_SLUGS[found]

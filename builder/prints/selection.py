@@ -97,7 +97,8 @@ class ExercisePages:
         if (instrument, slug) not in self._found:
             player = self.instrument(instrument)
             found: dict[str, tuple[KeyPage, dict[str, list[SettingPieces]]]] = {}
-            [(_, pages)] = instrument_book_of((self._exercises[slug],), player).exercises
+            words = self.book.page_words
+            [(_, pages)] = instrument_book_of((self._exercises[slug],), player, words).exercises
             for page in pages:
                 registers: dict[str, list[SettingPieces]] = {}
                 for placed in page.placed:
