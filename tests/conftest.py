@@ -77,6 +77,7 @@ SLOW = frozenset(
         "test_faults_machine",
         "test_faults_site",
         "test_faults_unchanged",
+        "test_fingering_charts",
         "test_folders",
         "test_helpers",
         "test_hosts",

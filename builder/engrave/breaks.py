@@ -23,6 +23,7 @@ from ..music.keys import Key
 from ..music.score import HAIRPINS, LEVELS, Event, Score, Staff, divided
 from ..music.signs import has_fermata
 from .chord_names import chord_width
+from .fingering_charts import chart_width
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""
@@ -210,7 +211,9 @@ def _stretches(score: Score, room: float, spacing: float, opening: float) -> Ite
     places = list(bar_places(line, score.meter))
     for number, (bar, here) in enumerate(zip(line.bars, places, strict=True)):
         widths = [
-            event_width(event, spacing) + _ACCIDENTAL * signs.pop(0) + extra.get((number, place), 0.0)
+            max(event_width(event, spacing), chart_width(score.fingerings, event))
+            + _ACCIDENTAL * signs.pop(0)
+            + extra.get((number, place), 0.0)
             for place, event in enumerate(bar.events)
         ]
         if score.chords:

@@ -61,6 +61,7 @@ from .breaks import (
     times_within_bars,
 )
 from .chord_names import chord_words
+from .fingering_charts import chart_sign
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
@@ -184,6 +185,8 @@ def _staff(
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
             if place + 1 == len(bar.events) and not number and (words := words_at_end(line.bars, index)):
                 after.append(_command(rf"\barEndWords {quoted(words)}", "after"))
+            if chart := chart_sign(score.fingerings, event):
+                after.append(abjad.Articulation(chart))
             if word := next(techniques):
                 after.append(_words(word, abjad.UP))
             if line.label and index == place == 0:

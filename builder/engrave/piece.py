@@ -139,6 +139,7 @@ CODE = (
             "allowed.py",
             "breaks.py",
             "chord_names.py",
+            "fingering_charts.py",
             "lilypond.py",
             "markup.py",
             "notation.py",
@@ -157,7 +158,8 @@ CODE = (
     (
         "stavewright.music",
         (
-            *("accidentals.py", "bars.py", "beams.py", "chords.py", "instrument.py", "keys.py", "pitch.py"),
+            *("accidentals.py", "bars.py", "beams.py", "chords.py", "fingering.py", "fingering_tables.py"),
+            *("instrument.py", "keys.py", "pitch.py"),
             *("local_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
         ),
     ),

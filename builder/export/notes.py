@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from ..music.accidentals import BRACKETS, COURTESY, Signs
 from ..music.beams import Beam, beams
+from ..music.fingering_tables import fingerings
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import SLUR, Bar, Event, Meter
 from ..music.signs import (
@@ -47,8 +48,8 @@ _SLURS = 6
 class Notes:
     """Writes the notes of one part, from its first event to its last."""
 
-    def __init__(self, divisions: int, courtesy: str) -> None:
-        self.divisions, self.courtesy = divisions, courtesy
+    def __init__(self, divisions: int, courtesy: str, family: str = "") -> None:
+        self.divisions, self.courtesy, self.family = divisions, courtesy, family
         self._beams: tuple[tuple[Beam, ...], ...] = ()
         self._signs: Signs = ()
         self._tied: Pitch | None = None
@@ -180,11 +181,14 @@ class Notes:
 
     def _technical(self, found: ET.Element, event: Event) -> None:
         is_harmonic = HARMONIC in event.marks or event.fundamental
-        if not (is_harmonic or event.fingering):
+        charted = fingerings(self.family).chart(event) if self.family else None
+        if not (is_harmonic or event.fingering or charted):
             return
         technical = child(found, "technical")
         if event.fingering:
             child(technical, "fingering", clean(event.fingering))
+        if charted:
+            child(technical, "fingering", str(charted))
         if is_harmonic:
             harmonic = child(technical, "harmonic")
             child(harmonic, "natural")

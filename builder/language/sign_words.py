@@ -162,6 +162,22 @@ SIGN_WORDS = (
         'w C5 fingering "T 1 . . | . . ."',
     ),
     SignWord(
+        "fingering-chart",
+        "mark",
+        "The usual fingering of the note that is printed, drawn over it, or in numbers on brass; as a group, "
+        "over each note in it. Where none is known, `check` says so.",
+        "h D5 fingering-chart C5",
+        on_each=True,
+    ),
+    SignWord(
+        'fingering-chart "..."',
+        "sign",
+        "A fingering of your own, drawn over its note: the keys of the left hand, then those of the right. "
+        "The main ones are 1 2 3, the others have their names. `half` before one closes half of its hole, "
+        "`trilled` shades it. It holds for this pitch.",
+        'h C5 fingering-chart "half 1 2 3, right 2 E-flat" D5 fingering-chart "thumb 2 3 | trilled D-trill"',
+    ),
+    SignWord(
         "in D",
         "sign",
         "Before words in quotes: they stand only in one key (`in B-flat`), or only where the note lies in "

@@ -11,6 +11,7 @@ from fractions import Fraction
 from itertools import accumulate
 
 from ..music.exercise import Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
+from ..music.fingering import FINGERING_CHART
 from ..music.keys import in_words
 from ..music.score import (
     DYING,
@@ -219,7 +220,7 @@ def _signs(event: Event) -> Iterator[str]:
         if text:
             yield f'{side} "{text}"'
     for words in event.local:
-        side = "say" if words.side == "syllable" else words.side
+        side = {"syllable": "say", "chart": FINGERING_CHART}.get(words.side, words.side)
         yield f'in {words.where} {side} "{words.text}"'
     if event.tie:
         yield "tie"
@@ -231,6 +232,7 @@ def _texts(event: Event) -> tuple[tuple[str, str], ...]:
         ("below", event.below),
         ("say", event.syllable),
         ("fingering", event.fingering),
+        (FINGERING_CHART, event.chart),
     )
 
 

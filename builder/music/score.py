@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from .chords import ChordMark
+from .fingering import FINGERING_CHART
 from .keys import Key
 from .pitch import Interval, Pitch
 from .signs import END_SIGNS
@@ -152,7 +153,8 @@ class Event:
     (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before the beat. `clef` is set where it
     changes. `trilled` is the upper note of a trill where the author named its accidental. `fundamental` is
     the fingered note of a harmonic, whose sounding overtone is `pitch`, where the author named it.
-    `fingering` holds for this pitch alone. `local` are words for one key or register, which a setting puts
+    `fingering` holds for this pitch alone, and so does `chart`, the author's own keys for a drawn fingering.
+    `local` are words for one key or register, which a setting puts
     in place.
     """
 
@@ -173,6 +175,7 @@ class Event:
     trilled: Pitch | None = None
     fundamental: Pitch | None = None
     fingering: str = ""
+    chart: str = ""
     local: tuple[LocalWords, ...] = ()
 
     @property
@@ -184,6 +187,11 @@ class Event:
     def pitches(self) -> tuple[Pitch, ...]:
         """Everything that sounds in it, grace notes first."""
         return self.graces if self.pitch is None else (*self.graces, self.pitch)
+
+    @property
+    def asks_for_chart(self) -> bool:
+        """Whether the usual fingering of its note is drawn over it."""
+        return FINGERING_CHART in self.marks
 
     @property
     def opened_tuplet(self) -> Span | None:
@@ -205,7 +213,7 @@ class Event:
         pitch = change(self.pitch)
         changed = replace(self, pitch=pitch, graces=graces, trilled=trilled, fundamental=fundamental)
         # A fingering is another pitch's no more.
-        return changed if pitch.midi == self.pitch.midi else replace(changed, fingering="")
+        return changed if pitch.midi == self.pitch.midi else replace(changed, fingering="", chart="")
 
     @property
     def bare(self) -> Event:
@@ -382,7 +390,8 @@ class Score:
 
     `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a
     breath lasts in free time: at least and at most, in seconds. `chords` are named over the first staff, in
-    order of time.
+    order of time. `fingerings` are the instrument's, by their name in `fingering_tables`; empty where no
+    chart is asked for.
     """
 
     key: Key
@@ -395,6 +404,7 @@ class Score:
     courtesy: str = "plain"
     breath: tuple[int, int] = BREATH
     chords: tuple[ChordMark, ...] = ()
+    fingerings: str = ""
 
     @property
     def line(self) -> Staff:
@@ -552,6 +562,7 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 clef=event.clef if first else "",
                 trilled=event.trilled if first else None,
                 fingering=event.fingering if first else "",
+                chart=event.chart if first else "",
             )
         )
         start = end

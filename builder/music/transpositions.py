@@ -24,7 +24,7 @@ transposed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import gcd
 
@@ -119,6 +119,7 @@ class Setting:
             courtesy=exercise.courtesy,
             breath=exercise.breath,
             chords=self.chords,
+            fingerings=self.instrument.fingerings if _has_charts(parts) else "",
         )
 
     def _clef(self, bars: tuple[Bar, ...]) -> str:
@@ -127,6 +128,10 @@ class Setting:
         if any(event.clef for event in events):
             return self.instrument.clef
         return self.instrument.clef_for(pitch for event in events for pitch in event.pitches)
+
+
+def _has_charts(parts: Sequence[tuple[Bar, ...]]) -> bool:
+    return any(event.chart or event.asks_for_chart for bars in parts for bar in bars for event in bar.events)
 
 
 def interval_to(old: Key, new: Key, semitones: int) -> Interval:

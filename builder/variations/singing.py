@@ -68,4 +68,5 @@ def _sung(event: Event) -> Event:
         trilled=None,
         fundamental=None,
         fingering="",
+        chart="",
     )
