@@ -32,6 +32,7 @@ _VALUES: dict[str, tuple[str, ...]] = {
     "travel": ("twelve keys", *KEY_STEPS, *DIRECTION_WORDS, "through the range", "from", "then"),
     "spelling": ("flats", "sharps"),
     "doubles": ("keep",),
+    "second": ("canon at the", "pedal on", "block chords"),
 }
 """Words of the fields that are neither music nor ways of playing."""
 

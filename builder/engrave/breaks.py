@@ -258,7 +258,10 @@ def _extra_widths(score: Score, spacing: float) -> dict[tuple[int, int], float]:
         second: dict[Fraction, float] = {}
         now = Fraction(0)
         for event in below.events:
-            beyond = event_width(event, spacing) - _space(event.length, spacing) + _ACCIDENTAL * next(signs)
+            # The accidentals of a chord stand in two columns at most, mostly.
+            signs_wide = _ACCIDENTAL * min(2, 1 + len(event.under))
+            beyond = event_width(event, spacing) - _space(event.length, spacing)
+            beyond += signs_wide * next(signs)
             second[now] = beyond
             now += event.length
         begin = Fraction(0)

@@ -264,6 +264,8 @@ def _leaf(
         abjad.attach(_command(f"*{full.numerator}/{full.denominator}", "after"), leaf)
     elif event.pitch is None:
         leaf = _make(abjad.Rest, duration)
+    elif event.under:
+        leaf = _chord((*event.under, event.pitch), duration, accidentals)
     elif event.fundamental is not None:
         leaf = _harmonic(event.pitch, event.fundamental, duration, accidentals)
     else:
@@ -290,18 +292,27 @@ def _harmonic(
     pitch: Pitch, fundamental: Pitch, duration: abjad.Duration, accidentals: Sequence[str]
 ) -> abjad.Leaf:
     """A diamond for the fingered note, and over it on the same stem a small head for the one that sounds."""
-    pitches = [_named_pitch(pitch_name(each)) for each in (fundamental, pitch)]
+    leaf = _chord((fundamental, pitch), duration, accidentals)
+    low, high = _heads(leaf)
+    abjad.tweak(low, r"\tweak style #'harmonic-mixed")
+    # The page marks one head of a note.
+    abjad.tweak(high, r"\tweak font-size #-4", r"\tweak details.played ##f")
+    return leaf
+
+
+def _chord(notes: Sequence[Pitch], duration: abjad.Duration, accidentals: Sequence[str]) -> abjad.Leaf:
+    """Heads on one stem, lowest first; the last accidentals are theirs.
+
+    The two abjads spell this differently.
+    """
+    pitches = [_named_pitch(pitch_name(each)) for each in notes]
     chord: Any = abjad.Chord
     if hasattr(chord, "from_duration_and_pitches"):
         leaf = chord.from_duration_and_pitches(duration, pitches)
     else:
         leaf = chord(pitches, duration)
-    low, high = heads = _heads(leaf)
-    for head, accidental in zip(heads, accidentals[-2:], strict=True):
+    for head, accidental in zip(_heads(leaf), accidentals[-len(notes) :], strict=True):
         _ask(head, accidental)
-    abjad.tweak(low, r"\tweak style #'harmonic-mixed")
-    # The page marks one head of a note.
-    abjad.tweak(high, r"\tweak font-size #-4", r"\tweak details.played ##f")
     return leaf
 
 

@@ -158,7 +158,15 @@ CODE = (
     (
         "stavewright.music",
         (
-            *("accidentals.py", "bars.py", "beams.py", "chords.py", "fingering.py", "fingering_tables.py"),
+            *(
+                "accidentals.py",
+                "bars.py",
+                "beams.py",
+                "block_chords.py",
+                "chords.py",
+                "fingering.py",
+                "fingering_tables.py",
+            ),
             *("instrument.py", "keys.py", "pitch.py"),
             *("local_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
         ),

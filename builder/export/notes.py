@@ -93,6 +93,8 @@ class Notes:
         for level, word in self._beams[place]:
             child(note, "beam", word, number=str(level))
         self._notations(note, event, continues)
+        for pitch, sign in zip(event.under, signs[-1 - len(event.under) :], strict=False):
+            self._chord_note(measure, event, pitch, sign, continues)
         if event.fundamental is not None:
             self._fundamental(measure, event, event.fundamental, signs[-2])
         if event.syllable:
@@ -112,6 +114,27 @@ class Notes:
             word = "end" if number + 1 == count else "continue" if number else "begin"
             for level in ("1", "2"):
                 child(note, "beam", word, number=level)
+
+    def _chord_note(
+        self, measure: ET.Element, event: Event, pitch: Pitch, sign: str, continues: bool
+    ) -> None:
+        """Write another note of a block chord, under the one that is written already."""
+        note = child(measure, "note")
+        child(note, "chord")
+        _pitch(note, pitch)
+        child(note, "duration", str(int(event.length * 4 * self.divisions)))
+        ties = [*(["stop"] if continues else []), *(["start"] if event.tie else [])]
+        for word in ties:
+            child(note, "tie", type=word)
+        child(note, "voice", "1")
+        child(note, "type", TYPES[event.value.base])
+        for _ in range(event.value.dots):
+            child(note, "dot")
+        self._accidental(note, pitch, sign)
+        if ties:
+            notations = child(note, "notations")
+            for word in ties:
+                child(notations, "tied", type=word)
 
     def _fundamental(self, measure: ET.Element, event: Event, pitch: Pitch, sign: str) -> None:
         """Write the fingered note of a harmonic, which makes no sound, as a cue note below it."""

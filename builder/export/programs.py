@@ -52,6 +52,8 @@ def program(instrument: Instrument) -> int:
 
 def staff_program(line: Staff, instrument: Instrument) -> int:
     """The program, from 1, of a staff below the player's."""
+    if line.chords:
+        return PIANO
     if line.part:
         return program(instrument)
     return _DRONE if line.label == "drone" else _VOICE
@@ -59,6 +61,10 @@ def staff_program(line: Staff, instrument: Instrument) -> int:
 
 def staff_name(score: Score, line: Staff, instrument: Instrument) -> str:
     """The name of a staff; the parts of a duet are `Flute 1` and `Flute 2`."""
+    if line.chords:
+        return "Keyboard"
+    if score.second and score.second.chords and line.part:
+        return instrument.name
     if line is score.line or line.part:
         return f"{instrument.name} {line.part}" if line.part else instrument.name
     return {"sing": "Voice", "": "Second staff"}.get(line.label, line.label.capitalize())

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from ..music.exercise import Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
+from ..music.exercise import BlockChords, Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
 from ..music.fingering import FINGERING_CHART
 from ..music.keys import in_words
 from ..music.score import (
@@ -111,9 +111,11 @@ def _grades(exercise: Exercise) -> str:
     return "; ".join(filter(None, (str(exercise.grade or ""), ways)))
 
 
-def _rule(rule: Canon | Pedal | None) -> str:
+def _rule(rule: Canon | Pedal | BlockChords | None) -> str:
     if isinstance(rule, Pedal):
         return f"pedal on {rule.pitch}{', tied' * rule.tied}"
+    if isinstance(rule, BlockChords):
+        return "block chords" + ("" if rule == BlockChords() else f" in the {rule.clef} clef")
     if rule is None:
         return ""
     interval = next(name for name, steps in STEPS.items() if steps == abs(rule.steps))

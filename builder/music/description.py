@@ -25,7 +25,8 @@ def _said(event: Event, family: str, translation: Translation) -> str:
     say, note = translation.gettext, translation.note
     value = say(event.value.name)
     words = [say(_GRACE).format(note=note(pitch.spoken)) for pitch in event.graces]
-    words += [f"{note(event.pitch.spoken)} {value}" if event.pitch else say(_REST).format(value=value)]
+    sounding = " ".join(note(pitch.spoken) for pitch in (*event.under, event.pitch) if pitch)
+    words += [f"{sounding} {value}" if event.pitch else say(_REST).format(value=value)]
     if event.fundamental:
         words += [say(_OVER).format(note=note(event.fundamental.spoken))]
     words += [say(_SHADES.get(shade.mark, shade.mark)) for shade in event.dynamic_marks]

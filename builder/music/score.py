@@ -154,8 +154,8 @@ class Event:
     changes. `trilled` is the upper note of a trill where the author named its accidental. `fundamental` is
     the fingered note of a harmonic, whose sounding overtone is `pitch`, where the author named it.
     `fingering` holds for this pitch alone, and so does `chart`, the author's own keys for a drawn fingering.
-    `local` are words for one key or register, which a setting puts
-    in place.
+    `under` are the other notes of a block chord, lowest first. `local` are words for one key or register,
+    which a setting puts in place.
     """
 
     pitch: Pitch | None
@@ -176,6 +176,7 @@ class Event:
     fundamental: Pitch | None = None
     fingering: str = ""
     chart: str = ""
+    under: tuple[Pitch, ...] = ()
     local: tuple[LocalWords, ...] = ()
 
     @property
@@ -185,8 +186,8 @@ class Event:
 
     @property
     def pitches(self) -> tuple[Pitch, ...]:
-        """Everything that sounds in it, grace notes first."""
-        return self.graces if self.pitch is None else (*self.graces, self.pitch)
+        """Everything that sounds in it, grace notes first, and its own note last."""
+        return self.graces if self.pitch is None else (*self.graces, *self.under, self.pitch)
 
     @property
     def asks_for_chart(self) -> bool:
@@ -347,7 +348,10 @@ class Ladder:
 
 @dataclass(frozen=True, slots=True)
 class Staff:
-    """One staff: a player's, or a `small` one such as a drone. `part` is 1 or 2 in a duet, else 0."""
+    """One staff: a player's, or a `small` one such as a drone. `part` is 1 or 2 in a duet, else 0.
+
+    `chords` says that the second part is block chords, for a keyboard.
+    """
 
     bars: tuple[Bar, ...]
     clef: str = "treble"
@@ -355,6 +359,7 @@ class Staff:
     small: bool = False
     ladder: Ladder | None = None
     part: int = 0
+    chords: bool = False
 
     def events(self) -> Iterator[Event]:
         """Every event, in order of time."""

@@ -28,8 +28,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import gcd
 
+from .block_chords import chord_staff
 from .chords import ChordMark, marks_of
-from .exercise import DIRECTIONS, FALLING, Exercise, Form, GeneratedFigure
+from .exercise import DIRECTIONS, FALLING, BlockChords, Exercise, Form, GeneratedFigure
 from .figures.calls import call, made
 from .harmonics import fit_fundamentals
 from .instrument import Instrument
@@ -103,6 +104,9 @@ class Setting:
             Staff(bars, clef=self._clef(bars), part=number if self.second else 0)
             for number, bars in enumerate(parts, start=1)
         )
+        if isinstance(exercise.second, BlockChords):
+            chords = chord_staff(self.bars, self.chords, exercise.second.clef)
+            lines = (replace(lines[0], part=1), chords)
         if self.drone is not None:
             low = Event(self.drone, exercise.tempo.beat)
             clef = self.instrument.clef_for([self.drone])
