@@ -237,6 +237,7 @@ def test_alone_the_chords_are_printed_once() -> None:
     assert ways == {FIRST: 3, SECOND: 1}
     named, pages = alone[SECOND]
     assert named.title == "T, second part"
+    assert named.wanted == () and len(alone[FIRST][0].wanted) == 2
     only = pages[0].placed[0].parts[0].score
     assert only is not None and only.line.chords
 

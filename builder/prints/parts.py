@@ -43,6 +43,7 @@ def _part_of(
     # Block chords are the same in every way of playing.
     once = part == SECOND and isinstance(exercise.second, BlockChords)
     named = replace(exercise, title=in_part(exercise.title, part))
+    named = replace(named, wanted=(), passes=()) if once else named
 
     def rendition(whole: Rendition) -> Rendition:
         score = whole.score and part_alone(whole.score, PARTS.index(part) + 1)
