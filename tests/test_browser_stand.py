@@ -216,8 +216,9 @@ def test_an_address_lands_on_its_music(opened: Any, address: str, width: int) ->
         assert -1 < page.evaluate(far, anchor) < 60, anchor
 
 
-def test_the_first_line_of_music_is_in_the_first_window(opened: Any, address: str) -> None:
-    page = opened(address + CELL)
+@pytest.mark.parametrize("place", [CELL, "exercises/cell/index.html"])
+def test_the_first_line_of_music_is_in_the_first_window(opened: Any, address: str, place: str) -> None:
+    page = opened(address + place)
     for width, height in ((390, 844), (768, 1024), (1440, 900)):
         page.set_viewport_size({"width": width, "height": height})
         foot = page.locator(".bar").bounding_box()["y"]
