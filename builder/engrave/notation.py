@@ -77,6 +77,8 @@ _ARTICULATIONS = {
     TIMBRAL_TRILL: "timbralTrill",
 }
 """The engraver's names of signs on a note."""
+
+_ORNAMENTS = (MORDENT, INVERTED_MORDENT, TURN)
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
@@ -446,6 +448,8 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     for mark in event.marks:
         if mark == "trill" and event.trilled:
             found.append(abjad.Articulation(rf"trillWith \markup {ACCIDENTALS[event.trilled.alter]}"))
+        elif mark in _ORNAMENTS and (event.trilled or event.lowered):
+            found.append(_ornament(mark, event))
         elif mark in _ARTICULATIONS:
             found.append(abjad.Articulation(_ARTICULATIONS[mark]))
     if FLUTTER in event.marks:
@@ -463,6 +467,15 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     if ends and bar.ending:
         found.append(_command(r"\set Score.repeatCommands = #'((volta #f))", "after"))
     return found
+
+
+def _ornament(mark: str, event: Event) -> Indicator:
+    """An ornament with the accidentals of its other notes above and below it."""
+    name = _ARTICULATIONS[mark]
+    rows = [rf"\teeny {ACCIDENTALS[event.trilled.alter]}"] if event.trilled else []
+    rows.append(rf'\musicglyph "scripts.{name}"')
+    rows += [rf"\teeny {ACCIDENTALS[event.lowered.alter]}"] if event.lowered else []
+    return abjad.Articulation(rf"ornamentWith \markup \center-column {{ {' '.join(rows)} }} \{name}")
 
 
 def _tempo_signs(event: Event) -> list[Indicator]:

@@ -14,6 +14,16 @@ timbralTrill =
      \trill
    #})
 
+% An ornament with the accidentals of its other notes, in a column.
+ornamentWith =
+#(define-event-function (column sign) (markup? ly:event?)
+   #{
+     -\tweak stencil
+       #(lambda (grob)
+          (grob-interpret-markup grob #{ \markup \override #'(baseline-skip . 1.6) #column #}))
+     #sign
+   #})
+
 % Where a way back or out leads, and the words over the end of a bar that send the player there.
 segnoSign = \textMark \markup \musicglyph "scripts.segno"
 codaSign = \textMark \markup \musicglyph "scripts.coda"

@@ -237,8 +237,10 @@ class Notes:
                 child(ornaments, "tremolo", "0", type="unmeasured")
             else:
                 child(ornaments, mark)
-        if TRILL in signs and event.trilled:
-            child(ornaments, "accidental-mark", _ACCIDENTALS[event.trilled.alter], placement="above")
+        if not set(ORNAMENTS).isdisjoint(signs):
+            for pitch, side in ((event.trilled, "above"), (event.lowered, "below")):
+                if pitch:
+                    child(ornaments, "accidental-mark", _ACCIDENTALS[pitch.alter], placement=side)
 
     def _slur(self, found: ET.Element, event: Event) -> None:
         opens, closes = event.opens.count(SLUR), event.closes.count(SLUR)

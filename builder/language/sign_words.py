@@ -87,6 +87,25 @@ SIGN_WORDS = (
         "h D5 turn E5",
     ),
     SignWord(
+        "mordent( sharp )",
+        "sign",
+        "A mordent whose lower note has an accidental of its own, as a trill's upper note may have.",
+        "h D5 mordent( sharp ) E5",
+    ),
+    SignWord(
+        "inverted-mordent( flat )",
+        "sign",
+        "An inverted mordent whose upper note has an accidental of its own.",
+        "h D5 inverted-mordent( flat ) E5",
+    ),
+    SignWord(
+        "turn( flat sharp below )",
+        "sign",
+        "A turn with accidentals of its own: of the upper note, then of the lower, or of one of them "
+        "(`turn( flat )`, `turn( sharp below )`).",
+        "h D5 turn( flat ) G5 turn( sharp below )",
+    ),
+    SignWord(
         "short-fermata", "mark", "A short fermata: hold the note a little.", "h D5 E5 short-fermata | w D5"
     ),
     SignWord("long-fermata", "mark", "A long fermata: hold the note twice as long.", "w D5 long-fermata"),

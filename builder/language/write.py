@@ -31,6 +31,7 @@ from ..music.score import (
 from ..music.whole_range import with_figures_as_notes
 from ..plurals import count_of
 from .chords import write_chords
+from .ornament_words import NAMED_NOTES, write_ornament
 from .read import PASSES
 from .second_part import SECOND_OF, STEPS
 from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
@@ -214,8 +215,7 @@ def _figure(figure: GeneratedFigure) -> Iterator[str]:
 def _signs(event: Event) -> Iterator[str]:
     yield from (shade.mark for shade in event.dynamic_marks if shade.mark in LEVELS)
     for mark in event.marks:
-        named = mark == "trill" and event.trilled
-        yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
+        yield write_ornament(mark, event.trilled, event.lowered) if mark in NAMED_NOTES else mark
     if event.fundamental:
         yield f"harmonic( {event.fundamental} )"
     for side, text in _texts(event):

@@ -10,6 +10,7 @@ from .fingering import FINGERING_CHART, Fingering
 from .fingering_tables import fingerings
 from .repeats import words_at_end
 from .score import SLUR, Event, Score, Staff, is_wave
+from .signs import ORNAMENTS
 from .tempos import tempo_change
 
 _SHADES = {
@@ -31,8 +32,9 @@ def _said(event: Event, family: str, translation: Translation) -> str:
         words += [say(_OVER).format(note=note(event.fundamental.spoken))]
     words += [say(_SHADES.get(shade.mark, shade.mark)) for shade in event.dynamic_marks]
     words += [say(mark) for mark in event.marks if mark != FINGERING_CHART]
-    if event.trilled and "trill" in event.marks:
-        words += [say(_TRILLED).format(note=note(event.trilled.spoken))]
+    if not set(ORNAMENTS).isdisjoint(event.marks):
+        others = filter(None, (event.trilled, event.lowered))
+        words += [say(_TRILLED).format(note=note(other.spoken)) for other in others]
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
     charted = fingerings(family).chart(event) if family else None
     fingering = [event.fingering, _fingering_words(charted, translation) if charted else ""]

@@ -16,7 +16,7 @@ from .chords import ChordMark
 from .fingering import FINGERING_CHART
 from .keys import Key
 from .pitch import Interval, Pitch
-from .signs import END_SIGNS
+from .signs import END_SIGNS, ORNAMENTS
 
 if TYPE_CHECKING:
     from .local_words import LocalWords
@@ -151,7 +151,8 @@ class Event:
     `opens` and `closes` are the spans that begin with this event and end with it. `marks` are signs on the
     one note (`staccato`, `breath`, ...). `vibrato` holds marks that say what begins there: a wave
     (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before the beat. `clef` is set where it
-    changes. `trilled` is the upper note of a trill where the author named its accidental. `fundamental` is
+    changes. `trilled` and `lowered` are the upper and the lower note of an ornament where the
+    author named their accidentals. `fundamental` is
     the fingered note of a harmonic, whose sounding overtone is `pitch`, where the author named it.
     `fingering` holds for this pitch alone, and so does `chart`, the author's own keys for a drawn fingering.
     `under` are the other notes of a block chord, lowest first. `local` are words for one key or register,
@@ -173,6 +174,7 @@ class Event:
     clef: str = ""
     place: Place | None = None
     trilled: Pitch | None = None
+    lowered: Pitch | None = None
     fundamental: Pitch | None = None
     fingering: str = ""
     chart: str = ""
@@ -210,9 +212,11 @@ class Event:
             return self
         graces = tuple(map(change, self.graces))
         trilled = change(self.trilled) if self.trilled else None
+        lowered = change(self.lowered) if self.lowered else None
         fundamental = change(self.fundamental) if self.fundamental else None
         pitch = change(self.pitch)
         changed = replace(self, pitch=pitch, graces=graces, trilled=trilled, fundamental=fundamental)
+        changed = replace(changed, lowered=lowered) if lowered else changed
         # A fingering is another pitch's no more.
         return changed if pitch.midi == self.pitch.midi else replace(changed, fingering="", chart="")
 
@@ -497,14 +501,15 @@ def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
 
 
 def pitch_range(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
-    """The lowest and the highest pitch to play, grace notes, trills and fingerings of harmonics included.
+    """The lowest and the highest pitch to play, grace notes, ornaments and fingerings of harmonics included.
 
-    The upper note of a trill counts if the author named it, and so does the fundamental of a harmonic. Raises
-    ValueError if there is no note.
+    The other notes of an ornament count if the author named them, and so does the fundamental of a harmonic.
+    Raises ValueError if there is no note.
     """
     events = [event for bar in bars for event in bar.events]
     pitches = [pitch for event in events for pitch in event.pitches]
-    pitches += [event.trilled for event in events if event.trilled and "trill" in event.marks]
+    ornamented = [event for event in events if not set(ORNAMENTS).isdisjoint(event.marks)]
+    pitches += [other for event in ornamented for other in (event.trilled, event.lowered) if other]
     pitches += [event.fundamental for event in events if event.fundamental]
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
 
@@ -566,6 +571,7 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 below=event.below if first else "",
                 clef=event.clef if first else "",
                 trilled=event.trilled if first else None,
+                lowered=event.lowered if first else None,
                 fingering=event.fingering if first else "",
                 chart=event.chart if first else "",
             )

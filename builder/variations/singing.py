@@ -66,6 +66,7 @@ def _sung(event: Event) -> Event:
         below="",
         clef="",
         trilled=None,
+        lowered=None,
         fundamental=None,
         fingering="",
         chart="",

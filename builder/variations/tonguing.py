@@ -122,7 +122,10 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     if count.denominator != 1 or count < 1:
         raise Unsuitable(term("its last note does not divide into the notes of the figure"))
     plain = without(
-        replace(event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None), SLUR
+        replace(
+            event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None, lowered=None
+        ),
+        SLUR,
     )
     bare = replace(plain, opens=(), closes=(), above="", below="", fingering="", chart="", clef="")
     notes = [replace(bare, value=division) for _ in range(int(count))]
