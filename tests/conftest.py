@@ -47,6 +47,7 @@ SLOW = frozenset(
         "test_browser_recording",
         "test_browser_sound",
         "test_bring_in",
+        "test_bring_in_signs",
         "test_browser_stand",
         "test_bytes",
         "test_children",

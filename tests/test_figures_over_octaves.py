@@ -347,7 +347,7 @@ def test_slurs_of_the_author_s_own_over_the_whole_range() -> None:
         ("neighbours( q two octaves )", "'two octaves' says nothing to it"),
         ("h D4 scale( e whole range )", "3:13: `scale( )` over the whole range has bars of its own"),
         ("triplet( scale( e ) )", "`scale( )` cannot stand in a tuplet"),
-        ("late-vibrato( scale( e whole range ) )", "`late-vibrato( )` has a middle"),
+        ("late-vibrato( scale( e whole range ) )", "`late-vibrato( )` changes in the middle of its notes"),
         ("scale( e no slurs slurred in 2 )", "'no slurs' and 'slurred in 2' cannot both be"),
         ("scale( e in the relative major )", "a minor key has a relative major, and this is in D major"),
         ("scale( e slured in 2 )", "did you mean 'slurred in 2'?"),

@@ -13,7 +13,7 @@ from .. import __version__
 from ..visible import shown, visible
 from .saying import say
 
-_INIT = "Begin a book in a folder; on a terminal, ask for what no option says."
+_INIT = "Begin a book in a folder. On a terminal, ask for what no option gives."
 _CACHE = "Show where engraved music is cached and how much there is, or empty the cache."
 
 
@@ -92,7 +92,7 @@ def command_parser() -> argparse.ArgumentParser:
     doctor.add_argument("--try", dest="trying", action="store_true", help="also engrave one small piece")
     _add_json(doctor)
     new = command("new", "Write an exercise with comments to start from, or bring in a melody.")
-    new.add_argument("slug", metavar="SLUG", help="its address: small letters, digits and hyphens")
+    new.add_argument("slug", metavar="SLUG", help="the exercise's address: small letters, digits and hyphens")
     new.add_argument(
         "--from",
         dest="tune",
@@ -104,7 +104,7 @@ def command_parser() -> argparse.ArgumentParser:
         "--part",
         type=_positive,
         metavar="N",
-        help="which part or tune of it (default: the first)",
+        help="which part or tune of the file (default: the first)",
     )
     style = command("format", "Write the exercises in one style: fields in order, bars below each other.")
     style.add_argument(
@@ -130,7 +130,7 @@ def _add_language_server(commands: argparse._SubParsersAction[_Parser]) -> None:
         "--textmate",
         type=_path,
         metavar="FILE",
-        help="instead write a grammar that colours exercises to this file",
+        help="serve nothing; write a grammar that colours exercises to this file",
     )
 
 
@@ -162,16 +162,16 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="A,B",
-        help="these keys, such as e-flat: every exercise, or those of --exercise",
+        help="print these keys, such as e-flat: of every exercise, or of those of --exercise",
     )
     sub.add_argument(
         "--exercise",
         action="append",
         default=[],
         metavar="A,B",
-        help="these exercises, in every key or in those of --key",
+        help="print these exercises, in every key or in those of --key",
     )
-    sub.add_argument("--all", action="store_true", help="the whole book")
+    sub.add_argument("--all", action="store_true", help="print the whole book")
     # The other names are those that it had before.
     sub.add_argument(
         "--selection",
@@ -179,20 +179,24 @@ def _add_print(sub: argparse.ArgumentParser) -> None:
         "--set",
         type=_path,
         metavar="FILE",
-        help="what a text file lists, for one student or several (docs/printing.md)",
+        help="print what a text file lists, for one student or several (docs/printing.md)",
     )
     sub.add_argument("--instrument", metavar="NAME", help="the instrument (default: the book's first)")
-    sub.add_argument("--variations", metavar="A,B", help="only these (default: all, and as written)")
+    sub.add_argument("--variations", metavar="A,B", help="print only these (default: all, and as written)")
     sub.add_argument("--paper", metavar="NAME", help="a4 or letter (default: the book's)")
     sub.add_argument("--staff-size", type=float, metavar="MM", help="a staff's height (default: 7)")
     sub.add_argument(
-        "--booklet", action="store_true", help="two pages on each side, in the order for folding"
+        "--booklet", action="store_true", help="put two pages on each side, in the order for folding"
     )
     sub.add_argument(
-        "--written-out", action="store_true", help="every variation in every key (with --key it always is)"
+        "--written-out",
+        action="store_true",
+        help="print every variation in every key (with --key this is always so)",
     )
-    sub.add_argument("--part", metavar="NAME", help="of duets only one part: first or second")
-    sub.add_argument("--single-sided", action="store_true", help="for paper printed on one side")
+    sub.add_argument("--part", metavar="NAME", help="print one part of duets alone: first or second")
+    sub.add_argument(
+        "--single-sided", action="store_true", help="lay pages out for paper printed on one side"
+    )
     sub.add_argument("-o", dest="out", type=_path, required=True, metavar="FILE.pdf", help="the PDF to write")
     _add_quiet(sub)
 
@@ -207,7 +211,7 @@ def _add_daily(sub: argparse.ArgumentParser) -> None:
         "--student",
         type=_path,
         metavar="FILE",
-        help="what a teacher fixes for one student or several, a text file",
+        help="a text file with what a teacher fixes, for one student or several (docs/daily-sets.md)",
     )
     sub.add_argument(
         "--every-key",

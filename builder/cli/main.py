@@ -1,5 +1,4 @@
-"""`stavewright`: init, build, serve, check, print, daily, export, cache, new, format, doctor,
-language-server.
+"""`stavewright`: runs the command that the line names (`arguments`), and says its exit status.
 
 Exit status: 0 good, 1 a fault in the book, 2 wrong use, 130 and 143 where a signal ended it.
 """

@@ -14,7 +14,9 @@ from typing import Any
 from ..cache.store import key_of
 from ..music.keys import Key
 from ..music.pitch import Pitch
+from ..music.printed_words import PrintedWords
 from ..music.score import DynamicMark, Meter, Score, Span, Tempo, Value
+from ..translation.said import Said
 from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
 from .breaks import SPACING
 from .lilypond import Engraver
@@ -168,7 +170,7 @@ CODE = (
                 "fingering_tables.py",
             ),
             *("instrument.py", "keys.py", "pitch.py"),
-            *("local_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
+            *("local_words.py", "printed_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
         ),
     ),
 )
@@ -209,6 +211,8 @@ def _said(value: Any) -> str:
         return _said_once(value)
     if kind is str or kind is int or kind is bool or value is None:
         return repr(value)
+    if kind is Said:
+        return repr(str(value))
     if not is_dataclass(kind):
         raise TypeError(f"a score holds {kind.__name__}, which has no place in a key")
     return _each_field(value)
@@ -226,7 +230,7 @@ def _each_field(value: Any) -> str:
     return "".join(rows)
 
 
-_SMALL = {Fraction, Key, Meter, Pitch, DynamicMark, Span, Tempo, Value}
+_SMALL = {Fraction, Key, Meter, Pitch, DynamicMark, PrintedWords, Span, Tempo, Value}
 """Values of which a book has few different ones."""
 
 

@@ -16,6 +16,7 @@ from .chords import ChordMark
 from .fingering import FINGERING_CHART
 from .keys import Key
 from .pitch import Interval, Pitch
+from .printed_words import IN_ENGLISH, PrintedWords
 from .signs import END_SIGNS, ORNAMENTS
 
 if TYPE_CHECKING:
@@ -400,7 +401,8 @@ class Score:
     `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a
     breath lasts in free time: at least and at most, in seconds. `chords` are named over the first staff, in
     order of time. `fingerings` are the instrument's, by their name in `fingering_tables`; empty where no
-    chart is asked for.
+    chart is asked for. `words` are
+    those of its page that no author wrote.
     """
 
     key: Key
@@ -414,6 +416,7 @@ class Score:
     breath: tuple[int, int] = BREATH
     chords: tuple[ChordMark, ...] = ()
     fingerings: str = ""
+    words: PrintedWords = IN_ENGLISH
 
     @property
     def line(self) -> Staff:

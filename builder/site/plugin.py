@@ -256,7 +256,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         # It takes along what every template may call.
         self.plain_env = plain_environment(env, translation) if self.plain else None
         engraved_book = content.engraved_book
-        write_files(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
+        write_files(config, downloads(engraved_book.instrument_books, engraved_book.engravings, translation))
         if not self.plain:
             env.template_class = CachedTemplate
         self.alike = (
