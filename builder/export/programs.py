@@ -8,7 +8,7 @@ the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's
 from __future__ import annotations
 
 from ..music.instruments import Instrument
-from ..music.printed_words import SECOND_STAFF, VOICE
+from ..music.printed_words import KEYBOARD, SECOND_STAFF, VOICE
 from ..music.score import Score, Staff
 
 _PROGRAMS: dict[str, int] = {
@@ -63,7 +63,7 @@ def staff_program(line: Staff, instrument: Instrument) -> int:
 def staff_name(score: Score, line: Staff, instrument: Instrument) -> str:
     """The name of a staff; the parts of a duet are `Flute 1` and `Flute 2`."""
     if line.chords:
-        return "Keyboard"
+        return score.words.of(KEYBOARD)
     if score.second and score.second.chords and line.part:
         return instrument.name
     if line is score.line or line.part:
