@@ -55,6 +55,20 @@ def test_what_an_index_shows_is_there() -> None:
     assert not any(each.startswith("License ::") for each in told["classifiers"])
 
 
+def test_the_terms_of_the_fonts_come_with_them() -> None:
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    licences = {path for pattern in told["project"]["license-files"] for path in ROOT.glob(pattern)}
+    texts = {path.name: path.read_text(encoding="utf-8") for path in licences}
+    assert "GNU GENERAL PUBLIC LICENSE" in texts["LICENSE"]
+    assert "LaTeX Project Public License" in texts["GUST-FONT-LICENSE.txt"]
+    # The manifest names every file, and each is installed.
+    folders = ROOT / "builder/engrave/fonts", ROOT / "site_src/assets/fonts"
+    fonts = {path.name for folder in folders for path in folder.iterdir() if path.suffix != ".txt"}
+    assert fonts == set(re.findall(r"stavewright-serif-[\w-]+\.\w+", texts["MANIFEST-StavewrightSerif.txt"]))
+    data = told["tool"]["setuptools"]["package-data"]
+    assert "fonts/*" in data["stavewright.engrave"] and "assets/**" in data["stavewright_theme"]
+
+
 def test_an_index_would_find_nothing_missing() -> None:
     """The names of core metadata are those of https://packaging.python.org/en/latest/specifications/core-metadata/."""
     ratings = pytest.importorskip("pyroma.ratings")

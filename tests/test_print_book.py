@@ -208,6 +208,8 @@ def test_every_font_is_embedded_once(on_paper: tuple[Read, PageFormat]) -> None:
     # A face each for text and a size each for music; no two parts of the same font.
     faces = [str(name).split("+")[1] for name in fonts]
     assert len(faces) == len(set(faces)) <= 10
+    # The engraver's signs, and the letters that the site has too; no machine's own fonts.
+    assert {face.partition("-")[0] for face in faces} == {"Emmentaler", "StavewrightSerif"}
     assert sum(fonts.values()) < 200_000
 
 

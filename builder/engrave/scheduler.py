@@ -105,7 +105,7 @@ class _RemoteWorker:
 
     def __init__(self, workers: RemoteWorkers, engraver: Engraver) -> None:
         self._executor = workers.executor
-        self._same = code(), engraver.version, engraver.cairo
+        self._same = (code(), *engraver.decides)
 
     def run(self, tasks: Sequence[Task]) -> Generator[Answer, None, None]:
         try:
@@ -119,10 +119,10 @@ class _RemoteWorker:
         """The executor belongs to its maker."""
 
 
-def _engrave_remotely(tasks: list[Task], same: tuple[str, str, bool]) -> list[Answer]:
+def _engrave_remotely(tasks: list[Task], same: tuple[str, ...]) -> list[Answer]:
     """Engrave a batch on another machine. Raises WorkersDiffer and EngraverMissing."""
     engraver = find_engraver()
-    if (code(), engraver.version, engraver.cairo) != same:
+    if (code(), *engraver.decides) != same:
         here = "another version of Stavewright" if code() != same[0] else f"LilyPond {engraver.version}"
         raise WorkersDiffer(f"a worker has {here}, which would not make the same pages; give all the same")
     return list(worker_module.work(tasks, None))

@@ -161,7 +161,7 @@ def _joined(item: Item, following: Item) -> bool:
 def _space(item: Item) -> Glyph | None:
     """A space in the letters of a run; none among signs of music."""
     glyph = _first(item)
-    return None if glyph.musical else Glyph(glyph.font, "", 250, " ")
+    return None if glyph.musical else Glyph(glyph.font, "", 250.0, " ")
 
 
 def _first(item: Item) -> Glyph:
