@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise
+from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -28,7 +29,7 @@ from stavewright.daily.plan import (
 from stavewright.daily.planner import plan, quality_remark, remarks
 from stavewright.daily.rules import problem_of, simple_bound, violations
 from stavewright.daily.sets import block_how, block_keys, block_title, plan_json
-from stavewright.daily.simple import simple_days
+from stavewright.daily.simple import _Draft, _facts, simple_days
 
 REGISTERS = ("middle", "low", "high")
 KEYS = ("c", "d-flat", "d", "e-flat", "e", "f", "f-sharp", "g", "a-flat", "a", "b-flat", "b")
@@ -455,3 +456,31 @@ def test_the_plan_as_json_values() -> None:
             assert block["as_written_first"] == (
                 len(block["pieces"]) == 2 * len(block["keys"]) and block["variation"] != "as written"
             )
+
+
+@pytest.mark.parametrize("minutes", [12, 30, 60])
+def test_the_simple_method_reckons_as_the_rules_and_the_worth_do(minutes: int) -> None:
+    """It looks at what is beside a place once for all blocks, and adds points up one by one."""
+    task = problem_of(Promise(minutes, 7, round=True), big_book(), REGISTERS)
+    draft = _Draft(task, tuple(_facts(task)), Random(1), True)
+    draft.fill()
+    fitting = 0
+    for place, sitting in enumerate(draft.sittings):
+        if not sitting:
+            continue
+        block = sitting[-1]
+        draft.remove(block, place)
+        gap = draft.gap(place)
+        worth, faults = objective(task, draft.days()).total, set(violations(task, draft.days()))
+        for other in draft.facts:
+            draft.sittings[place].append(other)
+            days = draft.days()
+            draft.sittings[place].remove(other)
+            assert gap.takes(other) == (set(violations(task, days)) <= faults)
+            if gap.takes(other):
+                fitting += 1
+                points = draft.alone[other.number] - draft.chance[other.number] + gap.points(other)
+                assert round(points) == objective(task, days).total - worth
+        assert gap.takes(block)
+        draft.add(block, place)
+    assert fitting > len(draft.sittings)

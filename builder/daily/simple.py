@@ -6,7 +6,7 @@ It needs no library. It tries several times with other ways of settling ties, an
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from random import Random
 
@@ -14,7 +14,6 @@ from .blocks import Block
 from .plan import (
     BETWEEN,
     CARRIED,
-    CARRIED_DAYS,
     EXERCISES,
     MOST_COUNTED,
     REGISTERS,
@@ -104,6 +103,60 @@ def _facts(task: Problem) -> Iterator[_Facts]:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _Gap:
+    """A place for one more block: what is beside it, as far as that matters to any block.
+
+    `inside` are the blocks of its sitting, and `exercises` counts theirs. `room` is in seconds, negative
+    where there is none, and `takes_tongued` says whether a block for the tongue may come. `portions` are
+    those of its day, `changes` those of a neighbouring day, and `carried_out` the works that already come on
+    all other days of a run (`Problem.runs`). `own` are the works of its day, `carried` those of each
+    neighbouring day from or to which one more may be carried.
+    """
+
+    inside: tuple[_Facts, ...]
+    exercises: Counter[int]
+    room: int
+    takes_tongued: bool
+    portions: Set[int]
+    changes: frozenset[int]
+    carried_out: frozenset[int]
+    own: Mapping[int, int]
+    carried: Sequence[Mapping[int, int]]
+
+    def takes(self, block: _Facts) -> bool:
+        """Whether a block may stand there."""
+        return not (
+            block.seconds > self.room
+            or block.portion in self.portions
+            or block.change in self.changes
+            or (block.carries and block.work in self.carried_out)
+            or (block.tongued and not self.takes_tongued)
+            or (block.exercise in self.exercises and not self._goes_on(block))
+        )
+
+    def _goes_on(self, block: _Facts) -> bool:
+        """Whether a block takes its exercise on through the registers."""
+        return block.by_pitch and all(
+            other.way == block.way and other.register != block.register
+            for other in self.inside
+            if other.exercise == block.exercise
+        )
+
+    def points(self, block: _Facts) -> int:
+        """The points of one more block for what is beside it."""
+        found = SECOND_BLOCK if len(self.inside) == 1 else 0
+        if same := self.exercises.get(block.exercise):
+            found += REGISTERS * (same < MOST_COUNTED)
+        elif self.inside:
+            found += EXERCISES * (len(self.exercises) < MOST_COUNTED)
+        if block.work not in self.own:
+            for works in self.carried:
+                if block.work in works:
+                    found += CARRIED
+        return found
+
+
 class _Draft:
     """Days in the making: the blocks of each sitting, and how often each portion and each way has come."""
 
@@ -124,6 +177,7 @@ class _Draft:
         self.alone = [0.0] * len(facts)
         for block in facts:
             self._value(block)
+        self._ranked = list(range(len(facts)))
         self.openings = {number for number, block in enumerate(task.blocks) if block in task.openings}
         self.asked = {number for number, block in enumerate(task.blocks) if block in task.asked_ways}
         self.always = [
@@ -156,46 +210,29 @@ class _Draft:
             + _MISSING * (self.task.wish.complete and not self.portion_count[block.portion])
         )
 
-    def together(self, block: _Facts, place: int) -> int:
-        """The points of one more block in a sitting for what is beside it."""
-        inside = self.sittings[place]
-        day = place // self.task.sittings
-        found = SECOND_BLOCK * (len(inside) == 1)
-        same = sum(other.exercise == block.exercise for other in inside)
-        if same:
-            found += REGISTERS * (same < MOST_COUNTED)
-        elif inside:
-            found += EXERCISES * (len({other.exercise for other in inside}) < MOST_COUNTED)
-        work, own = block.work, self.works[day]
-        if work not in own:
-            for other in self.beside[day]:
-                if work in self.works[other]:
-                    found += CARRIED * (len(own.keys() & self.works[other].keys()) < self.most_carried)
-        return found
-
-    def fits(self, block: _Facts, place: int) -> bool:
-        """Whether a block may stand in a sitting beside what is there."""
+    def gap(self, place: int) -> _Gap:
+        """What decides of a sitting and its day which blocks may stand there too, and for how many points."""
         task = self.task
         day = place // task.sittings
-        inside = self.sittings[place]
-        if len(inside) >= task.most or block.portion in self.portions[day]:
-            return False
-        if sum(other.seconds + BETWEEN for other in inside) + block.seconds > task.budget:
-            return False
-        if block.tongued and (place + 1) % task.sittings:
-            return False
-        for other in inside:
-            if block.tongued and other.tongued:
-                return False
-            if other.exercise == block.exercise and (
-                not block.by_pitch or other.way != block.way or other.register == block.register
-            ):
-                return False
-        if block.change >= 0 and any(block.change in self.changes[other] for other in self.beside[day]):
-            return False
-        return not block.carries or all(
-            sum(block.work in self.works[other] for other in run) < CARRIED_DAYS
-            for run in self.runs_with[day]
+        inside, own = self.sittings[place], self.works[day]
+        beside = [self.works[other] for other in self.beside[day]]
+        return _Gap(
+            inside=tuple(inside),
+            exercises=Counter(other.exercise for other in inside),
+            room=task.budget - sum(other.seconds + BETWEEN for other in inside)
+            if len(inside) < task.most
+            else -1,
+            takes_tongued=(place + 1) % task.sittings == 0 and not any(other.tongued for other in inside),
+            portions=self.portions[day],
+            changes=frozenset[int]().union(*(self.changes[other] for other in self.beside[day])) - {-1},
+            carried_out=frozenset[int]().union(
+                *(
+                    frozenset(self.works[run[0]]).intersection(*(self.works[other] for other in run[1:]))
+                    for run in self.runs_with[day]
+                )
+            ),
+            own=own,
+            carried=[works for works in beside if len(own.keys() & works.keys()) < self.most_carried],
         )
 
     def add(self, block: _Facts, place: int) -> None:
@@ -227,23 +264,31 @@ class _Draft:
 
         `among` limits the choice.
         """
-        if len(self.sittings[place]) >= self.task.most:
+        gap = self.gap(place)
+        if gap.room < 0:
             return None
         alone = self.alone
-        ranked = sorted(range(len(alone)) if among is None else among, key=alone.__getitem__, reverse=True)
         best, points, looked_at = None, -1.0, 0
-        for number in ranked:
+        for number in self.ranked(among):
             if best is not None and (alone[number] + _AHEAD <= points or looked_at >= _LOOKED_AT):
                 break
             block = self.facts[number]
-            if self.fits(block, place):
+            if gap.takes(block):
                 looked_at += 1
-                value = alone[number] + self.together(block, place)
+                value = alone[number] + gap.points(block)
                 if by_second:
                     value *= self.task.budget / (block.seconds + BETWEEN)
                 if value > points:
                     best, points = block, value
         return best
+
+    def ranked(self, among: Set[int] | None = None) -> Sequence[int]:
+        """Blocks by what they are worth by themselves, the best first; all of them, or those `among` some."""
+        if among is not None:
+            return sorted(among, key=self.alone.__getitem__, reverse=True)
+        # From the order that held last, which takes little to mend.
+        self._ranked.sort(key=self.alone.__getitem__, reverse=True)
+        return self._ranked
 
     def wanted(self, place: int) -> list[set[int]]:
         """What a sitting must hold: of each of these sets a block."""
@@ -285,7 +330,7 @@ class _Draft:
         points = 0.0
         for block in reversed(blocks):
             self.remove(block, place)
-            points += self.alone[block.number] + self.together(block, place)
+            points += self.alone[block.number] + self.gap(place).points(block)
         return points, blocks
 
     def rebuild(self, place: int) -> bool:
@@ -293,10 +338,9 @@ class _Draft:
         points, best = self.clear(place)
         before = points
         needed = self.wanted(place)
-        firsts = sorted(
-            needed[0] if needed else range(len(self.facts)), key=self.alone.__getitem__, reverse=True
-        )
-        for number in [n for n in firsts[:_LOOKED_AT] if self.fits(self.facts[n], place)][:_FIRSTS]:
+        gap = self.gap(place)
+        firsts = self.ranked(needed[0] if needed else None)
+        for number in [n for n in firsts[:_LOOKED_AT] if gap.takes(self.facts[n])][:_FIRSTS]:
             for by_second in (False, True):
                 self.add(self.facts[number], place)
                 self.hold_wanted(place)
@@ -317,9 +361,10 @@ class _Draft:
                 for block in tuple(sitting):
                     among = self.may_replace(block, place)
                     self.remove(block, place)
-                    before = self.alone[block.number] + self.together(block, place)
+                    gap = self.gap(place)
+                    before = self.alone[block.number] + gap.points(block)
                     other = self.best(place, among)
-                    if other and self.alone[other.number] + self.together(other, place) >= before + 1:
+                    if other and self.alone[other.number] + gap.points(other) >= before + 1:
                         block, gained = other, True
                     self.add(block, place)
                 gained |= self.top_up(place) or (not self.quick and self.rebuild(place))
