@@ -180,23 +180,32 @@ class _Draft:
         inside = self.sittings[place]
         if len(inside) >= task.most or block.portion in self.portions[day]:
             return False
-        if sum(other.seconds + BETWEEN for other in inside) + block.seconds > task.budget:
-            return False
         if block.tongued and (place + 1) % task.sittings:
             return False
+        # Plain loops: this is asked some hundred thousand times for a book.
+        seconds = block.seconds
         for other in inside:
+            seconds += other.seconds + BETWEEN
             if block.tongued and other.tongued:
                 return False
             if other.exercise == block.exercise and (
                 not block.by_pitch or other.way != block.way or other.register == block.register
             ):
                 return False
-        if block.change >= 0 and any(block.change in self.changes[other] for other in self.beside[day]):
+        if seconds > task.budget:
             return False
-        return not block.carries or all(
-            sum(block.work in self.works[other] for other in run) < CARRIED_DAYS
-            for run in self.runs_with[day]
-        )
+        if block.change >= 0:
+            for beside in self.beside[day]:
+                if block.change in self.changes[beside]:
+                    return False
+        if block.carries:
+            for run in self.runs_with[day]:
+                carried = 0
+                for day_of_run in run:
+                    carried += block.work in self.works[day_of_run]
+                if carried >= CARRIED_DAYS:
+                    return False
+        return True
 
     def add(self, block: _Facts, place: int) -> None:
         """Put a block into a sitting."""
