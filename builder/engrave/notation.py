@@ -1,4 +1,4 @@
-"""A score as LilyPond's notation: abjad writes the notes with all that belongs to them, and a note is written once.
+"""A score as LilyPond's notation: abjad writes the notes with all that belongs to them.
 
 Most notes of a book are like others, and abjad takes long to write one, so its text is remembered. What holds
 notes (staves, voices, tuplets) is written here.
@@ -289,7 +289,7 @@ def _write_leaf(
     accidentals: tuple[str, ...],
     indicators: tuple[Indicator, ...],
 ) -> str:
-    """A note or rest of so many `parts` of a whole note, as abjad writes it; the other values are an event's."""
+    """A note or rest of so many `parts` of a whole note, as abjad writes it; the rest is an event's."""
     leaf: abjad.Leaf
     if full:
         leaf = _make(abjad.MultimeasureRest, abjad.Duration(1, 1))
