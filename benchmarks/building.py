@@ -145,9 +145,10 @@ def _work_of_children() -> float:
 
 
 def _children(process: psutil.Process) -> list[psutil.Process]:
+    found: list[psutil.Process] = []
     with suppress(psutil.Error):
-        return process.children(recursive=True)
-    return []
+        found = process.children(recursive=True)
+    return found
 
 
 def _size(process: psutil.Process) -> tuple[int, int]:

@@ -78,9 +78,19 @@ ATTACKS = (
 def words() -> list[str]:
     """What texts are made of."""
     found = [*ATTACKS, *(f"{field}: " for field in FIELDS), *variations()]
-    for entry in (*WORDS, *FIGURES.values(), *FIGURE_WORDS.values()):
-        found += [entry.example, *entry.example.split()]
+    for example in examples():
+        found += [example, *example.split()]
     return found
+
+
+def examples() -> list[str]:
+    """The example of each word and each figure."""
+    words_of_figures = (each.example for each in FIGURE_WORDS.values())
+    return [
+        *(each.example for each in WORDS),
+        *(each.example for each in FIGURES.values()),
+        *words_of_figures,
+    ]
 
 
 def made(chance: random.Random, seeds: list[str], stock: list[str]) -> bytes:
@@ -157,7 +167,7 @@ def main() -> None:
     chance = random.Random(arguments.seed)
     stock = words()
     seeds = [path.read_text(encoding="utf-8") for path in sorted(BOOK.glob("*.warmup"))]
-    seeds += [example_text(entry.example) for entry in (*WORDS, *FIGURES.values(), *FIGURE_WORDS.values())]
+    seeds += map(example_text, examples())
     ends: Counter[str] = Counter()
     for number in range(arguments.count):
         data = made(chance, seeds, stock)

@@ -74,7 +74,8 @@ def scores(command: list[str], address: str, folder: str) -> dict[str, Any]:
     asked = [*command, address, "--output=json", f"--output-path={out}", "--quiet", f"--chrome-flags={flags}"]
     environment = {**os.environ, "CHROME_PATH": shutil.which("chromium") or "chromium"}
     subprocess.run(asked, check=True, env=environment, stdout=subprocess.DEVNULL)
-    return json.loads(out.read_text(encoding="utf-8"))
+    report: dict[str, Any] = json.loads(out.read_text(encoding="utf-8"))
+    return report
 
 
 def main() -> int:

@@ -19,9 +19,10 @@ import time
 from collections.abc import Callable, Container, Iterator
 from contextlib import closing
 from dataclasses import replace
+from functools import partial
 from io import BytesIO
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import pypdfium2 as pdfium
 from pypdf import PdfReader
@@ -92,7 +93,7 @@ def tell_pages(folder: Path) -> None:
 
 
 def _entries(reader: PdfReader) -> Iterator[tuple[str, int]]:
-    waiting = list(reader.outline)
+    waiting: list[Any] = list(reader.outline)
     while waiting:
         entry = waiting.pop(0)
         if isinstance(entry, list):
@@ -151,7 +152,7 @@ def main(folder: Path) -> None:
     base: tuple[float, float, float] | None = None
     single = 0
     for times in TIMES:
-        breaking, pages = timed(lambda times=times: paginate(boxes * times, form.depth))  # type: ignore[misc]
+        breaking, pages = timed(partial(paginate, boxes * times, form.depth))
         sides = []
         for page in pages:
             placed = zip(range(page.first, page.end), page.tops, strict=True)
@@ -161,9 +162,7 @@ def main(folder: Path) -> None:
             )
             sides.append(SheetSide(form.paper.width, form.paper.height, ((Page(stamps), 0.0),)))
         writing, data = timed(
-            lambda sides=sides: write_pdf(  # type: ignore[misc]
-                sides, DocumentInfo("Pages", "A book"), (), typesetter.engrave, described
-            )
+            partial(write_pdf, sides, DocumentInfo("Pages", "A book"), (), typesetter.engrave, described)
         )
         row = (breaking / len(pages), writing / len(pages), len(data) / len(pages))
         base = base or row

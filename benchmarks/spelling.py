@@ -103,7 +103,7 @@ def spelled(midis: Sequence[int], key: Key) -> tuple[Pitch, ...]:
 
 def ps13(melody_onsets: tuple[float, ...], midis: list[int]) -> list[tuple[str, int]]:
     """Letter and accidental of each note by ps13s1."""
-    from partitura.musicanalysis import estimate_spelling
+    from partitura.musicanalysis import estimate_spelling  # type: ignore[import-not-found]
 
     notes = np.zeros(
         len(midis), dtype=[("onset_quarter", "f4"), ("duration_quarter", "f4"), ("pitch", "i4"), ("id", "U8")]

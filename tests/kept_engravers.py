@@ -53,7 +53,7 @@ class LentServer:
     def __init__(self, shelf: EngraverShelf, key: _Key, server: LilyPondServer, read: int) -> None:
         """An engraver at rest, which has read so many characters."""
         self._shelf, self._key, self._server, self._read = shelf, key, server, read
-        self.folder = server.folder
+        self.path, self.folder = server.path, server.folder
         self._at_work: set[str] = set()
 
     def send(self, name: str, source: str) -> None:

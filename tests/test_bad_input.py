@@ -47,7 +47,11 @@ MUSIC = [
     # Pitches.
     ("h D5 F#", "3:13: 'F#' is not a pitch, value or word; add its octave: `F#4` or `F#5`"),
     ("w d5", "3:10: 'd5' is not a pitch, value or word; did you mean 'D5'?"),
-    ("w H5", f"3:10: 'H5' is not a pitch, value or word; {NOT_A_PITCH}"),
+    (
+        "w H5",
+        "3:10: 'H5' is no name of a note here; that is a German name: write B5, or `notes: german` in this "
+        "file",
+    ),
     ("w D###5", f"3:10: 'D###5' is not a pitch, value or word; {NOT_A_PITCH}"),
     ("w D10", "3:10: 'D10' is not a pitch, value or word; octaves go from 0 to 9, and middle C is C4"),
     ("w D5 $$ E5", f"3:13: '$$' is not a pitch, value or word; {NOT_A_PITCH}"),

@@ -74,10 +74,11 @@ def archive(**files: bytes) -> bytes:
     return held.getvalue()
 
 
-def answer(data: bytes, part: int = 0) -> dict[str, Any]:
+def answer(data: bytes, part: int = 0, notes: str = "english", language: str = "en") -> dict[str, Any]:
     """What the process that reads would answer for a file's bytes."""
     tune = tune_file(data)
     asked = {"kind": tune.kind, "part": part, "file": "tune", "title": "Tune", "slug": "tune", "titles": []}
+    asked |= {"notes": notes, "language": language}
     return brought(asked, tune.data)
 
 
@@ -152,7 +153,12 @@ def assert_same(data: bytes, name: str) -> None:
     made = answer(data, 1)
     back = converter.parseData(file_of(exercise(made["text"])).decode(), format="musicxml")
     kind = "abc" if data.startswith(b"X:") else "musicxml"
-    text = data.decode() if kind == "abc" else ET.tostring(ET.fromstring(tune_file(data).data), "unicode")
+    # With a decoration before a note, music21 loses notes of the bar ("Hg2G/A/").
+    text = (
+        MUSIC.sub(lambda row: DECORATION.sub("", row[0]), data.decode())
+        if kind == "abc"
+        else ET.tostring(ET.fromstring(tune_file(data).data), "unicode")
+    )
     first = converter.parseData(text, format=kind)
     first = first.scores[0] if "Opus" in first.classes else first
     part = next(part for part in (first.parts or [first]) if part.recurse().notes)
@@ -161,6 +167,8 @@ def assert_same(data: bytes, name: str) -> None:
     assert notes(back.parts[0]) == wanted, name
 
 
+MUSIC = re.compile(r"^(?![A-Za-z]:).*", re.MULTILINE)
+DECORATION = re.compile(r"![^!\s]+!|[~HLMOPST](?=[_^=]*[A-Ga-g])")
 REFUSED = re.compile(r"which the language cannot write|no meter of the language|more than")
 """Why a melody may be refused: too much music, or a length without a word here. In ABC music21 makes odd
 lengths of grace notes within triplets."""
@@ -275,7 +283,7 @@ def test_what_is_lost_is_remarked() -> None:
     assert "pickup: e\n" in text
     assert "tempo: q. = 100\n" in text
     assert "# - Bar 3: chords; only the upper note of each is kept.\n" in text
-    assert any(said.startswith("Decorations of ABC") for said in made["remarks"])
+    assert "A4 A4 f |" in text
     assert "rights: private\n" in text
     assert not exercise(text).publishable
 

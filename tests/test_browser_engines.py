@@ -1,8 +1,8 @@
 """A short walk through the site in browsers of other engines: Firefox, and WebKit as GTK has it.
 
 All else about browsers is tested in Chromium. These tests watch what engines do differently: where an address
-lands, keys on the stand, sound, and the copy without a network. An engine that is missing is skipped, and the
-reason names the package that brings it.
+lands, the letters, keys on the stand, sound, and the copy without a network. An engine that is missing is
+skipped, and the reason names the package that brings it.
 """
 
 from __future__ import annotations
@@ -68,6 +68,13 @@ def test_an_address_lands_on_its_music(session: Session, host: Host, anchor: str
     end = "document.documentElement.scrollHeight - innerHeight - scrollY < 1"
     # WebKit goes to the address a moment after the page is loaded.
     session.wait(f"{piece} && {top} > -1 && ({top} < {NEAR} || {end} && {top} < innerHeight)")
+
+
+def test_the_letters_come_from_a_host_and_from_a_disk(session: Session, host: Host) -> None:
+    for address in (f"{host.origin}/{KEY}", (host.folder / KEY).as_uri()):
+        session.goto(address)
+        faces = "[...document.fonts].filter((each) => each.family.includes('Stavewright Serif')"
+        session.wait(f"{faces} && each.status === 'loaded').length >= 2")
 
 
 def test_keys_turn_the_stand_and_go_on(session: Session, host: Host) -> None:

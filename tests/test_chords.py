@@ -73,7 +73,7 @@ def test_chords_share_their_bar_and_go_on() -> None:
 @pytest.mark.parametrize(
     ("chords", "said"),
     [
-        ("D | H | D", "4:13: 'H' is no chord; write one such as C, Cm, C7,"),
+        ("D | X | D", "4:13: 'X' is no chord; write one such as C, Cm, C7,"),
         ("D | Cmaj13 | D", "'Cmaj13' is no chord"),
         ("D | G | D | A", "4:22: 'chords' has 4 bars, and the music has 3 bars; take away 1 bar"),
         ("D | G", "'chords' has 2 bars, and the music has 3 bars; add 1 bar (an empty one keeps the chord)"),

@@ -112,8 +112,8 @@ FAULTS = {
     "site_name: T\0\n": "1:13: an invisible character, U+0000; delete it and retype the text around it",
     f"{HEAD}x: {'9' * 5000}\n": f"4:4: this cannot be read: '{'9' * 40}...' cannot be read as int; "
     "mind the spaces at the beginning of lines, the colons, the quotes and the brackets",
-    "INHERIT: mkdocs.yml\n": "1:10: INHERIT: the files take from each other in a ring, or too many in a row; "
-    "take it out",
+    "INHERIT: mkdocs.yml\n": "1:10: INHERIT: the files inherit from each other in a circle, "
+    "or too many one from another; take it out",
     "INHERIT: base.yml\n": "1:10: INHERIT: 'base.yml' cannot be read: No such file or directory; "
     "name a file beside this",
 }

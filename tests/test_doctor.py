@@ -14,6 +14,7 @@ from packaging.requirements import Requirement
 
 from stavewright.cli import doctor as module
 from stavewright.cli import main
+from stavewright.engrave import faces
 from stavewright.engrave.lilypond import find_engraver
 
 # Engravers are asked for their version.
@@ -140,13 +141,18 @@ def test_an_engraver_without_cairo_is_slow_but_no_fault(
     engraver: WriteEngraver,
     book: Callable[[dict[str, str]], Path],
     tiny: Callable[[str], str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr(faces, "find_on_path", lambda name: None)
+    faces.find_face_file.cache_clear()
     engraver(f'case "$*" in *cairo*) exit 1;; esac; exec {REAL} "$@"')
     status, checks = doctor("--try", "--book", book({"one": tiny("One")}))
     assert status == 0
     assert checks["engraver"]["status"] == "optional"
     assert checks["engraver"]["facts"]["cairo"] is False
     assert "ten times as long" in checks["engraver"]["says"]
+    # This engraver is a script somewhere, and no face lies beside it.
+    assert "C059 was not found" in checks["engraver"]["says"]
 
 
 def test_an_engraver_that_cannot_engrave_is_found_by_trying(doctor: Doctor, engraver: WriteEngraver) -> None:

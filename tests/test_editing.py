@@ -19,7 +19,7 @@ from lsprotocol import types as lsp
 from pygls.lsp.client import LanguageClient
 from textmate_grammar.parsers.base import LanguageParser
 
-from stavewright.editing.checking import end_of, faults_in, find_book, named_in
+from stavewright.editing.checking import BookWords, end_of, faults_in, find_book, words_of
 from stavewright.editing.help import choices_at, meaning_at
 from stavewright.editing.places import field_at, item_at
 from stavewright.editing.textmate import grammar, grammar_text
@@ -168,10 +168,10 @@ def test_a_way_of_playing_is_found_between_its_signs() -> None:
 
 def test_faults_name_their_word() -> None:
     text = TEXT.replace("fermata", "fermato").replace("vibrato late", "vibrato lately")
-    (fault,) = faults_in("bell.warmup", text, {})
+    (fault,) = faults_in("bell.warmup", text, BookWords())
     assert ROWS[fault.line - 1][fault.column - 1 :].startswith("fermata")
     assert fault.text[fault.column - 1 : end_of(fault) - 1] == "fermato"
-    (wish,) = faults_in("bell.warmup", TEXT.replace("vibrato late", "vibrato lately"), {})
+    (wish,) = faults_in("bell.warmup", TEXT.replace("vibrato late", "vibrato lately"), BookWords())
     assert "vibrato lately" in wish.what
 
 
@@ -182,11 +182,11 @@ def test_a_book_s_own_ways_of_playing_are_known(tmp_path: Path) -> None:
     path.parent.mkdir()
     assert find_book(path) == tmp_path
     text = TEXT.replace("slurred + swell up by last note", "evening")
-    assert faults_in("bell.warmup", text, {})
-    assert not faults_in("bell.warmup", text, named_in(tmp_path))
-    assert not faults_in("bell.warmup", TEXT, {})
+    assert faults_in("bell.warmup", text, BookWords())
+    assert not faults_in("bell.warmup", text, words_of(tmp_path))
+    assert not faults_in("bell.warmup", TEXT, BookWords())
     (tmp_path / "mkdocs.yml").write_text("site_name: [", encoding="utf-8")
-    assert named_in(tmp_path) == {}
+    assert words_of(tmp_path) == BookWords()
 
 
 # -- the server --------------------------------------------------------------------------------------------

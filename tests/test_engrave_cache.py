@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from stavewright.cache.store import MARK, CacheStore, key_of
 from stavewright.cli import main
 from stavewright.engrave import piece as piece_module
+from stavewright.engrave.faces import face_files
 from stavewright.engrave.lilypond import Engraver
 from stavewright.engrave.piece import STAND, Layout
 from stavewright.engrave.scheduler import Engraved, Piece, engrave_all
@@ -316,6 +317,16 @@ def test_the_key_leaves_out_only_what_leaves_no_ink() -> None:
         ("Score", "breath"),
         ("Score", "sounds"),
     }
+
+
+def test_the_key_knows_the_letters(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = piece_module.code.__wrapped__()
+    assert before == piece_module.code()
+    monkeypatch.setattr(piece_module, "faces_hash", lambda: "other letters")
+    assert piece_module.code.__wrapped__() != before
+    # Where the program is installed decides nothing.
+    assert all(Path(path).is_absolute() and Path(path).is_file() for path in face_files())
+    assert not any(path in repr(STAND) for path in face_files())
 
 
 def test_the_key_knows_every_file_that_makes_ink() -> None:

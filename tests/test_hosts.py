@@ -33,6 +33,11 @@ def test_every_host_has_the_same_policy_and_keeps_no_file_unasked() -> None:
     for name in ("nginx.conf", "htaccess"):
         assert f'Content-Security-Policy "{POLICY}"' in read(name)
         assert 'Cache-Control "no-cache"' in read(name)
+        # Fonts alone are kept: their names have a number in them.
+        assert read(name).count('Cache-Control "public, max-age=31536000, immutable"') == 1
+    style = (Path(__file__).parents[1] / "site_src/assets/book.css").read_text(encoding="utf-8")
+    fonts = re.findall(r'url\("fonts/(.*?)"\)', style)
+    assert len(fonts) == 3 and all(re.fullmatch(r"stavewright-serif-\d+-\w+\.woff2", font) for font in fonts)
 
 
 def test_apache_packs_no_kind_of_file_without_its_type() -> None:

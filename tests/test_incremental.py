@@ -50,6 +50,9 @@ music:
 """Two keys each: every kind of page is there, and every step below changes what it would change in twelve."""
 
 
+E1, CONFIG = "exercises/one.warmup", "mkdocs.yml"
+
+
 def change(file: str, old: str, new: str) -> Callable[[Path], None]:
     """Exchanges some words in a file of a book."""
 
@@ -66,11 +69,17 @@ def write(file: str, text: str) -> Callable[[Path], None]:
     return lambda folder: (folder / file).write_text(text, encoding="utf-8") and None
 
 
+def change_names(folder: Path) -> None:
+    """Lets a book name notes in another way, by which its chords are printed."""
+    change(CONFIG, "      tops", "      notes: german\n      tops")(folder)
+    change("exercises/two.warmup", "C#5", "Cis5")(folder)
+    change(E1, "home:", "notes: english\nchords: Bb | A | D\nhome:")(folder)
+
+
 def remove(file: str) -> Callable[[Path], None]:
     return lambda folder: (folder / file).unlink()
 
 
-E1, CONFIG = "exercises/one.warmup", "mkdocs.yml"
 Step = Callable[[Path], None]
 IN_AN_EXERCISE: dict[str, Step] = {
     "a note": change(E1, "h D5 mf", "h C#5 mf"),
@@ -101,6 +110,7 @@ IN_THE_BOOK: dict[str, Step] = {
     "a longer breath": change(CONFIG, "      tops", "      breath_seconds: 2\n      tops"),
     "a page of the studio's own": write("pages/about.md", "# About\n\nWords.\n"),
     "words for a generated page": write("pages/find.md", "# Find\n\nWords.\n"),
+    "names of notes": change_names,
 }
 BRINGS = {"lines too wide for a phone": "exercises/one/d/phone.js", "a day, which a feed tells": "feed.xml"}
 """Files that come with a step."""

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 import yaml
 
+from stavewright import __version__
 from stavewright.cli.doctor import _WHEELS
 
 ROOT = Path(__file__).parents[1]
@@ -52,6 +53,73 @@ def test_what_an_index_shows_is_there() -> None:
     assert told["requires-python"] == ">=3.11" and {"3.11", "3.12", "3.13"} <= versions
     # With a licence expression (PEP 639) a classifier of a licence is an error.
     assert not any(each.startswith("License ::") for each in told["classifiers"])
+
+
+def test_the_terms_of_the_fonts_come_with_them() -> None:
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    licences = {path for pattern in told["project"]["license-files"] for path in ROOT.glob(pattern)}
+    texts = {path.name: path.read_text(encoding="utf-8") for path in licences}
+    assert "GNU GENERAL PUBLIC LICENSE" in texts["LICENSE"]
+    assert "LaTeX Project Public License" in texts["GUST-FONT-LICENSE.txt"]
+    # The manifest names every file, and each is installed.
+    folders = ROOT / "builder/engrave/fonts", ROOT / "site_src/assets/fonts"
+    fonts = {path.name for folder in folders for path in folder.iterdir() if path.suffix != ".txt"}
+    assert fonts == set(re.findall(r"stavewright-serif-[\w-]+\.\w+", texts["MANIFEST-StavewrightSerif.txt"]))
+    data = told["tool"]["setuptools"]["package-data"]
+    assert "fonts/*" in data["stavewright.engrave"] and "assets/**" in data["stavewright_theme"]
+
+
+def test_an_index_would_find_nothing_missing() -> None:
+    """The names of core metadata are those of https://packaging.python.org/en/latest/specifications/core-metadata/."""
+    ratings = pytest.importorskip("pyroma.ratings")
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    metadata = {
+        "name": told["name"],
+        "version": __version__,
+        "summary": told["description"],
+        "description": (ROOT / told["readme"]).read_text(encoding="utf-8"),
+        "description-content-type": "text/markdown",
+        "classifier": told["classifiers"],
+        "keywords": ",".join(told["keywords"]),
+        "author-email": ", ".join(f"{each['name']} <{each['email']}>" for each in told["authors"]),
+        "project-url": [f"{name}, {address}" for name, address in told["urls"].items()],
+        "license-expression": told["license"],
+        "requires-python": told["requires-python"],
+    }
+    assert ratings.rate(metadata) == (10, [])
+    # It would say if something were.
+    assert ratings.rate({**metadata, "author-email": ""})[0] < 10
+
+
+def test_no_release_while_an_address_leads_nowhere(capsys: pytest.CaptureFixture[str]) -> None:
+    check = runpy.run_path(str(ROOT / ".ci" / "addresses"))
+    told = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    left = check["placeholders"](told)
+    assert check["main"]() == bool(left)
+    said = capsys.readouterr().err
+    assert all(f"{address} leads nowhere" in said for address in left)
+    # In the developers' guide as long as there is one, and no longer.
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert ("refuses as long as `.ci/addresses` finds a placeholder" in guide) == bool(left)
+    for addresses, found in (
+        (["https://book.example/", "https://BOOK.EXAMPLE.:443/x", "mailto:a@b.example"], 3),
+        (["https://example.org/", "https://book.test/a.example", "https://examples.dev"], 0),
+    ):
+        urls = dict(zip("abc", addresses, strict=True))
+        assert len(check["placeholders"]({"urls": urls})) == found
+    for address, found in (("a@b.example", 1), ("example@b.org", 0)):
+        assert len(check["placeholders"]({"authors": [{"name": "A", "email": address}]})) == found
+
+
+def test_a_release_is_checked_before_anything_is_made() -> None:
+    text = (ROOT / ".github" / "workflows" / "release.yml").read_text(encoding="utf-8")
+    (job,) = yaml.safe_load(text)["jobs"].values()
+    runs = [step["run"] for step in job["steps"] if "run" in step]
+    assert runs[0] == "python .ci/addresses"
+    assert [line for line in runs if line.startswith("gh release")] == runs[-1:]
+    # What it uses is pinned as in the tests' workflow, by the same commits.
+    tests = (ROOT / ".github" / "workflows" / "tests.yml").read_text(encoding="utf-8")
+    assert re.findall("uses: .*", text) == re.findall("uses: .*", tests)
 
 
 @pytest.mark.parametrize(

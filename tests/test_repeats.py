@@ -72,7 +72,8 @@ FAULTS = {
     "h D5 fine E5 | w D5 da-capo": ("3:13: 'fine' stands inside a bar; put it before or after its bar line"),
     "fine w D5": "3:8: 'fine' comes before the first bar; put it at the end of a bar",
     "w D5 fine | w E5": (
-        "3:10: 'fine' is there, and nothing goes back; write `da-capo` or `dal-segno` at the end of a bar"
+        "3:10: 'fine' is there, but no way back leads to it; "
+        "write `da-capo` or `dal-segno` at the end of a bar"
     ),
     "w D5 | w E5 dal-segno": (
         "3:17: 'dal-segno' has no segno before it; write `segno` at the beginning of a bar"
@@ -87,7 +88,7 @@ FAULTS = {
     ),
     "w D5 fine | w E5 fine | w F#5 da-capo": ("3:22: 'fine' stands there a second time; keep one of them"),
     "w D5 fine | segno w E5 | w F#5 dal-segno": (
-        "3:10: 'fine' stands before the segno, and nobody comes by it again; put it after the segno"
+        "3:10: 'fine' stands before the segno, and the music never comes back to it; put it after the segno"
     ),
     "w D5 fine da-capo | w E5": ("3:18: 'fine' stands at the end of this bar already; take one of them out"),
 }

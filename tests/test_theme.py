@@ -233,7 +233,7 @@ def test_the_plugin_alone_gives_a_theme_of_mkdocs_the_bodies_of_its_pages(
 
 def test_the_style_for_other_themes_stays_within_the_book_s_pages() -> None:
     style = plain_style()
-    assert ":root" not in style and "@page" not in style
+    assert ":root" not in style and "@page" not in style and "@font-face" not in style
     assert style.startswith(".stavewright {") and style.count("{") == style.count("}")
 
 

@@ -171,7 +171,9 @@ def _inherited(config: Config, path: Path, folder: Path, before: tuple[Path, ...
     parent = Path(os.path.normpath(path.parent / named))
     try:
         if parent.resolve() in before or len(before) > MOST_INHERITED:
-            raise wrong("the files take from each other in a ring, or too many in a row", "take it out")
+            raise wrong(
+                "the files inherit from each other in a circle, or too many one from another", "take it out"
+            )
         found = _read(parent, folder, before)
     except OSError as error:
         raise wrong(f"{shown(named)} cannot be read: {error.strerror}", "name a file beside this") from None

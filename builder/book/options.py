@@ -12,6 +12,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from ..language.faults import Fault, did_you_mean, nearest
+from ..language.namings import ENGLISH, NAMINGS, Naming
 from ..music.accidentals import COURTESIES, PLAIN
 from ..music.instrument import Instrument
 from ..music.pitch import A4_HERTZ
@@ -42,6 +43,7 @@ DEFAULTS: Mapping[str, Any] = {
     "paper": PAPERS[0],
     "papers": list(PAPERS),
     "courtesy": PLAIN,
+    "notes": ENGLISH.name,
     "jobs": None,
     LINKS: [],
     CONTENTS: [],
@@ -65,6 +67,7 @@ class Options:
     jobs: int | None = None
     contents: Entries = ()
     search_engines: bool = True
+    naming: Naming = ENGLISH
 
 
 def read_options(
@@ -84,7 +87,8 @@ def read_options(
         elif value is not None:
             right[name] = value
     paper = _paper(right, problems)
-    instruments, wrong = players(right, known)
+    naming = _naming(right, problems)
+    instruments, wrong = players(right, known, naming)
     a4, wrong_pitch = tuning_pitch(right.get("a4"))
     named, wrong_names = _named_variations(right.get("variations"))
     contents, wrong_contents = read_contents(right.get(CONTENTS))
@@ -100,6 +104,7 @@ def read_options(
         _jobs(right, problems),
         contents,
         _search_engines(right, problems),
+        naming,
     )
     _look_at_links(right, problems)
     return options, (*problems, *wrong, *wrong_pitch, *wrong_names, *wrong_contents)
@@ -239,6 +244,22 @@ def _courtesy(given: Mapping[str, Any], problems: list[PlayersProblem]) -> str:
     what = f"courtesy: {_shown(courtesy)} is not a way to print courtesy accidentals"
     problems.append(PlayersProblem(("courtesy",), what, f"write one of {', '.join(COURTESIES)}"))
     return PLAIN
+
+
+def _naming(given: Mapping[str, Any], problems: list[PlayersProblem]) -> Naming:
+    """How the exercises name their notes."""
+    name = given.get("notes", ENGLISH.name)
+    if isinstance(name, str) and name in NAMINGS:
+        return NAMINGS[name]
+    mend = f"write one of {', '.join(NAMINGS)}"
+    mend = did_you_mean(name, NAMINGS, mend, any_case=True) if isinstance(name, str) else mend
+    problems.append(PlayersProblem(("notes",), f"notes: {_shown(name)} is no naming of notes", mend))
+    return ENGLISH
+
+
+def naming_in(config: Config) -> Naming:
+    """How the exercises of a book name their notes; English where its option is wrong."""
+    return _naming({name: value for name, value in config.options().items() if value is not None}, [])
 
 
 def _look_at_links(given: Mapping[str, Any], problems: list[PlayersProblem]) -> None:

@@ -12,6 +12,7 @@ from ..music.transpositions import Setting, in_keys, settings_of
 from ..translation.said import NOTHING, Said, joined, phrase, term
 from ..variations import Unsuitable, apply, find
 from ..variations.passes import played_twice, replaces_passes
+from .page_words import PLAIN, PageWords
 from .read import Book
 
 
@@ -72,8 +73,11 @@ class InstrumentBook:
 AS_WRITTEN = term("as written")
 
 
-def renditions_of(setting: Setting) -> tuple[Rendition, ...]:
-    """The setting as written, then each variation its exercise asks for, or why one is left out."""
+def renditions_of(setting: Setting, words: PageWords = PLAIN) -> tuple[Rendition, ...]:
+    """The setting as written, then each variation its exercise asks for, or why one is left out.
+
+    `words` are those on the page.
+    """
     if not setting.fits:
         return ()
     once = setting.score()
@@ -81,21 +85,24 @@ def renditions_of(setting: Setting) -> tuple[Rendition, ...]:
     plain = played_twice(once, *passes) if passes else once
     where = f"{setting.exercise.slug}, {setting.instrument.name.lower()}, {setting.key.name}, "
     where += " ".join(filter(None, (f"from {setting.start.spoken}", setting.direction)))
-    found = [Rendition(f"{where}, {AS_WRITTEN}", AS_WRITTEN, "", plain)]
+    found = [Rendition(f"{where}, {AS_WRITTEN}", AS_WRITTEN, "", words.on(plain))]
     for wanted in setting.exercise.wanted:
         name = f"{where}, {wanted.label}"
         means = joined(find(wish)[0].means for wish in wanted.names)
         try:
             # A way of playing of its own takes the place of what the two times have.
             score = once if passes and replaces_passes(wanted.names) else plain
-            found.append(Rendition(name, wanted.label, means, apply(score, wanted.names)))
+            varied = words.on(apply(score, wanted.names))
+            found.append(Rendition(name, wanted.label, means, varied))
         except Unsuitable as unsuitable:
             found.append(Rendition(name, wanted.label, means, None, unsuitable.reason))
     return tuple(found)
 
 
-def instrument_book_of(exercises: tuple[Exercise, ...], instrument: Instrument) -> InstrumentBook:
-    """An instrument's book of these exercises."""
+def instrument_book_of(
+    exercises: tuple[Exercise, ...], instrument: Instrument, words: PageWords = PLAIN
+) -> InstrumentBook:
+    """An instrument's book of these exercises, with these words on the page."""
     found = []
     for exercise in exercises:
         pages = []
@@ -103,7 +110,8 @@ def instrument_book_of(exercises: tuple[Exercise, ...], instrument: Instrument) 
         numbers = {setting.name: number for number, setting in enumerate(settings)}
         for key, group in in_keys(settings).items():
             placed = tuple(
-                SettingPieces(setting, renditions_of(setting), numbers[setting.name]) for setting in group
+                SettingPieces(setting, renditions_of(setting, words), numbers[setting.name])
+                for setting in group
             )
             pages.append(KeyPage(exercise, instrument, key, group[0].called.name, placed))
         found.append((exercise, tuple(pages)))
@@ -112,7 +120,9 @@ def instrument_book_of(exercises: tuple[Exercise, ...], instrument: Instrument) 
 
 def instrument_books_of(book: Book) -> tuple[InstrumentBook, ...]:
     """The published book, one for each instrument."""
-    return tuple(instrument_book_of(book.published, instrument) for instrument in book.instruments)
+    return tuple(
+        instrument_book_of(book.published, instrument, book.page_words) for instrument in book.instruments
+    )
 
 
 def pieces(pages: Iterable[KeyPage]) -> list[Rendition]:

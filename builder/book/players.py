@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ..language.faults import did_you_mean, shown
+from ..language.namings import ENGLISH, Naming
 from ..music.instrument import ABILITIES, LEVEL, LEVELS, Instrument
 from ..music.pitch import A4_HERTZ, Pitch
 
@@ -32,13 +33,13 @@ class PlayersProblem:
 
 
 def players(
-    options: Mapping[str, Any], known: Mapping[str, Instrument]
+    options: Mapping[str, Any], known: Mapping[str, Instrument], naming: Naming = ENGLISH
 ) -> tuple[tuple[Instrument, ...], list[PlayersProblem]]:
-    """The instruments of a book's options, and every problem in those options."""
+    """The instruments of a book's options, whose notes have these names, and every problem in them."""
     problems: list[PlayersProblem] = []
     names = _names(options.get("instruments"), known, problems)
     levels = _levels(options.get("level"), names, known, problems)
-    tops = _tops(options.get("tops"), names, known, problems)
+    tops = _tops(options.get("tops"), names, known, naming, problems)
     concert = options.get("concert") or False
     if not isinstance(concert, bool):
         what = f"concert: {shown(str(concert))} is neither yes nor no"
@@ -49,8 +50,8 @@ def players(
         top = tops.get(name)
         if top is not None:
             if not found.compass.easy_low.midi < top.midi <= found.compass.high.midi:
-                low, high = found.compass.easy_low, found.compass.high
-                what = f"tops: {name}: {top} is out of place"
+                low, high = map(naming.pitch, (found.compass.easy_low, found.compass.high))
+                what = f"tops: {name}: {naming.pitch(top)} is out of place"
                 problems.append(PlayersProblem(("tops", name), what, f"choose one above {low}, up to {high}"))
             found = replace(found, compass=replace(found.compass, easy_high=top))
         chosen.append(found)
@@ -122,13 +123,18 @@ def _levels(
 
 
 def _tops(
-    given: Any, names: tuple[str, ...], known: Mapping[str, Instrument], problems: list[PlayersProblem]
+    given: Any,
+    names: tuple[str, ...],
+    known: Mapping[str, Instrument],
+    naming: Naming,
+    problems: list[PlayersProblem],
 ) -> dict[str, Pitch]:
     if given is None:
         return {}
     if not isinstance(given, dict):
         what = "tops: this names no instruments"
-        problems.append(PlayersProblem(("tops",), what, "write it as in {flute: A6}"))
+        mend = f"write it as in {{flute: {naming.retold('A6')}}}"
+        problems.append(PlayersProblem(("tops",), what, mend))
         return {}
     tops = {}
     for name, top in given.items():
@@ -136,8 +142,8 @@ def _tops(
             problems.append(_unknown_instrument(name, known, ("tops", str(name)), "tops: "))
             continue
         try:
-            tops[str(name)] = Pitch.parse(str(top))
+            tops[str(name)] = naming.parse(str(top))
         except ValueError as error:
-            mend = "write one as in {flute: A6}"
+            mend = f"write one as in {{flute: {naming.retold('A6')}}}"
             problems.append(PlayersProblem(("tops", str(name)), f"tops: {name}: {error}", mend))
     return tops

@@ -12,6 +12,8 @@ from typing import Any
 
 from ..language.faults import BookFaults, Fault, shown
 from ..language.fields import MAX_BYTES, Source
+from ..language.namings import ENGLISH as ENGLISH_NAMES
+from ..language.namings import NAMINGS, Naming
 from ..language.read import SUFFIX, Reading, read
 from ..music.exercise import Exercise, KeySequence, VariationRequest
 from ..music.instruments import INSTRUMENTS, Instrument
@@ -40,6 +42,7 @@ from .options import (
     variation_problem,
 )
 from .own_pages import OwnPage, pages_in, read_own_page
+from .page_words import PageWords
 from .plain_files import read_plain_file
 from .sorting import title_order
 
@@ -55,7 +58,7 @@ class Book:
     `contents` is the order that the author gives, with her chapters and pages; it is empty where she gives
     none, and the exercises are sorted by their titles. `pages` is the folder of her pages. `papers` are those
     that the site has PDFs for, `paper`, the book's own, among them. `language` is that of the book's own
-    words.
+    words, and `notes` how its exercises name their notes, by the name in NAMINGS.
     """
 
     name: str
@@ -68,6 +71,17 @@ class Book:
     contents: Contents = ()
     pages: Path = Path("docs")
     language: str = ENGLISH
+    notes: str = ENGLISH_NAMES.name
+
+    @property
+    def naming(self) -> Naming:
+        """How the exercises name their notes, unless one says it itself."""
+        return NAMINGS[self.notes]
+
+    @property
+    def page_words(self) -> PageWords:
+        """The words on its scores."""
+        return PageWords(self.language, self.notes)
 
     @property
     def translation(self) -> Translation:
@@ -136,7 +150,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
     given, problems = read_options(options, known)
     wrong = option_faults(config, problems)
     paths = _exercises(folder, given.exercises, wrong)
-    readings = [_read(path, Path(os.path.relpath(path, folder)).as_posix()) for path in paths]
+    readings = [_read(path, Path(os.path.relpath(path, folder)).as_posix(), given.naming) for path in paths]
     faults += [fault for reading in readings for fault in reading.faults]
     faults += _names_twice(readings)
     for number, reading in enumerate(readings):
@@ -162,6 +176,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
         contents=contents,
         pages=home,
         language=language_of(config),
+        notes=given.naming.name,
     )
 
 
@@ -237,11 +252,11 @@ def known_instruments(folder: Path) -> tuple[dict[str, Instrument], list[Fault]]
 _read_once = lru_cache(maxsize=4096)(read)
 
 
-def _read(path: Path, name: str) -> Reading:
+def _read(path: Path, name: str, naming: Naming) -> Reading:
     try:
         # One byte more than an exercise may have is enough to know that it is too large. While a book is
         # served it is read at every change; a text that is as it was is not read anew.
-        return _read_once(name, read_plain_file(path, MAX_BYTES + 1), path.stat().st_size)
+        return _read_once(name, read_plain_file(path, MAX_BYTES + 1), path.stat().st_size, naming)
     except OSError as error:
         return Reading(Source(name, ()), None, (_unreadable(name, error),), {})
 

@@ -12,7 +12,9 @@ from pathlib import Path
 
 from ..jobs.children import start_child
 from ..language.format import formatted
+from ..language.namings import ENGLISH, Naming
 from ..language.read import SUFFIX
+from ..translation.catalog import ENGLISH as IN_ENGLISH
 from .tune_file import Unreadable, open_tune_file
 
 LONGEST = 120.0
@@ -35,10 +37,18 @@ class Brought:
     remarks: tuple[str, ...]
 
 
-def bring_in(path: Path, slug: str, part: int = 0, titles: Collection[str] = ()) -> Brought:
+def bring_in(
+    path: Path,
+    slug: str,
+    part: int = 0,
+    titles: Collection[str] = (),
+    naming: Naming = ENGLISH,
+    language: str = IN_ENGLISH,
+) -> Brought:
     """The melody of a file as an exercise with this address; `part` counts from 1, 0 means the first.
 
-    `titles` are taken by other exercises.
+    `titles` are taken by other exercises. `naming` is how the book names notes, and `language` the code of
+    its own words.
     Raises ReaderMissing, NoSuchPart, OSError, or Unreadable.
     """
     if find_spec("music21") is None:
@@ -53,6 +63,8 @@ def bring_in(path: Path, slug: str, part: int = 0, titles: Collection[str] = ())
         "file": path.name,
         "slug": slug,
         "titles": [title.casefold() for title in titles],
+        "notes": naming.name,
+        "language": language,
         "title": slug.replace("-", " ").capitalize(),
     }
     answer = _answer(json.dumps(asked).encode() + b"\n" + tune.data)
@@ -60,7 +72,7 @@ def bring_in(path: Path, slug: str, part: int = 0, titles: Collection[str] = ())
         if answer.get("use"):
             raise NoSuchPart(f"{answer['what']}; {answer['mend']}")
         raise Unreadable(answer["what"], answer["mend"])
-    text = formatted(f"{slug}{SUFFIX}", answer["text"].encode())
+    text = formatted(f"{slug}{SUFFIX}", answer["text"].encode(), naming)
     if not isinstance(text, str):
         raise Unreadable(f"the melody does not fit an exercise ({text[0].what})", text[0].mend)
     return Brought(text, tuple(answer["remarks"]))

@@ -26,13 +26,16 @@ from music21 import (
     tempo,
 )
 
+from ..language.repeat_words import MOST_TIMES
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import LEVELS, DynamicMark, Event, Meter, Tempo, Value, values_for
+from .note_signs import PartSigns
 from .part_values import name_of, quarters
 from .raw_melody import RawBar, RawMelody
 from .remarks import Remarks, plain
 from .spans import Places, mend_ties, read_spans, read_tuplets
 from .tune_file import Unreadable
+from .xml_signs import FileSigns, is_name
 
 _SHORTEST = Fraction(1, 32)
 _BASES = {
@@ -66,19 +69,21 @@ _SYLLABLE, _WORDS = 12, 80
 _SIGNED = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 
 
-def read_part(score: Any, part: Any, spelled: bool, remarks: Remarks) -> RawMelody:
+def read_part(score: Any, part: Any, spelled: bool, signs: FileSigns, remarks: Remarks) -> RawMelody:
     """A part of music21's score as plain values. `spelled` is false where the file has no names of notes.
 
-    Raises Unreadable where the part has no notes with a pitch, or lengths that the language cannot write.
+    `signs` are those that were read from the file before music21 read it. Raises Unreadable where the part
+    has no notes with a pitch, or lengths that the language cannot write.
     """
-    return _PartReader(score, part, spelled, remarks).read()
+    return _PartReader(score, part, spelled, signs, remarks).read()
 
 
 class _PartReader:
     """Reads a part bar by bar."""
 
-    def __init__(self, score: Any, part: Any, spelled: bool, remarks: Remarks) -> None:
+    def __init__(self, score: Any, part: Any, spelled: bool, signs: FileSigns, remarks: Remarks) -> None:
         self.score, self.remarks, self.spelled = score, remarks, spelled
+        self.signs = PartSigns(signs)
         self.part = part if part.getElementsByClass(stream.Measure) else part.makeNotation()
         self.melody = RawMelody()
         self.at = 0
@@ -96,6 +101,7 @@ class _PartReader:
             melody.bars.append(made)
             self._bar_lines(measure, made)
             self._bar(measure, made)
+            made.sign, made.jump = self.signs.of_bar(self.at)
         if not any(event.pitch for made in melody.bars for event in made.events):
             raise Unreadable("the part has no notes", "choose another with --part")
         if self.graces:
@@ -103,6 +109,7 @@ class _PartReader:
         mend_ties(melody, self.remarks)
         melody.spans += read_spans(self.score, self.part, self.places, self.remarks)
         melody.spans += read_tuplets(self.part, self.places, melody)
+        melody.spans += self.signs.changes()
         self._key()
         return melody
 
@@ -135,8 +142,10 @@ class _PartReader:
             before.end = "||" if before.end == "|" else before.end
         if isinstance(right, bar.Repeat) and right.direction == "end":
             made.end = ":|"
-            if (right.times or 2) != 2:
-                self.remarks.add(f"the passage is played {right.times} times; here twice", self.at)
+            made.times = right.times or 2
+            if not 2 <= made.times <= MOST_TIMES:
+                self.remarks.add(f"the passage is played {made.times} times; here twice", self.at)
+                made.times = 2
         elif isinstance(right, bar.Repeat):
             self.lost("a repeat that begins at the end of a bar")
         elif right is not None and right.type in ("double", "final", "light-light", "light-heavy"):
@@ -207,6 +216,7 @@ class _PartReader:
                 event = self._begun(event, each)
             if last:
                 event = self._ended(event, each)
+            event = self.signs.on(event, each, self.at, self.places.count, number == 1, last)
             self._add(made, event, base + now)
             now += value.length
         self.places.lasts[id(each)] = self.places.count - 1
@@ -284,10 +294,8 @@ class _PartReader:
         for sign in each.articulations:
             if word := next((word for kind, word in _MARKS if type(sign) is kind), ""):
                 event = event.marked(word) if word != "breath" and event.pitch is not None else event
-            elif not isinstance(sign, articulations.Fingering):
+            elif not is_name(sign):
                 self.lost(name_of(sign))
-            else:
-                self.lost("fingerings")
         return event
 
     def _ended(self, event: Event, each: Any) -> Event:

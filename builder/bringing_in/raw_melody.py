@@ -11,12 +11,15 @@ from fractions import Fraction
 from ..music.score import Event, Meter, Tempo
 
 TUPLET, SLUR, LOUDER, SOFTER = "tuplet", "slur", "<", ">"
-"""The kinds of a `RawSpan`."""
+"""The kinds of a `RawSpan`; a ritardando and an accelerando are two more."""
 
 
 @dataclass(slots=True)
 class RawBar:
-    """A bar as the file has it: of any length, with what its lines say. `ending` is 0, 1 or 2."""
+    """A bar as the file has it: of any length, with what its lines say. `ending` is 0, 1 or 2.
+
+    `times`, `sign` and `jump` are as in `music.score.Bar`.
+    """
 
     events: list[Event] = field(default_factory=list)
     meter: Meter | None = None
@@ -24,6 +27,9 @@ class RawBar:
     opens_repeat: bool = False
     end: str = "|"
     ending: int = 0
+    times: int = 2
+    sign: str = ""
+    jump: str = ""
 
     @property
     def length(self) -> Fraction:
@@ -39,6 +45,7 @@ class RawSpan:
     first: int
     last: int
     ratio: tuple[int, int] | None = None
+    tempo: Tempo | None = None
 
 
 @dataclass(slots=True)

@@ -15,9 +15,13 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import Any, BinaryIO
 
+from ..language.namings import NAMINGS
 from ..language.write import write
+from ..translation.catalog import Translation, translation_to
+from .abc_signs import Decorations, take_decorations
 from .remarks import Remarks, plain
 from .tune_file import ABC, MIDI, MUSICXML, Unreadable
+from .xml_signs import FileSigns, take_signs
 
 MOST_MEMORY = 4 * 1024**3
 """Bytes of address space of the process, where the system can bound it."""
@@ -62,7 +66,11 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
 
     remarks = Remarks()
     kind = asked["kind"]
-    score, (low, high) = _parsed(kind, data)
+    text = data.decode() if kind == ABC else ""
+    decorations = take_decorations(text) if text else None
+    if decorations:
+        data = decorations.text.encode()
+    score, (low, high), signs = _parsed(kind, data, translation_to(asked["language"]))
     parts = _parts(score)
     if not parts:
         raise Unreadable("there are no notes in the file", "export the melody again")
@@ -82,9 +90,9 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
     name, whole, part = parts[number - 1]
     if len(parts) > 1:
         remarks.add(f"this is part {number} ({name}) of {len(parts)} in the file: {listed}")
-    if kind == ABC and _DECORATION.search(data.decode()):
-        remarks.add("decorations of ABC, such as ~ and !p!, are not read; add those that you need")
-    melody = read_part(whole, part, kind != MIDI, remarks)
+    if kind == ABC:
+        signs = _decorations(text, decorations, part, remarks)
+    melody = read_part(whole, part, kind != MIDI, signs, remarks)
     exercise = shaped(melody, kind != MIDI, remarks)
     if low and exercise.tempo.low == low == exercise.tempo.high:
         exercise = replace(exercise, tempo=replace(exercise.tempo, high=high))
@@ -95,7 +103,22 @@ def brought(asked: dict[str, Any], data: bytes) -> dict[str, Any]:
         title = f"{title} ({asked['slug']})"
     exercise = replace(exercise, title=title, source=_source(whole), rights="private")
     sentences = remarks.sentences()
-    return {"text": write(exercise, _remarks(asked["file"], sentences)), "title": title, "remarks": sentences}
+    text = write(exercise, _remarks(asked["file"], sentences), NAMINGS[asked["notes"]])
+    return {"text": text, "title": title, "remarks": sentences}
+
+
+def _decorations(text: str, found: Decorations | None, part: Any, remarks: Remarks) -> FileSigns:
+    """The decorations of ABC, where it is sure which note each is for; else a remark."""
+    signs = found.signs if found else FileSigns()
+    notes = [each for each in part.recurse().notes if not each.duration.isGrace and each.quarterLength]
+    if found is None or signs.count != len([each for each in notes if "Harmony" not in each.classes]):
+        signs = FileSigns()
+        if _DECORATION.search(text):
+            remarks.add("decorations of ABC, such as ~ and !p!, are not read; add those that you need")
+    elif found.lost:
+        names = plain(", ".join(found.lost), 80)
+        remarks.add(f"decorations of ABC that have no word here ({names}); left out")
+    return signs
 
 
 def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
@@ -111,19 +134,19 @@ def _remarks(file: str, sentences: tuple[str, ...]) -> dict[str, tuple[str, ...]
     }
 
 
-def _parsed(kind: str, data: bytes) -> tuple[Any, tuple[int, int]]:
-    """What music21 makes of a file; and the range of its tempo, which music21 does not read, or zeros."""
+def _parsed(kind: str, data: bytes, translation: Translation) -> tuple[Any, tuple[int, int], FileSigns]:
+    """What music21 makes of a file, and what it does not read: the range of its tempo (or zeros), signs."""
     from music21.converter import subConverters
 
     reader: Any
     if kind == MIDI:
         reader = subConverters.ConverterMidi()
         reader.parseData(data)
-        return reader.stream, (0, 0)
+        return reader.stream, (0, 0), FileSigns()
     if kind == ABC:
         reader = subConverters.ConverterABC()
         reader.parseData(data.decode())
-        return reader.stream, (0, 0)
+        return reader.stream, (0, 0), FileSigns()
     assert kind == MUSICXML
     root = ET.fromstring(data)
     if root.tag != "score-partwise":
@@ -131,9 +154,10 @@ def _parsed(kind: str, data: bytes) -> tuple[Any, tuple[int, int]]:
         raise Unreadable(what, "export the melody as MusicXML, sorted by parts (score-partwise)")
     _move_wedge_ends(root)
     tempo = _lower_tempo(root)
+    signs = take_signs(root, translation.gettext)
     reader = subConverters.ConverterMusicXML()
     reader.parseData(ET.tostring(root, encoding="unicode"))
-    return reader.stream, tempo
+    return reader.stream, tempo, signs
 
 
 def _move_wedge_ends(root: ET.Element) -> None:

@@ -16,12 +16,15 @@ from ..music.score import (
     DynamicMark,
     Event,
     Meter,
+    Span,
     Tempo,
     Value,
     each_pitch,
     tuplet,
     values_for,
 )
+from ..music.tempos import ACCELERANDO, RITARDANDO
+from .note_signs import without_faults
 from .raw_melody import LOUDER, SOFTER, TUPLET, RawBar, RawMelody, RawSpan
 from .raw_melody import SLUR as SLURRED
 from .remarks import Remarks
@@ -47,9 +50,9 @@ def shaped(melody: RawMelody, spelled: bool, remarks: Remarks) -> Exercise:
     if pickup and any(value.base < Fraction(1, _FINEST) for value in _values(pickup)):
         raise Unreadable("the pick-up has a length that the language cannot write", _CHANGE)
     _set_meters(bars, first, pickup, remarks)
-    tempo = _set_tempos(bars, remarks)
+    tempo = _set_tempos(bars, melody.spans, remarks)
     _group(bars, melody.spans, remarks)
-    made = _finished(bars)
+    made = without_faults(_finished(bars), tempo, remarks)
     key = _key(melody, made, remarks)
     if not spelled:
         remarks.add(
@@ -89,6 +92,8 @@ def _without_empty(bars: Iterable[RawBar], remarks: Remarks) -> list[RawBar]:
             remarks.add("nothing in the bar; left out", number)
             if kept and made.end != "|":
                 kept[-1].end = made.end
+            if kept:
+                kept[-1].jump = kept[-1].jump or made.jump
             continue
         kept.append(replace(made, meter=meter, tempo=tempo, opens_repeat=opens))
         meter, tempo, opens = None, None, False
@@ -105,14 +110,14 @@ def _joined(bars: list[RawBar], meter: Meter, remarks: Remarks) -> list[RawBar]:
             and len(result) > 1
             and made.meter is None
             and made.tempo is None
-            and not made.opens_repeat
+            and not (made.opens_repeat or made.sign or before.jump)
             and before.end != ":|"
             and before.ending == made.ending
             and before.length < meter.length
             and before.length + made.length == meter.length
         ):
             remarks.add("a bar line within the bar; left out", len(result))
-            result[-1] = replace(before, events=before.events + made.events, end=made.end)
+            result[-1] = replace(before, events=before.events + made.events, end=made.end, jump=made.jump)
             continue
         meter = made.meter or meter
         result.append(made)
@@ -165,17 +170,19 @@ def _meter_of(length: Fraction, near: Meter, bar: int) -> Meter:
     raise Unreadable(what, _CHANGE)
 
 
-def _set_tempos(bars: list[RawBar], remarks: Remarks) -> Tempo:
+def _set_tempos(bars: list[RawBar], spans: Iterable[RawSpan], remarks: Remarks) -> Tempo:
     tempo = bars[0].tempo
     if tempo is None:
         tempo = _DEFAULT_TEMPO
         remarks.add("the file names no tempo; a quarter of 54 to 66 is taken")
     bars[0].tempo = None
-    now = tempo
-    for made in bars[1:]:
+    place = [number for number, made in enumerate(bars) for _ in made.events]
+    goals = {place[span.last]: span.tempo for span in spans if span.tempo}
+    now = goals.get(0, tempo)
+    for number, made in enumerate(bars[1:], start=1):
         if made.tempo == now:
             made.tempo = None
-        now = made.tempo or now
+        now = goals.get(number) or made.tempo or now
     return tempo
 
 
@@ -189,6 +196,9 @@ def _finished(bars: list[RawBar]) -> tuple[Bar, ...]:
             ending=made.ending,
             meter=made.meter,
             tempo=made.tempo,
+            times=made.times,
+            sign=made.sign,
+            jump=made.jump,
         )
         for number, made in enumerate(bars)
     )
@@ -201,7 +211,7 @@ def _group(bars: list[RawBar], spans: Iterable[RawSpan], remarks: Remarks) -> No
     """Put tuplets, slurs and hairpins on the events. Groups of the language lie in one another or apart."""
     place = [number for number, made in enumerate(bars, start=1) for _ in made.events]
     kept = _ending_spans(bars)
-    order = {TUPLET: 0, SLURRED: 1, LOUDER: 2, SOFTER: 2}
+    order = {TUPLET: 0, SLURRED: 1, LOUDER: 2, SOFTER: 2, RITARDANDO: 3, ACCELERANDO: 3}
     wanted = sorted(spans, key=lambda span: (order[span.kind], span.first, -span.last))
     for span in wanted:
         bar = place[span.first]
@@ -212,7 +222,8 @@ def _group(bars: list[RawBar], spans: Iterable[RawSpan], remarks: Remarks) -> No
         if fitting is None or any(_cross(fitting, other) for other in kept) or _too_deep(fitting, kept):
             if span.kind == TUPLET:
                 raise Unreadable(f"bar {bar} has tuplets that cross an ending", _CHANGE)
-            remarks.add(f"a {'hairpin' if hairpin else 'slur'} that crosses another group; left out", bar)
+            what = "hairpin" if hairpin else span.kind
+            remarks.add(f"a {what} that crosses another group; left out", bar)
             continue
         kept.append(fitting)
     events = [event for made in bars for event in made.events]
@@ -276,6 +287,10 @@ def _put(events: list[Event], span: RawSpan) -> None:
     if span.kind in (TUPLET, SLURRED):
         assert span.kind != TUPLET or span.ratio
         mark = tuplet(*span.ratio) if span.kind == TUPLET and span.ratio else SLUR
+        events[first] = replace(events[first], opens=(*events[first].opens, mark))
+        events[last] = replace(events[last], closes=(mark, *events[last].closes))
+    elif span.tempo:
+        mark = Span(span.kind, tempo=span.tempo)
         events[first] = replace(events[first], opens=(*events[first].opens, mark))
         events[last] = replace(events[last], closes=(mark, *events[last].closes))
     elif span.kind != _ENDING:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ from ..book.config import Config
 from ..book.durations import long_breaths
 from ..book.read import Book, BookProblem
 from ..language.faults import BookFaults, Fault
+from ..language.namings import Naming
 from ..music.exercise import Exercise
 from ..music.moves import moves_words
 from ..music.transpositions import settings_of
@@ -46,6 +47,10 @@ class Remark:
         ways = f" ({self.ways})" if self.ways else ""
         return f"{self.exercise}{setting}{ways}: {self.says}"
 
+    def retold(self, naming: Naming) -> Remark:
+        """The same with the names of notes that the book has."""
+        return replace(self, says=naming.retold(self.says), setting=naming.retold(self.setting))
+
 
 def check(folder: Path, with_coverage: bool, as_json: bool) -> int:
     """Say what is to be known of a book. Raises BookProblem or BookFaults, or as JSON returns 1."""
@@ -55,7 +60,7 @@ def check(folder: Path, with_coverage: bool, as_json: bool) -> int:
     for sentence in language_remarks(config, book):
         say(sentence)
     for remark in remarks(book):
-        say(remark)
+        say(remark.retold(book.naming))
     say(f"{count_of(len(book.exercises), 'exercise')}, no faults.")
     if with_coverage:
         from .daily import tell_coverage

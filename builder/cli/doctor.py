@@ -202,6 +202,7 @@ def _meets(found: str, each: Requirement) -> bool:
 
 
 def _engraver(trying: bool) -> Check:
+    from ..engrave.faces import engraver_faces
     from ..engrave.lilypond import EngraverMissing, look_at_engravers
 
     try:
@@ -226,6 +227,11 @@ def _engraver(trying: bool) -> Check:
         said.append("it draws with Cairo")
     else:
         said.append("it has no Cairo back end, so that engraving takes about ten times as long")
+        if not engraver_faces(fit.path):
+            said.append(
+                "its serif face C059 was not found, so the site shows words in Cyrillic and other scripts as "
+                "text; on Debian, `sudo apt-get install fonts-urw-base35 fontconfig` brings it"
+            )
     slow = fit.cairo is False
     mend = _pip(ENGRAVER) if slow and _has_wheel() else ""
     return Check("engraver", OPTIONAL if slow else GOOD, "; ".join(said), mend, facts)

@@ -51,7 +51,7 @@ def _exporting(arguments: argparse.Namespace) -> int:
                 assert part.score is not None
                 path = out / f"{name}{SUFFIXES[kind]}"
                 with fresh_file(path, _KINDS[kind]) as fresh:
-                    fresh.write_bytes(written(kind, placed, part, part.score))
+                    fresh.write_bytes(written(kind, placed, part, part.score, book.translation))
                     put_in_place(fresh, path, _KINDS[kind])
                 count += 1
     except OSError as error:
@@ -75,13 +75,13 @@ def _check_places(book: Book, arguments: argparse.Namespace, kinds: list[str]) -
 def _wanted(book: Book, arguments: argparse.Namespace) -> Iterator[tuple[SettingPieces, Rendition]]:
     """Every part to write, as written and in every variation, in the order of the book."""
     slug = known("exercise", arguments.exercise, [each.slug for each in book.exercises])
-    key = key_wish(arguments.key) if arguments.key else ""
+    key = key_wish(arguments.key, book.naming) if arguments.key else ""
     name = known("instrument", arguments.instrument, [each.slug for each in book.instruments])
     exercises = tuple(each for each in book.exercises if slug in ("", each.slug))
     for instrument in book.instruments:
         if name not in ("", instrument.slug):
             continue
-        for _, pages in instrument_book_of(exercises, instrument).exercises:
+        for _, pages in instrument_book_of(exercises, instrument, book.page_words).exercises:
             for page in pages:
                 if key in ("", page.key):
                     for placed in page.placed:

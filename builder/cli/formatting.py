@@ -6,12 +6,14 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from ..book.options import read_options
+from ..book.config import CONFIG
+from ..book.options import naming_in, read_options
 from ..book.plain_files import read_plain_file
 from ..book.read import BookProblem, read_config
 from ..language.faults import BookFaults, Fault
 from ..language.fields import MAX_BYTES
 from ..language.format import formatted
+from ..language.namings import ENGLISH, Naming
 from ..language.read import SUFFIX
 from ..music.instruments import INSTRUMENTS
 from ..plurals import count_of
@@ -27,7 +29,7 @@ def formatting(book: Path, files: Sequence[Path], only_check: bool) -> int:
     2 where a file cannot be read.
     """
     try:
-        changed, faults = _formatted(files or _exercises(book), only_check)
+        changed, faults = _formatted(files or _exercises(book), book, only_check)
     except WrongUse as wrong:
         say(wrong, sys.stderr)
         return 2
@@ -44,15 +46,21 @@ def _exercises(book: Path) -> list[Path]:
     return found
 
 
-def _formatted(paths: Sequence[Path], only_check: bool) -> tuple[int, list[Fault]]:
+def _naming(book: Path) -> Naming:
+    """How a book names notes; English where there is none, for a file may lie outside of any book."""
+    return naming_in(read_config(book)) if (book / CONFIG).exists() else ENGLISH
+
+
+def _formatted(paths: Sequence[Path], book: Path, only_check: bool) -> tuple[int, list[Fault]]:
     """How many files change, and the faults of those that are left as they are."""
     changed, faults = 0, list[Fault]()
+    naming = _naming(book)
     for path in paths:
         try:
             data = read_plain_file(path, MAX_BYTES + 1)
         except OSError as error:
             raise WrongUse(f"{short(path)}: cannot be read: {error.strerror}; name an exercise") from None
-        text = formatted(str(path), data)
+        text = formatted(str(path), data, naming)
         if not isinstance(text, str):
             faults += text
         elif text.encode() != data:

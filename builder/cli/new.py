@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
 
+from ..book.book_language import language_of
 from ..book.options import read_options
 from ..book.plain_files import read_plain_file
 from ..book.read import BookProblem, read_config
@@ -63,10 +64,12 @@ def new(book: Path, slug: str, tune: Path | None = None, part: int | None = None
     if part is not None and tune is None:
         say("--part chooses a part of the file that --from names; add --from FILE", sys.stderr)
         return 2
-    options, _ = read_options(read_config(book).options(), INSTRUMENTS)
+    config = read_config(book)
+    options, _ = read_options(config.options(), INSTRUMENTS)
     path = book / options.exercises / f"{slug}{SUFFIX}"
     if tune is None:
-        _write(path, _STARTER.format(title=slug.replace("-", " ").capitalize()))
+        title = slug.replace("-", " ").capitalize()
+        _write(path, options.naming.retold(_STARTER).format(title=title))
         say(f"{visible(path)}: written. Next: `stavewright check`, then `stavewright build`.")
         return 0
     others = sorted(path.parent.rglob(f"*{SUFFIX}"))
@@ -74,7 +77,7 @@ def new(book: Path, slug: str, tune: Path | None = None, part: int | None = None
         if other.name == path.name:
             raise _taken(other)
     try:
-        brought = bring_in(tune, slug, part or 0, list(_titles(others)))
+        brought = bring_in(tune, slug, part or 0, list(_titles(others)), options.naming, language_of(config))
     except (ReaderMissing, NoSuchPart) as wrong:
         say(f"{visible(tune)}: {wrong}", sys.stderr)
         return 2

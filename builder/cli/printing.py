@@ -8,6 +8,7 @@ from contextlib import closing
 from pathlib import Path
 
 from ..book.links import check_links
+from ..book.options import naming_in
 from ..book.read import book_of, read_config
 from ..engrave.worker_processes import WorkerPool
 from ..jobs.progress import progress
@@ -38,9 +39,9 @@ def printing(arguments: argparse.Namespace) -> int:
 
 
 def _printing(arguments: argparse.Namespace) -> int:
-    keys = tuple(dict.fromkeys(map(key_wish, split_lists(arguments.key))))
+    named_keys = split_lists(arguments.key)
     exercises = split_lists(arguments.exercise)
-    if [arguments.all, bool(keys or exercises), bool(arguments.selection)].count(True) != 1:
+    if [arguments.all, bool(named_keys or exercises), bool(arguments.selection)].count(True) != 1:
         raise WrongUse(
             "say what to print: --key KEY, --exercise NAME, both of them, --all, or --selection FILE"
         )
@@ -51,6 +52,8 @@ def _printing(arguments: argparse.Namespace) -> int:
             f"be read at arm's length, to {LARGEST_STAFF:g} mm"
         )
     config = read_config(arguments.book)
+    naming = naming_in(config)
+    keys = tuple(dict.fromkeys(key_wish(name, naming) for name in named_keys))
     book = book_of(arguments.book, config)
     choice = PrintChoice(
         known("instrument", arguments.instrument, [each.slug for each in book.instruments])
@@ -115,7 +118,7 @@ def _selection(arguments: argparse.Namespace, pages: ExercisePages) -> Selection
             data = file.read(MAX_BYTES + 1)
     except OSError as error:
         raise WrongUse(f"{visible(path)}: cannot be read: {error.strerror}") from None
-    selection, faults = read_selection(str(path), data, pages.known())
+    selection, faults = read_selection(str(path), data, pages.known(), pages.book.naming)
     if selection is None:
         raise BookFaults(faults)
     if arguments.booklet and len(selection.handouts) > 1:

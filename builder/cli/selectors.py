@@ -6,7 +6,9 @@ from collections.abc import Sequence
 
 from ..book.options import PAPERS
 from ..language.faults import nearest
-from ..music.keys import KEY_SLUGS, key_class
+from ..language.namings import Naming
+from ..music.keys import KEY_SLUGS
+from ..variations.printed_names import by_printed_name
 from ..visible import shown
 
 
@@ -14,9 +16,9 @@ class WrongUse(Exception):
     """Raised where the command line asks for something that does not exist."""
 
 
-def key_wish(words: str) -> str:
-    """The key page that a player's word for a key names. Raises WrongUse."""
-    found = key_class(words)
+def key_wish(words: str, naming: Naming) -> str:
+    """The key page that a player's word for a key names, as the book names notes. Raises WrongUse."""
+    found = naming.key_class(words)
     if found is None:
         raise WrongUse(unknown("key", words, KEY_SLUGS))
     return KEY_SLUGS[found]
@@ -41,8 +43,10 @@ def paper_wish(word: str | None) -> str:
 
 
 def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
-    """The variations that a list with commas names. Raises WrongUse."""
-    return all_known("variation", split_lists([wish or ""]), names)
+    """The variations that a list with commas names, also as a book prints them. Raises WrongUse."""
+    printed = by_printed_name(names)
+    wanted = (word if word in names else printed.get(word, word) for word in split_lists([wish or ""]))
+    return all_known("variation", tuple(dict.fromkeys(wanted)), names)
 
 
 def all_known(kind: str, wanted: tuple[str, ...], names: Sequence[str]) -> tuple[str, ...]:

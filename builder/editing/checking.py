@@ -4,24 +4,32 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ..book.config import CONFIG
 from ..book.options import read_options
 from ..book.read import BookProblem, known_instruments, read_config, with_variations
 from ..language.faults import BookFaults, Fault
+from ..language.namings import ENGLISH, Naming
 from ..language.read import read
 
-Named = Mapping[str, tuple[str, ...]]
-"""A book's own ways of playing, each with what it means."""
+
+@dataclass(frozen=True, slots=True)
+class BookWords:
+    """What a book adds to the language: its own ways of playing, each with its meaning, and its naming."""
+
+    named: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    naming: Naming = ENGLISH
+
 
 _END = re.compile(r"[\s(),|]|$")
 
 
-def faults_in(file: str, text: str, named: Named) -> tuple[Fault, ...]:
+def faults_in(file: str, text: str, words: BookWords) -> tuple[Fault, ...]:
     """Every fault of an exercise's text; `file` is its name, of which the last part gives the address."""
-    reading = read(file, text.encode("utf-8", "surrogatepass"))
-    _, unknown = with_variations(reading, named)
+    reading = read(file, text.encode("utf-8", "surrogatepass"), naming=words.naming)
+    _, unknown = with_variations(reading, words.named)
     return (*reading.faults, *unknown)
 
 
@@ -36,10 +44,11 @@ def find_book(path: Path) -> Path | None:
     return next((folder for folder in path.parents if (folder / CONFIG).is_file()), None)
 
 
-def named_in(folder: Path) -> Named:
-    """The ways of playing that a book names; none where its settings cannot be read, which `check` tells."""
+def words_of(folder: Path) -> BookWords:
+    """What a book adds to the language; nothing where its settings cannot be read, which `check` tells."""
     try:
         known, _ = known_instruments(folder)
-        return read_options(read_config(folder).options(), known)[0].variations
+        options, _ = read_options(read_config(folder).options(), known)
     except (BookProblem, BookFaults, OSError):
-        return {}
+        return BookWords()
+    return BookWords(options.variations, options.naming)

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..language.figure_words import FIGURE_WORDS
+from ..language.namings import ENGLISH, NAMINGS, Naming, example_by
 from ..language.trade_words import plain_word
 from ..language.words import CLEFS, DIRECTION_WORDS, FIELDS, GROUPS, KEY_STEPS, MARKS, SIGNS, VALUES, WORDS
 from ..music.figures import FIGURES
@@ -18,7 +19,17 @@ from ..music.score import LEVELS
 from ..variations import variations
 from ..variations.equal_names import plain_name
 from ..variations.registry import leading_name
-from .places import INTERVAL, PITCH, LinePart, field_at, is_words, item_at, known_field, word_at
+from .places import (
+    INTERVAL,
+    PITCH,
+    LinePart,
+    field_at,
+    is_words,
+    item_at,
+    known_field,
+    naming_of,
+    word_at,
+)
 
 _TYPED = re.compile(r"[^\s(),|\"]*$")
 _WISHES = "variations"
@@ -30,6 +41,7 @@ _VALUES: dict[str, tuple[str, ...]] = {
     "tempo": tuple(name for name in VALUES if len(name) > 1),
     "pickup": tuple(name for name in VALUES if len(name) > 1),
     "travel": ("twelve keys", *KEY_STEPS, *DIRECTION_WORDS, "through the range", "from", "then"),
+    "notes": tuple(NAMINGS),
     "spelling": ("flats", "sharps"),
     "doubles": ("keep",),
 }
@@ -61,8 +73,21 @@ class Choice:
     example: str = ""
 
 
-def meaning_at(lines: Sequence[str], line: int, column: int) -> Meaning | None:
-    """What stands at a place means; None where it means nothing to the language."""
+def meaning_at(lines: Sequence[str], line: int, column: int, naming: Naming = ENGLISH) -> Meaning | None:
+    """What stands at a place means; None where it means nothing to the language.
+
+    `naming` is how the book names notes; examples name them as the text does.
+    """
+    found = _meaning_at(lines, line, column)
+    if found is None:
+        return None
+    named = naming_of(lines, naming)
+    is_pitch = re.fullmatch(PITCH, found.name) and not named.is_english
+    means = named.explained() if is_pitch else found.means
+    return replace(found, means=means, example=example_by(named, found.name, found.example))
+
+
+def _meaning_at(lines: Sequence[str], line: int, column: int) -> Meaning | None:
     if line >= len(lines):
         return None
     row, place = lines[line], field_at(lines, line)
@@ -124,8 +149,25 @@ def _sign_of(text: str) -> str:
     return {"||": "|", ":|": "|:"}.get(text, text)
 
 
-def choices_at(lines: Sequence[str], line: int, column: int, named: Iterable[str] = ()) -> tuple[Choice, ...]:
-    """The words that may stand at a place; `named` are the book's own ways of playing."""
+def choices_at(
+    lines: Sequence[str],
+    line: int,
+    column: int,
+    named: Iterable[str] = (),
+    naming: Naming = ENGLISH,
+) -> tuple[Choice, ...]:
+    """The words that may stand at a place; `named` are the book's own ways of playing.
+
+    `naming` is how the book names notes; examples name them as the text does.
+    """
+    naming = naming_of(lines, naming)
+    return tuple(
+        replace(choice, example=example_by(naming, choice.name, choice.example))
+        for choice in _choices_at(lines, line, column, named)
+    )
+
+
+def _choices_at(lines: Sequence[str], line: int, column: int, named: Iterable[str]) -> tuple[Choice, ...]:
     row = lines[line] if line < len(lines) else ""
     before = row[:column]
     if before[:1].strip() == "" and before.strip() == "" and not before:

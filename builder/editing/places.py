@@ -7,12 +7,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..language.fields import FIELD_NAME, has_remarks, remark_at
+from ..language.namings import NAMINGS, Naming
 from ..language.trade_words import plain_field
 from ..language.words import FIELDS
 
-PITCH = r"[A-G](?:##|bb|[#b♯♭nx])?-?\d"
+PITCH = (
+    r"(?:[A-G](?:##|bb|[#b♯♭nx])?-?|[A-H](?:isis|is|e?ses|sas|e?es|e?s)?"
+    r"|(?:[Dd]o|[Rr][eé]|[Mm]i|[Ff]a|[Ss]ol|[Ll]a|[Ss]i)"
+    r"(?:##|bb|dd|ss|[#b♯♭xds]|[ -]?(?:(?:double|doppio|doble)[ -])?"
+    r"(?:b[eé]moll?e?|di[eè]se|diesis|sostenido)[ -]?)?)\d"
+)
 INTERVAL = r"[+-][PMmAd]+\d+"
-"""What looks like a pitch and like an interval, as patterns."""
+"""What looks like a pitch (in any naming) and like an interval, as patterns."""
 
 _QUOTED = re.compile(r'"[^"\n]*"?')
 _WORD = re.compile(r"\|\||\|:|:\||\||,|[^\s(),|\"]+")
@@ -54,6 +60,15 @@ def field_at(lines: Sequence[str], line: int) -> FieldPlace:
         name = known_field(match[1]) if match else ""
         return FieldPlace(name, match.end() if match and number == line else 0)
     return FieldPlace("", 0)
+
+
+def naming_of(lines: Sequence[str], usual: Naming) -> Naming:
+    """How a text names its notes: by its field `notes`, or as its book usually does."""
+    for row in lines:
+        name, colon, said = row.partition(":")
+        if colon and name.strip() == "notes" and not row[0].isspace():
+            return NAMINGS.get(said.strip(), usual)
+    return usual
 
 
 def known_field(said: str) -> str:

@@ -17,7 +17,7 @@ from .. import __version__
 from ..language.faults import Fault
 from ..language.format import formatted
 from ..visible import visible
-from .checking import Named, end_of, faults_in, find_book, named_in
+from .checking import BookWords, end_of, faults_in, find_book, words_of
 from .help import Choice, choices_at, meaning_at
 
 _UNNAMED = "exercise.warmup"
@@ -49,23 +49,25 @@ def language_server() -> LanguageServer:
     def complete(asked: lsp.CompletionParams) -> list[lsp.CompletionItem]:
         document = server.workspace.get_text_document(asked.text_document.uri)
         place = document.position_codec.position_from_client_units(document.lines, asked.position)
-        found = choices_at(rows_of(document), place.line, place.character, _named(document))
+        words = _words(document)
+        found = choices_at(rows_of(document), place.line, place.character, words.named, words.naming)
         return [_item(document, choice, place.line, place.character) for choice in found]
 
     @server.feature(lsp.TEXT_DOCUMENT_HOVER)
     def hover(asked: lsp.HoverParams) -> lsp.Hover | None:
         document = server.workspace.get_text_document(asked.text_document.uri)
         place = document.position_codec.position_from_client_units(document.lines, asked.position)
-        found = meaning_at(rows_of(document), place.line, place.character)
+        naming = _words(document).naming
+        found = meaning_at(rows_of(document), place.line, place.character, naming)
         if found is None:
             return None
-        words = _markdown(f"**{found.name}** {found.means}", found.example)
-        return lsp.Hover(words, _range(document, place.line, found.span.start, found.span.end))
+        said = _markdown(f"**{found.name}** {found.means}", found.example)
+        return lsp.Hover(said, _range(document, place.line, found.span.start, found.span.end))
 
     @server.feature(lsp.TEXT_DOCUMENT_FORMATTING)
     def format_text(asked: lsp.DocumentFormattingParams) -> list[lsp.TextEdit]:
         document = server.workspace.get_text_document(asked.text_document.uri)
-        text = formatted(document.filename or _UNNAMED, document.source.encode())
+        text = formatted(document.filename or _UNNAMED, document.source.encode(), _words(document).naming)
         if not isinstance(text, str) or text == document.source:
             return []
         whole = lsp.Range(lsp.Position(0, 0), lsp.Position(len(document.lines), 0))
@@ -73,7 +75,7 @@ def language_server() -> LanguageServer:
 
     def publish_faults(uri: str) -> None:
         document = server.workspace.get_text_document(uri)
-        found = faults_in(document.filename or _UNNAMED, document.source, _named(document))
+        found = faults_in(document.filename or _UNNAMED, document.source, _words(document))
         faults = [_diagnostic(document, fault) for fault in found]
         server.text_document_publish_diagnostics(
             lsp.PublishDiagnosticsParams(uri, faults, version=document.version)
@@ -87,11 +89,11 @@ def rows_of(document: TextDocument) -> list[str]:
     return [line.rstrip("\r\n") for line in document.lines]
 
 
-def _named(document: TextDocument) -> Named:
-    """What the book around a document names; nothing for a text that lies in no folder."""
+def _words(document: TextDocument) -> BookWords:
+    """What the book around a document adds to the language; nothing for a text that lies in no folder."""
     path = to_fs_path(document.uri)
     folder = find_book(Path(path)) if path else None
-    return named_in(folder) if folder else {}
+    return words_of(folder) if folder else BookWords()
 
 
 def _range(document: TextDocument, line: int, start: int, end: int) -> lsp.Range:

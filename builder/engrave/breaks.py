@@ -214,7 +214,7 @@ def _stretches(score: Score, room: float, spacing: float, opening: float) -> Ite
             for place, event in enumerate(bar.events)
         ]
         if score.chords:
-            names = sum(chord_width(mark.chord) for mark in score.chords if mark.bar == number)
+            names = sum(chord_width(mark.chord, score.words) for mark in score.chords if mark.bar == number)
             widths[-1] += max(0.0, names - sum(widths))
         long = (sum(widths) + _BAR) * CROWDED > fits
         width = _CHANGE if bar.meter else 0.0

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from ..music.chords import NO_CHORD, Chord
-from ..music.pitch import LETTERS, Pitch
+from ..music.pitch import Pitch
+from ..music.printed_words import PrintedWords
 from ..music.score import Score
 from .markup import ACCIDENTALS, quoted
 
@@ -18,9 +19,13 @@ _SHARP, _FLAT = 0.75, 0.5
 """Staff spaces by which a sign is raised beside its letter."""
 
 
-def chord_width(chord: Chord | None) -> float:
+def chord_width(chord: Chord | None, words: PrintedWords) -> float:
     """About the room a chord's name takes, in staff spaces."""
-    return _LETTER * len(chord.name if chord else NO_CHORD) + _BETWEEN
+    if chord is None:
+        return _LETTER * len(NO_CHORD) + _BETWEEN
+    notes = (chord.root, *((chord.bass,) if chord.bass else ()))
+    longer = sum(len(words.root(note.letter, note.alter)[0]) - 1 for note in notes)
+    return _LETTER * (len(chord.name) + longer) + _BETWEEN
 
 
 def chord_words(score: Score) -> list[str]:
@@ -38,26 +43,27 @@ def _words(score: Score) -> Iterator[str]:
         if edges[0]:
             yield rf"\skip {_moment(edges[0])}"
         for mark, end in zip(here, edges[1:], strict=True):
-            yield rf"\markup {_named(mark.chord)} {_moment(end - mark.at)}"
+            yield rf"\markup {_named(mark.chord, score.words)} {_moment(end - mark.at)}"
 
 
-def _named(chord: Chord | None) -> str:
+def _named(chord: Chord | None, words: PrintedWords) -> str:
     if chord is None:
         return quoted(NO_CHORD)
     flat = chord.quality.replace("b5", "")
-    parts = [_note(chord.root), quoted(flat) if flat else ""]
+    parts = [_note(chord.root, words), quoted(flat) if flat else ""]
     parts += (
         [rf"\hspace #0.1 \fontsize #-3 \raise #0.3 {ACCIDENTALS[-1]}", quoted("5")]
         if flat != chord.quality
         else []
     )
-    parts += [quoted("/"), _note(chord.bass)] if chord.bass else []
+    parts += [quoted("/"), _note(chord.bass, words)] if chord.bass else []
     return rf"\concat {{ {' '.join(filter(None, parts))} }}"
 
 
-def _note(pitch: Pitch) -> str:
-    letter = quoted(LETTERS[pitch.letter])
-    if not pitch.alter:
+def _note(pitch: Pitch, words: PrintedWords) -> str:
+    name, is_signed = words.root(pitch.letter, pitch.alter)
+    letter = quoted(name)
+    if not is_signed:
         return letter
     height = _SHARP if pitch.alter > 0 else _FLAT
     sign = rf"\raise #{height:g} \fontsize #-3 {ACCIDENTALS[pitch.alter]}"

@@ -68,8 +68,9 @@ def engrave_book(
 ) -> EngravedBook:
     """Engrave a book's published exercises, with or behind the caller. Raises EngraverMissing."""
     known = KeyCache()
+    said = book.language, book.notes
     places = {
-        (exercise.slug, instrument.slug): keys_entry("wide", exercise, instrument)
+        (exercise.slug, instrument.slug): keys_entry("wide", exercise, instrument, said)
         for exercise in book.published
         for instrument in book.instruments
     }

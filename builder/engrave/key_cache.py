@@ -21,7 +21,7 @@ Keys = list[str | None]
 def keys_entry(kind: str, exercise: Exercise, instrument: Instrument, more: Iterable[str] = ()) -> str:
     """Where an exercise's keys of a kind are kept; `more` decides them too. Raises EngraverMissing."""
     engraver = find_engraver()
-    decided = (engraver.version, str(engraver.cairo), exercise_fingerprint(exercise), repr(instrument))
+    decided = (*engraver.decides, exercise_fingerprint(exercise), repr(instrument))
     return memo_key("keys", (kind, piece.code(), *decided, *more))
 
 

@@ -28,7 +28,8 @@ from ..cache.store import folder as cache_folder
 from ..cache.store import write_whole
 from ..jobs.folders import temporary_folder
 from ..jobs.signals import signals_held
-from ..jobs.systems import kill_session, own_session
+from ..jobs.systems import find_on_path, kill_session, own_session, with_suffix
+from .faces import engraver_faces
 from .talk import MOST_SAID, ROW, Talk, telling
 
 MEMORY = 2 * 1024**3
@@ -100,6 +101,11 @@ class Engraver:
     cairo: bool
 
     @property
+    def decides(self) -> tuple[str, ...]:
+        """What of it decides how a piece looks; without Cairo, its faces are part of that."""
+        return (self.version, str(self.cairo), *(() if self.cairo else engraver_faces(self.path)))
+
+    @property
     def passes(self) -> tuple[tuple[str, ...], ...]:
         """Command-line options for each run that it takes to have both SVG and PDF, SVG first."""
         common = ("--loglevel=WARNING", "-dno-point-and-click")
@@ -113,8 +119,8 @@ def _candidates() -> list[str]:
     named = os.environ.get("STAVEWRIGHT_LILYPOND")
     if named:
         if Path(named).name != named:
-            return [_with_suffix(str(Path(named).absolute()))]
-        found = _on_path(named)
+            return [with_suffix(str(Path(named).absolute()))]
+        found = find_on_path(named)
         if not found:
             raise EngraverMissing(
                 f"STAVEWRIGHT_LILYPOND names {named}, which is in no folder of PATH; give its whole path"
@@ -127,20 +133,8 @@ def _candidates() -> list[str]:
         candidates.append(str(lilypond.executable()))
     except ImportError:
         pass
-    on_path = _on_path("lilypond")
+    on_path = find_on_path("lilypond")
     return candidates + ([on_path] if on_path else [])
-
-
-def _on_path(name: str) -> str | None:
-    """A program by the folders of PATH that are named in full: others depend on the working folder."""
-    name = _with_suffix(name)
-    places = (str(Path(folder, name)) for folder in os.get_exec_path() if Path(folder).is_absolute())
-    return next(filter(None, (shutil.which(place) for place in places)), None)
-
-
-def _with_suffix(name: str) -> str:
-    """A program's name as its file is called; on Windows, `lilypond` is `lilypond.exe`."""
-    return f"{name}.exe" if sys.platform == "win32" and not Path(name).suffix else name
 
 
 @cache
@@ -364,6 +358,7 @@ class LilyPondServer:
     """
 
     def __init__(self, path: str, options: Iterable[str], head: str, careful: bool = False) -> None:
+        self.path = path
         self._own = temporary_folder()
         self.folder = self._own.path
         self._done = f"done-{secrets.token_hex(8)}"

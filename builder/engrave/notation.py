@@ -22,6 +22,7 @@ from ..music.beams import Beam, beams
 from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS, Pitch
+from ..music.printed_words import MAY_BE_LEFT_OUT, TIMES
 from ..music.repeats import words_at_end
 from ..music.score import (
     HAIRPIN_END,
@@ -192,17 +193,22 @@ def _staff(
             ends = index + 1 == len(line.bars) and place + 1 == len(bar.events)
             after = [
                 *_beam_signs(beamed[place]),
+                *_optional_words(score, event),
                 *_after(event, bar, place, ends, is_short and not ends, free),
             ]
             height = next(breaths)
             if height is not None:
                 after.append(_command(rf"\breatheAt #{height:g}", "after"))
-            if place + 1 == len(bar.events) and not number and (words := words_at_end(line.bars, index)):
+            if (
+                place + 1 == len(bar.events)
+                and not number
+                and (words := words_at_end(line.bars, index, score.words.of(TIMES)))
+            ):
                 after.append(_command(rf"\barEndWords {quoted(words)}", "after"))
             if word := next(techniques):
-                after.append(_words(word, abjad.UP))
+                after.append(_words(score.words.of(word), abjad.UP))
             if line.label and index == place == 0:
-                after.append(_words(line.label, abjad.UP))
+                after.append(_words(score.words.of(line.label), abjad.UP))
             end = broken.get((index, place))
             if end:
                 rows = [r'\bar ""', r"\break"] if end.mid_bar else [r"\break"]
@@ -391,7 +397,7 @@ def _before(score: Score, line: Staff, index: int, place: int) -> list[str]:
         rows += _bar_opening(bar, line.bars[index - 1] if index else None)
     event = bar.events[place]
     if OPTIONAL in event.opens and OPTIONAL not in event.closes:
-        rows.append(r"\optionalPart")
+        rows.append(rf"\optionalPart {quoted(score.words.of(MAY_BE_LEFT_OUT))}")
     return rows
 
 
@@ -456,9 +462,6 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     """
     found: list[Indicator] = [abjad.Tie()] if event.tie else []
     found += [abjad.Articulation("heldOn")] if event.value.held else []
-    if OPTIONAL in event.opens and OPTIONAL in event.closes:
-        # A bracket needs two ends; over one note the words alone stand.
-        found.append((abjad.Markup(r'\markup \small \italic "(may be left out)"'), abjad.UP))
     found += _tempo_signs(event)
     for span in _on_one_note_apart(event.closes, event.opens):
         found += [abjad.StopSlur()] if span == SLUR else []
@@ -486,6 +489,14 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     if ends and bar.ending:
         found.append(_command(r"\set Score.repeatCommands = #'((volta #f))", "after"))
     return found
+
+
+def _optional_words(score: Score, event: Event) -> list[Indicator]:
+    """Over a note alone that may be left out the words; a bracket needs two ends."""
+    if not (OPTIONAL in event.opens and OPTIONAL in event.closes):
+        return []
+    words = quoted(f"({score.words.of(MAY_BE_LEFT_OUT)})")
+    return [(abjad.Markup(rf"\markup \small \italic {words}"), abjad.UP)]
 
 
 def _tempo_signs(event: Event) -> list[Indicator]:

@@ -14,9 +14,12 @@ from typing import Any
 from ..cache.store import key_of
 from ..music.keys import Key
 from ..music.pitch import Pitch
+from ..music.printed_words import PrintedWords
 from ..music.score import DynamicMark, Meter, Score, Span, Tempo, Value
+from ..translation.said import Said
 from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
 from .breaks import SPACING
+from .faces import faces_hash, use_faces
 from .lilypond import Engraver
 from .svg import Drawing, Note
 
@@ -69,8 +72,8 @@ class Layout:
 
     @property
     def head(self) -> str:
-        """The house style and the staff's size, as the engraver reads them before any piece."""
-        return f"{style()}\n#(set-global-staff-size {self.staff:g})\n"
+        """The house style, the staff's size and the letters, as the engraver reads them before any piece."""
+        return f"{style()}\n#(set-global-staff-size {self.staff:g})\n{use_faces(self.staff)}"
 
     @property
     def paper(self) -> str:
@@ -121,7 +124,7 @@ class Piece:
     def key(self, engraver: Engraver) -> str:
         """What decides its ink; equal keys are one piece."""
         music = self.music if isinstance(self.music, str) else _said(self.music)
-        return key_of((code(), engraver.version, str(engraver.cairo), repr(self.layout), music))
+        return key_of((code(), *engraver.decides, repr(self.layout), music))
 
 
 @cache
@@ -139,6 +142,8 @@ CODE = (
             "allowed.py",
             "breaks.py",
             "chord_names.py",
+            "faces.py",
+            "lettering.py",
             "lilypond.py",
             "markup.py",
             "notation.py",
@@ -149,8 +154,8 @@ CODE = (
     (
         "stavewright.engrave",
         (
-            *("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "talk.py", "trial.py"),
-            "worker.py",
+            *("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "svg_plain.py", "talk.py"),
+            *("trial.py", "worker.py"),
         ),
     ),
     ("stavewright", ("units.py",)),
@@ -158,7 +163,7 @@ CODE = (
         "stavewright.music",
         (
             *("accidentals.py", "bars.py", "beams.py", "chords.py", "instrument.py", "keys.py", "pitch.py"),
-            *("local_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
+            *("local_words.py", "printed_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
         ),
     ),
 )
@@ -167,8 +172,9 @@ CODE = (
 
 @cache
 def code() -> str:
-    """A hash of all that makes ink of a score: this room, what it knows of music, and abjad's version."""
+    """A hash of all that makes ink of a score: this room, its fonts, what it knows of music, and abjad."""
     parts = [files(room).joinpath(name).read_text(encoding="utf-8") for room, names in CODE for name in names]
+    parts.append(faces_hash())
     try:
         parts.append(version("abjad"))
     except PackageNotFoundError:
@@ -199,6 +205,8 @@ def _said(value: Any) -> str:
         return _said_once(value)
     if kind is str or kind is int or kind is bool or value is None:
         return repr(value)
+    if kind is Said:
+        return repr(str(value))
     if not is_dataclass(kind):
         raise TypeError(f"a score holds {kind.__name__}, which has no place in a key")
     return _each_field(value)
@@ -216,7 +224,7 @@ def _each_field(value: Any) -> str:
     return "".join(rows)
 
 
-_SMALL = {Fraction, Key, Meter, Pitch, DynamicMark, Span, Tempo, Value}
+_SMALL = {Fraction, Key, Meter, Pitch, DynamicMark, PrintedWords, Span, Tempo, Value}
 """Values of which a book has few different ones."""
 
 

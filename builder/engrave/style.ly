@@ -214,8 +214,11 @@ trillWith =
    #})
 
 optionalPart =
-  \once \override TextSpanner.bound-details.left.text =
-    \markup { \draw-line #'(0 . -1) \hspace #0.4 \small \italic "may be left out " }
+#(define-music-function (words) (string?)
+   #{
+     \once \override TextSpanner.bound-details.left.text =
+       \markup { \draw-line #'(0 . -1) \hspace #0.4 \small \italic #(string-append words " ") }
+   #})
 
 \layout {
   % What this notation never asks for takes no time.

@@ -1,5 +1,7 @@
 """The engraver's SVG made fit for a page of many pieces.
 
+What its own back end draws is first written as Cairo writes it (`svg_plain.py`).
+
 Cairo names its glyphs glyph0-0 and on in every file, so two pieces on one page would clash. Here a glyph is
 named by its own outline: the same shape has the same name everywhere, and a page carries it once.
 
@@ -16,13 +18,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ..units import POINTS_PER_MM
 from .allowed import NotInk, check_ink, refusal
 from .svg_joining import NUMBER, SVG, define_glyphs, join_children, name_glyph, shorten_style
 
 _NEAR = 0.05
 """Points: the engraver's list and Cairo's drawing round differently, by less than a hundredth."""
-_TRANSLATE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)")
 _NUMBERS = re.compile(rf' {NUMBER}="([\d ]+)"')
 _OF_A_FILE = frozenset({"width", "height", "viewBox", "version"})
 """Attributes of a whole file that a page has no use for."""
@@ -68,10 +68,12 @@ class Drawing:
         check_ink(self.body, self.glyphs)
 
 
-def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) -> Drawing:
+def drawing(
+    text: str, notes: Sequence[Note] = (), heads: Sequence[float] = (), engraver: str = ""
+) -> Drawing:
     """Read one SVG file of the engraver. Raises ValueError where it is not one, NotInk where it holds more.
 
-    `heads` are the left edges of the notes' heads, in points.
+    `heads` are the left edges of the notes' heads, in points; `engraver` is the path of the one that drew it.
     """
     try:
         root = ET.fromstring(text)
@@ -80,11 +82,11 @@ def drawing(text: str, notes: Sequence[Note] = (), heads: Sequence[float] = ()) 
         raise ValueError(f"the engraver's SVG cannot be read: {error}") from error
     _check_apart(root)
     if root.attrib.get("width", "").endswith("mm"):
-        # The engraver's own back end counts in staff spaces; its size in millimetres stands beside.
-        scale = float(root.attrib["width"].removesuffix("mm")) * POINTS_PER_MM / width
-        _number(_places(root, scale), notes, heads)
-        body = f'<g transform="scale({scale:.4f})">{join_children(root, {})[0]}</g>'
-        return Drawing(round(width * scale, 2), round(height * scale, 2), body, {}, tuple(notes))
+        # The engraver's own back end says its size in millimetres. What reads letters takes long to load.
+        from .lettering import letterer
+        from .svg_plain import write_as_cairo
+
+        return drawing(write_as_cairo(text, letterer(engraver)), notes, heads)
     _number(_uses(root), notes, heads)
     outlines = {
         symbol.attrib["id"]: name_glyph(" ".join(path.attrib.get("d", "") for path in symbol))
@@ -118,14 +120,6 @@ def _uses(root: ET.Element) -> Iterable[_Place]:
     """Every glyph that Cairo drew, with its place in points."""
     for use in root.iter(f"{SVG}use"):
         yield float(use.attrib["x"]), float(use.attrib["y"]), use
-
-
-def _places(root: ET.Element, scale: float) -> Iterable[_Place]:
-    """Every glyph that the engraver's own back end drew, with its place in points."""
-    for group in root.iter(f"{SVG}g"):
-        found = _TRANSLATE.fullmatch(group.attrib.get("transform", ""))
-        if found and group.find(f"{SVG}path") is not None:
-            yield float(found[1]) * scale, float(found[2]) * scale, group
 
 
 def _number(places: Iterable[_Place], notes: Sequence[Note], heads: Sequence[float]) -> None:

@@ -123,11 +123,12 @@ class _TooWide(Exception):
     """Raised where a piece's lines do not fit on its paper."""
 
 
-def _collected(name: str, layout: Layout, svg: Path, pdf: Path, said: list[str]) -> Engraved:
+def _collected(name: str, layout: Layout, servers: list[LilyPondServer], said: list[str]) -> Engraved:
     """A piece's ink from its files in the engravers' folders.
 
     Raises what reading a wrong file raises, and _TooWide where it does not fit on its paper.
     """
+    svg, pdf = servers[0].folder, servers[-1].folder
     listing = (svg if layout.use.on_screen else pdf) / f"{name}.txt"
     places = _listed(listing.read_text(encoding="utf-8"))
     if not places.systems:
@@ -139,7 +140,7 @@ def _collected(name: str, layout: Layout, svg: Path, pdf: Path, said: list[str])
     if layout.use.on_screen:
         heads = [places.heads[time] for time in sorted(places.heads)]
         text = (svg / f"{name}.svg").read_text(encoding="utf-8")
-        ink = drawing(text, [note for note, _ in heads], [left for _, left in heads])
+        ink = drawing(text, [note for note, _ in heads], [left for _, left in heads], servers[0].path)
     if layout.use.on_paper:
         paper = (pdf / f"{name}.pdf").read_bytes()
         if not paper.startswith(b"%PDF-") or not paper.rstrip().endswith(b"%%EOF"):
@@ -319,7 +320,7 @@ def _result(servers: list[LilyPondServer], piece: Piece, sent: _Sent) -> Engrave
     try:
         if error:
             return _failed(piece, error)
-        return _collected(sent.name, piece.layout, servers[0].folder, servers[-1].folder, said)
+        return _collected(sent.name, piece.layout, servers, said)
     except _TooWide:
         raise
     except NotInk as problem:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
+from ..music.printed_words import MAY_BE_LEFT_OUT, PrintedWords
 from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
-from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, is_wave
+from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, Tempo, is_wave
 from ..music.tempos import TEMPO_CHANGES, tempo_change
 from .elements import child, clean
+from .metronome import metronome
 from .velocity import velocity
 
 _JUMPS = {
@@ -19,7 +21,6 @@ _JUMPS = {
 """What MusicXML's `sound` says of each: an attribute and its value."""
 
 _GROWS = ("<", "o<")
-_OPTIONAL = "may be left out"
 _FORTE = 90
 """MusicXML counts loudness in hundredths of a velocity of 90."""
 
@@ -31,8 +32,9 @@ class Directions:
     open at the end.
     """
 
-    def __init__(self, divisions: int) -> None:
+    def __init__(self, divisions: int, words: PrintedWords) -> None:
         self.divisions = divisions
+        self._words = words
         self._wedge = ""
         self._wave = False
 
@@ -74,13 +76,21 @@ class Directions:
             if text:
                 child(_kind(_direction(measure, placement)), "words", clean(text), font_style="italic")
         if change := tempo_change(event):
-            self.words_above(measure, TEMPO_CHANGES[change.kind])
+            self._tempo_change(measure, TEMPO_CHANGES[change.kind], change.tempo)
             child(_kind(_direction(measure, "above")), "dashes", type="start", number="2")
         if OPTIONAL in event.opens:
-            words = child(_kind(_direction(measure, "above")), "words", f"({_OPTIONAL})", font_style="italic")
+            said = f"({self._words.of(MAY_BE_LEFT_OUT)})"
+            words = child(_kind(_direction(measure, "above")), "words", said, font_style="italic")
             words.set("font-size", "small")
             if OPTIONAL not in event.closes:
                 child(_kind(_direction(measure, "above")), "bracket", type="start", line_end="down")
+
+    def _tempo_change(self, measure: ET.Element, word: str, goal: Tempo | None) -> None:
+        """Write the word of a change of tempo and, in brackets as on the page, where it leads."""
+        direction = _direction(measure, "above")
+        child(_kind(direction), "words", word, font_style="italic")
+        if goal:
+            metronome(_kind(direction), goal, parentheses="yes")
 
     def after(self, measure: ET.Element, event: Event) -> None:
         """Write the directions of an event that go after it in the file."""

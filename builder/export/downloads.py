@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 
 from ..book.addresses import SiteFile, setting_address
@@ -14,6 +15,9 @@ from ..engrave.scheduler import Engravings
 from ..music.keys import in_words
 from ..music.performance import performance_fingerprint
 from ..music.score import Score
+from ..translation.catalog import TO_ENGLISH, Translation
+from ..translation.said import Said, joined
+from ..variations.printed_names import label_words
 from .midi import midi
 from .musicxml import WorkInfo, musicxml
 
@@ -30,19 +34,23 @@ def stem(placed: SettingPieces, part: Rendition) -> str:
     return "-".join(filter(None, names))
 
 
-def title(placed: SettingPieces, part: Rendition) -> str:
+def title(placed: SettingPieces, part: Rendition) -> Said:
     """`Slow tide in D flat major, swell up`."""
     setting = placed.setting
-    name = f"{setting.exercise.title} {in_words(setting.called.name)}"
-    return name if part.label == AS_WRITTEN else f"{name}, {part.label}"
+    name = joined((setting.exercise.title, in_words(setting.called.name)))
+    return name if part.label == AS_WRITTEN else joined((name, label_words(part.label)), ", ")
 
 
-def written(kind: str, placed: SettingPieces, part: Rendition, score: Score) -> bytes:
-    """The bytes of a part's file of a kind named in SUFFIXES."""
+def written(
+    kind: str, placed: SettingPieces, part: Rendition, score: Score, translation: Translation = TO_ENGLISH
+) -> bytes:
+    """The bytes of a part's file of a kind named in SUFFIXES; its titles are in the book's language."""
     exercise, instrument = placed.setting.exercise, placed.setting.instrument
+    called = translation.say(title(placed, part))
+    instrument = replace(instrument, name=translation.gettext(instrument.name))
     if kind == "MIDI":
-        return midi(score, title(placed, part), instrument)
-    return musicxml(score, WorkInfo(title(placed, part), exercise.rights, exercise.source), instrument)
+        return midi(score, called, instrument)
+    return musicxml(score, WorkInfo(called, exercise.rights, exercise.source), instrument)
 
 
 def addresses(folder: str, placed: SettingPieces) -> tuple[tuple[str, str], ...]:
@@ -54,7 +62,9 @@ def addresses(folder: str, placed: SettingPieces) -> tuple[tuple[str, str], ...]
 
 
 def downloads(
-    instrument_books: tuple[InstrumentBook, ...], engravings: Engravings[str]
+    instrument_books: tuple[InstrumentBook, ...],
+    engravings: Engravings[str],
+    translation: Translation = TO_ENGLISH,
 ) -> Iterator[SiteFile]:
     """The files of every setting of the site as written; they are cached beside its engraving."""
     store = CacheStore()
@@ -69,11 +79,12 @@ def downloads(
                         if first.score is None:
                             continue
                         said = (
-                            title(placed, first),
+                            translation.language,
+                            translation.say(title(placed, first)),
                             exercise.rights,
                             exercise.source,
                             performance_fingerprint(first.score),
                         )
                         parts = kind, instrument, engravings.key(first.name), *said
-                        make = partial(written, kind, placed, first, first.score)
+                        make = partial(written, kind, placed, first, first.score, translation)
                         yield SiteFile(address, memo_bytes(store, "download", parts, make))

@@ -19,6 +19,7 @@ from ..music.accompaniment import sounding_chords
 from ..music.dynamics import DynamicCurve
 from ..music.instruments import Instrument
 from ..music.performance import Performance, held_until, perform
+from ..music.printed_words import CHORDS as CHORDS_TRACK
 from ..music.score import LEVELS, Score
 from ..music.timing import UnfoldedEvent, clock, unfold
 from .programs import PIANO, program, staff_name, staff_program
@@ -65,7 +66,8 @@ def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDD
         messages.append((0, 0, Message("program_change", channel=number, program=sounds - 1)))
         file.tracks.append(_track(name, messages))
     if score.chords:
-        file.tracks.append(_track("Chords", _chords(score, len(score.lines), instrument.sounds)))
+        name = score.words.of(CHORDS_TRACK)
+        file.tracks.append(_track(name, _chords(score, len(score.lines), instrument.sounds)))
     buffer = BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()

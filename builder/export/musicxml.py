@@ -20,6 +20,7 @@ from ..music.accidentals import NONE, accidentals
 from ..music.bars import BarPlace, bar_places
 from ..music.instruments import Instrument
 from ..music.pitch import Interval
+from ..music.printed_words import HELD_NOTES, TIMES
 from ..music.repeats import words_at_end
 from ..music.score import Meter, Score, Staff, Tempo
 from ..music.signs import technique_words
@@ -28,7 +29,8 @@ from ..music.timing import beats_a_minute, steps_of, unfold
 from .directions import Directions
 from .elements import child, clean
 from .harmony import harmony
-from .notes import TYPES, Notes
+from .metronome import metronome
+from .notes import Notes
 from .programs import program, staff_name, staff_program
 
 _DOCTYPE = (
@@ -115,7 +117,7 @@ class _Staff:
         self.divisions = divisions(score)
         self.notes = Notes(self.divisions, score.courtesy)
         self.signs = accidentals(line, score.key, score.courtesy != NONE, free=score.meter.is_free)
-        self.directions = Directions(self.divisions)
+        self.directions = Directions(self.divisions, score.words)
         self.techniques = technique_words(line)
         # The quarters a minute of each event to come, where not every bar has one tempo.
         self.speeds = [] if number else _speeds(score)
@@ -145,7 +147,7 @@ class _Staff:
             _tempo(measure, tempo)
         if index == 0 and self.number == 0 and _has_held_notes(self.line):
             shortest, longest = self.score.breath
-            words = f"long notes as long as the breath, {shortest} to {longest} seconds"
+            words = self.score.words.of(HELD_NOTES).format(shortest=shortest, longest=longest)
             child(child(child(measure, "direction", placement="above"), "direction-type"), "words", words)
         self.notes.bar(bar, at.meter, at.upbeat, self.signs[index])
         names = [mark for mark in self.score.chords if mark.bar == index and not self.number]
@@ -158,12 +160,13 @@ class _Staff:
             if event.clef:
                 _clef(child(measure, "attributes"), event.clef)
             self._speed(measure)
-            self.directions.words_above(measure, next(self.techniques))
+            self.directions.words_above(measure, self.score.words.of(next(self.techniques)))
             self.directions.before(measure, event)
             self.notes.write(measure, event, place)
             self.directions.after(measure, event)
         if self.number == 0:
-            self.directions.jump(measure, bar.jump, words_at_end(self.line.bars, index))
+            words = words_at_end(self.line.bars, index, self.score.words.of(TIMES))
+            self.directions.jump(measure, bar.jump, words)
         if index + 1 == len(self.line.bars):
             self.directions.finish(measure)
 
@@ -267,10 +270,5 @@ def _transpose(attributes: ET.Element, interval: Interval) -> None:
 
 def _tempo(measure: ET.Element, tempo: Tempo) -> None:
     direction = child(measure, "direction", placement="above")
-    metronome = child(child(direction, "direction-type"), "metronome")
-    child(metronome, "beat-unit", TYPES[tempo.beat.base])
-    for _ in range(tempo.beat.dots):
-        child(metronome, "beat-unit-dot")
-    numbers = str(tempo.low) if tempo.low == tempo.high else f"{tempo.low}-{tempo.high}"
-    child(metronome, "per-minute", numbers)
+    metronome(child(direction, "direction-type"), tempo)
     child(direction, "sound", tempo=f"{_quarters(tempo):g}")

@@ -8,6 +8,7 @@ the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's
 from __future__ import annotations
 
 from ..music.instruments import Instrument
+from ..music.printed_words import SECOND_STAFF, VOICE
 from ..music.score import Score, Staff
 
 _PROGRAMS: dict[str, int] = {
@@ -61,4 +62,6 @@ def staff_name(score: Score, line: Staff, instrument: Instrument) -> str:
     """The name of a staff; the parts of a duet are `Flute 1` and `Flute 2`."""
     if line is score.line or line.part:
         return f"{instrument.name} {line.part}" if line.part else instrument.name
-    return {"sing": "Voice", "": "Second staff"}.get(line.label, line.label.capitalize())
+    word = {"sing": VOICE, "": SECOND_STAFF}.get(line.label, line.label)
+    said = score.words.of(word)
+    return said[:1].upper() + said[1:]

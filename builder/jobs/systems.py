@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -57,3 +58,15 @@ def rename(source: Path, to: Path) -> None:
             if sys.platform != "win32" or pause is None:
                 raise
             time.sleep(pause)
+
+
+def find_on_path(name: str) -> str | None:
+    """A program by the folders of PATH that are named in full: others depend on the working folder."""
+    name = with_suffix(name)
+    places = (str(Path(folder, name)) for folder in os.get_exec_path() if Path(folder).is_absolute())
+    return next(filter(None, (shutil.which(place) for place in places)), None)
+
+
+def with_suffix(name: str) -> str:
+    """A program's name as its file is called; on Windows, `lilypond` is `lilypond.exe`."""
+    return f"{name}.exe" if sys.platform == "win32" and not Path(name).suffix else name

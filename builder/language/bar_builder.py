@@ -76,6 +76,10 @@ class BarBuilder:
         """Note a fault at a token."""
         self.faults.append(self.source.fault(*place(self.field, token), what, mend))
 
+    def fault_as_said(self, token: Token, what: str, mend: str) -> None:
+        """Note a fault at a token whose names of notes stay as they are given."""
+        self.faults.append(self.source.fault_as_said(*place(self.field, token), what, mend))
+
     def fault_at_end(self, what: str, mend: str) -> None:
         """Note a fault after the field's last word."""
         self.faults.append(self.source.fault(*self.field.end, what, mend))

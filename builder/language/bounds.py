@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import cache
 
 from ..music.figures import FIGURES
 from .faults import Fault
 from .fields import FieldText, Source
+from .namings import Naming
 from .trade_words import plain_word
 
 MOST_NOTES = 1_000
@@ -30,13 +32,16 @@ DEEPEST = 8
 
 _SHORTER = "divide it into several exercises"
 
-_WORD = re.compile(
-    r'"[^"\n]*"'
-    r"|(?P<note>(?:[A-G](?:##|bb|[#bxn♯♭]?)\d|[+-](?:P|M|m|AA|A|dd|d)\d{1,2}|rest)(?![\w(-]))"
-    r"|(?P<line>\|\||\|:|:\||\|\.|\|)"
-    r"|(?P<figure>[a-z][a-z-]*)\("
-    r"|[^\s()|,\"]+|\S"
-)
+
+@cache
+def _word(naming: Naming) -> re.Pattern[str]:
+    return re.compile(
+        r'"[^"\n]*"'
+        rf"|(?P<note>(?:{naming.pitch_pattern}|[+-](?:P|M|m|AA|A|dd|d)\d{{1,2}}|rest)(?![\w(-]))"
+        r"|(?P<line>\|\||\|:|:\||\|\.|\|)"
+        r"|(?P<figure>[a-z][a-z-]*)\("
+        r"|[^\s()|,\"]+|\S"
+    )
 
 
 class BeyondBounds(Exception):
@@ -79,9 +84,10 @@ class Bounds:
 def too_much(source: Source, fields: Iterable[FieldText]) -> Fault | None:
     """The fault at the first word of the music beyond a bound, or None. It runs no generator."""
     room = Bounds()
+    word = _word(source.naming)
     for field in fields:
         in_bar = False
-        for match in _WORD.finditer(field.text):
+        for match in word.finditer(field.text):
             try:
                 room.add_word()
                 if match["note"]:

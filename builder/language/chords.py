@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from math import ceil
 
 from lark import Token
@@ -13,6 +14,7 @@ from ..music.score import Bar, Meter
 from ..plurals import count_of
 from .faults import Fault, shown
 from .fields import FieldText, Source
+from .namings import ENGLISH, NAMINGS, Naming, foreign_tonic
 from .syntax import parse, place
 
 _BAR = "|"
@@ -32,9 +34,12 @@ _EQUAL = {
     "ø7": "m7b5",
     "sus": "sus4",
 }
-_NOTE = r"[A-G][#b♯♭]?"
 _QUALITY = "|".join(sorted(map(re.escape, (*QUALITIES, *_EQUAL)), key=len, reverse=True))
-_CHORD = re.compile(rf"({_NOTE})({_QUALITY})(?:/({_NOTE}))?")
+
+
+@cache
+def _pattern(naming: Naming) -> re.Pattern[str]:
+    return re.compile(rf"({naming.any_root})({_QUALITY})(?:/({naming.any_root}))?")
 
 
 def read_chords(
@@ -80,8 +85,8 @@ def read_chords(
             mend = f"write one for each beat, such as `{beat_by_beat}`; `{GOES_ON}` goes on"
             if len(row) > beats:
                 mend = "write one for each beat at most"
-            faults.append(source.fault(*place(field, row[0]), what, mend))
-    return tuple(tuple(map(_chord, row)) for row in rows), faults
+            faults.append(source.fault_as_said(*place(field, row[0]), what, mend))
+    return tuple(tuple(_chord(token, source.naming) for token in row) for row in rows), faults
 
 
 def _units(meter: Meter) -> str:
@@ -89,31 +94,49 @@ def _units(meter: Meter) -> str:
 
 
 def _unknown(source: Source, field: FieldText, token: Token) -> Fault | None:
-    if token in (GOES_ON, NO_CHORD) or _CHORD.fullmatch(token):
+    naming = source.naming
+    if token in (GOES_ON, NO_CHORD) or _pattern(naming).fullmatch(token):
         return None
-    names = ", ".join(f"C{quality}" for quality in QUALITIES)
-    mend = f"write one such as {names} or C/E; `{GOES_ON}` goes on, and `{NO_CHORD}` is silence"
-    return source.fault(*place(field, token), f"{shown(str(token))} is no chord", mend)
+    root, third = naming.note(0, 0), naming.note(2, 0)
+    names = ", ".join(f"{root}{quality}" for quality in QUALITIES)
+    mend = f"write one such as {names} or {root}/{third}; `{GOES_ON}` goes on, and `{NO_CHORD}` is silence"
+    return source.fault_as_said(
+        *place(field, token), f"{shown(str(token))} is no chord", _foreign(token, naming) or mend
+    )
 
 
-def _chord(token: Token) -> Chord | str | None:
+def _foreign(token: Token, naming: Naming) -> str:
+    """How to mend a chord whose root is named as in another naming; empty if it is a chord of none."""
+    for other in NAMINGS.values():
+        if match := _pattern(other).fullmatch(token):
+            return foreign_tonic(match[1], naming) or (foreign_tonic(match[3], naming) if match[3] else "")
+    return ""
+
+
+def _chord(token: Token, naming: Naming) -> Chord | str | None:
     if token == GOES_ON:
         return GOES_ON
-    match = _CHORD.fullmatch(token)
+    match = _pattern(naming).fullmatch(token)
     if match is None:
         return None
-    root, quality, bass = match.groups()
+    root, quality, bass = (match[1], match[2], match[3])
+    root, bass = naming.english_root(root), naming.english_root(bass) if bass else ""
     return Chord(
         Pitch.parse(f"{root}4"), _EQUAL.get(quality, quality), Pitch.parse(f"{bass}4") if bass else None
     )
 
 
-def write_chords(rows: tuple[ChordRow, ...]) -> str:
+def write_chords(rows: tuple[ChordRow, ...], naming: Naming = ENGLISH) -> str:
     """The field's text: what `read_chords` reads back."""
-    words = [word for row in rows for word in (*map(_said, row), _BAR)]
+    words = [word for row in rows for word in (*(_said(chord, naming) for chord in row), _BAR)]
     # After an empty bar the last bar line says that it is there.
     return " ".join(words if rows and not rows[-1] else words[:-1])
 
 
-def _said(chord: Chord | str | None) -> str:
-    return chord if isinstance(chord, str) else chord.name if chord else NO_CHORD
+def _said(chord: Chord | str | None, naming: Naming) -> str:
+    if chord is None:
+        return NO_CHORD
+    if isinstance(chord, str):
+        return chord
+    bass = f"/{naming.note(chord.bass.letter, chord.bass.alter)}" if chord.bass else ""
+    return f"{naming.note(chord.root.letter, chord.root.alter)}{chord.quality}{bass}"

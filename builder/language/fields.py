@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
+from .namings import ENGLISH, NAMINGS, Naming
 from .trade_words import FIELD_HINTS, plain_field
 from .words import FIELDS, Field
 
@@ -55,20 +56,30 @@ class FieldText:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A file's name as shown in messages, and its lines."""
+    """A file's name as shown in messages, its lines, and how it names notes."""
 
     file: str
     lines: tuple[str, ...]
+    naming: Naming = ENGLISH
 
     def fault(self, line: int, column: int, what: str, mend: str) -> Fault:
-        """A fault at a place in this file, with its line for the caret."""
+        """A fault at a place in this file, with its line for the caret.
+
+        English names of notes in `what` and `mend` become those of the file, save in quotes.
+        """
+        return self.fault_as_said(line, column, self.naming.retold(what), self.naming.retold(mend))
+
+    def fault_as_said(self, line: int, column: int, what: str, mend: str) -> Fault:
+        """The same, with every name as it is given."""
         text = self.lines[line - 1] if 0 < line <= len(self.lines) else ""
         return Fault(self.file, line, column, what, mend, text)
 
 
-def decode(file: str, data: bytes, size: int | None = None) -> tuple[Source, list[Fault]]:
-    """The text of a file, or the fault if it cannot be read."""
-    empty = Source(file, ())
+def decode(
+    file: str, data: bytes, size: int | None = None, naming: Naming = ENGLISH
+) -> tuple[Source, list[Fault]]:
+    """The text of a file, or the fault if it cannot be read; `naming` is how it names notes."""
+    empty = Source(file, (), naming)
     if len(data) > MAX_BYTES:
         holds = f"{(size or len(data)) / 1e6:.1f} MB"
         what = f"the file has {holds}, and an exercise is at most {MAX_BYTES // 1024} KB of text"
@@ -81,7 +92,7 @@ def decode(file: str, data: bytes, size: int | None = None) -> tuple[Source, lis
         column = len(before) - before.rfind("\n")
         what = f"the file is not UTF-8 text (byte {data[error.start]:#04x})"
         return empty, [empty.fault(line, column, what, "save it from your editor with the encoding UTF-8")]
-    source = Source(file, tuple(text.replace("\r\n", "\n").replace("\r", "\n").split("\n")))
+    source = Source(file, tuple(text.replace("\r\n", "\n").replace("\r", "\n").split("\n")), naming)
     if not text.strip():
         return source, [
             source.fault(1, 1, "the file is empty", "`stavewright new NAME` writes one to start from")
@@ -179,6 +190,20 @@ def fields_in_order(source: Source, known: Mapping[str, Field]) -> tuple[list[Fi
             rows = [" " * match.end() + row[match.end() :]]
     close()
     return fields, faults
+
+
+def with_naming(source: Source, field: FieldText | None) -> tuple[Source, list[Fault]]:
+    """A file whose field `notes` says how it names notes, and what is wrong with the field."""
+    if field is None or field.too_long:
+        return source, []
+    if field.value in NAMINGS:
+        return replace(source, naming=NAMINGS[field.value]), []
+    names = ", ".join(NAMINGS)
+    mend = did_you_mean(field.value, NAMINGS, f"write one of {names}", any_case=True)
+    if any(sign.isdigit() for sign in field.value):
+        mend = f"write the notes in the field `music`; `notes` says how they are named, {names}"
+    what = f"'notes' cannot be {shown(field.value)}" if field.value else "'notes' says nothing"
+    return source, [source.fault(field.line, field.column, what, mend)]
 
 
 def _length(source: Source, field: FieldText, known: Field) -> Fault | None:

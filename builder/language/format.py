@@ -21,6 +21,7 @@ from ..music.repeats import WORDS_AFTER
 from ..music.score import Place, each_event
 from .faults import Fault
 from .fields import FIELD_NAME, has_remarks, remark_at
+from .namings import ENGLISH, Naming
 from .read import read
 from .trade_words import plain_field
 from .words import FIELDS
@@ -30,7 +31,7 @@ WIDTH = 100
 
 _INDENT = "  "
 _TOKEN = re.compile(
-    r'(?:in[ \t]+[A-Za-z#♯♭ -]+?[ \t]+)?(?:above|below|say|syllable|fingering)[ \t]*"[^"\n]*"'
+    r'(?:in[ \t]+[\w#♯♭ -]+?[ \t]+)?(?:above|below|say|syllable|fingering)[ \t]*"[^"\n]*"'
     r'|"[^"\n]*"|dotted [a-z-]+|[a-z][a-z-]*\('
     r'|\d{1,2}[ \t]+times(?!\w)|\|\||\|:|:\||\||[(),]|(?:[^\s()|,":]|:(?!\|))+|\S'
 )
@@ -60,9 +61,12 @@ class _Block:
         return self.word if self.word in FIELDS else plain_field(self.word)
 
 
-def formatted(file: str, data: bytes) -> str | tuple[Fault, ...]:
-    """The text of an exercise's file in the one style, or the faults of a text that cannot be read."""
-    reading = read(file, data)
+def formatted(file: str, data: bytes, naming: Naming = ENGLISH) -> str | tuple[Fault, ...]:
+    """The text of an exercise's file in the one style, or the faults of a text that cannot be read.
+
+    `naming` is how the book names notes; every name stays as it is written.
+    """
+    reading = read(file, data, naming=naming)
     if reading.exercise is None:
         return reading.faults
     head, blocks, tail = _divided(reading.source.lines)
@@ -73,7 +77,7 @@ def formatted(file: str, data: bytes) -> str | tuple[Fault, ...]:
         rows += [*before, *_field(block)]
     rows += tail
     text = "\n".join(rows) + "\n"
-    again = read(file, text.encode()).exercise
+    again = read(file, text.encode(), naming=naming).exercise
     if again is None or _without_places(again) != _without_places(reading.exercise):
         what = "this file cannot be formatted without changing its music, so it is left as it is"
         return (reading.source.fault(1, 1, what, "report it with the file: the formatter is wrong"),)

@@ -175,7 +175,8 @@ def _vibrato(group: Group, start: Fraction, end: Fraction) -> None:
         group.builder.fill_bar()
         if (start > 0 or end < 1) and group.builder.has_whole_range(first):
             what = (
-                f"`{group.name}( )` has a middle, and a figure over the whole range has none until it is made"
+                f"`{group.name}( )` changes in the middle of its notes, and those of a figure over the whole "
+                "range differ from key to key"
             )
             group.fault(what, "write `vibrato( )` around it, or give the figure its octaves")
         events[first:] = add_vibrato(events[first:], start, end)

@@ -26,15 +26,15 @@ from .fields import FieldText, Source
 from .figure_words import FIGURE_WORDS
 from .groups import read_group
 from .local_words import place_of_words
+from .namings import foreign_pitch, foreign_tonic
 from .repeat_words import REPEAT_WORDS, put_repeat_word, put_times, repeat_faults
 from .syntax import parse, place
 from .tokens import token_of
 from .trade_words import WORD_HINTS, example_of, plain_word
 from .words import GROUPS, MARKS, SIGNS, VALUES
 
-_PITCH_LIKE = re.compile(r"([A-Ga-g])(##|bb|[#bxn♯♭]?)(-?\d*)")
 _DOTTED = re.compile(r"([whqest])\.{3,}")
-_VALUE_AND_PITCH = re.compile(r"([whqest]\.{0,2})([A-G](?:##|bb|[#bxn♯♭]?)\d)")
+_VALUE_AND_PITCH = re.compile(r"([whqest]\.{0,2})(.+\d)")
 _SIDES = {"above": "above", "below": "below", "say": "syllable", "fingering": "fingering"}
 """The words before a text in quotes, each with the field of an event that the text goes to."""
 
@@ -178,6 +178,8 @@ class MusicReader:
         elif name in FIGURES:
             what = f"{shown(said)} needs brackets"
             mend = f"write `{said}( q )`"
+        elif almost := self._source.naming.nearly(said):
+            mend = f"add its octave: `{almost[0]}4` or `{almost[0]}5`"
         elif name in WORD_HINTS:
             mend = WORD_HINTS[name]
         elif " ".join(said.split()) in FIGURE_WORDS:
@@ -247,20 +249,25 @@ class MusicReader:
         if self._reported == (line, start):
             return
         self._reported = line, start
-        match = _PITCH_LIKE.fullmatch(whole)
+        naming = self._source.naming
         bare = whole.rstrip(".:;!?'*-_")
-        if match and not match[3]:
-            name = f"{match[1].upper()}{match[2]}"
-            mend = f"add its octave: `{name}4` or `{name}5`"
-        elif match and len(match[3]) == 1:
-            mend = f"did you mean '{match[1].upper()}{match[2]}{match[3]}'?"
-        elif match:
-            mend = "octaves go from 0 to 9, and middle C is C4"
+        if foreign := foreign_pitch(whole, naming) or ("-" in whole and foreign_tonic(whole, naming)):
+            begins = Token("JUNK", whole, line=line, column=start + 1)
+            self._builder.fault_as_said(begins, f"{shown(whole)} is no name of a note here", foreign)
+            return
+        if almost := naming.nearly(whole):
+            name, octave = almost
+            if not octave:
+                mend = f"add its octave: `{name}4` or `{name}5`"
+            elif len(octave) == 1:
+                mend = f"did you mean {shown(naming.retold(name + octave))}?"
+            else:
+                mend = "octaves go from 0 to 9, and middle C is C4"
         elif dotted := _DOTTED.fullmatch(whole):
             mend = f"a note value has two dots at most: `{dotted[1]}..`"
-        elif glued := _VALUE_AND_PITCH.fullmatch(whole):
-            mend = f"put a space between them: `{glued[1]} {glued[2]}`"
-        elif bare != whole and (_PITCH_LIKE.fullmatch(bare) or bare in _PLAIN_WORDS):
+        elif (glued := _VALUE_AND_PITCH.fullmatch(whole)) and naming.is_pitch(glued[2]):
+            mend = f"put a space between them: `{glued[1]} {naming.english(glued[2])}`"
+        elif bare != whole and (naming.nearly(bare) or bare in _PLAIN_WORDS):
             mend = f"did you mean {shown(bare)}?"
         elif whole.startswith("#"):
             mend = "a sharp follows its letter, as in `C#5`; a remark begins with `# `, with a space"

@@ -28,12 +28,13 @@ from .bounds import Bounds, too_much
 from .check_signs import tempo_faults
 from .chords import read_chords
 from .faults import Fault, did_you_mean, few, shown
-from .fields import FieldText, Source, decode, split
+from .fields import FieldText, Source, decode, split, with_naming
 from .music import MusicReader
+from .namings import ENGLISH, Naming, foreign_tonic
 from .read_keys import read_keys
 from .second_part import SECOND_OF, read_second, with_second
 from .stretches import whole
-from .syntax import parse, place
+from .syntax import example_in, parse, place
 from .tokens import breath_of, meter_of, tempo_of, value_of
 from .words import DIRECTION_WORDS, EQUAL_STEPS, FIELDS, KEY_STEPS
 
@@ -41,7 +42,6 @@ SUFFIX = ".warmup"
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9]")
 """Names that no file or folder of Windows may have ("Naming Files, Paths, and Namespaces", from memory)."""
-_KEY = re.compile(rf"([A-G]( sharp| flat|[#b♯♭])?)(?: ({'|'.join(MODES)}))?")
 _DAY = re.compile(r"[12][0-9]{3}-[0-9]{2}-[0-9]{2}")
 PASSES = ("first time", "second time")
 GRADES = ("1", "2", "3", "4", "5")
@@ -71,12 +71,13 @@ def slug_of(file_name: str) -> str:
     return slug
 
 
-def read(file: str, data: bytes, size: int | None = None) -> Reading:
+def read(file: str, data: bytes, size: int | None = None, naming: Naming = ENGLISH) -> Reading:
     """Read one exercise. `file` is its name as messages show it; its last part gives the address.
 
     `size` is the whole file's size in bytes where `data` is only the beginning of one that is too large.
+    `naming` is how the book names notes; the exercise may say another one.
     """
-    source, faults = decode(file, data, size)
+    source, faults = decode(file, data, size, naming)
     if faults:
         return Reading(source, None, few(faults), {})
     try:
@@ -86,6 +87,8 @@ def read(file: str, data: bytes, size: int | None = None) -> Reading:
         slug = ""
     fields, layout = split(source)
     faults += layout
+    source, unknown = with_naming(source, fields.get("notes"))
+    faults += unknown
     reader = _FieldReader(source, fields)
     exercise = reader.exercise(slug)
     faults += reader.faults
@@ -106,8 +109,9 @@ class _FieldReader:
         if not any(FIELDS[name].form == "music" for name in self.fields):
             missing.append("music")
         for name in missing:
-            mend = f"add a line such as `{name}: {FIELDS[name].example.splitlines()[0]}`"
-            self.faults.append(self.source.fault(1, 1, f"the field {name!r} is missing", mend))
+            example = example_in(self.source.naming, name).splitlines()[0]
+            mend = f"add a line such as `{name}: {example}`"
+            self.faults.append(self.source.fault_as_said(1, 1, f"the field {name!r} is missing", mend))
         if "music" in self.fields and any(f"music {way}" in self.fields for way in DIRECTIONS):
             field = self.fields["music"]
             mend = "write `music rising` and `music falling`"
@@ -234,8 +238,10 @@ class _FieldReader:
         if field is None or field.too_long:
             return ""
         if not field.value:
-            mend = f"write `{name}: {FIELDS[name].example}`, or take the line out"
-            self.faults.append(self.source.fault(field.line, field.column, f"{name!r} says nothing", mend))
+            mend = f"write `{name}: {example_in(self.source.naming, name)}`, or take the line out"
+            self.faults.append(
+                self.source.fault_as_said(field.line, field.column, f"{name!r} says nothing", mend)
+            )
         return field.value
 
     def one_of(self, name: str, choices: tuple[str, ...]) -> str:
@@ -347,7 +353,7 @@ class _FieldReader:
                 return stand_in
             return pitch, tonic_of(pitch, "")
         tonic, mode = rest
-        key = _key(tonic, mode)
+        key = Key(*ENGLISH.tonics[tonic], str(mode))
         if abs(key.fifths) > 7:
             better = spellings(key.pitch_class, key.mode)[0].name
             self.fault_at(
@@ -360,17 +366,18 @@ class _FieldReader:
         """Whether flats or sharps are preferred, and the keys asked for by name."""
         prefer, named = "", []
         field = self.fields.get("spelling")
+        naming = self.source.naming
         for wish in map(str.strip, self.words("spelling").split(",")) if field else ():
-            match = _KEY.fullmatch(wish)
-            key = _key(match[1], match[3] or home.mode) if match else None
+            key = _named_key(wish, home.mode, naming)
             if wish in ("flats", "sharps"):
                 prefer = wish
             elif key and home.mode == key.mode and abs(rank(key)) <= 7:
                 named.append(key)
             elif field and field.value:
                 mend = f"write flats or sharps, or a key such as `A flat{f' {home.mode}' * bool(home.mode)}`"
+                mend = foreign_tonic(wish.removesuffix(f" {home.mode}"), naming) or naming.retold(mend)
                 what = f"'spelling' cannot be {shown(wish)}"
-                self.faults.append(self.source.fault(field.line, field.column, what, mend))
+                self.faults.append(self.source.fault_as_said(field.line, field.column, what, mend))
         return prefer, tuple(named)
 
     def meter(self) -> Meter:
@@ -527,9 +534,13 @@ def _parts(forms: tuple[Form, ...]) -> list[Form]:
     return [part for form in forms for part in (form, form.second) if part]
 
 
-def _key(tonic: str, mode: str) -> Key:
-    """The key on a tonic as the text names it: `A flat`, `Ab`."""
-    return tonic_of(Pitch.parse(tonic.replace(" sharp", "#").replace(" flat", "b") + "4"), str(mode))
+def _named_key(said: str, mode: str, naming: Naming) -> Key | None:
+    """The key of a name such as `A flat` or `A flat minor`, in `mode` if it says none; None for no key."""
+    tonic, _, last = said.rpartition(" ")
+    if last in MODES:
+        said, mode = tonic, last
+    note = naming.tonics.get(said)
+    return Key(*note, mode) if note else None
 
 
 def _day(text: str) -> date:

@@ -7,9 +7,10 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
-from ..music.keys import KEY_SLUGS, MODES, key_class
+from ..music.keys import KEY_SLUGS, MODES
 from .faults import MOST_FAULTS, Fault, did_you_mean, few, shown
 from .fields import FieldText, Source, decode, fields_in_order, second
+from .namings import ENGLISH, Naming
 from .selection import SELECTION_FIELDS, Handout, Item, Known, KnownKey, Selection
 from .stretches import COMMA, COMMA_OR_AND, Words, items_of, paragraphs, whole
 
@@ -35,12 +36,17 @@ _ITEM = re.compile(
 _HOW = "write it like `slow-tide in D, E flat: as written, slurred; low register`"
 
 
-def read_selection(file: str, data: bytes, known: Known) -> tuple[Selection | None, tuple[Fault, ...]]:
-    """Read a selection; it is None if there are faults. `file` is its name as messages show it."""
+def read_selection(
+    file: str, data: bytes, known: Known, naming: Naming = ENGLISH
+) -> tuple[Selection | None, tuple[Fault, ...]]:
+    """Read a selection; it is None if there are faults. `file` is its name as messages show it.
+
+    `naming` is how the book names notes.
+    """
     if not data.strip():
         source = Source(file, ())
         return None, (source.fault(1, 1, "the file is empty", "begin with `title: Week of the flats`"),)
-    source, faults = decode(file, data)
+    source, faults = decode(file, data, naming=naming)
     if faults:
         return None, few(faults)
     fields, faults = fields_in_order(source, SELECTION_FIELDS)
@@ -156,7 +162,9 @@ class _Reader:
     def named(self, kind: str, wanted: Sequence[Words], names: Sequence[str]) -> tuple[str, ...]:
         """Words that must each be a known name, each name once."""
         found: dict[str, None] = {}
-        by_letters = {**{name.lower(): name for name in names}, **{name: name for name in names}}
+        printed = self.known.printed if kind == "variation" else {}
+        by_letters = {said.lower(): name for said, name in printed.items() if name in names}
+        by_letters |= {**{name.lower(): name for name in names}, **{name: name for name in names}}
         for words in wanted:
             said = words.said
             if name := by_letters.get(said) or by_letters.get(said.lower()):
@@ -172,7 +180,7 @@ class _Reader:
             tonic, mode = each.said, ""
             if of and tonic.rpartition(" ")[2].lower() in MODES:
                 tonic, _, mode = tonic.rpartition(" ")
-            number = key_class(tonic)
+            number = self.source.naming.key_class(tonic)
             if number is None:
                 mend = f"the keys are {', '.join(KEY_SLUGS)}"
                 if "register" in each.said:

@@ -78,7 +78,7 @@ def repeat_faults(bars: Sequence[Bar]) -> Iterator[tuple[Bar, str, str]]:
     if not ways:
         for name in (SEGNO, CODA, TO_CODA, FINE):
             for number in places[name][:1]:
-                what = f"{name!r} is there, and nothing goes back"
+                what = f"{name!r} is there, but no way back leads to it"
                 yield bars[number], what, "write `da-capo` or `dal-segno` at the end of a bar"
         return
     yield from _faults_of_way(bars, places, ways[0])
@@ -102,7 +102,7 @@ def _faults_of_way(
         yield bars[coda[0]], "the coda is on the wrong side of the way back", mend
     for name, place in ((TO_CODA, out), (FINE, fine)):
         if place and segno and here.jump == DAL_SEGNO and place[0] < segno[0]:
-            what = f"{name!r} stands before the segno, and nobody comes by it again"
+            what = f"{name!r} stands before the segno, and the music never comes back to it"
             yield bars[place[0]], what, "put it after the segno"
     if fine and out:
         yield bars[fine[0]], "'fine' and 'to-coda' are two ways to end", "keep one of them"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput
 from ..music.keys import MODES
 from .faults import Fault, did_you_mean, shown
 from .fields import FieldText, Source
+from .namings import Naming, example_by, foreign_pitch, foreign_tonic
 from .words import EQUAL_STEPS, FIELDS, KEY_STEPS, VALUES
 
 _RULES = (
@@ -51,16 +53,39 @@ _KNOWN = {
 
 
 @cache
-def _parser() -> Lark:
+def _parser(naming: Naming) -> Lark:
+    """The parser of texts with these names; its tokens have the English ones."""
     grammar = Path(__file__).with_name("grammar.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start=list(_RULES), propagate_positions=True, maybe_placeholders=True)
+    grammar = grammar.replace("PITCH_OF_NAMING", naming.pitch_pattern)
+    grammar = grammar.replace("TONIC_OF_NAMING", naming.any_tonic)
+
+    def told(english: Callable[[str], str]) -> Callable[[Token], Token]:
+        return lambda token: Token.new_borrow_pos(token.type, english(str(token)), token)
+
+    def place_of_words(text: str) -> str:
+        word, name = text.split(maxsplit=1)
+        return f"{word} {naming.english_tonic(name)}"
+
+    tellers = {
+        "PITCH": told(naming.english),
+        "TONIC": told(naming.english_tonic),
+        "ONLY": told(place_of_words),
+    }
+    return Lark(
+        grammar,
+        parser="lalr",
+        start=list(_RULES),
+        propagate_positions=True,
+        maybe_placeholders=True,
+        lexer_callbacks={} if naming.is_english else tellers,
+    )
 
 
 def parse(source: Source, field: FieldText) -> Tree[Token] | Fault:
     """The tree of a field by the rule for its form, or the fault at the first word that does not fit."""
     rule = FIELDS[field.name].form
     try:
-        return _parser().parse(field.text, start=rule)
+        return _parser(source.naming).parse(field.text, start=rule)
     except UnexpectedInput as error:
         return _fault(source, field, rule, error)
 
@@ -71,11 +96,11 @@ def place(field: FieldText, token: Token) -> tuple[int, int]:
 
 
 def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) -> Fault:
-    example = FIELDS[field.name].example
+    example = example_in(source.naming, field.name)
     pattern = f"write it like `{field.name}: {example}`"
     rows = field.rows()
     if not rows:
-        return source.fault(field.line, field.column, f"{field.name!r} says nothing", pattern)
+        return source.fault_as_said(field.line, field.column, f"{field.name!r} says nothing", pattern)
     end, end_row = field.end, rows[-1][1]
     if rule == "music":
         if isinstance(error, UnexpectedToken) and error.token.type == "RPAR":
@@ -93,7 +118,7 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
     if isinstance(error, UnexpectedEOF) or (
         isinstance(error, UnexpectedToken) and error.token.type == "$END"
     ):
-        return source.fault(*end, f"{field.name!r} breaks off after {shown(end_row)}", pattern)
+        return source.fault_as_said(*end, f"{field.name!r} breaks off after {shown(end_row)}", pattern)
     line, column = error.line + field.line - 1, error.column
     row = field.text.split("\n")[line - field.line]
     fits = column
@@ -109,6 +134,13 @@ def _fault(source: Source, field: FieldText, rule: str, error: UnexpectedInput) 
     # If a word begins with a word that fits, that word is probably meant.
     kinds = sorted(expected) if column == fits else list(_KNOWN)
     known = [name for kind in kinds for name in _KNOWN.get(kind, [])]
-    return source.fault(
-        line, column, f"{shown(word)} does not fit here", did_you_mean(word, known, pattern, any_case=True)
-    )
+    mend = did_you_mean(word, known, pattern, any_case=True)
+    if expected & {"PITCH", "TONIC"}:
+        foreign = foreign_pitch if "PITCH" in expected else foreign_tonic
+        mend = foreign(word, source.naming) or mend
+    return source.fault_as_said(line, column, f"{shown(word)} does not fit here", mend)
+
+
+def example_in(naming: Naming, name: str) -> str:
+    """A field's example, its notes named by a naming."""
+    return example_by(naming, name, FIELDS[name].example)

@@ -92,7 +92,6 @@ FIELD_HINTS: dict[str, str] = {
     "key": f"write the note it starts from and its key, `home: {FIELDS['home'].example}`",
     "range": _RANGE,
     "compass": _RANGE,
-    "notes": "write the notes in the field `music`",
     "melody": "write the notes in the field `music`",
     "time": f"write `meter: {FIELDS['meter'].example}`",
     "composer": "write `source` for where the music is from, or `rights` for who made it",

@@ -355,6 +355,14 @@ FIELDS: dict[str, Field] = {
             limit=60,
         ),
         Field(
+            "notes",
+            "text",
+            "How this exercise names its notes, if not as the book does: english, german (H and B, Fis, Es), "
+            "french, italian, spanish (do, re, mi) or dutch (Fis, Bes). It keeps its meaning in every book.",
+            "english",
+            limit=60,
+        ),
+        Field(
             "home",
             "home",
             "The starting note and the key it is written in. For music without a key: `D5 without key`. "

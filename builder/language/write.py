@@ -11,7 +11,6 @@ from fractions import Fraction
 from itertools import accumulate
 
 from ..music.exercise import Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
-from ..music.keys import in_words
 from ..music.score import (
     DYING,
     GROWING,
@@ -30,6 +29,7 @@ from ..music.score import (
 from ..music.whole_range import with_figures_as_notes
 from ..plurals import count_of
 from .chords import write_chords
+from .namings import ENGLISH, Naming
 from .read import PASSES
 from .second_part import SECOND_OF, STEPS
 from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
@@ -41,12 +41,15 @@ _WAYS = {way: word for word, way in DIRECTION_WORDS.items()}
 _HAIRPIN_WORDS = {word.effect.mark: word.name for word in GROUPS.values() if isinstance(word.effect, Hairpin)}
 
 
-def write(exercise: Exercise, remarks: Mapping[str, Sequence[str]] | None = None) -> str:
+def write(
+    exercise: Exercise, remarks: Mapping[str, Sequence[str]] | None = None, naming: Naming = ENGLISH
+) -> str:
     """The text of an exercise. Raises ValueError on music that the language cannot say.
 
     `remarks` are lines to stand as remarks before a field, by its name; those by the name "" head the file.
+    `naming` is how its book names notes.
     """
-    fields = _fields(exercise)
+    fields = _fields(exercise, naming)
     rows: list[str] = []
     for name in ("", *fields):
         said = (remarks or {}).get(name, ())
@@ -56,7 +59,7 @@ def write(exercise: Exercise, remarks: Mapping[str, Sequence[str]] | None = None
     return "\n".join(rows) + "\n"
 
 
-def _fields(exercise: Exercise) -> dict[str, list[str]]:
+def _fields(exercise: Exercise, naming: Naming) -> dict[str, list[str]]:
     """The lines of each field that the exercise needs, in their order."""
     fields = {"title": [f"title: {exercise.title}"]}
 
@@ -71,37 +74,35 @@ def _fields(exercise: Exercise) -> dict[str, list[str]]:
         add("added", f"{exercise.added}{changed}")
     if exercise.attend:
         fields["attend"] = ["attend:", *(f"  - {point}" for point in exercise.attend)]
-    key = in_words(exercise.key.name) if exercise.key.mode else "without key"
-    add("home", f"{exercise.home} {key}")
+    key = f"in {naming.tonic(exercise.key)} {exercise.key.mode}" if exercise.key.mode else "without key"
+    add("home", f"{naming.pitch(exercise.home)} {key}")
     add("meter", _meter(exercise.meter))
     if exercise.is_counted:
         add("tempo", _tempo(exercise.tempo))
     if exercise.has_long_notes:
         add("breath", exercise.breath_words)
     add("pickup", " ".join(_lengths(exercise.pickup)) if exercise.pickup else "")
-    add("drone", str(exercise.drone or ""))
-    add("chords", write_chords(exercise.chords))
-    add("second", _rule(exercise.second))
+    add("drone", naming.pitch(exercise.drone) if exercise.drone else "")
+    add("chords", write_chords(exercise.chords, naming))
+    add("second", _rule(exercise.second, naming))
     if exercise.travel.keys:
-        add("keys", ", ".join(key.tonic for key in exercise.travel.keys))
+        add("keys", ", ".join(map(naming.tonic, exercise.travel.keys)))
     else:
-        add("travel", _travel(exercise.travel))
+        add("travel", _travel(exercise.travel, naming))
     wishes = (f"{w.called} = " * bool(w.called) + " + ".join(w.names) for w in exercise.wanted)
     add("variations", ", ".join(wishes))
     add("grade", _grades(exercise))
     for name, each in zip(PASSES, exercise.passes, strict=False):
         add(name, " + ".join(each.names))
-    add(
-        "spelling",
-        ", ".join([exercise.prefer] * bool(exercise.prefer) + [key.name for key in exercise.named]),
-    )
+    named = [f"{naming.tonic(key)} {key.mode}".rstrip() for key in exercise.named]
+    add("spelling", ", ".join([exercise.prefer] * bool(exercise.prefer) + named))
     add("doubles", "keep" if exercise.keep_doubles else "")
     for form in exercise.forms:
         name = f"music {form.direction}".rstrip()
-        fields[name] = [f"{name}:", *(f"  {row}" for row in _music(exercise, form))]
+        fields[name] = [f"{name}:", *(f"  {row}" for row in _music(exercise, form, naming))]
         if form.second:
             other = SECOND_OF[name]
-            fields[other] = [f"{other}:", *(f"  {row}" for row in _music(exercise, form.second))]
+            fields[other] = [f"{other}:", *(f"  {row}" for row in _music(exercise, form.second, naming))]
     return fields
 
 
@@ -110,9 +111,9 @@ def _grades(exercise: Exercise) -> str:
     return "; ".join(filter(None, (str(exercise.grade or ""), ways)))
 
 
-def _rule(rule: Canon | Pedal | None) -> str:
+def _rule(rule: Canon | Pedal | None, naming: Naming) -> str:
     if isinstance(rule, Pedal):
-        return f"pedal on {rule.pitch}{', tied' * rule.tied}"
+        return f"pedal on {naming.pitch(rule.pitch)}{', tied' * rule.tied}"
     if rule is None:
         return ""
     interval = next(name for name, steps in STEPS.items() if steps == abs(rule.steps))
@@ -139,12 +140,14 @@ def _lengths(length: Fraction) -> Iterator[str]:
     return (_value(value) for value in values_for(length))
 
 
-def _travel(travel: KeySequence) -> str:
+def _travel(travel: KeySequence, naming: Naming) -> str:
     step = _STEPS[travel.step]
     first, *then = (_WAYS[way] for way in travel.directions)
     if not travel.by_pitch:
         return f"twelve keys, {step} {first}"
-    through = "through the range" if travel.whole_range else f"from {travel.first} to {travel.last}"
+    through = "through the range"
+    if travel.first and travel.last and not travel.whole_range:
+        through = f"from {naming.pitch(travel.first)} to {naming.pitch(travel.last)}"
     return f"{step} {first} {through}" + "".join(f", then {way}" for way in then)
 
 
@@ -161,7 +164,7 @@ class _Group:
     order: int = 0
 
 
-def _music(exercise: Exercise, form: Form) -> Iterator[str]:
+def _music(exercise: Exercise, form: Form, naming: Naming) -> Iterator[str]:
     """A row of text for each bar; one row for a figure over the whole range."""
     bars, figures = with_figures_as_notes(exercise, form)
     events = [event for bar in bars for event in bar.events]
@@ -181,15 +184,15 @@ def _music(exercise: Exercise, form: Form) -> Iterator[str]:
             words += [f"{mark}(" for mark in figures[place].marks] if place in figures else []
             words += [group.opens for group in groups if group.first == place]
             if event.graces:
-                words.append(f"grace( {' '.join(map(str, event.graces))} )")
+                words.append(f"grace( {' '.join(map(naming.pitch, event.graces))} )")
             if place in figures:
                 words += _figure(figures[place])
             else:
                 if _value(event.value) != value:
                     value = _value(event.value)
                     words.append(value)
-                words.append(str(event.pitch) if event.pitch else "rest")
-            words += _signs(event)
+                words.append(naming.pitch(event.pitch) if event.pitch else "rest")
+            words += _signs(event, naming)
             words += [")" for group in groups if group.last == place]
             words += [")" for _ in figures[place].marks] if place in figures else []
             place += 1
@@ -208,19 +211,19 @@ def _figure(figure: GeneratedFigure) -> Iterator[str]:
     yield ")"
 
 
-def _signs(event: Event) -> Iterator[str]:
+def _signs(event: Event, naming: Naming) -> Iterator[str]:
     yield from (shade.mark for shade in event.dynamic_marks if shade.mark in LEVELS)
     for mark in event.marks:
         named = mark == "trill" and event.trilled
         yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
     if event.fundamental:
-        yield f"harmonic( {event.fundamental} )"
+        yield f"harmonic( {naming.pitch(event.fundamental)} )"
     for side, text in _texts(event):
         if text:
             yield f'{side} "{text}"'
     for words in event.local:
         side = "say" if words.side == "syllable" else words.side
-        yield f'in {words.where} {side} "{words.text}"'
+        yield f'in {naming.place_of_words(words.where)} {side} "{words.text}"'
     if event.tie:
         yield "tie"
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import noted
+from .chords import Chord
+from .pitch import Pitch
+from .printed_words import TIMES, PrintedWords
 from .repeats import words_at_end
 from .score import SLUR, Event, Score, Staff, is_wave
 from .tempos import tempo_change
@@ -77,10 +80,22 @@ def _chords(score: Score, translation: Translation) -> str:
     return "; ".join(
         f"{say(_BAR).format(number=number + 1)} "
         + ", ".join(
-            mark.chord.name if mark.chord else say(_NO_CHORD) for mark in score.chords if mark.bar == number
+            _chord(mark.chord, score.words) if mark.chord else say(_NO_CHORD)
+            for mark in score.chords
+            if mark.bar == number
         )
         for number in numbers
     )
+
+
+def _chord(chord: Chord, words: PrintedWords) -> str:
+    """A chord's name as the page has it, with letters for its signs: `F#m7/E`, `H7`."""
+
+    def note(pitch: Pitch) -> str:
+        name, is_signed = words.root(pitch.letter, pitch.alter)
+        return name + pitch.name[1:] * is_signed
+
+    return f"{note(chord.root)}{chord.quality}{f'/{note(chord.bass)}' if chord.bass else ''}"
 
 
 def _line(line: Staff, limit: int, translation: Translation) -> str:
@@ -94,6 +109,6 @@ def _line(line: Staff, limit: int, translation: Translation) -> str:
             break
         count += len(bar.events)
         events = (_said(event, translation) for event in bar.events)
-        said = [bar.sign, *events, words_at_end(line.bars, number - 1)]
+        said = [bar.sign, *events, words_at_end(line.bars, number - 1, say(TIMES))]
         bars.append(f"{say(_BAR).format(number=number)} " + ", ".join(filter(None, said)))
     return "; ".join(bars)

@@ -13,6 +13,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from .printed_words import TIMES
+
 if TYPE_CHECKING:
     from .score import Bar
 
@@ -73,10 +75,13 @@ def _repeated(bars: tuple[Bar, ...], begin: int, end: int) -> list[int]:
     return order
 
 
-def words_at_end(bars: tuple[Bar, ...], number: int) -> str:
-    """What is printed over the end of a bar: `D.C. al Fine`, `To Coda`, `4 times`; empty if nothing is."""
+def words_at_end(bars: tuple[Bar, ...], number: int, times: str = TIMES) -> str:
+    """What is printed over the end of a bar: `D.C. al Fine`, `To Coda`, `4 times`; empty if nothing is.
+
+    `times` is how the last of these is said.
+    """
     bar = bars[number]
-    found = [f"{bar.times} times"] if bar.end == ":|" and bar.times != 2 else []
+    found = [times.format(count=bar.times)] if bar.end == ":|" and bar.times != 2 else []
     if bar.jump in WAYS_BACK:
         jumps = [each.jump for each in bars]
         to = " al Coda" if TO_CODA in jumps else " al Fine" if FINE in jumps else ""

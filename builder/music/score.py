@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from .chords import ChordMark
 from .keys import Key
 from .pitch import Interval, Pitch
+from .printed_words import IN_ENGLISH, PrintedWords
 from .signs import END_SIGNS
 
 if TYPE_CHECKING:
@@ -381,7 +382,7 @@ class Score:
 
     `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a
     breath lasts in free time: at least and at most, in seconds. `chords` are named over the first staff, in
-    order of time.
+    order of time. `words` are those of its page that no author wrote.
     """
 
     key: Key
@@ -394,6 +395,7 @@ class Score:
     courtesy: str = "plain"
     breath: tuple[int, int] = BREATH
     chords: tuple[ChordMark, ...] = ()
+    words: PrintedWords = IN_ENGLISH
 
     @property
     def line(self) -> Staff:

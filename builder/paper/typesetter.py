@@ -158,4 +158,4 @@ def _named(found: Text) -> str:
 
 def _words_in(score: Score) -> str:
     rows = [event.above + event.below + event.fingering for line in score.lines for event in line.events()]
-    return "".join(rows) + "".join(line.label for line in score.lines)
+    return "".join(rows) + "".join(score.words.of(line.label) for line in score.lines)

@@ -135,7 +135,9 @@ def _music_of(book: Book, plans: Sequence[StudentPlan], form: PageFormat) -> lis
     for each in plans:
         slug = each.instrument.slug
         if slug not in made:
-            made[slug] = BlockPages(instrument_book_of(book.exercises, each.instrument), form)
+            made[slug] = BlockPages(
+                instrument_book_of(book.exercises, each.instrument, book.page_words), form
+            )
         found.append({block: made[slug].music(block) for block in dict.fromkeys(each.plan.blocks)})
     return found
 

@@ -121,7 +121,7 @@ def engraved(
 ) -> tuple[InstrumentBook, Typesetter]:
     """What a choice names, engraved, private exercises too. Raises NothingToPrint and EngraverMissing."""
     instrument = next(each for each in book.instruments if each.slug == choice.instrument)
-    found = chosen(instrument_book_of(book.exercises, instrument), choice)
+    found = chosen(instrument_book_of(book.exercises, instrument, book.page_words), choice)
     form = form_of(choice, form)
     if choice.is_bound:
         return found, _edition_engraved(found, choice, form, pool, progress)

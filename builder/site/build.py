@@ -84,7 +84,7 @@ def build_content(
             )
             prints = PrintCatalogue(engraved_book, editions, description)
             words = prints.engrave_words(pool, background)
-            language = language_view()
+            language = language_view(book.naming)
             engraved_book.engravings.wait()
         stop_where_most_failed(engraved_book.engravings)
         # 2. Engrave what only screens show: which lines are too wide for a phone is known by now.

@@ -32,7 +32,8 @@ _MORE = """\
 && :is(ul, ol):not(.prose *) > li { margin-left: 0; list-style: none; }
 """
 
-_PAGE_RULE = re.compile(r"@page\b[^{]*\{[^}]*\}")
+_RULES_OF_A_PAGE = re.compile(r"@(?:page|font-face)\b[^{]*\{[^}]*\}\n?")
+"""What no element can have: sheets of paper, and faces of letters. A theme has letters of its own."""
 
 
 def plain_environment(env: Environment, translation: Translation) -> Environment:
@@ -53,8 +54,7 @@ def body_of(env: Environment, template: str, context: Mapping[str, Any]) -> str:
 def plain_style() -> str:
     """The book's style, for what lies in an element of the class `stavewright` alone."""
     style = Path(_theme_folder(), "assets", "book.css").read_text(encoding="utf-8")
-    # A page of paper cannot be styled from within an element.
-    inner = _PAGE_RULE.sub("", style).replace(":root", "&")
+    inner = _RULES_OF_A_PAGE.sub("", style).replace(":root", "&")
     return f".stavewright {{\n{inner}{_MORE}}}\n"
 
 

@@ -56,7 +56,9 @@ def preview(book: Book, slug: str, watched: Iterable[str], pool: Pool | None = N
     `watched` are addresses of pages from the site's root, those that were looked at last first.
     """
     exercises = tuple(each for each in book.published if each.slug == slug)
-    plan = tuple(instrument_book_of(exercises, instrument) for instrument in book.instruments)
+    plan = tuple(
+        instrument_book_of(exercises, instrument, book.page_words) for instrument in book.instruments
+    )
     pages = {
         setting_address(instrument_root(each.instrument, len(plan)), slug, page.key): (each, page)
         for each in plan

@@ -79,6 +79,7 @@ class PluginConfig(base.Config):
     paper = _Given[str]("paper")
     papers = _Given[list[str]]("papers")
     courtesy = _Given[str]("courtesy")
+    notes = _Given[str]("notes")
     jobs = _Given[int | None]("jobs")
     links = _Given[list[str]]("links")
     contents = _Given[list[Any]]("contents")

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ..music.score import DynamicMark, Event, Score
+from ..translation.said import Said, joined, noted, term
 from . import apply, find
 from .duets import in_both_parts
 from .vibrato import DIRECTIONS, WAVED
 
 _LEVEL = "level"
-_ORDINALS = ("1st time", "2nd time")
-_AS_MARKED = "vibrato as marked"
+_ORDINALS = (noted("1st time"), noted("2nd time"))
+_AS_MARKED = term("vibrato as marked")
 
 
 def pass_problem(first: Sequence[str], second: Sequence[str]) -> tuple[str, str] | None:
@@ -56,12 +57,11 @@ def played_twice(score: Score, first: tuple[str, ...], second: tuple[str, ...]) 
     staves = zip(score.line.events(), *(way.line.events() for way in ways), strict=True)
     merged = iter([_merged(*events) for events in staves])
     bars = [replace(bar, events=tuple(next(merged) for _ in bar.events)) for bar in score.line.bars]
-    words = ", ".join(
-        f"{time} {_words_above(names)}" for time, names in zip(_ORDINALS, (first, second), strict=True)
-    )
+    times = zip(_ORDINALS, (first, second), strict=True)
+    words = joined((joined((term(time), _words_above(names))) for time, names in times), ", ")
     opening = bars[0].events
     place = next((place for place, event in enumerate(opening) if event.pitch), 0)
-    named = replace(opening[place], above="; ".join(filter(None, (words, opening[place].above))))
+    named = replace(opening[place], above=joined((words, opening[place].above), "; "))
     bars[0] = replace(bars[0], events=(*opening[:place], named, *opening[place + 1 :]), opens_repeat=True)
     bars[-1] = replace(bars[-1], end=":|")
     return score.with_bars(tuple(bars))
@@ -72,16 +72,16 @@ def replaces_passes(names: Sequence[str]) -> bool:
     return any(find(name)[0].shapes in ("vibrato", "dynamics") for name in names)
 
 
-def _words_above(names: tuple[str, ...]) -> str:
+def _words_above(names: tuple[str, ...]) -> Said:
     """A way of playing in a few words, for above the staff."""
-    found = []
+    found: list[str] = []
     for name in names:
         variation, words = find(name)
         if variation.name in WAVED:
             found.append(_AS_MARKED)
         else:
             found.append(words if variation.name == _LEVEL else DIRECTIONS[variation.name])
-    return " ".join(dict.fromkeys(found))
+    return joined(dict.fromkeys(found))
 
 
 def _merged(plain: Event, one: Event, other: Event) -> Event:

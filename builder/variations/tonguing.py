@@ -9,7 +9,7 @@ from itertools import cycle
 
 from ..music.score import LEVELS, SLUR, Event, Ladder, Score, Tempo, Value, tuplet
 from ..music.signs import FERMATAS, technique_of
-from ..translation.said import phrase, term
+from ..translation.said import joined, phrase, term
 from .phrases import chains, check_goes_on, without
 from .registry import Unsuitable, variation
 
@@ -72,8 +72,8 @@ def tonguing(score: Score, words: str) -> Score:
         index: [replace(note, syllable=next(syllables)) for note in notes] for index, notes in made.items()
     }
     head = made[chain[0]][0]
-    ladder = f"{score.tempo.beat.name} = {', '.join(map(str, rungs))}"
-    made[chain[0]][0] = replace(head, above="; ".join(filter(None, (head.above, ladder))))
+    ladder = joined((term(score.tempo.beat.name), f"= {', '.join(map(str, rungs))}"))
+    made[chain[0]][0] = replace(head, above=joined((head.above, ladder), "; "))
     if chain[0]:
         made[chain[0] - 1] = [_slur_ends(events, chain[0] - 1)]
     bars, place = [], 0

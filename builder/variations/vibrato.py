@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ..music.score import Event, Score, add_vibrato, counted
-from ..translation.said import term
+from ..translation.said import joined, phrase, term
 from .phrases import chains, change_groups, change_phrases
 from .registry import Unsuitable, variation
 
@@ -27,7 +27,7 @@ def _directed(score: Score, words: str) -> Score:
 
     def change(number: int, notes: list[Event]) -> list[Event]:
         first = notes[0]
-        above = f"{words}; {first.above}" if first.above else words
+        above = joined((words, first.above), "; ")
         return [replace(first, above=above), *notes[1:]] if number == 0 else notes
 
     bare = score.each_event(lambda event: replace(event, vibrato=()))
@@ -129,5 +129,5 @@ def fading(score: Score, words: str) -> Score:
 )
 def measured(score: Score, words: str) -> Score:
     """A wave over each long note, and how many to a beat above the first note."""
-    above = f"vibrato: {words} waves to a beat"
+    above = phrase("vibrato: {count} waves to a beat", count=words)
     return _waves(score, Fraction(0), Fraction(1), above=above, to_a_beat=int(words))

@@ -15,6 +15,7 @@ from ..engrave import piece
 from ..engrave.lilypond import find_engraver
 from ..engrave.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
 from ..language.figure_words import FIGURE_WORDS
+from ..language.namings import ENGLISH, Naming, example_by
 from ..language.read import Reading, read
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from ..language.words import FIELDS, WORDS, Field
@@ -28,6 +29,9 @@ from ..variations.equal_names import EQUAL_NAMES
 from .page_views import Music, inline_music, sprite_of
 
 _LAYOUT = replace(STAND, use=Use.SCREEN)
+
+_A_PITCH = "D5"
+"""The word of the language that stands for all pitches."""
 
 PHRASE = "slur( h D5 mf q C#5 D5 ) | E5 F#5 h G5 , | slur( q A5 G5 F#5 E5 | w D5 p ) ,"
 """What the variations are shown on."""
@@ -170,10 +174,10 @@ def _shown(phrase: Score, wish: str) -> Score:
         return apply(example_score(PHRASE, drone="D4"), (wish,))
 
 
-def language_view() -> LanguageView:
+def language_view(naming: Naming = ENGLISH) -> LanguageView:
     """The language's page, engraved. Raises ValueError where an example cannot be read.
 
-    Nothing is read anew while the language stays as it is.
+    Its examples name notes by `naming`. Nothing is read anew while the language stays as it is.
     """
     wanted = cache(_wanted)
     found: dict[str, list[str]] = memo_json(CacheStore(), "language", _decided_by(), lambda: _told(wanted()))
@@ -183,10 +187,19 @@ def language_view() -> LanguageView:
     shown: dict[str, list[Shown]] = {kind: [] for kind in kinds}
     for name, (word, takes, means, text, said, _) in found.items():
         drawn = inline_music(engraved, said) if isinstance(engraved := engravings[name], Engraved) else None
-        shown[name.split()[0]].append(Shown(word, takes, means, text, drawn))
+        if word == _A_PITCH and not naming.is_english:
+            means = naming.explained()
+        rows = text.split("\n")
+        text = "\n".join(example_by(naming, row.partition(":")[0], row) for row in rows)
+        shown[name.split()[0]].append(Shown(naming.retold(word), takes, naming.retold(means), text, drawn))
     return LanguageView(
         fields=tuple(
-            replace(each, means=with_equals(each.means, each.name, EQUAL_FIELDS)) for each in FIELDS.values()
+            replace(
+                each,
+                means=naming.retold(with_equals(each.means, each.name, EQUAL_FIELDS)),
+                example=example_by(naming, each.name, each.example),
+            )
+            for each in FIELDS.values()
         ),
         words=tuple(shown["word"]),
         figures=tuple(shown["figure"]),
@@ -202,7 +215,7 @@ def language_view() -> LanguageView:
 def _decided_by() -> Iterator[str]:
     """Everything that decides the examples and their ink."""
     engraver = find_engraver()
-    yield from (piece.code(), engraver.version, str(engraver.cairo))
+    yield from (piece.code(), *engraver.decides)
 
 
 def _told(wanted: dict[str, _Example]) -> dict[str, list[str]]:

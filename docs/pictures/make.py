@@ -162,7 +162,7 @@ def main() -> None:
         "--exercise",
         EXERCISE,
         "-o",
-        HERE / "sample.pdf",
+        str(HERE / "sample.pdf"),
     ]
     subprocess.run(command, cwd=ROOT, check=True)
 
