@@ -79,6 +79,7 @@ SLOW = frozenset(
         "test_faults_one_piece",
         "test_faults_site",
         "test_faults_unchanged",
+        "test_fingering_charts",
         "test_folders",
         "test_helpers",
         "test_hosts",

@@ -29,6 +29,7 @@ from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Bar, Score, Staff
 from stavewright.music.second_part import moved_within, part_alone
+from stavewright.music.tempos import tempo_change
 from stavewright.music.timing import clock, long_breath
 from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply
@@ -448,3 +449,15 @@ def test_a_part_alone_brings_the_tempos_of_the_first() -> None:
     assert [line.label for line in alone.lines] == ["", "drone"]
     assert alone.second is None
     assert part_alone(found, 1).line == found.line
+
+
+def test_a_part_alone_says_where_the_tempo_changes() -> None:
+    music = "w D5 | q D5 ritardando( quarter = 40 E5 F#5 G5 | q A5 ) h. B5 | w D5"
+    found = score(duet(music, music_second="w D4 | h D4 E4 | w F#4 | w D4"))
+    line = part_alone(found, 2).line
+    changed = [[(bool(tempo_change(each)), bool(each.closes)) for each in bar.events] for bar in line.bars]
+    plain = (False, False)
+    assert changed == [[plain], [(True, False), plain], [(False, True)], [plain]]
+    assert "tempoChange" in notation(part_alone(found, 2))
+    # In the duet they stand above the first part alone.
+    assert notation(found).count("tempoChange") == 1

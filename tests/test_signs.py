@@ -85,7 +85,7 @@ def in_xml(music: str, path: str) -> list[ET.Element]:
             "3:10: a glissando leads from D5 to D5; put `glissando` after the note that slides, and before "
             "the one that it slides to",
         ),
-        ("mordent( w D5 )", "3:8: 'mordent' is for one note; write it after its note: `h D5 mordent E5`"),
+        ("mordent( w D5 )", "3:8: 'mordent' comes before the first note; put it after its note"),
     ],
 )
 def test_what_makes_no_sense_is_told(music: str, said: str) -> None:

@@ -22,6 +22,7 @@ from stavewright.language.write import write
 from stavewright.music.description import describe_score
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE
+from stavewright.music.performance import perform
 from stavewright.music.score import Event, pitch_range
 from stavewright.music.transpositions import Setting, settings_of
 from stavewright.variations import apply
@@ -226,3 +227,60 @@ def test_a_level_holds_for_grace_notes_and_trills(
     asked = ["daily", "--minutes", "3", "--days", "1", "--level", "beginning", "--book", str(folder)]
     assert main(asked) == status
     assert ("For an intermediate player there is 1 piece." in capsys.readouterr().err) == (status == 2)
+
+
+# -- mordents and turns -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("music", "upper", "lower"),
+    [
+        ("w D5 mordent( sharp )", None, "C#5"),
+        ("w D5 inverted-mordent( flat )", "Eb5", None),
+        ("w D5 turn( flat )", "Eb5", None),
+        ("w D5 turn( flat sharp below )", "Eb5", "C#5"),
+        ("w G5 turn( sharp below )", None, "F#5"),
+    ],
+)
+def test_the_other_notes_of_an_ornament_are_named_and_go_with_the_key(
+    music: str, upper: str | None, lower: str | None
+) -> None:
+    found = in_keys(music)
+    _, event = found["D major"]
+    assert (event.trilled and str(event.trilled), event.lowered and str(event.lowered)) == (upper, lower)
+    for _, there in found.values():
+        for one, other in ((event.trilled, there.trilled), (event.lowered, there.lowered)):
+            assert (one is None) == (other is None)
+            if one and other and event.pitch and there.pitch:
+                assert one.midi - event.pitch.midi == other.midi - there.pitch.midi
+                assert one.step - event.pitch.step == other.step - there.pitch.step
+    said = music.removeprefix("w ")
+    assert said in write(exercise(music))
+
+
+def test_the_accidentals_of_an_ornament_are_heard_drawn_and_filed() -> None:
+    score = in_keys("w D5 turn( flat natural below )")["D major"][0].score()
+    heard = [str(note.pitch) for note in perform(score.line, score.key).notes]
+    assert heard == ["Eb5", "D5", "C5", "D5"]
+    ink = notation(score)
+    assert r"\ornamentWith" in ink and r"\teeny \flat" in ink and r"\teeny \natural" in ink
+    assert "with E flat 5 with C5" in describe_score(score)
+    (ornaments,) = ET.fromstring(musicxml(score, WorkInfo("T"), FLUTE)).iter("ornaments")
+    assert [(each.tag, each.text, each.get("placement")) for each in ornaments] == [
+        ("turn", None, None),
+        ("accidental-mark", "flat", "above"),
+        ("accidental-mark", "natural", "below"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("music", "said"),
+    [
+        ("w D5 mordent( double-flat )", "Cbb5 is not a semitone or a tone below D5"),
+        ("w D5 mordent( sharp above )", "takes the accidental of the mordent's lower note, and no notes"),
+        ("w D5 turn( flat flat )", "the turn's upper note and lower note, and no notes"),
+    ],
+)
+def test_ornaments_whose_notes_cannot_be_say_so(music: str, said: str) -> None:
+    (fault,) = faults(music)
+    assert said in fault

@@ -21,8 +21,9 @@ A table an instrument, its address as the table's name:
 
 All pitches are written ones. `sounds` says where the sound lies from the page: `M2 lower`, `P8 higher`. What
 is not said is taken from the instrument that `like` names; without one, the name and both ends are needed, a
-level reaches as far as the instrument, and it is read in the treble clef and sounds as written. An address
-that the project knows already may be given anew.
+level reaches as far as the instrument, and it is read in the treble clef and sounds as written. `fingerings`
+names the instrument whose keys and fingerings it shares, as in `fingerings = "flute"`; those of the like
+instrument are not taken unasked. An address that the project knows already may be given anew.
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ from typing import Any, TypeVar
 
 from ..language.faults import Fault, did_you_mean, shown
 from ..language.fields import MAX_BYTES, Source
+from ..music.fingering_tables import FAMILIES
 from ..music.instrument import (
     AS_WRITTEN,
     CLEFS,
@@ -160,7 +162,7 @@ def _place(lines: tuple[str, ...], slug: str, key: str) -> tuple[int, int]:
     return at
 
 
-_KEYS = ("name", "like", "sounds", "clefs", "low", "high", *LEVELS, "registers", "source")
+_KEYS = ("name", "like", "sounds", "clefs", "low", "high", *LEVELS, "registers", "fingerings", "source")
 
 
 def _addressed(table: _Table) -> bool:
@@ -191,6 +193,7 @@ def _instrument(table: _Table, known: Mapping[str, Instrument]) -> Instrument | 
     sounds = table.made("sounds", _sounds, "write `as written`, or as in `M2 lower` or `P8 higher`")
     clefs = _clefs(table)
     sources = _sources(table, like)
+    fingerings = _fingerings(table)
     if len(table.faults) > before or compass is None or name is None:
         return None
     return Instrument(
@@ -202,7 +205,17 @@ def _instrument(table: _Table, known: Mapping[str, Instrument]) -> Instrument | 
         sources=sources,
         transposition=sounds or (like.transposition if like and sounds is None else AS_WRITTEN),
         clefs=clefs or (like.clefs if like else ("treble",)),
+        fingerings=fingerings,
     ).at_level(LEVEL)
+
+
+def _fingerings(table: _Table) -> str:
+    """The family that it is fingered like; none if not the file says so, for a like range has other keys."""
+    text = table.text("fingerings") or ""
+    if text and text not in FAMILIES:
+        mend = did_you_mean(text, FAMILIES, f"write {_listed(FAMILIES)}")
+        table.fault("fingerings", f"no fingerings are known as {shown(text)}", mend)
+    return text
 
 
 def _sources(table: _Table, like: Instrument | None) -> Sources:

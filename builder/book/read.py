@@ -26,6 +26,7 @@ from ..variations.conflicts import contradiction
 from ..variations.passes import pass_problem, played_twice
 from ..visible import visible
 from .book_language import language_of
+from .chart_faults import chart_faults
 from .config import CONFIG, Config, read_config_file
 from .contents import Contents, absent, arrange, exercises_in, page_names, with_only
 from .instruments_file import FILE as OWN_INSTRUMENTS
@@ -156,6 +157,7 @@ def read_book(folder: Path, name: str, options: Mapping[str, Any], config: Confi
     for number, reading in enumerate(readings):
         readings[number], unknown = with_variations(reading, given.variations)
         faults += unknown
+        faults += chart_faults(reading, given.instruments)
     home = pages_folder(folder, config)
     slugs = {path.name.removesuffix(SUFFIX) for path in paths}
     own_pages, wrong_pages = _own_pages(folder, home, given, config, slugs)

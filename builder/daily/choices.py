@@ -137,5 +137,5 @@ def _measured(
         tongued=any(sign.isalpha() for event in score.line.events() for sign in event.syllable),
     )
     # Of a duet either part may be the player's.
-    bars = score.line.bars + (score.second.bars if score.second else ())
+    bars = score.line.bars + (score.second.bars if score.second and not score.second.chords else ())
     return Measured(choice, notes, *pitch_range(bars))

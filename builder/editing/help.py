@@ -44,6 +44,7 @@ _VALUES: dict[str, tuple[str, ...]] = {
     "notes": tuple(NAMINGS),
     "spelling": ("flats", "sharps"),
     "doubles": ("keep",),
+    "second": ("canon at the", "pedal on", "block chords"),
 }
 """Words of the fields that are neither music nor ways of playing."""
 

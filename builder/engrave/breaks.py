@@ -23,6 +23,7 @@ from ..music.keys import Key
 from ..music.score import HAIRPINS, LEVELS, Event, Score, Staff, divided
 from ..music.signs import has_fermata
 from .chord_names import chord_width
+from .fingering_charts import chart_width
 
 CROWDED = 0.9
 """A line is never set tighter than this part of its natural width, unless it is a single beat that long."""
@@ -210,7 +211,9 @@ def _stretches(score: Score, room: float, spacing: float, opening: float) -> Ite
     places = list(bar_places(line, score.meter))
     for number, (bar, here) in enumerate(zip(line.bars, places, strict=True)):
         widths = [
-            event_width(event, spacing) + _ACCIDENTAL * signs.pop(0) + extra.get((number, place), 0.0)
+            max(event_width(event, spacing), chart_width(score.fingerings, event))
+            + _ACCIDENTAL * signs.pop(0)
+            + extra.get((number, place), 0.0)
             for place, event in enumerate(bar.events)
         ]
         if score.chords:
@@ -255,7 +258,10 @@ def _extra_widths(score: Score, spacing: float) -> dict[tuple[int, int], float]:
         second: dict[Fraction, float] = {}
         now = Fraction(0)
         for event in below.events:
-            beyond = event_width(event, spacing) - _space(event.length, spacing) + _ACCIDENTAL * next(signs)
+            # The accidentals of a chord stand in two columns at most, mostly.
+            signs_wide = _ACCIDENTAL * min(2, 1 + len(event.under))
+            beyond = event_width(event, spacing) - _space(event.length, spacing)
+            beyond += signs_wide * next(signs)
             second[now] = beyond
             now += event.length
         begin = Fraction(0)

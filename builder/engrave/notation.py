@@ -65,6 +65,7 @@ from .breaks import (
     times_within_bars,
 )
 from .chord_names import chord_words
+from .fingering_charts import chart_sign
 from .markup import ACCIDENTALS, ALTERS, pitch_name, quoted
 
 if TYPE_CHECKING:
@@ -80,6 +81,8 @@ _ARTICULATIONS = {
     TIMBRAL_TRILL: "timbralTrill",
 }
 """The engraver's names of signs on a note."""
+
+_ORNAMENTS = (MORDENT, INVERTED_MORDENT, TURN)
 _BREATH_LOWEST = 3.5
 _BREATH_ABOVE = 1.5
 """Staff spaces: a breath mark above the middle line, and above the notes beside it, at the least."""
@@ -205,6 +208,8 @@ def _staff(
                 and (words := words_at_end(line.bars, index, score.words.of(TIMES)))
             ):
                 after.append(_command(rf"\barEndWords {quoted(words)}", "after"))
+            if chart := chart_sign(score.fingerings, event):
+                after.append(abjad.Articulation(chart))
             if word := next(techniques):
                 after.append(_words(score.words.of(word), abjad.UP))
             if line.label and index == place == 0:
@@ -275,6 +280,7 @@ def _write_event(
         length.denominator,
         full is not None,
         event.pitch,
+        tuple(event.under),
         event.fundamental,
         event.graces,
         _STYLES.get(head_of(event), ""),
@@ -289,6 +295,7 @@ def _write_leaf(
     parts: int,
     full: bool,
     pitch: Pitch | None,
+    under: tuple[Pitch, ...],
     fundamental: Pitch | None,
     graces: tuple[Pitch, ...],
     style: str,
@@ -302,6 +309,8 @@ def _write_leaf(
         abjad.attach(_command(f"*{whole_notes}/{parts}", "after"), leaf)
     elif pitch is None:
         leaf = _make(abjad.Rest, abjad.Duration(whole_notes, parts))
+    elif under:
+        leaf = _chord((*under, pitch), abjad.Duration(whole_notes, parts), accidentals)
     elif fundamental is not None:
         leaf = _harmonic(pitch, fundamental, abjad.Duration(whole_notes, parts), accidentals)
     else:
@@ -330,18 +339,27 @@ def _harmonic(
     pitch: Pitch, fundamental: Pitch, duration: abjad.Duration, accidentals: Sequence[str]
 ) -> abjad.Leaf:
     """A diamond for the fingered note, and over it on the same stem a small head for the one that sounds."""
-    pitches = [_named_pitch(pitch_name(each)) for each in (fundamental, pitch)]
+    leaf = _chord((fundamental, pitch), duration, accidentals)
+    low, high = _heads(leaf)
+    abjad.tweak(low, r"\tweak style #'harmonic-mixed")
+    # The page marks one head of a note.
+    abjad.tweak(high, r"\tweak font-size #-4", r"\tweak details.played ##f")
+    return leaf
+
+
+def _chord(notes: Sequence[Pitch], duration: abjad.Duration, accidentals: Sequence[str]) -> abjad.Leaf:
+    """Heads on one stem, lowest first; the last accidentals are theirs.
+
+    The two abjads spell this differently.
+    """
+    pitches = [_named_pitch(pitch_name(each)) for each in notes]
     chord: Any = abjad.Chord
     if hasattr(chord, "from_duration_and_pitches"):
         leaf = chord.from_duration_and_pitches(duration, pitches)
     else:
         leaf = chord(pitches, duration)
-    low, high = heads = _heads(leaf)
-    for head, accidental in zip(heads, accidentals[-2:], strict=True):
+    for head, accidental in zip(_heads(leaf), accidentals[-len(notes) :], strict=True):
         _ask(head, accidental)
-    abjad.tweak(low, r"\tweak style #'harmonic-mixed")
-    # The page marks one head of a note.
-    abjad.tweak(high, r"\tweak font-size #-4", r"\tweak details.played ##f")
     return leaf
 
 
@@ -472,6 +490,8 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     for mark in event.marks:
         if mark == "trill" and event.trilled:
             found.append(abjad.Articulation(rf"trillWith \markup {ACCIDENTALS[event.trilled.alter]}"))
+        elif mark in _ORNAMENTS and (event.trilled or event.lowered):
+            found.append(_ornament(mark, event))
         elif mark in _ARTICULATIONS:
             found.append(abjad.Articulation(_ARTICULATIONS[mark]))
     if FLUTTER in event.marks:
@@ -489,6 +509,15 @@ def _after(event: Event, bar: Bar, place: int, ends: bool, short: bool, free: bo
     if ends and bar.ending:
         found.append(_command(r"\set Score.repeatCommands = #'((volta #f))", "after"))
     return found
+
+
+def _ornament(mark: str, event: Event) -> Indicator:
+    """An ornament with the accidentals of its other notes above and below it."""
+    name = _ARTICULATIONS[mark]
+    rows = [rf"\teeny {ACCIDENTALS[event.trilled.alter]}"] if event.trilled else []
+    rows.append(rf'\musicglyph "scripts.{name}"')
+    rows += [rf"\teeny {ACCIDENTALS[event.lowered.alter]}"] if event.lowered else []
+    return abjad.Articulation(rf"ornamentWith \markup \center-column {{ {' '.join(rows)} }} \{name}")
 
 
 def _optional_words(score: Score, event: Event) -> list[Indicator]:

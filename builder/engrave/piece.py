@@ -143,6 +143,7 @@ CODE = (
             "breaks.py",
             "chord_names.py",
             "faces.py",
+            "fingering_charts.py",
             "lettering.py",
             "lilypond.py",
             "markup.py",
@@ -162,7 +163,16 @@ CODE = (
     (
         "stavewright.music",
         (
-            *("accidentals.py", "bars.py", "beams.py", "chords.py", "instrument.py", "keys.py", "pitch.py"),
+            *(
+                "accidentals.py",
+                "bars.py",
+                "beams.py",
+                "block_chords.py",
+                "chords.py",
+                "fingering.py",
+                "fingering_tables.py",
+            ),
+            *("instrument.py", "keys.py", "pitch.py"),
             *("local_words.py", "printed_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
         ),
     ),

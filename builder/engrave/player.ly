@@ -14,6 +14,16 @@ timbralTrill =
      \trill
    #})
 
+% An ornament with the accidentals of its other notes, in a column.
+ornamentWith =
+#(define-event-function (column sign) (markup? ly:event?)
+   #{
+     -\tweak stencil
+       #(lambda (grob)
+          (grob-interpret-markup grob #{ \markup \override #'(baseline-skip . 1.6) #column #}))
+     #sign
+   #})
+
 % Where a way back or out leads, and the words over the end of a bar that send the player there.
 segnoSign = \textMark \markup \musicglyph "scripts.segno"
 codaSign = \textMark \markup \musicglyph "scripts.coda"
@@ -50,3 +60,29 @@ tempoChange =
     \override StemTremolo.shape = #'beam-like
   }
 }
+
+% A fingering over its note: it has room of its own, and stands over the middle of the head.
+fingeringChart =
+#(define-event-function (chart) (markup?)
+   #{
+     -\tweak X-extent #ly:grob::stencil-width
+     -\tweak extra-spacing-width #'(-0.4 . 0.4)
+     -\tweak extra-spacing-height #'(-inf.0 . +inf.0)
+     -\tweak self-alignment-X #CENTER
+     -\tweak parent-alignment-X #CENTER
+     -\tweak staff-padding #2.5
+     % Farther from the notes than words.
+     -\tweak outside-staff-priority #460
+     -\tweak outside-staff-padding #0.9
+     ^\markup #chart
+   #})
+
+fingeringNumbers =
+#(define-event-function (numbers) (markup?)
+   #{
+     -\tweak X-extent #ly:grob::stencil-width
+     -\tweak extra-spacing-width #'(-0.2 . 0.2)
+     -\tweak self-alignment-X #CENTER
+     -\tweak parent-alignment-X #CENTER
+     ^\markup #numbers
+   #})

@@ -55,9 +55,11 @@ def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDD
     # Text is UTF-8: the standard names no encoding, and titles are in any language.
     file = MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8")
     file.tracks.append(_track(title, _conductor(score, instrument, pace)))
-    performances = [perform(line, score.key) for line in score.lines]
+    # Block chords sound as the names do, softly on a piano.
+    lines = [line for line in score.lines if not line.chords]
+    performances = [perform(line, score.key) for line in lines]
     end = performances[0].end
-    for number, (line, performance) in enumerate(zip(score.lines, performances, strict=True)):
+    for number, (line, performance) in enumerate(zip(lines, performances, strict=True)):
         name = staff_name(score, line, instrument)
         sounds = staff_program(line, instrument) if number else program(instrument)
         if number and performance.end < end:
@@ -67,7 +69,7 @@ def midi(score: Score, title: str, instrument: Instrument, pace: Fraction = MIDD
         file.tracks.append(_track(name, messages))
     if score.chords:
         name = score.words.of(CHORDS_TRACK)
-        file.tracks.append(_track(name, _chords(score, len(score.lines), instrument.sounds)))
+        file.tracks.append(_track(name, _chords(score, len(lines), instrument.sounds)))
     buffer = BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()
@@ -181,7 +183,7 @@ def _chords(score: Score, channel: int, sounds: int) -> _Timed:
     rows: _Timed = [(0, 0, Message("program_change", channel=channel, program=PIANO - 1))]
     loud = round(velocity(LEVELS.index(CHORDS)))
     for sounding in sounding_chords(score):
-        for note in sounding.chord.sounding(sounds):
+        for note in sounding.sounding(sounds):
             on = Message("note_on", channel=channel, note=note, velocity=loud)
             off = Message("note_off", channel=channel, note=note, velocity=0)
             rows += [(_ticks(sounding.start), 4, on), (_ticks(sounding.end), 0, off)]

@@ -115,7 +115,7 @@ class _Staff:
     def __init__(self, score: Score, line: Staff, number: int, instrument: Instrument) -> None:
         self.score, self.line, self.number, self.instrument = score, line, number, instrument
         self.divisions = divisions(score)
-        self.notes = Notes(self.divisions, score.courtesy)
+        self.notes = Notes(self.divisions, score.courtesy, score.fingerings)
         self.signs = accidentals(line, score.key, score.courtesy != NONE, free=score.meter.is_free)
         self.directions = Directions(self.divisions, score.words)
         self.techniques = technique_words(line)

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from ..music.accidentals import BRACKETS, COURTESY, Signs
 from ..music.beams import Beam, beams
+from ..music.fingering_tables import fingerings
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import SLUR, Bar, Event, Meter
 from ..music.signs import (
@@ -47,8 +48,8 @@ _SLURS = 6
 class Notes:
     """Writes the notes of one part, from its first event to its last."""
 
-    def __init__(self, divisions: int, courtesy: str) -> None:
-        self.divisions, self.courtesy = divisions, courtesy
+    def __init__(self, divisions: int, courtesy: str, family: str = "") -> None:
+        self.divisions, self.courtesy, self.family = divisions, courtesy, family
         self._beams: tuple[tuple[Beam, ...], ...] = ()
         self._signs: Signs = ()
         self._tied: Pitch | None = None
@@ -92,6 +93,8 @@ class Notes:
         for level, word in self._beams[place]:
             child(note, "beam", word, number=str(level))
         self._notations(note, event, continues)
+        for pitch, sign in zip(event.under, signs[-1 - len(event.under) :], strict=False):
+            self._chord_note(measure, event, pitch, sign, continues)
         if event.fundamental is not None:
             self._fundamental(measure, event, event.fundamental, signs[-2])
         if event.syllable:
@@ -111,6 +114,27 @@ class Notes:
             word = "end" if number + 1 == count else "continue" if number else "begin"
             for level in ("1", "2"):
                 child(note, "beam", word, number=level)
+
+    def _chord_note(
+        self, measure: ET.Element, event: Event, pitch: Pitch, sign: str, continues: bool
+    ) -> None:
+        """Write another note of a block chord, under the one that is written already."""
+        note = child(measure, "note")
+        child(note, "chord")
+        _pitch(note, pitch)
+        child(note, "duration", str(int(event.length * 4 * self.divisions)))
+        ties = [*(["stop"] if continues else []), *(["start"] if event.tie else [])]
+        for word in ties:
+            child(note, "tie", type=word)
+        child(note, "voice", "1")
+        child(note, "type", TYPES[event.value.base])
+        for _ in range(event.value.dots):
+            child(note, "dot")
+        self._accidental(note, pitch, sign)
+        if ties:
+            notations = child(note, "notations")
+            for word in ties:
+                child(notations, "tied", type=word)
 
     def _fundamental(self, measure: ET.Element, event: Event, pitch: Pitch, sign: str) -> None:
         """Write the fingered note of a harmonic, which makes no sound, as a cue note below it."""
@@ -180,11 +204,14 @@ class Notes:
 
     def _technical(self, found: ET.Element, event: Event) -> None:
         is_harmonic = HARMONIC in event.marks or event.fundamental
-        if not (is_harmonic or event.fingering):
+        charted = fingerings(self.family).chart(event) if self.family else None
+        if not (is_harmonic or event.fingering or charted):
             return
         technical = child(found, "technical")
         if event.fingering:
             child(technical, "fingering", clean(event.fingering))
+        if charted:
+            child(technical, "fingering", str(charted))
         if is_harmonic:
             harmonic = child(technical, "harmonic")
             child(harmonic, "natural")
@@ -210,8 +237,10 @@ class Notes:
                 child(ornaments, "tremolo", "0", type="unmeasured")
             else:
                 child(ornaments, mark)
-        if TRILL in signs and event.trilled:
-            child(ornaments, "accidental-mark", _ACCIDENTALS[event.trilled.alter], placement="above")
+        if not set(ORNAMENTS).isdisjoint(signs):
+            for pitch, side in ((event.trilled, "above"), (event.lowered, "below")):
+                if pitch:
+                    child(ornaments, "accidental-mark", _ACCIDENTALS[pitch.alter], placement=side)
 
     def _slur(self, found: ET.Element, event: Event) -> None:
         opens, closes = event.opens.count(SLUR), event.closes.count(SLUR)

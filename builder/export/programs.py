@@ -8,7 +8,7 @@ the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's
 from __future__ import annotations
 
 from ..music.instruments import Instrument
-from ..music.printed_words import SECOND_STAFF, VOICE
+from ..music.printed_words import KEYBOARD, SECOND_STAFF, VOICE
 from ..music.score import Score, Staff
 
 _PROGRAMS: dict[str, int] = {
@@ -53,6 +53,8 @@ def program(instrument: Instrument) -> int:
 
 def staff_program(line: Staff, instrument: Instrument) -> int:
     """The program, from 1, of a staff below the player's."""
+    if line.chords:
+        return PIANO
     if line.part:
         return program(instrument)
     return _DRONE if line.label == "drone" else _VOICE
@@ -60,6 +62,10 @@ def staff_program(line: Staff, instrument: Instrument) -> int:
 
 def staff_name(score: Score, line: Staff, instrument: Instrument) -> str:
     """The name of a staff; the parts of a duet are `Flute 1` and `Flute 2`."""
+    if line.chords:
+        return score.words.of(KEYBOARD)
+    if score.second and score.second.chords and line.part:
+        return instrument.name
     if line is score.line or line.part:
         return f"{instrument.name} {line.part}" if line.part else instrument.name
     word = {"sing": VOICE, "": SECOND_STAFF}.get(line.label, line.label)

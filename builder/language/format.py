@@ -31,7 +31,7 @@ WIDTH = 100
 
 _INDENT = "  "
 _TOKEN = re.compile(
-    r'(?:in[ \t]+[\w#♯♭ -]+?[ \t]+)?(?:above|below|say|syllable|fingering)[ \t]*"[^"\n]*"'
+    r'(?:in[ \t]+[\w#♯♭ -]+?[ \t]+)?(?:above|below|say|syllable|fingering(?:-chart)?)[ \t]*"[^"\n]*"'
     r'|"[^"\n]*"|dotted [a-z-]+|[a-z][a-z-]*\('
     r'|\d{1,2}[ \t]+times(?!\w)|\|\||\|:|:\||\||[(),]|(?:[^\s()|,":]|:(?!\|))+|\S'
 )

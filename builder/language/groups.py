@@ -13,16 +13,15 @@ from ..music.figures import FIGURES
 from ..music.figures.calls import COMMON, call, phrases
 from ..music.figures.registry import UnknownWord
 from ..music.harmonics import overtones, partial_of
-from ..music.pitch import Pitch
 from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
 from ..music.signs import HARMONIC
 from ..music.tempos import TEMPO_CHANGES
 from .bar_builder import BarBuilder
 from .faults import shown
+from .ornament_words import NAMED_NOTES, read_ornament
 from .tokens import meter_of, tempo_of, token_of
 from .trade_words import WORD_HINTS, example_of, plain_word
 from .words import (
-    ACCIDENTALS,
     CLEFS,
     GROUPS,
     MARKS,
@@ -81,8 +80,8 @@ def read_group(
         builder.marks.append(name)
         read_items(inside)
         builder.marks.remove(name)
-    elif name == "trill":
-        _trill(group)
+    elif name in NAMED_NOTES:
+        read_ornament(group)
     elif name == HARMONIC:
         _harmonic(group)
     elif name in TEMPO_CHANGES:
@@ -189,35 +188,6 @@ def _grace_notes(group: Group) -> None:
         return
     builder.next_graces = tuple(filter(None, (builder.pitch(token_of(child)) for child in inside)))
     builder.room.add_notes(len(builder.next_graces))
-
-
-def _trill(group: Group) -> None:
-    """Put a trill on the note before; what stands inside is the accidental of its upper note."""
-    builder = group.builder
-    if not builder.has_note(group.opener):
-        return
-    main = builder.last.pitch
-    if group.only_word not in ACCIDENTALS:
-        what = "`trill( )` takes the accidental of the trill's upper note, and no notes"
-        group.fault(what, _trill_mend(group, main))
-    elif main is None:
-        group.fault("a rest cannot have a trill", "put it after its note")
-    else:
-        upper = replace(main.next_letter, alter=ACCIDENTALS[group.only_word])
-        if upper.midi - main.midi not in (1, 2):
-            what = f"{upper} is not a semitone or a tone above {main}"
-            group.fault(what, "name the accidental of the trill's upper note, or none")
-        builder.last = replace(builder.last.marked("trill"), trilled=upper)
-
-
-def _trill_mend(group: Group, main: Pitch | None) -> str:
-    """How to mend `E5 trill( F5 )`: by the accidental, if the note inside is the next letter."""
-    if main and len(group.inside) == 1 and group.inside[0].data == "note":
-        upper = group.builder.pitch(token_of(group.inside[0]))
-        if upper and upper.step == main.step + 1:
-            word = next(name for name, alter in ACCIDENTALS.items() if alter == upper.alter)
-            return f"write `{main} trill( {word} )`"
-    return f"write `w D5 trill`, or name one of {', '.join(ACCIDENTALS)}, as in `w D5 trill( flat )`"
 
 
 def _harmonic(group: Group) -> None:

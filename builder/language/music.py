@@ -14,6 +14,7 @@ from lark import Token, Tree
 
 from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
+from ..music.fingering import FINGERING_CHART
 from ..music.keys import Key
 from ..music.local_words import LocalWords
 from ..music.pitch import Pitch
@@ -35,7 +36,13 @@ from .words import GROUPS, MARKS, SIGNS, VALUES
 
 _DOTTED = re.compile(r"([whqest])\.{3,}")
 _VALUE_AND_PITCH = re.compile(r"([whqest]\.{0,2})(.+\d)")
-_SIDES = {"above": "above", "below": "below", "say": "syllable", "fingering": "fingering"}
+_SIDES = {
+    "above": "above",
+    "below": "below",
+    "say": "syllable",
+    "fingering": "fingering",
+    FINGERING_CHART: "chart",
+}
 """The words before a text in quotes, each with the field of an event that the text goes to."""
 
 _ENDS_A_WORD = frozenset('()|,"')

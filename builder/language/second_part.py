@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from lark import Token, Tree
 
-from ..music.exercise import Canon, Form, Pedal
+from ..music.exercise import BlockChords, Canon, Form, Pedal
 from ..music.keys import Key
 from ..music.pitch import Pitch
 from ..music.score import OPTIONAL, Bar, Meter, Place
@@ -50,7 +50,7 @@ def read_second(
     key: Key,
     meter: Meter,
     upbeat: bool,
-) -> tuple[Canon | Pedal | None, list[Fault]]:
+) -> tuple[Canon | Pedal | BlockChords | None, list[Fault]]:
     """The rule of the field `second` (None without one), and how the fields of a second part do not fit."""
     if wrong := _field_problem(fields, meter.is_free):
         name, what, mend = wrong
@@ -62,17 +62,24 @@ def read_second(
     rule = tree if isinstance(tree, Fault) else _rule(source, field, tree)
     if isinstance(rule, Fault):
         return None, [rule]
+    if isinstance(rule, BlockChords) and "chords" not in fields:
+        what = "block chords need their names"
+        return rule, [source.fault(field.line, field.column, what, "name them in the field `chords`")]
     if problem := _rule_problem(rule, forms, key, meter, upbeat):
         return rule, [source.fault(field.line, field.column, *problem)]
     return rule, []
 
 
-def _rule(source: Source, field: FieldText, tree: Tree[Token]) -> Canon | Pedal | Fault:
+def _rule(source: Source, field: FieldText, tree: Tree[Token]) -> Canon | Pedal | BlockChords | Fault:
     """The rule that the tree of the field `second` says."""
     words = [child for child in tree.children if isinstance(child, Token)]
     if tree.data == "pedal":
         pitch = next(word for word in words if word.type == "PITCH")
         return Pedal(Pitch.parse(pitch), any(word.type == "TIED" for word in words))
+    if tree.data == "block_chords":
+        return BlockChords(
+            next((str(word) for word in words if word.type == "CHORD_CLEF"), BlockChords().clef)
+        )
     named = {word.type: word for word in words}
     interval, way, count = named["ORDINAL"], named.get("WAY"), named["NUMBER"]
     if interval not in STEPS:
@@ -91,13 +98,13 @@ def _rule(source: Source, field: FieldText, tree: Tree[Token]) -> Canon | Pedal 
 
 
 def _rule_problem(
-    rule: Canon | Pedal, forms: Sequence[Form], key: Key, meter: Meter, upbeat: bool
+    rule: Canon | Pedal | BlockChords, forms: Sequence[Form], key: Key, meter: Meter, upbeat: bool
 ) -> tuple[str, str] | None:
     """Why no second part can be made from the music, and how to mend it; None if it can be."""
     written_out = "write the second part out in `music second`"
     if meter.is_free:
         return _NO_BEATS, "write a meter, or take `second` out"
-    if isinstance(rule, Pedal):
+    if isinstance(rule, Pedal | BlockChords):
         return None
     if not key.mode and rule.steps % 7:
         return "without a key there are no steps to follow in", "write a canon at the unison or the octave"

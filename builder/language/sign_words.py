@@ -87,6 +87,25 @@ SIGN_WORDS = (
         "h D5 turn E5",
     ),
     SignWord(
+        "mordent( sharp )",
+        "sign",
+        "A mordent whose lower note has an accidental of its own, as a trill's upper note may have.",
+        "h D5 mordent( sharp ) E5",
+    ),
+    SignWord(
+        "inverted-mordent( flat )",
+        "sign",
+        "An inverted mordent whose upper note has an accidental of its own.",
+        "h D5 inverted-mordent( flat ) E5",
+    ),
+    SignWord(
+        "turn( flat sharp below )",
+        "sign",
+        "A turn with accidentals of its own: of the upper note, then of the lower, or of one of them "
+        "(`turn( flat )`, `turn( sharp below )`).",
+        "h D5 turn( flat ) G5 turn( sharp below )",
+    ),
+    SignWord(
         "short-fermata", "mark", "A short fermata: hold the note a little.", "h D5 E5 short-fermata | w D5"
     ),
     SignWord("long-fermata", "mark", "A long fermata: hold the note twice as long.", "w D5 long-fermata"),
@@ -160,6 +179,22 @@ SIGN_WORDS = (
         "A fingering over its note, in quotes. It holds for this pitch, so it is left out in every setting "
         "in which the note has another.",
         'w C5 fingering "T 1 . . | . . ."',
+    ),
+    SignWord(
+        "fingering-chart",
+        "mark",
+        "The usual fingering of the note that is printed, drawn over it, or in numbers on brass; as a group, "
+        "over each note in it. Where none is known, `check` says so.",
+        "h D5 fingering-chart C5",
+        on_each=True,
+    ),
+    SignWord(
+        'fingering-chart "..."',
+        "sign",
+        "A fingering of your own, drawn over its note: the keys of the left hand, then those of the right. "
+        "The main ones are 1 2 3, the others have their names. `half` before one closes half of its hole, "
+        "`trilled` shades it. It holds for this pitch.",
+        'h C5 fingering-chart "half 1 2 3, right 2 E-flat" D5 fingering-chart "thumb 2 3 | trilled D-trill"',
     ),
     SignWord(
         "in D",

@@ -82,8 +82,8 @@ _RANGE = (
 )
 
 _SECOND = (
-    f"write the second part in `music second`, or a rule for it: `second: {FIELDS['second'].example}` or "
-    "`second: pedal on D4`"
+    f"write the second part in `music second`, or a rule for it: `second: {FIELDS['second'].example}`, "
+    "`second: pedal on D4` or `second: block chords`"
 )
 
 FIELD_HINTS: dict[str, str] = {

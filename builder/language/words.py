@@ -406,7 +406,8 @@ FIELDS: dict[str, Field] = {
             "second",
             "A second part for another player of the same instrument, made from the music: in canon "
             "(unison to octave, above or below), or a held note (`pedal on D4`, begun anew in each bar; with "
-            "`, tied` held from breath to breath).",
+            "`, tied` held from breath to breath). `block chords` are those of the field `chords`, for a "
+            "keyboard (`block chords in the treble clef`).",
             "canon at the octave below after 1 bar",
         ),
         Field(

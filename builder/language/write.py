@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from ..music.exercise import Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
+from ..music.exercise import BlockChords, Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
+from ..music.fingering import FINGERING_CHART
 from ..music.score import (
     DYING,
     GROWING,
@@ -30,6 +31,7 @@ from ..music.whole_range import with_figures_as_notes
 from ..plurals import count_of
 from .chords import write_chords
 from .namings import ENGLISH, Naming
+from .ornament_words import NAMED_NOTES, write_ornament
 from .read import PASSES
 from .second_part import SECOND_OF, STEPS
 from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
@@ -111,9 +113,11 @@ def _grades(exercise: Exercise) -> str:
     return "; ".join(filter(None, (str(exercise.grade or ""), ways)))
 
 
-def _rule(rule: Canon | Pedal | None, naming: Naming) -> str:
+def _rule(rule: Canon | Pedal | BlockChords | None, naming: Naming) -> str:
     if isinstance(rule, Pedal):
         return f"pedal on {naming.pitch(rule.pitch)}{', tied' * rule.tied}"
+    if isinstance(rule, BlockChords):
+        return "block chords" + ("" if rule == BlockChords() else f" in the {rule.clef} clef")
     if rule is None:
         return ""
     interval = next(name for name, steps in STEPS.items() if steps == abs(rule.steps))
@@ -214,15 +218,14 @@ def _figure(figure: GeneratedFigure) -> Iterator[str]:
 def _signs(event: Event, naming: Naming) -> Iterator[str]:
     yield from (shade.mark for shade in event.dynamic_marks if shade.mark in LEVELS)
     for mark in event.marks:
-        named = mark == "trill" and event.trilled
-        yield f"trill( {_ACCIDENTALS[named.alter]} )" if named else mark
+        yield write_ornament(mark, event.trilled, event.lowered) if mark in NAMED_NOTES else mark
     if event.fundamental:
         yield f"harmonic( {naming.pitch(event.fundamental)} )"
     for side, text in _texts(event):
         if text:
             yield f'{side} "{text}"'
     for words in event.local:
-        side = "say" if words.side == "syllable" else words.side
+        side = {"syllable": "say", "chart": FINGERING_CHART}.get(words.side, words.side)
         yield f'in {naming.place_of_words(words.where)} {side} "{words.text}"'
     if event.tie:
         yield "tie"
@@ -234,6 +237,7 @@ def _texts(event: Event) -> tuple[tuple[str, str], ...]:
         ("below", event.below),
         ("say", event.syllable),
         ("fingering", event.fingering),
+        (FINGERING_CHART, event.chart),
     )
 
 

@@ -44,7 +44,8 @@ COURTESY = "courtesy"
 Signs = tuple[tuple[str, ...], ...]
 """For each event of a bar a word for each of its pitches: NEEDED, COURTESY or empty.
 
-Grace notes come first, then the fundamental of a harmonic where it has one, and last the note itself.
+Grace notes come first, then the other notes of a chord or the fundamental of a harmonic, and last the note
+itself.
 """
 
 
@@ -106,7 +107,7 @@ class _Staff:
 
     def _event(self, event: Event, bar: int, place: int) -> tuple[str, ...]:
         signs = [self._sign(pitch) for pitch in event.graces]
-        for pitch in (event.fundamental, event.pitch):
+        for pitch in (*event.under, event.fundamental, event.pitch):
             if pitch is not None:
                 signs.append(self._held(pitch) if event.pitch == self.tied else self._sign(pitch))
         self.tied = event.pitch if event.tie else None

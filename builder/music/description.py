@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import noted
 from .chords import Chord
+from .fingering import FINGERING_CHART, Fingering
+from .fingering_tables import fingerings
 from .pitch import Pitch
 from .printed_words import TIMES, PrintedWords
 from .repeats import words_at_end
 from .score import SLUR, Event, Score, Staff, is_wave
+from .signs import ORNAMENTS
 from .tempos import tempo_change
 
 _SHADES = {
@@ -20,25 +25,42 @@ _SHADES = {
 }
 
 
-def _said(event: Event, translation: Translation) -> str:
+def _said(event: Event, family: str, translation: Translation) -> str:
     say, note = translation.gettext, translation.note
     value = say(event.value.name)
     words = [say(_GRACE).format(note=note(pitch.spoken)) for pitch in event.graces]
-    words += [f"{note(event.pitch.spoken)} {value}" if event.pitch else say(_REST).format(value=value)]
+    sounding = " ".join(note(pitch.spoken) for pitch in (*event.under, event.pitch) if pitch)
+    words += [f"{sounding} {value}" if event.pitch else say(_REST).format(value=value)]
     if event.fundamental:
         words += [say(_OVER).format(note=note(event.fundamental.spoken))]
     words += [say(_SHADES.get(shade.mark, shade.mark)) for shade in event.dynamic_marks]
-    words += map(say, event.marks)
-    if event.trilled and "trill" in event.marks:
-        words += [say(_TRILLED).format(note=note(event.trilled.spoken))]
+    words += [say(mark) for mark in event.marks if mark != FINGERING_CHART]
+    if not set(ORNAMENTS).isdisjoint(event.marks):
+        others = filter(None, (event.trilled, event.lowered))
+        words += [say(_TRILLED).format(note=note(other.spoken)) for other in others]
     words += ["vibrato"] if any(is_wave(shade.mark) for shade in event.vibrato) else []
-    words += [say(_FINGERING).format(fingering=event.fingering)] if event.fingering else []
+    charted = fingerings(family).chart(event) if family else None
+    fingering = [event.fingering, _fingering_words(charted, translation) if charted else ""]
+    words += [say(_FINGERING).format(fingering=text) for text in fingering if text]
     words += [text for text in (event.syllable, event.above, event.below) if text]
     words += [say(_TIED)] if event.tie else []
     words += [say(_BEGINS).format(change=change.kind)] if (change := tempo_change(event)) else []
     words += [say(_SLUR_BEGINS)] if SLUR in event.opens else []
     words += [say(_SLUR_ENDS)] if SLUR in event.closes else []
     return " ".join(word for word in words if word)
+
+
+def _fingering_words(fingering: Fingering, translation: Translation) -> str:
+    return ", ".join(
+        " ".join(map(partial(_key_word, translation=translation), words)) for words in fingering.words
+    )
+
+
+def _key_word(word: str, translation: Translation) -> str:
+    """A word of a fingering: a finger's number, the note that a key is named after, or another word."""
+    if word.isdigit():
+        return word
+    return translation.note(word) if word[0].isupper() else translation.pgettext("fingering", word)
 
 
 _GRACE = noted("grace note {note}")
@@ -67,9 +89,10 @@ def describe_score(score: Score, limit: int = 40, translation: Translation = TO_
     key = translation.key(score.key.name)
     if not score.key.mode:
         key = say(_NO_KEY).format(key=key)
-    said = _line(score.line, limit, translation)
+    said = _line(score.line, score.fingerings, limit, translation)
     if score.second:
-        said = say(_BOTH_PARTS).format(first=said, second=_line(score.second, limit, translation))
+        second = _line(score.second, score.fingerings, limit, translation)
+        said = say(_BOTH_PARTS).format(first=said, second=second)
     names = f"; {say(_CHORDS).format(names=_chords(score, translation))}" if score.chords else ""
     return f"{key}, {say(str(score.meter))}; {said}{names}."
 
@@ -98,7 +121,7 @@ def _chord(chord: Chord, words: PrintedWords) -> str:
     return f"{note(chord.root)}{chord.quality}{f'/{note(chord.bass)}' if chord.bass else ''}"
 
 
-def _line(line: Staff, limit: int, translation: Translation) -> str:
+def _line(line: Staff, family: str, limit: int, translation: Translation) -> str:
     say = translation.gettext
     bars: list[str] = []
     count = 0
@@ -108,7 +131,7 @@ def _line(line: Staff, limit: int, translation: Translation) -> str:
             bars.append(say(_MORE).format(count=rest))
             break
         count += len(bar.events)
-        events = (_said(event, translation) for event in bar.events)
+        events = (_said(event, family, translation) for event in bar.events)
         said = [bar.sign, *events, words_at_end(line.bars, number - 1, say(TIMES))]
         bars.append(f"{say(_BAR).format(number=number)} " + ", ".join(filter(None, said)))
     return "; ".join(bars)

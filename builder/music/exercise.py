@@ -110,6 +110,13 @@ class Pedal:
 
 
 @dataclass(frozen=True, slots=True)
+class BlockChords:
+    """A second part of the exercise's chords, for a keyboard, in the `bass` or the `treble` clef."""
+
+    clef: str = "bass"
+
+
+@dataclass(frozen=True, slots=True)
 class Exercise:
     """One text file of the book, read and checked.
 
@@ -150,7 +157,7 @@ class Exercise:
     breath: tuple[int, int] = BREATH
     added: date | None = field(default=None, repr=False)
     changed: date | None = field(default=None, repr=False)
-    second: Canon | Pedal | None = None
+    second: Canon | Pedal | BlockChords | None = None
     chords: tuple[ChordRow, ...] = ()
     file: str = field(default="", compare=False, repr=False)
     travel_at: Place | None = field(default=None, compare=False, repr=False)

@@ -75,7 +75,8 @@ class Instrument:
 
     `transposition` leads from the page to the sound: a clarinet in B flat has a major second downward.
     `compass` holds all it has and the part to prefer, which is the reach of `level`. `clefs` are those its
-    player reads, the usual one first. Where `concert` is set, exercises are read as
+    player reads, the usual one first. `fingerings` are those of its family by their name in
+    `fingering_tables`, empty where nothing is known of them. Where `concert` is set, exercises are read as
     concert pitch and written transposed.
     """
 
@@ -88,6 +89,7 @@ class Instrument:
     transposition: Interval = AS_WRITTEN
     clefs: tuple[str, ...] = ("treble",)
     level: str = LEVEL
+    fingerings: str = ""
     concert: bool = field(default=False, kw_only=True)
 
     @property
@@ -163,6 +165,7 @@ def make(
     sources: Sources,
     sounds: str = "",
     clefs: tuple[str, ...] = ("treble",),
+    fingerings: str = "",
 ) -> Instrument:
     """An instrument from words: reaches as `C4 to A6`, registers as `low C4 to C#5`, sounds as `-M2`.
 
@@ -178,6 +181,7 @@ def make(
         sources=sources,
         transposition=Interval.parse(sounds) if sounds else AS_WRITTEN,
         clefs=clefs,
+        fingerings=fingerings,
     )
     return instrument.at_level(LEVEL)
 

@@ -33,6 +33,7 @@ PICCOLO = make(
     high="C7",
     reaches=("D4 to D6", "D4 to G6", "D4 to Bb6"),
     registers=("low D4 to C#5", "middle D5 to C#6", "high D6 to C7"),
+    fingerings="piccolo",
     sources=_sources(
         "Grove, Piccolo; Johnstone, p. 20; Fitzgibbon, p. 80",
         "Fitzgibbon, p. 80, who finds it rarely used above A; Johnstone, p. 20, ends at B flat",
@@ -47,6 +48,7 @@ FLUTE = make(
     high="D7",
     reaches=("D4 to D6", "C4 to A6", "C4 to C7"),
     registers=("low C4 to C#5", "middle D5 to C#6", "high D6 to D7"),
+    fingerings="flute",
     sources=_sources(
         "Grove, vol. 1, p. 537",
         "C7 in Grove, vol. 1, p. 537, which leaves the notes above it to exceptional players; D7 from memory",
@@ -62,6 +64,7 @@ ALTO_FLUTE = make(
     high="C7",
     reaches=("D4 to D6", "C4 to E6", "C4 to G6"),
     registers=("low C4 to C#5", "middle D5 to C#6", "high D6 to C7"),
+    fingerings="alto-flute",
     sources=_sources(_MEMORY, _MEMORY, "a fourth lower: from memory"),
 )
 
@@ -72,6 +75,7 @@ OBOE = make(
     high="A6",
     reaches=("D4 to A5", "B3 to D6", "Bb3 to F6"),
     registers=("low Bb3 to C5", "middle C#5 to C6", "high C#6 to A6"),
+    fingerings="oboe",
     sources=_sources(
         "Grove, vol. 2, p. 487",
         "Grove, vol. 2, p. 487, as extreme, with F6 as the practical limit",
@@ -109,6 +113,7 @@ CLARINET_B_FLAT = make(
     high="C7",
     reaches=("E3 to G5", "E3 to C6", "E3 to G6"),
     registers=_CLARINET_REGISTERS,
+    fingerings="clarinet",
     sources=_sources("Grove, vol. 1, p. 361", _MEMORY, "a tone lower: Grove, vol. 1, p. 362"),
 )
 
@@ -120,6 +125,7 @@ CLARINET_A = make(
     high="C7",
     reaches=("E3 to G5", "E3 to C6", "E3 to G6"),
     registers=_CLARINET_REGISTERS,
+    fingerings="clarinet",
     sources=_sources("Grove, vol. 1, p. 361", _MEMORY, "a minor third lower: Grove, vol. 1, p. 362"),
 )
 
@@ -136,6 +142,7 @@ BASS_CLARINET = make(
         "clarion B4 to C6",
         "altissimo C#6 to G6",
     ),
+    fingerings="bass-clarinet",
     sources=_sources(_MEMORY, _MEMORY, "a major ninth lower in the treble clef: Britannica, Bass clarinet"),
 )
 
@@ -146,6 +153,7 @@ BASSOON = make(
     high="F5",
     reaches=("F2 to D4", "C2 to G4", "Bb1 to C5"),
     registers=("low Bb1 to E2", "bass F2 to F3", "tenor F#3 to D4", "high Eb4 to F5"),
+    fingerings="bassoon",
     clefs=("bass", "tenor"),
     sources=_sources(
         "Grove, vol. 1, p. 152",
@@ -166,6 +174,7 @@ def _saxophone(slug: str, size: str, sounds: str, said: str, low: str = "Bb3") -
         high="F#6",
         reaches=("D4 to C6", "C4 to D6", "Bb3 to F6"),
         registers=(f"low {low} to C#5", "middle D5 to C#6", "high D6 to F#6"),
+        fingerings="saxophone",
         sources=_sources(
             f"{low} from memory; B3 in Grove, vol. 3, p. 233, before the lower keys",
             "F#6 from memory; F6 in Grove, vol. 3, p. 233",
@@ -189,6 +198,7 @@ HORN = make(
     high="C6",
     reaches=("G3 to D5", "F3 to G5", "C3 to Bb5"),
     registers=("low F#2 to B3", "middle C4 to C5", "high C#5 to C6"),
+    fingerings="horn",
     # The bass clef is read as it is today, a fifth above the sound, and not an octave lower as it once was.
     clefs=("treble", "bass"),
     sources=_sources(
@@ -206,6 +216,7 @@ TRUMPET = make(
     high="E6",
     reaches=("A3 to D5", "F#3 to G5", "F#3 to C6"),
     registers=("low F#3 to B3", "middle C4 to F5", "high F#5 to E6"),
+    fingerings="trumpet",
     sources=_sources(
         "Johnstone, p. 40",
         "Johnstone, p. 40, in brackets; C6 as the usual end",
@@ -220,6 +231,7 @@ TROMBONE = make(
     high="D5",
     reaches=("A2 to D4", "E2 to F4", "E2 to Bb4"),
     registers=("low E2 to A2", "middle Bb2 to F4", "high F#4 to D5"),
+    fingerings="trombone",
     clefs=("bass", "tenor"),
     sources=_sources(
         "Johnstone, p. 44, without the pedal notes",
@@ -235,6 +247,7 @@ EUPHONIUM = make(
     high="D5",
     reaches=("A2 to D4", "E2 to F4", "E2 to Bb4"),
     registers=("low E2 to A2", "middle Bb2 to F4", "high F#4 to D5"),
+    fingerings="euphonium",
     clefs=("bass",),
     sources=_sources(_MEMORY, _MEMORY, "as written in the bass clef: from memory"),
 )
@@ -246,6 +259,7 @@ TUBA = make(
     high="F4",
     reaches=("Bb1 to D3", "F1 to Bb3", "F1 to F4"),
     registers=("low F1 to A1", "middle Bb1 to Bb3", "high B3 to F4"),
+    fingerings="tuba",
     clefs=("bass",),
     sources=_sources("Johnstone, p. 46", "Johnstone, p. 46", "as written: Johnstone, p. 46"),
 )

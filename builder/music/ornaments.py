@@ -5,9 +5,9 @@ The rules are common practice, no source:
 1. A trill alternates in thirty-second notes with its upper note: the one that its accidental names, else the
    next note of the key. It begins on the written note and ends on it. A timbral trill alternates likewise
    between two fingerings of one pitch, the second of them fainter.
-2. A mordent is the note, its lower neighbour in the key and the note again; an inverted mordent has the upper
-   neighbour. A turn is the upper neighbour, the note, the lower neighbour and the note. All but the last are
-   thirty-second notes, and together at most half of the note.
+2. A mordent is the note, its lower neighbour and the note again; an inverted mordent has the upper neighbour:
+   the one that its accidental names, else that of the key. A turn is the upper neighbour, the note, the lower
+   neighbour and the note. All but the last are thirty-second notes, and together at most half of the note.
 3. Flutter-tonguing is the note in sixty-fourth notes, each tongued.
 4. A glissando fills the second half of its note with every semitone on the way to the next note, as it does
    on an instrument with keys.
@@ -66,17 +66,18 @@ def strokes(
     """
     pitch = event.pitch
     assert pitch is not None
+    upper, lower = event.trilled or upper_note(pitch, key), event.lowered or lower_note(pitch, key)
     if TRILL in event.marks:
-        return _alternating(start, end, pitch, event.trilled or upper_note(pitch, key))
+        return _alternating(start, end, pitch, upper)
     if TIMBRAL_TRILL in event.marks:
         found = _alternating(start, end, pitch, pitch)
         return [replace(stroke, faint=number % 2 == 1) for number, stroke in enumerate(found)]
     if MORDENT in event.marks:
-        return _before(start, end, pitch, [pitch, lower_note(pitch, key)])
+        return _before(start, end, pitch, [pitch, lower])
     if INVERTED_MORDENT in event.marks:
-        return _before(start, end, pitch, [pitch, upper_note(pitch, key)])
+        return _before(start, end, pitch, [pitch, upper])
     if TURN in event.marks:
-        return _before(start, end, pitch, [upper_note(pitch, key), pitch, lower_note(pitch, key)])
+        return _before(start, end, pitch, [upper, pitch, lower])
     if FLUTTER in event.marks:
         count = max(1, int((end - start) / FLUTTERED))
         return _row(start, end, [pitch] * count, (end - start) / count, tongued=True) if count > 1 else []

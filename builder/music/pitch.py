@@ -91,6 +91,12 @@ class Pitch:
         octave, letter = divmod(self.step + 1, 7)
         return Pitch(letter, 0, octave)
 
+    @property
+    def letter_below(self) -> Pitch:
+        """The natural note on the next letter below: D for E flat."""
+        octave, letter = divmod(self.step - 1, 7)
+        return Pitch(letter, 0, octave)
+
     def octaves(self, count: int) -> Pitch:
         """This pitch moved by whole octaves."""
         return Pitch(self.letter, self.alter, self.octave + count)

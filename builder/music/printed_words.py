@@ -12,6 +12,7 @@ MAY_BE_LEFT_OUT = noted("may be left out")
 TIMES = noted("{count} times")
 HELD_NOTES = noted("long notes as long as the breath, {shortest} to {longest} seconds")
 CHORDS, VOICE, SECOND_STAFF = noted("Chords"), noted("Voice"), noted("Second staff")
+KEYBOARD = noted("Keyboard")
 
 PRINTED = (
     MAY_BE_LEFT_OUT,
@@ -20,6 +21,7 @@ PRINTED = (
     CHORDS,
     VOICE,
     SECOND_STAFF,
+    KEYBOARD,
     noted("drone"),
     noted("sing"),
     noted("air"),

@@ -13,10 +13,11 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from .chords import ChordMark
+from .fingering import FINGERING_CHART
 from .keys import Key
 from .pitch import Interval, Pitch
 from .printed_words import IN_ENGLISH, PrintedWords
-from .signs import END_SIGNS
+from .signs import END_SIGNS, ORNAMENTS
 
 if TYPE_CHECKING:
     from .local_words import LocalWords
@@ -150,10 +151,12 @@ class Event:
     `opens` and `closes` are the spans that begin with this event and end with it. `marks` are signs on the
     one note (`staccato`, `breath`, ...). `vibrato` holds marks that say what begins there: a wave
     (`is_wave`), STRAIGHT, or with HAIRPIN_END neither. `graces` come before the beat. `clef` is set where it
-    changes. `trilled` is the upper note of a trill where the author named its accidental. `fundamental` is
+    changes. `trilled` and `lowered` are the upper and the lower note of an ornament where the
+    author named their accidentals. `fundamental` is
     the fingered note of a harmonic, whose sounding overtone is `pitch`, where the author named it.
-    `fingering` holds for this pitch alone. `local` are words for one key or register, which a setting puts
-    in place.
+    `fingering` holds for this pitch alone, and so does `chart`, the author's own keys for a drawn fingering.
+    `under` are the other notes of a block chord, lowest first. `local` are words for one key or register,
+    which a setting puts in place.
     """
 
     pitch: Pitch | None
@@ -171,8 +174,11 @@ class Event:
     clef: str = ""
     place: Place | None = None
     trilled: Pitch | None = None
+    lowered: Pitch | None = None
     fundamental: Pitch | None = None
     fingering: str = ""
+    chart: str = ""
+    under: tuple[Pitch, ...] = ()
     local: tuple[LocalWords, ...] = ()
 
     @property
@@ -182,8 +188,13 @@ class Event:
 
     @property
     def pitches(self) -> tuple[Pitch, ...]:
-        """Everything that sounds in it, grace notes first."""
-        return self.graces if self.pitch is None else (*self.graces, self.pitch)
+        """Everything that sounds in it, grace notes first, and its own note last."""
+        return self.graces if self.pitch is None else (*self.graces, *self.under, self.pitch)
+
+    @property
+    def asks_for_chart(self) -> bool:
+        """Whether the usual fingering of its note is drawn over it."""
+        return FINGERING_CHART in self.marks
 
     @property
     def opened_tuplet(self) -> Span | None:
@@ -201,11 +212,13 @@ class Event:
             return self
         graces = tuple(map(change, self.graces))
         trilled = change(self.trilled) if self.trilled else None
+        lowered = change(self.lowered) if self.lowered else None
         fundamental = change(self.fundamental) if self.fundamental else None
         pitch = change(self.pitch)
         changed = replace(self, pitch=pitch, graces=graces, trilled=trilled, fundamental=fundamental)
+        changed = replace(changed, lowered=lowered) if lowered else changed
         # A fingering is another pitch's no more.
-        return changed if pitch.midi == self.pitch.midi else replace(changed, fingering="")
+        return changed if pitch.midi == self.pitch.midi else replace(changed, fingering="", chart="")
 
     @property
     def bare(self) -> Event:
@@ -339,7 +352,10 @@ class Ladder:
 
 @dataclass(frozen=True, slots=True)
 class Staff:
-    """One staff: a player's, or a `small` one such as a drone. `part` is 1 or 2 in a duet, else 0."""
+    """One staff: a player's, or a `small` one such as a drone. `part` is 1 or 2 in a duet, else 0.
+
+    `chords` says that the second part is block chords, for a keyboard.
+    """
 
     bars: tuple[Bar, ...]
     clef: str = "treble"
@@ -347,6 +363,7 @@ class Staff:
     small: bool = False
     ladder: Ladder | None = None
     part: int = 0
+    chords: bool = False
 
     def events(self) -> Iterator[Event]:
         """Every event, in order of time."""
@@ -382,7 +399,9 @@ class Score:
 
     `courtesy` says how courtesy accidentals are printed: plain, brackets or none. `breath` is how long a
     breath lasts in free time: at least and at most, in seconds. `chords` are named over the first staff, in
-    order of time. `words` are those of its page that no author wrote.
+    order of time. `fingerings` are the instrument's, by their name in `fingering_tables`; empty where no
+    chart is asked for. `words` are
+    those of its page that no author wrote.
     """
 
     key: Key
@@ -395,6 +414,7 @@ class Score:
     courtesy: str = "plain"
     breath: tuple[int, int] = BREATH
     chords: tuple[ChordMark, ...] = ()
+    fingerings: str = ""
     words: PrintedWords = IN_ENGLISH
 
     @property
@@ -483,14 +503,15 @@ def transposed(bars: tuple[Bar, ...], interval: Interval) -> tuple[Bar, ...]:
 
 
 def pitch_range(bars: tuple[Bar, ...]) -> tuple[Pitch, Pitch]:
-    """The lowest and the highest pitch to play, grace notes, trills and fingerings of harmonics included.
+    """The lowest and the highest pitch to play, grace notes, ornaments and fingerings of harmonics included.
 
-    The upper note of a trill counts if the author named it, and so does the fundamental of a harmonic. Raises
-    ValueError if there is no note.
+    The other notes of an ornament count if the author named them, and so does the fundamental of a harmonic.
+    Raises ValueError if there is no note.
     """
     events = [event for bar in bars for event in bar.events]
     pitches = [pitch for event in events for pitch in event.pitches]
-    pitches += [event.trilled for event in events if event.trilled and "trill" in event.marks]
+    ornamented = [event for event in events if not set(ORNAMENTS).isdisjoint(event.marks)]
+    pitches += [other for event in ornamented for other in (event.trilled, event.lowered) if other]
     pitches += [event.fundamental for event in events if event.fundamental]
     return min(pitches, key=lambda p: p.midi), max(pitches, key=lambda p: p.midi)
 
@@ -552,7 +573,9 @@ def divided(event: Event, lengths: Sequence[Fraction]) -> tuple[Event, ...]:
                 below=event.below if first else "",
                 clef=event.clef if first else "",
                 trilled=event.trilled if first else None,
+                lowered=event.lowered if first else None,
                 fingering=event.fingering if first else "",
+                chart=event.chart if first else "",
             )
         )
         start = end

@@ -8,6 +8,7 @@ Common practice is both this and breaking the second part off; this ends in the 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
@@ -16,7 +17,7 @@ from .exercise import Canon, Exercise, Form, Pedal
 from .harmonics import partial_of
 from .keys import Key
 from .pitch import Interval, Pitch
-from .score import Bar, Event, Meter, Score, each_event, values_for
+from .score import Bar, Event, Meter, Score, Span, each_event, values_for
 from .signs import HARMONIC
 
 Bars = tuple[Bar, ...]
@@ -126,14 +127,40 @@ def pedal(bars: Bars, pitch: Pitch, tied: bool) -> Bars:
 def part_alone(score: Score, number: int) -> Score:
     """One part of a duet, 1 or 2, as the player's line of a score; a drone stays below it.
 
-    The second part brings the tempos that stand above the first.
+    The second part brings the tempos that stand above the first, and the words of a ritardando or an
+    accelerando, from the note on that sounds where it begins to the one that sounds where it ends.
     """
     line = score.line
     if number == 2 and score.second:
         pairs = zip(score.line.bars, score.second.bars, strict=True)
-        bars = tuple(replace(bar, tempo=above.tempo) for above, bar in pairs)
-        line = replace(score.second, bars=bars)
+        line = replace(score.second, bars=tuple(_with_tempo(above, bar) for above, bar in pairs))
     return replace(score, lines=(line, *(staff for staff in score.lines[1:] if not staff.part)))
+
+
+def _with_tempo(above: Bar, bar: Bar) -> Bar:
+    """A bar of the second part with the tempo, and the changes of tempo, that stand in the first's."""
+    spans = [
+        (begin, end, _tempo_spans(event.opens), _tempo_spans(event.closes))
+        for begin, end, event in _timed(above)
+    ]
+    events = []
+    for begin, end, event in _timed(bar):
+        opens = [span for start, _, found, _ in spans if begin <= start < end for span in found]
+        closes = [span for _, stop, _, found in spans if begin < stop <= end for span in found]
+        events.append(replace(event, opens=(*event.opens, *opens), closes=(*event.closes, *closes)))
+    return replace(bar, events=tuple(events), tempo=above.tempo)
+
+
+def _timed(bar: Bar) -> Iterator[tuple[Fraction, Fraction, Event]]:
+    """The events of a bar with where in it each begins and ends, in whole notes."""
+    now = Fraction(0)
+    for event in bar.events:
+        yield now, now + event.length, event
+        now += event.length
+
+
+def _tempo_spans(spans: tuple[Span, ...]) -> tuple[Span, ...]:
+    return tuple(span for span in spans if span.tempo)
 
 
 def both_parts(first: Score, second: Score) -> Score:

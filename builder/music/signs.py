@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from .fingering import FINGERING_CHART
+
 if TYPE_CHECKING:
     from .score import Event, Staff
 
@@ -82,7 +84,7 @@ ONE_OF = {
 }
 """Signs of which a note has one at most, by what they are."""
 
-NOT_ON_RESTS = frozenset((HARMONIC, *TECHNIQUES, *ORNAMENTS, GLISSANDO, *BENDS)) - {TRILL}
+NOT_ON_RESTS = frozenset((HARMONIC, FINGERING_CHART, *TECHNIQUES, *ORNAMENTS, GLISSANDO, *BENDS)) - {TRILL}
 """Signs that make no sense on a rest. A trill makes none either, but older exercises may have one."""
 
 

@@ -196,7 +196,7 @@ def tidy_runs(bars: tuple[Bar, ...], key: Key) -> tuple[Bar, ...]:
 
 
 def fit_trills(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
-    """Bars with each trill's upper note on the letter above its main note's present letter.
+    """Bars with each ornament's named notes on the letters beside its main note's present letter.
 
     If that needed a triple accidental, the main note is respelled.
     """
@@ -204,11 +204,16 @@ def fit_trills(bars: tuple[Bar, ...]) -> tuple[Bar, ...]:
 
 
 def _fit_trill(event: Event) -> Event:
-    if event.pitch is None or event.trilled is None:
+    if event.pitch is None or not (event.trilled or event.lowered):
         return event
     for pitch in (event.pitch, event.pitch.respelled(1), event.pitch.respelled(-1)):
-        above = pitch.next_letter
-        upper = replace(above, alter=event.trilled.midi - above.midi)
-        if abs(pitch.alter) <= 2 and abs(upper.alter) <= 2:
-            return replace(event, pitch=pitch, trilled=upper)
+        upper = _beside(pitch.next_letter, event.trilled)
+        lower = _beside(pitch.letter_below, event.lowered)
+        if all(abs(each.alter) <= 2 for each in (pitch, upper, lower) if each):
+            return replace(event, pitch=pitch, trilled=upper, lowered=lower)
     return event
+
+
+def _beside(letter: Pitch, sounding: Pitch | None) -> Pitch | None:
+    """A natural note altered to the sound of another, if there is one."""
+    return replace(letter, alter=sounding.midi - letter.midi) if sounding else None

@@ -265,7 +265,7 @@ def timing(score: Score, pace: Fraction = SLOWEST) -> Timing:
     time = clock(score, pace)
     longest = Timing(time.length, Fraction(0), 1)
     for line in (score.line, score.second):
-        for first, last in breaths(line) if line else ():
+        for first, last in breaths(line) if line and not line.chords else ():
             seconds = time.seconds(last.end) - time.seconds(first.start)
             if seconds > longest.breath:
                 longest = Timing(time.length, seconds, first.bar + 1, line is not score.line)

@@ -24,12 +24,13 @@ transposed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import gcd
 
+from .block_chords import chord_staff
 from .chords import ChordMark, marks_of
-from .exercise import DIRECTIONS, FALLING, Exercise, Form, GeneratedFigure
+from .exercise import DIRECTIONS, FALLING, BlockChords, Exercise, Form, GeneratedFigure
 from .figures.calls import call, made
 from .harmonics import fit_fundamentals
 from .instrument import Instrument
@@ -103,6 +104,9 @@ class Setting:
             Staff(bars, clef=self._clef(bars), part=number if self.second else 0)
             for number, bars in enumerate(parts, start=1)
         )
+        if isinstance(exercise.second, BlockChords):
+            chords = chord_staff(self.bars, self.chords, exercise.second.clef)
+            lines = (replace(lines[0], part=1), chords)
         if self.drone is not None:
             low = Event(self.drone, exercise.tempo.beat)
             clef = self.instrument.clef_for([self.drone])
@@ -119,6 +123,7 @@ class Setting:
             courtesy=exercise.courtesy,
             breath=exercise.breath,
             chords=self.chords,
+            fingerings=self.instrument.fingerings if _has_charts(parts) else "",
         )
 
     def _clef(self, bars: tuple[Bar, ...]) -> str:
@@ -127,6 +132,10 @@ class Setting:
         if any(event.clef for event in events):
             return self.instrument.clef
         return self.instrument.clef_for(pitch for event in events for pitch in event.pitches)
+
+
+def _has_charts(parts: Sequence[tuple[Bar, ...]]) -> bool:
+    return any(event.chart or event.asks_for_chart for bars in parts for bar in bars for event in bar.events)
 
 
 def interval_to(old: Key, new: Key, semitones: int) -> Interval:

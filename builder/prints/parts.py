@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from ..book.pieces import InstrumentBook, KeyPage, Rendition
-from ..music.exercise import Exercise
+from ..music.exercise import BlockChords, Exercise
 from ..music.second_part import part_alone
 from ..translation.said import Said, joined, term
 
@@ -40,7 +40,10 @@ def _part_of(
 ) -> tuple[Exercise, tuple[KeyPage, ...]]:
     if not exercise.is_duet:
         return exercise, pages
+    # Block chords are the same in every way of playing.
+    once = part == SECOND and isinstance(exercise.second, BlockChords)
     named = replace(exercise, title=in_part(exercise.title, part))
+    named = replace(named, wanted=(), passes=()) if once else named
 
     def rendition(whole: Rendition) -> Rendition:
         score = whole.score and part_alone(whole.score, PARTS.index(part) + 1)
@@ -51,7 +54,8 @@ def _part_of(
             page,
             exercise=named,
             placed=tuple(
-                replace(placed, parts=tuple(map(rendition, placed.parts))) for placed in page.placed
+                replace(placed, parts=tuple(map(rendition, placed.parts[:1] if once else placed.parts)))
+                for placed in page.placed
             ),
         )
         for page in pages

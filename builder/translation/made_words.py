@@ -5,7 +5,7 @@ What stands here is said by `gettext` of its English; see `term` in `said.py`.
 
 from __future__ import annotations
 
-from .said import noted
+from .said import noted, term_in
 
 BEATS = (
     noted("whole"),
@@ -46,6 +46,35 @@ REGISTERS = (
     noted("clarion"),
     noted("altissimo"),
 )
+
+FINGERS = (
+    term_in("fingering", "left"),
+    term_in("fingering", "right"),
+    term_in("fingering", "open"),
+    term_in("fingering", "valves"),
+    term_in("fingering", "position"),
+    term_in("fingering", "half"),
+    term_in("fingering", "trilled"),
+    term_in("fingering", "thumb"),
+    term_in("fingering", "lever"),
+    term_in("fingering", "trill"),
+    term_in("fingering", "gizmo"),
+    term_in("fingering", "register"),
+    term_in("fingering", "side"),
+    term_in("fingering", "octave"),
+    term_in("fingering", "palm"),
+    term_in("fingering", "front"),
+    term_in("fingering", "bis"),
+    term_in("fingering", "low"),
+    term_in("fingering", "high"),
+    term_in("fingering", "first"),
+    term_in("fingering", "second"),
+    term_in("fingering", "third"),
+    term_in("fingering", "banana"),
+    term_in("fingering", "whisper"),
+    term_in("fingering", "flick"),
+)
+"""The words of fingerings (`music.fingering`) beside numbers and notes."""
 
 MARKS = (
     noted("accent"),

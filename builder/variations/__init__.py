@@ -12,7 +12,7 @@ from functools import cache, reduce
 
 from ..music.score import Score
 from ..translation.said import phrase
-from .duets import in_both_parts, keeping_notes
+from .duets import in_both_parts, keeping_chords, keeping_notes
 from .equal_names import plain_name
 from .registry import Unsuitable, Variation, leading_name, registered
 
@@ -66,7 +66,8 @@ def apply(score: Score, wishes: tuple[str, ...]) -> Score:
 
 def _changed(score: Score, chosen: tuple[Variation, str]) -> Score:
     if score.second:
-        return in_both_parts(score, lambda part: keeping_notes(part, _changed(part, chosen)))
+        kept = keeping_chords if score.second.chords else keeping_notes
+        return in_both_parts(score, lambda part: kept(part, _changed(part, chosen)))
     variation, words = chosen
     result = variation.change(score, words)
     if sum(len(bar.events) for bar in result.line.bars) > MOST_EVENTS:

@@ -102,6 +102,7 @@ def falling_octave_first(score: Score, words: str) -> Score:
         marks=(),
         fundamental=None,
         fingering="",
+        chart="",
         dynamic_marks=tuple(shade for shade in head.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         vibrato=(),
         graces=(),

@@ -66,6 +66,8 @@ def _sung(event: Event) -> Event:
         below="",
         clef="",
         trilled=None,
+        lowered=None,
         fundamental=None,
         fingering="",
+        chart="",
     )

@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
+from ..music.fingering import FINGERING_CHART
 from ..music.score import LEVELS, SLUR, Event, Ladder, Score, Tempo, Value, tuplet
 from ..music.signs import FERMATAS, technique_of
 from ..translation.said import joined, phrase, term
@@ -121,9 +122,12 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
     if count.denominator != 1 or count < 1:
         raise Unsuitable(term("its last note does not divide into the notes of the figure"))
     plain = without(
-        replace(event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None), SLUR
+        replace(
+            event, tie=False, marks=(), dynamic_marks=(), graces=(), vibrato=(), trilled=None, lowered=None
+        ),
+        SLUR,
     )
-    bare = replace(plain, opens=(), closes=(), above="", below="", fingering="", clef="")
+    bare = replace(plain, opens=(), closes=(), above="", below="", fingering="", chart="", clef="")
     notes = [replace(bare, value=division) for _ in range(int(count))]
     if division.scale != 1:
         if count % 3:
@@ -136,13 +140,16 @@ def _repeated(event: Event, division: Value, final: bool) -> list[Event]:
         notes.append(replace(bare, value=Value(_BEAT)))
     notes[0] = replace(
         notes[0],
+        marks=tuple(mark for mark in event.marks if mark == FINGERING_CHART),
         opens=(*plain.opens, *notes[0].opens),
         dynamic_marks=tuple(shade for shade in event.dynamic_marks if shade.at == 0 and shade.mark in LEVELS),
         above=event.above,
         below=event.below,
         fingering=event.fingering,
+        chart=event.chart,
         clef=event.clef,
     )
     ends = tuple(mark for mark in event.marks if mark in ("breath", *FERMATAS))
-    notes[-1] = replace(notes[-1], closes=(*notes[-1].closes, *plain.closes), marks=ends)
+    marks = (*notes[-1].marks, *ends)
+    notes[-1] = replace(notes[-1], closes=(*notes[-1].closes, *plain.closes), marks=marks)
     return notes

@@ -52,6 +52,10 @@ WITH_OTHERS = {
         "music:\n  h D5 q E5 F#5 | h G5 A5 , | q F#5 E5 h D5\nsecond: pedal on D4, tied",
         "The second part holds one note, and breathes at the end of a bar in which the first does.",
     ),
+    "block chords": (
+        "music:\n  h D5 q E5 F#5 | h G5 E5 | w D5\nchords: D | Em7 A7/C# | D\nsecond: block chords",
+        "The chords on a staff for a keyboard: close together, each led to the next by the nearest notes.",
+    ),
     "chords": (
         "music:\n  h D5 q E5 F#5 | h G5 E5 | w D5\nchords: D | Em7 A7/C# | D",
         "Chords for a keyboard. Two share a bar equally; they are transposed with the key, and sound softly.",

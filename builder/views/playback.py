@@ -166,13 +166,13 @@ def _chords(score: Score, instrument: Instrument) -> OtherPart | None:
     tones = (
         Tone(each.start, each.end - each.start, note, 0, each.end - each.start, 0, 0.0)
         for each in found
-        for note in each.chord.sounding(instrument.sounds)
+        for note in each.sounding(instrument.sounds)
     )
     return OtherPart(tuple(tones), (Level(Fraction(0), CHORDS, False),), ())
 
 
 def _second(score: Score, instrument: Instrument) -> OtherPart | None:
-    if score.second is None:
+    if score.second is None or score.second.chords:
         return None
     performance = perform(score.second, score.key)
     tones = _tones(score, score.second, instrument, performance)
