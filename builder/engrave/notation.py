@@ -1,4 +1,7 @@
-"""A score as LilyPond's notation, built with abjad.
+"""A score as LilyPond's notation: abjad writes the notes with all that belongs to them.
+
+Most notes of a book are like others, and abjad takes long to write one, so its text is remembered. What holds
+notes (staves, voices, tuplets) is written here.
 
 abjad 3.19 (Python 3.11) and 3.31 (Python 3.12 and later) differ; this module keeps to what both have, and
 no other module imports abjad. Every text of a user passes `quoted`.
@@ -8,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable, Sequence
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 import abjad
@@ -94,12 +97,13 @@ _REPEAT_END = {":|": ":|."}
 """A bar's end as the engraver names it, where it has another name."""
 
 
-def _key_signature(key: Key) -> list[abjad.KeySignature]:
+@cache
+def _key_signature(key: Key) -> tuple[abjad.KeySignature, ...]:
     """None where there is no key."""
     if not key.mode:
-        return []
+        return ()
     tonic = abjad.NamedPitchClass(LETTERS[key.letter].lower() + ALTERS[key.alter])
-    return [abjad.KeySignature(tonic, abjad.Mode(key.mode))]
+    return (abjad.KeySignature(tonic, abjad.Mode(key.mode)),)
 
 
 def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) -> str:
@@ -112,8 +116,8 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
     if layout:
         broken = lines(score, layout.room * filled, layout.spacing, layout.meter, layout.alike)
     spacing = layout.spacing if layout else SPACING
-    parts: list[abjad.Component] = []
-    duet: list[abjad.Component] = []
+    parts: list[str] = []
+    duet: list[str] = []
     for number, line in enumerate(score.lines):
         parted_at: Container[tuple[int, int]] = ()
         if number and broken:
@@ -130,11 +134,22 @@ def notation(score: Score, layout: Layout | None = None, filled: float = 1.0) ->
             [*above, _staff(score, line, number, ends, spacing, parted_at), *dynamics, *below]
         )
     if duet:
-        parts.insert(0, abjad.StaffGroup(duet, lilypond_type="Duet", simultaneous=True))
+        parts.insert(0, _context("Duet", duet))
     staves = len(score.lines) - (1 if duet else 0)
-    group = [abjad.StaffGroup(parts, simultaneous=True)] if staves > 1 else parts
+    group = [_context("StaffGroup", parts)] if staves > 1 else parts
     block = _layout_block(layout, broken.justified, bool(duet)) if layout and broken else ""
-    return f"\\score {{\n{abjad.lilypond(abjad.Score(group))}\n{block}}}\n"
+    return f"\\score {{\n{_context('Score', group)}\n{block}}}\n"
+
+
+def _context(kind: str, rows: Iterable[str], name: str = "") -> str:
+    """A context: with a name, what follows one another in it; without, what goes on at the same time."""
+    opened, closed = ("{", "}") if name else ("<<", ">>")
+    head = f'\\context {kind} = "{name}"' if name else f"\\new {kind}"
+    return f"{head}\n{opened}\n{_indented(rows)}\n{closed}"
+
+
+def _indented(rows: Iterable[str]) -> str:
+    return "    " + "\n".join(rows).replace("\n", "\n    ")
 
 
 def _layout_block(layout: Layout, justified: bool, bracket: bool) -> str:
@@ -160,9 +175,9 @@ def _staff(
     line_ends: Sequence[LineEnd],
     spacing: float,
     parted_at: Container[tuple[int, int]] = (),
-) -> abjad.Staff:
+) -> str:
     """A staff; `parted_at` are the places in a second part where the first part's lines end within a bar."""
-    components: list[abjad.Component] = []
+    written: list[str] = []
     broken = {(end.bar, end.event): end for end in line_ends}
     free = score.meter.is_free
     signs = accidentals(line, score.key, score.courtesy != NONE, broken or parted_at, free)
@@ -171,7 +186,7 @@ def _staff(
     numbered = len(line_ends) >= _NUMBERED_FROM - 1 and not free
     places = list(bar_places(line, score.meter))
     begins = ""
-    tuplet: list[abjad.Leaf] = []
+    tuplet: list[str] = []
     breaths = iter(_breath_heights(line))
     techniques = technique_words(line)
     for index, bar in enumerate(line.bars):
@@ -219,27 +234,21 @@ def _staff(
             begins = rf"\lineNumber {end.number}" if end and end.number and numbered else ""
             if broken and index == place == 0:
                 commands.append(r"\autoLineBreaksOff")
-            before = [*_opening(score, line, index, place), *_graces(event, asked)]
+            before = _opening(score, line, index, place)
             before += [_command(commands, "before")] if commands else []
             # In a solo a rest stands where its note would; two parts show at a glance who is silent.
             silent = line.part and bar.events == (event,) and not event.pitch
             full = bar.length if silent and bar.length == places[index].meter.length else None
-            leaf = _leaf(event, [*before, *after], asked, full)
+            leaf = _write_event(event, (*before, *after), asked, full)
             inside = event.value.scale != 1
-            (tuplet if inside else components).append(leaf)
+            (tuplet if inside else written).append(leaf)
             if inside and event.closed_tuplet:
-                components.append(abjad.Tuplet(_ratio(event), tuplet))
+                scale = event.value.scale
+                ratio = f"{scale.denominator}/{scale.numerator}"
+                written.append(f"\\tuplet {ratio}\n{{\n{_indented(tuplet)}\n}}")
                 tuplet = []
-    return abjad.Staff(
-        [abjad.Voice(components, name=f"Notes{number}")],
-        lilypond_type="SmallStaff" if line.small else "SecondStaff" if number and line.part else "Staff",
-        name=f"Staff{number}",
-    )
-
-
-def _ratio(event: Event) -> str:
-    scale = event.value.scale
-    return f"{scale.denominator}:{scale.numerator}"
+    kind = "SmallStaff" if line.small else "SecondStaff" if number and line.part else "Staff"
+    return _context(kind, [_context("Voice", written, f"Notes{number}")], f"Staff{number}")
 
 
 Indicator = Any
@@ -248,7 +257,8 @@ Indicator = Any
 
 def _command(rows: str | list[str], site: str) -> Indicator:
     """A command of the house style, for which abjad has no indicator."""
-    return abjad.LilyPondLiteral(rows, site=site)
+    # abjad can hash one text, and no list.
+    return abjad.LilyPondLiteral(rows if isinstance(rows, str) else "\n".join(rows), site=site)
 
 
 def _words(text: str, direction: Any) -> Indicator:
@@ -260,34 +270,63 @@ _STYLES = {CROSS: "cross", TRIANGLE: "triangle"}
 """The engraver's names of the shapes of heads."""
 
 
-def _leaf(
-    event: Event, indicators: Iterable[Indicator], accidentals: Sequence[str], full: Fraction | None = None
-) -> abjad.Leaf:
-    """An event's leaf; a rest for a `full` bar of that length stands in its middle."""
-    written = event.value.written
-    duration = abjad.Duration(written.numerator, written.denominator)
+def _write_event(
+    event: Event, indicators: tuple[Indicator, ...], accidentals: Sequence[str], full: Fraction | None = None
+) -> str:
+    """An event with all that belongs to it; a rest for a `full` bar of that length stands in its middle."""
+    length = full or event.value.written
+    return _write_leaf(
+        length.numerator,
+        length.denominator,
+        full is not None,
+        event.pitch,
+        tuple(event.under),
+        event.fundamental,
+        event.graces,
+        _STYLES.get(head_of(event), ""),
+        tuple(accidentals),
+        indicators,
+    )
+
+
+@lru_cache(maxsize=16384)
+def _write_leaf(
+    whole_notes: int,
+    parts: int,
+    full: bool,
+    pitch: Pitch | None,
+    under: tuple[Pitch, ...],
+    fundamental: Pitch | None,
+    graces: tuple[Pitch, ...],
+    style: str,
+    accidentals: tuple[str, ...],
+    indicators: tuple[Indicator, ...],
+) -> str:
+    """A note or rest of so many `parts` of a whole note, as abjad writes it; the rest is an event's."""
     leaf: abjad.Leaf
     if full:
         leaf = _make(abjad.MultimeasureRest, abjad.Duration(1, 1))
-        abjad.attach(_command(f"*{full.numerator}/{full.denominator}", "after"), leaf)
-    elif event.pitch is None:
-        leaf = _make(abjad.Rest, duration)
-    elif event.under:
-        leaf = _chord((*event.under, event.pitch), duration, accidentals)
-    elif event.fundamental is not None:
-        leaf = _harmonic(event.pitch, event.fundamental, duration, accidentals)
+        abjad.attach(_command(f"*{whole_notes}/{parts}", "after"), leaf)
+    elif pitch is None:
+        leaf = _make(abjad.Rest, abjad.Duration(whole_notes, parts))
+    elif under:
+        leaf = _chord((*under, pitch), abjad.Duration(whole_notes, parts), accidentals)
+    elif fundamental is not None:
+        leaf = _harmonic(pitch, fundamental, abjad.Duration(whole_notes, parts), accidentals)
     else:
-        leaf = _make(abjad.Note, duration, _named_pitch(pitch_name(event.pitch)))
+        leaf = _make(abjad.Note, abjad.Duration(whole_notes, parts), _named_pitch(pitch_name(pitch)))
         (head,) = _heads(leaf)
         _ask(head, accidentals[-1])
-        if style := _STYLES.get(head_of(event)):
+        if style:
             abjad.tweak(head, rf"\tweak style #'{style}")
-    for indicator in indicators:
+    # A clef, a key or a meter is written only within what it holds for.
+    abjad.Score([abjad.Staff([abjad.Voice([leaf])])])
+    for indicator in (*_graces(graces, accidentals), *indicators):
         if isinstance(indicator, tuple):
             abjad.attach(indicator[0], leaf, direction=indicator[1])
         else:
             abjad.attach(indicator, leaf)
-    return leaf
+    return str(abjad.lilypond(leaf))
 
 
 @cache
@@ -380,13 +419,13 @@ def _before(score: Score, line: Staff, index: int, place: int) -> list[str]:
     return rows
 
 
-def _graces(event: Event, accidentals: list[str]) -> list[Indicator]:
+def _graces(graces: Sequence[Pitch], accidentals: Sequence[str]) -> list[Indicator]:
     """The notes before an event, each with its accidental where one is asked for."""
-    if not event.graces:
+    if not graces:
         return []
-    value = abjad.Duration(1, 8 if len(event.graces) == 1 else 16)
+    value = abjad.Duration(1, 8 if len(graces) == 1 else 16)
     notes = []
-    for pitch, asked in zip(event.graces, accidentals, strict=False):
+    for pitch, asked in zip(graces, accidentals, strict=False):
         notes.append(_make(abjad.Note, value, abjad.NamedPitch(pitch_name(pitch))))
         (head,) = _heads(notes[-1])
         _ask(head, asked)
@@ -541,7 +580,7 @@ def _moment(length: Fraction) -> str:
     return f"1*{length.numerator}/{length.denominator}"
 
 
-def _syllables(line: Staff, number: int) -> list[abjad.Component]:
+def _syllables(line: Staff, number: int) -> list[str]:
     """What the tongue says, as lyrics: they make room for themselves between the notes."""
     if not any(event.syllable for event in line.events()):
         return []
@@ -552,15 +591,11 @@ def _syllables(line: Staff, number: int) -> list[abjad.Component]:
     return [_lyrics(words, "Lyrics", f"Syllables{number}")]
 
 
-def _lyrics(words: list[str], kind: str, name: str) -> abjad.Component:
-    nothing = _make(abjad.Skip, abjad.Duration(1, 1))
-    rows = [rf"\lyricmode {{ {' '.join(words)} }}"]
-    abjad.attach(abjad.LilyPondLiteral(rows, site="before"), nothing)
-    abjad.attach(abjad.LilyPondLiteral(["*0"], site="after"), nothing)
-    return abjad.Context([nothing], lilypond_type=kind, name=name)
+def _lyrics(words: list[str], kind: str, name: str) -> str:
+    return _context(kind, [rf"\lyricmode {{ {' '.join(words)} }}", _skip("*0")], name)
 
 
-def _chord_row(score: Score) -> list[abjad.Component]:
+def _chord_row(score: Score) -> list[str]:
     """Chord names above the first staff."""
     words = chord_words(score)
     return [_lyrics(words, "ChordRow", "Chords")] if words else []
@@ -573,25 +608,25 @@ def _printed_shades(event: Event) -> tuple[DynamicMark, ...]:
 
 def _row(
     kind: str, number: int, line: Staff, signs_of: Callable[[Event], tuple[DynamicMark, ...]]
-) -> list[abjad.Component]:
+) -> list[str]:
     """Signs as a row of spaces beside the staff: one for each event with signs, and one up to the next.
 
     No space begins within a note, so that the row leaves the notes where they are.
     """
-    leaves: list[abjad.Component] = []
+    rows: list[str] = []
     empty = Fraction(0)
     for event in line.events():
         signs = signs_of(event)
         if not signs:
             empty += event.length
             continue
-        leaves += [_space(empty)] if empty else []
-        leaves.append(_space(event.length, [_sign(shade) for shade in sorted(signs, key=_order)]))
+        rows += [_space(empty)] if empty else []
+        rows.append(_space(event.length, *(_sign(shade) for shade in sorted(signs, key=_order))))
         empty = Fraction(0)
-    if not leaves:
+    if not rows:
         return []
-    leaves += [_space(empty)] if empty else []
-    return [abjad.Context(leaves, lilypond_type=kind, name=f"{kind}{number}")]
+    rows += [_space(empty)] if empty else []
+    return [_context(kind, rows, f"{kind}{number}")]
 
 
 def _order(shade: DynamicMark) -> tuple[Fraction, int]:
@@ -603,8 +638,9 @@ def _sign(shade: DynamicMark) -> str:
     return rf"\shade {quoted(shade.mark)} {shade.at.numerator}/{shade.at.denominator}"
 
 
-def _space(length: Fraction, signs: Sequence[str] = ()) -> abjad.Leaf:
-    skip = _make(abjad.Skip, abjad.Duration(1, 1))
-    rows = [f"*{length.numerator}/{length.denominator}", *signs]
-    abjad.attach(abjad.LilyPondLiteral(rows, site="after"), skip)
-    return skip
+def _space(length: Fraction, *signs: str) -> str:
+    return _skip(f"*{length.numerator}/{length.denominator}", *signs)
+
+
+def _skip(*rows: str) -> str:
+    return "\n".join(("s1", *rows))

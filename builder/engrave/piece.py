@@ -202,7 +202,7 @@ def _fields(kind: Any) -> tuple[tuple[str, Any], ...]:
     return tuple(
         (field.name, object() if field.default is MISSING else field.default)
         for field in fields(kind)
-        if f"{kind.__name__}.{field.name}" not in _UNSEEN
+        if field.init and f"{kind.__name__}.{field.name}" not in _UNSEEN
     )
 
 

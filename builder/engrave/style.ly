@@ -221,8 +221,41 @@ optionalPart =
    #})
 
 \layout {
+  % What this notation never asks for takes no time.
+  \context {
+    \Voice
+    \remove Ligature_bracket_engraver
+    \remove Cluster_spanner_engraver
+    \remove Pitched_trill_engraver
+    \remove Arpeggio_engraver
+    \remove Percent_repeat_engraver
+    \remove Slash_repeat_engraver
+    \remove Chord_tremolo_engraver
+    \remove Double_percent_repeat_engraver
+    \remove Part_combine_engraver
+    \remove Melody_engraver
+    \remove Instrument_switch_engraver
+    \remove Auto_beam_engraver
+    \remove Phrasing_slur_engraver
+    \remove Dynamic_engraver
+    \remove Dynamic_align_engraver
+    \remove Finger_glide_engraver
+    \remove Duration_line_engraver
+    \remove Bend_spanner_engraver
+    \remove Fingering_engraver
+    \remove New_fingering_engraver
+    \remove Grace_auto_beam_engraver
+    \remove Concurrent_hairpin_engraver
+    \remove Repeat_tie_engraver
+  }
   \context {
     \Score
+    \remove Mark_engraver
+    \remove Jump_engraver
+    \remove Parenthesis_engraver
+    \remove Stanza_number_align_engraver
+    \remove Footnote_engraver
+    \remove Show_control_points_engraver
     \accepts Waves
     barNumberVisibility = ##f
     barNumberFormatter =
@@ -319,6 +352,18 @@ optionalPart =
   }
   \context {
     \Staff
+    \remove Figured_bass_engraver
+    \remove Figured_bass_position_engraver
+    \remove Ottava_spanner_engraver
+    \remove Piano_pedal_engraver
+    \remove Piano_pedal_align_engraver
+    \remove Staff_highlight_engraver
+    \remove Fingering_column_engraver
+    \remove Instrument_name_engraver
+    \remove Cue_clef_engraver
+    \remove Collision_engraver
+    \remove Merge_mmrest_numbers_engraver
+    \remove Signum_repetitionis_engraver
     \override NoteHead.details.played = ##t
     % The notation says where each beam begins and ends.
     autoBeaming = ##f

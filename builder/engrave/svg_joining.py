@@ -23,6 +23,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from html import escape
 from itertools import groupby
+from typing import NamedTuple
 
 from .svg_paths import (
     Box,
@@ -37,6 +38,11 @@ from .svg_paths import (
 SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"
 NUMBER = "data-n"
+_GROUP = f"{SVG}g"
+_USE = f"{SVG}use"
+_OF_A_GLYPH = frozenset({"x", "y", "id", HREF, NUMBER})
+_OF_A_BLACK_GROUP = frozenset({"id", "style"})
+"""Attributes of elements of which nothing has to be kept but a place."""
 
 Outlines = dict[str, tuple[str, str]]
 """The glyphs of a file: the name that the file gives each, to its own name and its outline."""
@@ -92,8 +98,7 @@ def _as_attributes(style: str) -> str:
     return "".join(f' {name}="{escape(value)}"' for name, _, value in pairs)
 
 
-@dataclass(frozen=True, slots=True)
-class _Placed:
+class _Placed(NamedTuple):
     """A glyph at its place in points; `note` is the number of the note whose head it is, or empty."""
 
     name: str
@@ -138,7 +143,7 @@ def _join(parent: ET.Element, outlines: Outlines, used: dict[str, str]) -> str:
     parts: list[_Part] = []
     glyphs: list[_Placed] = []
     for element in _leaves(parent):
-        if element.tag == f"{SVG}use" and set(element.keys()) <= {"x", "y", "id", HREF, NUMBER}:
+        if element.tag == _USE and _OF_A_GLYPH.issuperset(element.keys()):
             name, outline = outlines[element.attrib[HREF][1:]]
             if outline:  # A blank between words draws nothing.
                 x, y = float(element.attrib["x"]), float(element.attrib["y"])
@@ -159,9 +164,11 @@ def _join(parent: ET.Element, outlines: Outlines, used: dict[str, str]) -> str:
 def _leaves(parent: ET.Element) -> Iterator[ET.Element]:
     """An element's children; those of a group that only says that it is black stand in its place."""
     for element in parent:
-        attributes = set(element.keys()) - {"id"}
-        only_black = attributes <= {"style"} and not shorten_style(element.get("style", ""))
-        if element.tag == f"{SVG}g" and only_black:
+        if (
+            element.tag == _GROUP
+            and _OF_A_BLACK_GROUP.issuperset(element.keys())
+            and not shorten_style(element.get("style", ""))
+        ):
             yield from _leaves(element)
         else:
             yield element
@@ -244,7 +251,8 @@ def _path(style: str, attributes: dict[str, str]) -> _Part:
     outline = attributes["d"]
     if not style and list(attributes) == ["d"] and (box := read_box(outline)):
         return _Part(_pen_of(box), "path", {"d": box.outline}, way=1)
-    way = way_round(outline)
+    is_line = "fill:none" in style
+    way = 0 if is_line else way_round(outline)
     matrix = _MATRIX.fullmatch(attributes.get("transform", ""))
     if matrix and matrix[1] == matrix[2]:
         factor = float(matrix[1])
@@ -256,7 +264,7 @@ def _path(style: str, attributes: dict[str, str]) -> _Part:
         attributes["d"] = shorten_outline(outline)
     style = _rounded(style, attributes["d"])
     is_plain = list(attributes) == ["d"] and attributes["d"].startswith("M") and not _COLOURED.search(style)
-    if is_plain and "fill:none" in style:
+    if is_plain and is_line:
         return _Part(style, "path", attributes, way=0)
     return _Part(style, "path", attributes, way=way if is_plain and way else None)
 
@@ -296,7 +304,8 @@ def _join_glyphs(glyphs: list[_Placed], used: dict[str, str]) -> list[_Placed]:
     found = []
     for clef in clefs:
         signature = _signature(clef, rest)
-        rest = [glyph for glyph in rest if glyph not in signature]
+        taken = set(signature)
+        rest = [glyph for glyph in rest if glyph not in taken]
         found += _joined(signature, used)
     run: list[_Placed] = []
     for glyph in rest:
@@ -316,12 +325,16 @@ def _signature(clef: _Placed, glyphs: list[_Placed]) -> list[_Placed]:
     if clef not in glyphs:
         return []
     found = [clef]
-    for glyph in sorted(glyphs, key=lambda each: (each.x, each.y)):
-        across, down = glyph.x - found[-1].x, abs(glyph.y - clef.y)
+    x, y = clef.x, clef.y
+    level = [glyph for glyph in glyphs if x < glyph.x and abs(glyph.y - y) < _STAFF]
+    for glyph in sorted(level, key=lambda each: (each.x, each.y)):
+        across = glyph.x - found[-1].x
         is_first = len(found) == 1 and _FIRST_SIGN[0] < across < _FIRST_SIGN[1]
         is_next = len(found) > 1 and 0 < across < _NEXT_SIGN and glyph.name == found[1].name
-        if (is_first or is_next) and down < _STAFF:
+        if is_first or is_next:
             found.append(glyph)
+        elif across >= _FIRST_SIGN[1]:
+            break
     return found
 
 

@@ -141,12 +141,14 @@ def way_round(outline: str) -> int:
 
 def are_alike(one: str, other: str) -> bool:
     """Whether two shortened outlines have the same steps, but for what rounding changes."""
-    pairs = list(zip(_NUMBERS.findall(one), _NUMBERS.findall(other), strict=False))
-    commands = [_NUMBERS.sub(" ", each).split() for each in (one, other)]
+    numbers = [_NUMBERS.findall(each) for each in (one, other)]
     # As many numbers, or a level side in one would be a slanted one in the other.
-    if commands[0] != commands[1] or len(_NUMBERS.findall(one)) != len(_NUMBERS.findall(other)):
+    if len(numbers[0]) != len(numbers[1]):
         return False
-    return all(abs(float(a) - float(b)) <= _ROUNDED for a, b in pairs)
+    if any(abs(float(a) - float(b)) > _ROUNDED for a, b in zip(*numbers, strict=True)):
+        return False
+    commands = [_NUMBERS.sub(" ", each).split() for each in (one, other)]
+    return commands[0] == commands[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,33 +183,38 @@ def read_box(outline: str) -> Box | None:
     None where it is no box: something else than upright and level sides with four equal quarter circles, or
     none, at its corners.
     """
-    steps = _steps(outline)
+    # Slurs are seen to be none before their numbers are read.
+    curves = outline.count("C")
+    steps = _steps(outline) if curves in (0, 4) else None
     if steps is None:
         return None
-    points = [step[-1] for step in steps]
-    left, right = min(x for x, _ in points), max(x for x, _ in points)
-    top, bottom = min(y for _, y in points), max(y for _, y in points)
-    curves = [(points[number - 1], *step) for number, step in enumerate(steps) if len(step) == 3]
-    radius = abs(curves[0][3][0] - curves[0][0][0]) if curves else 0.0
-    if len(curves) not in (0, 4) or not all(_quarter(*curve, radius) for curve in curves):
-        return None
-    before_x, before_y = points[-1]
-    for step, (x, y) in zip(steps, points, strict=True):
-        if len(step) == 1 and abs(x - before_x) > _NEAR and abs(y - before_y) > _NEAR:
+    across_all, down_all = [step[-2] for step in steps], [step[-1] for step in steps]
+    left, right, top, bottom = min(across_all), max(across_all), min(down_all), max(down_all)
+    radius = 0.0
+    if curves:
+        first = next(number for number, step in enumerate(steps) if len(step) == _SIZES["C"])
+        radius = abs(across_all[first] - across_all[first - 1])
+    before_x, before_y = across_all[-1], down_all[-1]
+    for step in steps:
+        x, y = step[-2], step[-1]
+        if len(step) == _SIZES["C"]:
+            if not _quarter(before_x, before_y, step, radius):
+                return None
+        elif abs(x - before_x) > _NEAR and abs(y - before_y) > _NEAR:
             return None
         # From the nearest corner.
         if not min(x - left, right - x) + min(y - top, bottom - y) <= radius + 2 * _NEAR:
             return None
         before_x, before_y = x, y
-    if not curves and (len(set(points)) < 4 or len(points) != 4):
+    if not curves and (len(steps) != 4 or len(set(steps)) < 4):
         return None
     x, y, across, down = (round(value * 100) for value in (left, top, right - left, bottom - top))
     turn = min(round(radius * 100), across // 2, down // 2)
     return Box(x + turn, y + turn, across - 2 * turn, down - 2 * turn, turn)
 
 
-def _steps(outline: str) -> list[tuple[_Point, ...]] | None:
-    """Each step's points, of one closed outline: three for a curve, one for a line.
+def _steps(outline: str) -> list[tuple[float, ...]] | None:
+    """Each step's numbers, of one closed outline: three points for a curve, one for a line.
 
     The first line leads to the beginning, so that every step follows another.
     """
@@ -216,36 +223,33 @@ def _steps(outline: str) -> list[tuple[_Point, ...]] | None:
         del words[-3:]
     if len(words) < 10 or words[0] != "M" or words[-1] != "Z" or words.count("Z") + words.count("M") != 2:
         return None
-    steps: list[tuple[_Point, ...]] = []
+    steps: list[tuple[float, ...]] = []
     index = 0
+    last = len(words) - 1
     try:
-        while index < len(words) - 1:
-            size = _SIZES[words[index]]
-            numbers = list(map(float, words[index + 1 : index + 1 + size]))
-            if size == 6:
-                a, b, c, d, e, f = numbers
-                steps.append(((a, b), (c, d), (e, f)))
-            else:
-                x, y = numbers
-                steps.append(((x, y),))
-            index += 1 + size
+        while index < last:
+            end = index + 1 + _SIZES[words[index]]
+            steps.append(tuple(map(float, words[index + 1 : end])))
+            index = end
     except (KeyError, ValueError):
         return None
-    first, last = steps[0][0], steps[-1][-1]
-    if abs(first[0] - last[0]) + abs(first[1] - last[1]) <= _NEAR:
+    if abs(steps[0][0] - steps[-1][-2]) + abs(steps[0][1] - steps[-1][-1]) <= _NEAR:
         # It came back to where it began: that step closes it.
         del steps[0]
     return steps
 
 
-def _quarter(start: _Point, near: _Point, far: _Point, end: _Point, radius: float) -> bool:
+def _quarter(start_x: float, start_y: float, curve: tuple[float, ...], radius: float) -> bool:
     """Whether a curve is a quarter circle of a radius between an upright and a level side."""
-    across, down = end[0] - start[0], end[1] - start[1]
+    near_x, near_y, far_x, far_y, end_x, end_y = curve
+    across, down = end_x - start_x, end_y - start_y
     if abs(abs(across) - radius) > _NEAR or abs(abs(down) - radius) > _NEAR:
         return False
     # It leaves along a level side and comes to an upright one, or the other way round.
-    level = abs(near[0] - (start[0] + across * _CURVE)) + abs(near[1] - start[1])
-    level += abs(far[0] - end[0]) + abs(far[1] - (end[1] - down * _CURVE))
-    upright = abs(near[0] - start[0]) + abs(near[1] - (start[1] + down * _CURVE))
-    upright += abs(far[0] - (end[0] - across * _CURVE)) + abs(far[1] - end[1])
-    return level <= 4 * _NEAR or upright <= 4 * _NEAR
+    level = abs(near_x - (start_x + across * _CURVE)) + abs(near_y - start_y)
+    level += abs(far_x - end_x) + abs(far_y - (end_y - down * _CURVE))
+    if level <= 4 * _NEAR:
+        return True
+    upright = abs(near_x - start_x) + abs(near_y - (start_y + down * _CURVE))
+    upright += abs(far_x - (end_x - across * _CURVE)) + abs(far_y - end_y)
+    return upright <= 4 * _NEAR

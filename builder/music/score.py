@@ -7,7 +7,7 @@ fractions of a whole note.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -69,7 +69,6 @@ def tuplet(many: int, time: int) -> Span:
     return Span(TUPLET, (many, time))
 
 
-# A book asks for the same few lengths hundreds of thousands of times.
 @lru_cache(maxsize=1024)
 def _dotted(base: Fraction, dots: int) -> Fraction:
     return base * (2 - Fraction(1, 2**dots))
@@ -85,13 +84,18 @@ class Value:
     """A written note value: `base` is 1 (whole) to 1/64, `dots` 0 to 3, `scale` a tuplet's factor.
 
     `held` is an open head that is held as long as the breath (`LONG`). It has the place of a whole note
-    on the page, and `timing` says how many seconds it lasts.
+    on the page, and `timing` says how many seconds it lasts. `length` is that as played, in whole notes.
     """
 
     base: Fraction
     dots: int = 0
     scale: Fraction = Fraction(1)
     held: bool = False
+    # A book asks for it millions of times.
+    length: Fraction = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "length", _scaled(self.base, self.dots, self.scale))
 
     @property
     def name(self) -> str:
@@ -106,11 +110,6 @@ class Value:
     def written(self) -> Fraction:
         """Length as printed, in whole notes, before a tuplet's factor."""
         return _dotted(self.base, self.dots)
-
-    @property
-    def length(self) -> Fraction:
-        """Length as played, in whole notes."""
-        return _scaled(self.base, self.dots, self.scale)
 
 
 LONG = Value(Fraction(1), held=True)
