@@ -18,9 +18,10 @@ from collections import Counter
 from pathlib import Path
 
 from stavewright.engrave.notation import notation
+from stavewright.language.field_words import FIELDS
 from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.read import read
-from stavewright.language.words import FIELDS, WORDS
+from stavewright.language.words import WORDS
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
 from stavewright.music.transpositions import settings_of

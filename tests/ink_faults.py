@@ -10,7 +10,8 @@ from ink_reader import Head, Ink, Sign, Staff, read_ink, systems
 
 from stavewright.engrave.piece import MARGIN, Engraved, Layout
 from stavewright.engrave.svg import numbered_heads
-from stavewright.music.score import HAIRPIN_END, HAIRPINS, DynamicMark, Event, Score
+from stavewright.music.event import HAIRPIN_END, HAIRPINS, DynamicMark, Event
+from stavewright.music.score import Score
 
 POINTS = 72 / 25.4
 _HAIR = 0.5

@@ -15,9 +15,10 @@ from threading import Lock
 import pytest
 
 from stavewright.cache.store import CacheStore
-from stavewright.engrave import lilypond
+from stavewright.engrave import finding, lilypond
 from stavewright.engrave import worker as worker_module
-from stavewright.engrave.lilypond import Engraver, LilyPondServer, find_engraver
+from stavewright.engrave.finding import find_engraver
+from stavewright.engrave.lilypond import Engraver, LilyPondServer
 from stavewright.engrave.piece import Engraved
 from stavewright.engrave.worker import Answer, Task, Worker
 
@@ -153,7 +154,7 @@ class KeptInk:
         """Keep it in a folder that all workers of the run share."""
         self._store = CacheStore(folder)
         self._shelf = shelf
-        self._path = lilypond._candidates()[:1]
+        self._path = finding._candidates()[:1]
 
     def work(self, tasks: Sequence[Task], place: Path | None) -> Iterator[Answer]:
         """Answer tasks as the program's own `work` does: with ink of this run where there is some."""

@@ -7,28 +7,22 @@ from fractions import Fraction
 from random import Random
 from typing import TYPE_CHECKING
 
-from stavewright.music.instruments import INSTRUMENTS
-from stavewright.music.keys import MODES, Key, spellings
-from stavewright.music.pitch import Pitch
-from stavewright.music.score import (
+from stavewright.music.event import (
     HAIRPIN_END,
     HAIRPINS,
     LEVELS,
     SLUR,
     WAVE,
-    Bar,
     DynamicMark,
     Event,
-    Meter,
-    Score,
-    Staff,
     Tempo,
     Value,
-    each_event,
-    each_pitch,
-    held,
     tuplet,
 )
+from stavewright.music.instruments import INSTRUMENTS
+from stavewright.music.keys import MODES, Key, spellings
+from stavewright.music.pitch import Pitch
+from stavewright.music.score import Bar, Meter, Score, Staff, each_event, each_pitch, held
 from stavewright.music.second_part import joined
 from stavewright.variations import Unsuitable, apply, variations
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from stavewright.language.read import read
+from stavewright.music.event import SLUR, Event
 from stavewright.music.instruments import FLUTE
-from stavewright.music.score import SLUR, Event, Score
+from stavewright.music.score import Score
 from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply
 

@@ -19,7 +19,7 @@ from accidentals_by_music21 import CLASSES, SETTINGS, compared, spread
 from made_scores import made_score
 
 from stavewright.book.read import open_book
-from stavewright.engrave.lilypond import find_engraver
+from stavewright.engrave.finding import find_engraver
 from stavewright.engrave.notation import notation
 from stavewright.engrave.piece import STAND, Layout, Piece
 from stavewright.export.musicxml import WorkInfo, musicxml

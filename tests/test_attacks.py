@@ -11,8 +11,8 @@ from pypdf import PdfReader
 from stavewright.book.read import CONFIG
 from stavewright.cli import main
 from stavewright.language.faults import MOST_FAULTS
+from stavewright.language.field_words import FIELDS
 from stavewright.language.read import SUFFIX, read, slug_of
-from stavewright.language.words import FIELDS
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 Tiny = Callable[[str], str]

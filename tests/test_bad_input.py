@@ -9,9 +9,9 @@ import pytest
 
 from stavewright.book.read import BookProblem, open_book
 from stavewright.language.faults import BookFaults, Fault, nearest
+from stavewright.language.field_words import FIELDS
 from stavewright.language.fields import MAX_BYTES
 from stavewright.language.read import read
-from stavewright.language.words import FIELDS
 from stavewright.variations import variations
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]

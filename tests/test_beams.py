@@ -17,8 +17,9 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.beams import beams
+from stavewright.music.event import Event, Value
 from stavewright.music.instruments import FLUTE
-from stavewright.music.score import Bar, Event, Meter, Value
+from stavewright.music.score import Bar, Meter
 
 
 def groups_of(meter: Meter, *values: Value) -> str:

@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_bring_in import NOTE, answer, exercise, file_of, score
 
-from stavewright.music.score import Bar, Place, each_event
+from stavewright.music.event import Place
+from stavewright.music.score import Bar, each_event
 
 HEAD = "title: All\nhome: D5 in D major\nmeter: 4/4\ntempo: quarter = 60\n"
 ROUNDS = {

@@ -34,11 +34,12 @@ from music21 import interval as m21_interval
 from music21 import key as m21_key
 from music21 import pitch as m21_pitch
 
+from stavewright.music.event import Event, Tempo, Value
 from stavewright.music.exercise import RISING, Exercise, Form, KeySequence
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import MODES, Key
 from stavewright.music.pitch import LETTERS, Pitch
-from stavewright.music.score import Bar, Event, Meter, Tempo, Value
+from stavewright.music.score import Bar, Meter
 from stavewright.music.transpositions import Setting, settings_of
 
 EVERY = 4

@@ -32,21 +32,11 @@ from stavewright.daily.measure import (
     registers_passed,
 )
 from stavewright.language.read import read
+from stavewright.music.event import LEVELS, SLUR, DynamicMark, Event, Tempo, Value
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
-from stavewright.music.score import (
-    LEVELS,
-    SLUR,
-    Bar,
-    DynamicMark,
-    Event,
-    Meter,
-    Score,
-    Staff,
-    Tempo,
-    Value,
-)
+from stavewright.music.score import Bar, Meter, Score, Staff
 from stavewright.music.timing import timing
 from stavewright.music.transpositions import settings_of
 

@@ -27,10 +27,10 @@ from stavewright.language.format import WIDTH
 from stavewright.language.read import read
 from stavewright.language.repeat_words import MOST_TIMES
 from stavewright.language.selection import SELECTION_FIELDS
+from stavewright.music.event import LEVELS as DYNAMICS
 from stavewright.music.figures.ladders import CHORDS, SCALE_WORDS
 from stavewright.music.figures.scales import HIGHEST_DEGREE
 from stavewright.music.keys import MODES
-from stavewright.music.score import LEVELS as DYNAMICS
 from stavewright.paper import page_format
 from stavewright.prints.selection import MOST_PIECES
 from stavewright.site import news

@@ -23,8 +23,9 @@ from stavewright.editing.checking import BookWords, end_of, faults_in, find_book
 from stavewright.editing.help import choices_at, meaning_at
 from stavewright.editing.places import field_at, item_at
 from stavewright.editing.textmate import grammar, grammar_text
+from stavewright.language.field_words import FIELDS
 from stavewright.language.figure_words import FIGURE_WORDS
-from stavewright.language.words import FIELDS, GROUPS, MARKS
+from stavewright.language.words import GROUPS, MARKS
 from stavewright.music.figures import FIGURES
 from stavewright.variations import variations
 

@@ -14,9 +14,9 @@ from stavewright.book.pieces import InstrumentBook, instrument_book_of
 from stavewright.book.read import open_book
 from stavewright.engrave.scheduler import STAND, Failure
 from stavewright.language.read import read
+from stavewright.music.event import Place
 from stavewright.music.exercise import VariationRequest
 from stavewright.music.instruments import INSTRUMENTS
-from stavewright.music.score import Place
 from stavewright.paper import text as words
 from stavewright.paper.page_format import BOUND_WIDTH
 from stavewright.prints.edition_layouts import columns, layouts_of, letters_for, pieces_of

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from stavewright.cache.store import CacheStore
 from stavewright.engrave import worker as worker_module
 from stavewright.engrave.allowed import NotInk, check_ink
-from stavewright.engrave.lilypond import find_engraver
+from stavewright.engrave.finding import find_engraver
 from stavewright.engrave.scheduler import Engraved, Failure, Piece, engrave_all
 from stavewright.engrave.svg import Drawing, drawing
 from stavewright.engrave.worker import Worker

@@ -23,10 +23,11 @@ from stavewright.engrave.faces import face_files
 from stavewright.engrave.lilypond import Engraver
 from stavewright.engrave.piece import STAND, Layout
 from stavewright.engrave.scheduler import Engraved, Piece, engrave_all
+from stavewright.music.event import Event, Place, Tempo, Value
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import Bar, Event, Meter, Place, Score, Staff, Tempo, Value
+from stavewright.music.score import Bar, Meter, Score, Staff
 
 ENGRAVER = Engraver("lilypond", "2.24.3", True)
 KEYS = [key_of([str(number)]) for number in range(40)]

@@ -14,7 +14,8 @@ from stavewright.cache.store import CacheStore
 from stavewright.engrave import judging
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import worker as worker_module
-from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing, find_engraver
+from stavewright.engrave.finding import find_engraver
+from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing
 from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
 from stavewright.engrave.worker import Worker
 

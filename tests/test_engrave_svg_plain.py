@@ -19,8 +19,9 @@ from PIL import Image
 
 from stavewright.engrave.allowed import NotInk
 from stavewright.engrave.faces import FAMILY, THEN, face_files, find_face_file
+from stavewright.engrave.finding import find_engraver
 from stavewright.engrave.lettering import Face, letterer
-from stavewright.engrave.lilypond import Engraver, find_engraver
+from stavewright.engrave.lilypond import Engraver
 from stavewright.engrave.scheduler import Engraved, Piece
 from stavewright.engrave.svg import Drawing, Note, drawing, numbered_heads
 from stavewright.engrave.svg_joining import define_glyphs

@@ -15,7 +15,8 @@ from stavewright.cache.store import CacheStore
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave import worker as worker_module
-from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost, find_engraver
+from stavewright.engrave.finding import find_engraver
+from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost
 from stavewright.engrave.piece import STAND, Layout, Use
 from stavewright.engrave.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.svg import numbered_heads

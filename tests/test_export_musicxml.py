@@ -27,9 +27,10 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.sign_words import SIGN_WORDS, SignWord
 from stavewright.music.chords import QUALITIES
+from stavewright.music.event import LEVELS, SLUR, DynamicMark
 from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import LEVELS, SLUR, DynamicMark, Score, Staff
+from stavewright.music.score import Score, Staff
 from stavewright.music.timing import unfold
 from stavewright.music.transpositions import settings_of as all_settings
 from stavewright.variations import variations

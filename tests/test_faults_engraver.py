@@ -23,7 +23,8 @@ from stavewright.engrave import lilypond as engine
 from stavewright.engrave import scheduler as batch
 from stavewright.engrave import worker as worker_module
 from stavewright.engrave import worker_processes as processes
-from stavewright.engrave.lilypond import EngraverAtFault, LilyPondServer, LilyPondServerLost, find_engraver
+from stavewright.engrave.finding import find_engraver
+from stavewright.engrave.lilypond import EngraverAtFault, LilyPondServer, LilyPondServerLost
 from stavewright.engrave.piece import STAND, Blame
 from stavewright.engrave.scheduler import Engraved, Failure, Piece, engrave_all
 from stavewright.engrave.talk import MOST_SAID, Talk

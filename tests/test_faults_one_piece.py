@@ -16,7 +16,8 @@ from two_versions import Made, alone, build, built_versions, content
 from stavewright.cache.store import CacheStore
 from stavewright.engrave import lilypond as engine
 from stavewright.engrave import worker as worker_module
-from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost, find_engraver
+from stavewright.engrave.finding import find_engraver
+from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost
 from stavewright.engrave.piece import STAND
 from stavewright.engrave.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.worker import Worker

@@ -21,13 +21,13 @@ from test_spelling import by_music21
 from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.read import Reading, read
 from stavewright.language.write import write
+from stavewright.music.event import SLUR, Event
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures.calls import COMMON
 from stavewright.music.figures.climbs import EXTENTS
 from stavewright.music.figures.ladders import CHORDS, SCALE_WORDS
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import SLUR, Event
 from stavewright.music.spell import plain
 from stavewright.music.transpositions import Setting, first_setting, settings_of
 from stavewright.views.language_page import example_text

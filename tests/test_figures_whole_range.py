@@ -19,11 +19,11 @@ from test_figures_over_octaves import FLUTE, exercise, line, twelve
 from test_spelling import by_music21
 
 from stavewright.export.midi import midi
+from stavewright.music.event import SLUR, Value
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
-from stavewright.music.score import SLUR, Value
 from stavewright.music.spell import chromatic, plain
 from stavewright.music.transpositions import settings_of
 

@@ -30,13 +30,14 @@ from stavewright.engrave.breaks import lines
 from stavewright.engrave.piece import STAND
 from stavewright.export.midi import midi
 from stavewright.export.musicxml import musicxml
+from stavewright.language.field_words import FIELDS
 from stavewright.language.read import read
-from stavewright.language.words import FIELDS
 from stavewright.music.accidentals import accidentals
 from stavewright.music.description import describe_score
+from stavewright.music.event import LONG
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
-from stavewright.music.score import FREE, LONG, Score
+from stavewright.music.score import FREE, Score
 from stavewright.music.timing import FASTEST, SLOWEST, length, long_breath, timing
 from stavewright.music.transpositions import settings_of
 from stavewright.prints.edition_layouts import columns, fitting_columns, model_layout, step_layout

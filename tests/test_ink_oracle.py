@@ -20,9 +20,10 @@ from stavewright.engrave.scheduler import Engraved, Failure, Layout, Piece
 from stavewright.engrave.worker import here
 from stavewright.language.read import read
 from stavewright.music.bars import bar_places
+from stavewright.music.event import Event, Value
 from stavewright.music.instruments import FLUTE
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import Bar, Event, Score, Staff, Value
+from stavewright.music.score import Bar, Score, Staff
 from stavewright.music.transpositions import settings_of
 from stavewright.paper.page_format import PageFormat
 from stavewright.variations import apply

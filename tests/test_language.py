@@ -10,26 +10,16 @@ from fractions import Fraction as F
 
 import pytest
 
+from stavewright.language.field_words import FIELDS
 from stavewright.language.read import PASSES, Reading, read, slug_of
 from stavewright.language.second_part import SECOND_OF
-from stavewright.language.words import FIELDS, GROUPS, MARKS, NOTE_MARKS, SIGNS, VALUES, WORDS, Word
+from stavewright.language.words import GROUPS, MARKS, NOTE_MARKS, SIGNS, VALUES, WORDS, Word
+from stavewright.music.event import LEVELS, OPTIONAL, SLUR, DynamicMark, Event, Span, Tempo, Value, tuplet
 from stavewright.music.exercise import FALLING, RISING, Exercise, KeySequence
 from stavewright.music.figures import FIGURES
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import (
-    LEVELS,
-    OPTIONAL,
-    SLUR,
-    Bar,
-    DynamicMark,
-    Event,
-    Meter,
-    Span,
-    Tempo,
-    Value,
-    tuplet,
-)
+from stavewright.music.score import Bar, Meter
 from stavewright.views.language_page import example_text
 
 QUARTER = Value(F(1, 4))

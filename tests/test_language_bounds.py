@@ -10,10 +10,10 @@ import pytest
 
 from stavewright.language.bounds import DEEPEST, MOST_BARS, MOST_NOTES, MOST_SIGNS, MOST_WORDS
 from stavewright.language.faults import MOST_FAULTS
+from stavewright.language.field_words import FIELDS
 from stavewright.language.read import Reading, read
 from stavewright.language.read_selection import read_selection
 from stavewright.language.selection import Known
-from stavewright.language.words import FIELDS
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
 from stavewright.music.transpositions import settings_of

@@ -11,9 +11,10 @@ import pytest
 
 from stavewright.book.read import open_book
 from stavewright.language.faults import BookFaults
+from stavewright.language.field_words import FIELDS
 from stavewright.language.read import read
 from stavewright.language.trade_words import EQUAL_FIELDS, EQUAL_WORDS, FIELD_HINTS, WORD_HINTS
-from stavewright.language.words import FIELDS, GROUPS, MARKS, SIGNS
+from stavewright.language.words import GROUPS, MARKS, SIGNS
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
 from stavewright.variations import meaning, variations

@@ -13,9 +13,10 @@ from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.read import read
 from stavewright.language.words import WORDS
 from stavewright.language.write import write
+from stavewright.music.event import Place
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
-from stavewright.music.score import Place, each_event
+from stavewright.music.score import each_event
 from stavewright.views.language_page import example_text
 
 RHYTHMS = (("w",), ("h", "h"), ("q", "q", "h"), ("h.", "q"), ("q.", "e", "h"), ("q", "q", "q", "q"))

@@ -12,9 +12,9 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.format import formatted
 from stavewright.language.read import read
 from stavewright.music.description import describe_score
+from stavewright.music.event import Event
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE, INSTRUMENTS
-from stavewright.music.score import Event
 from stavewright.music.transpositions import settings_of
 
 

@@ -11,7 +11,7 @@ from small_scores import score_of
 
 from stavewright.engrave import notation as module
 from stavewright.engrave.notation import notation
-from stavewright.music.score import Value
+from stavewright.music.event import Value
 
 MUSIC = "q D5 q E5 q D5 q E5 | q D5 q E5 q D5 q E5 | w D5"
 

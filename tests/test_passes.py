@@ -12,9 +12,10 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.dynamics import dynamic_curve
+from stavewright.music.event import LEVELS
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE
-from stavewright.music.score import LEVELS, Score
+from stavewright.music.score import Score
 from stavewright.music.timing import unfold
 from stavewright.music.transpositions import settings_of
 from stavewright.views.playback import play_through

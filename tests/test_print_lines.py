@@ -16,10 +16,11 @@ from stavewright.book.read import open_book
 from stavewright.engrave.breaks import CROWDED, event_width, is_calm, lines
 from stavewright.engrave.notation import notation
 from stavewright.engrave.scheduler import STAND, Engraved, Layout, Piece, engrave_list
+from stavewright.music.event import Event, Tempo, Value
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
-from stavewright.music.score import Bar, Event, Meter, Score, Staff, Tempo, Value, transposed
+from stavewright.music.score import Bar, Meter, Score, Staff, transposed
 from stavewright.music.transpositions import settings_of
 from stavewright.music.whole_range import whole_range_figures
 from stavewright.paper.page_format import PageFormat

@@ -17,11 +17,11 @@ from stavewright.engrave.notation import notation
 from stavewright.export.midi import midi
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
+from stavewright.music.event import divided
 from stavewright.music.instruments import FLUTE
 from stavewright.music.ornaments import lower_note
 from stavewright.music.performance import perform
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import divided
 from stavewright.music.signs import TECHNIQUES
 from stavewright.music.timing import clock
 from stavewright.views.playback import FAINT, play_through

@@ -22,12 +22,12 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.description import describe_score
+from stavewright.music.event import SLUR, Value
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key, spellings
 from stavewright.music.pitch import Interval, Pitch
-from stavewright.music.score import SLUR, Value
 from stavewright.music.spell import spelled_pair
 from stavewright.music.transpositions import Setting, settings_of
 from stavewright.views.page_views import key_sign

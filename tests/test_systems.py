@@ -19,7 +19,6 @@ from stavewright.book.read import open_book
 from stavewright.cli import doctor
 from stavewright.cli.door import through_door
 from stavewright.cli.saying import OutputLost
-from stavewright.engrave import lilypond
 from stavewright.jobs import systems
 from stavewright.language.read import SUFFIX, read, slug_of
 from stavewright.site.service_worker import write_listing
@@ -121,9 +120,9 @@ def test_a_program_may_be_named_without_its_suffix(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, windows: None
 ) -> None:
     monkeypatch.setenv("STAVEWRIGHT_LILYPOND", str(tmp_path / "bin" / "lilypond"))
-    assert lilypond._candidates() == [str(tmp_path / "bin" / "lilypond.exe")]
+    assert finding._candidates() == [str(tmp_path / "bin" / "lilypond.exe")]
     monkeypatch.setenv("STAVEWRIGHT_LILYPOND", str(tmp_path / "bin" / "lilypond.exe"))
-    assert lilypond._candidates() == [str(tmp_path / "bin" / "lilypond.exe")]
+    assert finding._candidates() == [str(tmp_path / "bin" / "lilypond.exe")]
 
 
 # -- how to get the engraver ------------------------------------------------------------------------------

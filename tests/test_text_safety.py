@@ -20,10 +20,11 @@ from stavewright.engrave.markup import quoted
 from stavewright.engrave.notation import notation
 from stavewright.engrave.scheduler import Engraved
 from stavewright.language.read import SUFFIX, slug_of
+from stavewright.music.event import Event, Tempo, Value
 from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import Bar, Event, Meter, Score, Staff, Tempo, Value
+from stavewright.music.score import Bar, Meter, Score, Staff
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 

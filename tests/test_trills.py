@@ -20,10 +20,11 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.description import describe_score
+from stavewright.music.event import Event
 from stavewright.music.exercise import Exercise
 from stavewright.music.instruments import FLUTE
 from stavewright.music.performance import perform
-from stavewright.music.score import Event, pitch_range
+from stavewright.music.score import pitch_range
 from stavewright.music.transpositions import Setting, settings_of
 from stavewright.variations import apply
 

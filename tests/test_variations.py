@@ -20,9 +20,10 @@ from made_scores import made_score
 from small_scores import events, levels, pitches, refused, score_of, slurs, varied
 
 from stavewright.language.read import read
+from stavewright.music.event import LEVELS, SLUR, Event, Value, tuplet
 from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
-from stavewright.music.score import LEVELS, SLUR, Event, Meter, Score, Value, tuplet
+from stavewright.music.score import Meter, Score
 from stavewright.music.transpositions import settings_of
 from stavewright.variations import Unsuitable, apply, find, meaning, variations
 

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 
 from ..language.faults import Fault, shown
 from ..language.read import Reading
+from ..music.event import Event, Place
 from ..music.exercise import Exercise
 from ..music.fingering import FINGERING_CHART, read_fingering
 from ..music.fingering_tables import Fingerings, fingerings
 from ..music.instrument import Instrument
-from ..music.score import Event, Place
 from ..music.transpositions import settings_of
 from ..plurals import listed
 

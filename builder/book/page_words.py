@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from ..language.namings import ENGLISH, NAMINGS, Naming
+from ..music.event import Event
 from ..music.printed_words import PrintedWords, printed_words
-from ..music.score import Event, Score, each_event
+from ..music.score import Score, each_event
 from ..translation.catalog import ENGLISH as IN_ENGLISH
 from ..translation.catalog import translation_to
 from ..translation.said import Said

@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from ..music.event import LEVELS
 from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
-from ..music.score import LEVELS
 from .xml_signs import FileSigns, NoteSigns
 
 _MARKS = {

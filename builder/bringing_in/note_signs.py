@@ -9,8 +9,9 @@ from typing import Any
 
 from ..language.check_signs import sign_faults, tempo_faults
 from ..language.repeat_words import repeat_faults
+from ..music.event import DynamicMark, Event, Tempo
 from ..music.harmonics import partial_of
-from ..music.score import Bar, DynamicMark, Event, Tempo
+from ..music.score import Bar
 from ..music.signs import END_SIGNS
 from .raw_melody import RawSpan
 from .remarks import Remarks, plain

@@ -27,8 +27,9 @@ from music21 import (
 )
 
 from ..language.repeat_words import MOST_TIMES
+from ..music.event import LEVELS, DynamicMark, Event, Tempo, Value, values_for
 from ..music.pitch import LETTERS, Pitch
-from ..music.score import LEVELS, DynamicMark, Event, Meter, Tempo, Value, values_for
+from ..music.score import Meter
 from .note_signs import PartSigns
 from .part_values import name_of, quarters
 from .raw_melody import RawBar, RawMelody

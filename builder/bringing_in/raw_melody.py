@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from ..music.score import Event, Meter, Tempo
+from ..music.event import Event, Tempo
+from ..music.score import Meter
 
 TUPLET, SLUR, LOUDER, SOFTER = "tuplet", "slur", "<", ">"
 """The kinds of a `RawSpan`; a ritardando and an accelerando are two more."""

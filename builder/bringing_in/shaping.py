@@ -6,23 +6,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
+from ..music.event import HAIRPIN_END, SLUR, DynamicMark, Event, Span, Tempo, Value, tuplet, values_for
 from ..music.exercise import Exercise, Form, KeySequence
 from ..music.keys import MODES, Key
 from ..music.pitch import Pitch
-from ..music.score import (
-    HAIRPIN_END,
-    SLUR,
-    Bar,
-    DynamicMark,
-    Event,
-    Meter,
-    Span,
-    Tempo,
-    Value,
-    each_pitch,
-    tuplet,
-    values_for,
-)
+from ..music.score import Bar, Meter, each_pitch
 from ..music.tempos import ACCELERANDO, RITARDANDO
 from .note_signs import without_faults
 from .raw_melody import LOUDER, SOFTER, TUPLET, RawBar, RawMelody, RawSpan

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
+from ..music.event import Tempo, Value
 from ..music.pitch import LETTERS, Pitch
 from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
-from ..music.score import Tempo, Value
 from ..music.signs import (
     CROSS,
     FLUTTER,

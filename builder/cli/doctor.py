@@ -24,7 +24,7 @@ from ..visible import visible
 from .saying import say, say_json
 
 if TYPE_CHECKING:
-    from ..engrave.lilypond import Candidate
+    from ..engrave.finding import Candidate
 
 GOOD, OPTIONAL, MISSING = "good", "optional", "missing"
 """What a check may find: all is well, only something optional is absent, or something needed is."""
@@ -203,7 +203,8 @@ def _meets(found: str, each: Requirement) -> bool:
 
 def _engraver(trying: bool) -> Check:
     from ..engrave.faces import engraver_faces
-    from ..engrave.lilypond import EngraverMissing, look_at_engravers
+    from ..engrave.finding import look_at_engravers
+    from ..engrave.lilypond import EngraverMissing
 
     try:
         seen = look_at_engravers()
@@ -239,7 +240,8 @@ def _engraver(trying: bool) -> Check:
 
 def _tried() -> Candidate:
     """The engraver that a build takes, once it has engraved a small piece. Raises EngraverMissing."""
-    from ..engrave.lilypond import Candidate, EngraverMissing, find_engraver
+    from ..engrave.finding import Candidate, find_engraver
+    from ..engrave.lilypond import EngraverMissing
     from ..engrave.trial import find_trial_failure
 
     engraver = find_engraver()

@@ -16,7 +16,8 @@ from .. import __version__
 from ..book.new_book import DEFAULT_TITLE, EXERCISE, TEMPLATES, WORKFLOW, NewBook, new_book_files, tidy_title
 from ..book.options import PAPERS
 from ..book.read import BookProblem
-from ..engrave.lilypond import EngraverMissing, look_for_engraver
+from ..engrave.finding import look_for_engraver
+from ..engrave.lilypond import EngraverMissing
 from ..jobs.signals import signals_held
 from ..music.instrument import Instrument
 from ..music.instruments import FLUTE, INSTRUMENTS

@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from ..music.dynamics import DynamicCurve
+from ..music.event import LEVELS, Event
 from ..music.instrument import Instrument, Register
 from ..music.performance import PerformedNote, perform
 from ..music.pitch import Interval, Pitch
-from ..music.score import LEVELS, Event, Score
+from ..music.score import Score
 from ..music.timing import Clock, clock
 from ..music.transpositions import Setting
 from ..translation.said import noted

@@ -9,13 +9,14 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from ..language.field_words import FIELDS
 from ..language.figure_words import FIGURE_WORDS
 from ..language.namings import ENGLISH, NAMINGS, Naming, example_by
 from ..language.trade_words import plain_word
-from ..language.words import CLEFS, DIRECTION_WORDS, FIELDS, GROUPS, KEY_STEPS, MARKS, SIGNS, VALUES, WORDS
+from ..language.words import CLEFS, DIRECTION_WORDS, GROUPS, KEY_STEPS, MARKS, SIGNS, VALUES, WORDS
+from ..music.event import LEVELS
 from ..music.figures import FIGURES
 from ..music.keys import MODES
-from ..music.score import LEVELS
 from ..variations import variations
 from ..variations.equal_names import plain_name
 from ..variations.registry import leading_name

@@ -6,10 +6,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..language.field_words import FIELDS
 from ..language.fields import FIELD_NAME, has_remarks, remark_at
 from ..language.namings import NAMINGS, Naming
 from ..language.trade_words import plain_field
-from ..language.words import FIELDS
 
 PITCH = (
     r"(?:[A-G](?:##|bb|[#b♯♭nx])?-?|[A-H](?:isis|is|e?ses|sas|e?es|e?s)?"

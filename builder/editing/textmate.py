@@ -11,11 +11,12 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
+from ..language.field_words import FIELDS
 from ..language.read import SUFFIX
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
-from ..language.words import FIELDS, GROUPS, MARKS, SIGNS, VALUES
+from ..language.words import GROUPS, MARKS, SIGNS, VALUES
+from ..music.event import LEVELS
 from ..music.figures import FIGURES
-from ..music.score import LEVELS
 from ..variations import variations
 from ..variations.equal_names import EQUAL_NAMES
 from .help import is_plain_word

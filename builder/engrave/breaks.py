@@ -19,8 +19,9 @@ from itertools import pairwise
 from math import inf, log2
 
 from ..music.bars import BarPlace, bar_places
+from ..music.event import HAIRPINS, LEVELS, Event, divided
 from ..music.keys import Key
-from ..music.score import HAIRPINS, LEVELS, Event, Score, Staff, divided
+from ..music.score import Score, Staff
 from ..music.signs import has_fermata
 from .chord_names import chord_width
 from .fingering_charts import chart_width

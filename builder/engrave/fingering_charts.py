@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from functools import cache
 
+from ..music.event import Event
 from ..music.fingering import HALF, RIGHT, TRILLED, Fingering, Kind, Mechanism, Touch
 from ..music.fingering_tables import fingerings
-from ..music.score import Event
 from .markup import quoted
 
 _SIZE = 0.5

@@ -11,7 +11,7 @@ from ..cache.store import CacheStore
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.instruments import Instrument
 from . import piece
-from .lilypond import find_engraver
+from .finding import find_engraver
 from .scheduler import Engravings
 
 Keys = list[str | None]

@@ -8,9 +8,7 @@ user's environment, and within limits of time, memory and the size of a file.
 
 from __future__ import annotations
 
-import json
 import os
-import re
 import secrets
 import shutil
 import subprocess
@@ -20,15 +18,12 @@ import time
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-from threading import Event, Thread, Timer
+from threading import Event, Thread
 
-from ..cache.store import folder as cache_folder
-from ..cache.store import write_whole
 from ..jobs.folders import temporary_folder
 from ..jobs.signals import signals_held
-from ..jobs.systems import find_on_path, kill_session, own_session, with_suffix
+from ..jobs.systems import kill_session, own_session
 from .faces import engraver_faces
 from .talk import MOST_SAID, ROW, Talk, telling
 
@@ -51,9 +46,9 @@ Its own habit is to look after every 4 MB, which costs as much time as the engra
 allocates about 2.5 MB.
 """
 
-_SECONDS = 60
+SECONDS = 60
 _CHARACTERS_A_SECOND = 1000
-"""A piece may take `_SECONDS` and a second for each so many characters, fifty times what is usual."""
+"""A piece may take `SECONDS` and a second for each so many characters, fifty times what is usual."""
 
 _WATCH = 0.5
 """Seconds from one look at the clock to the next."""
@@ -63,7 +58,6 @@ _KEPT_LISTS = ("PATH", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH")
 _KEPT_PLACES = ("TMPDIR", "TEMP", "TMP", "FONTCONFIG_FILE")
 """What an engraver sees of the user's environment: of files and folders, those that are named in full."""
 
-_OLDEST = (2, 24)
 
 _NO_ROOM = 1024**2
 """Bytes: a temporary folder with less is full. A piece and its engraver need a tenth of that."""
@@ -78,10 +72,6 @@ class EngraverAtFault(EngraverMissing):
 
     The text says what failed and how many. Nothing that was made before may then be replaced.
     """
-
-
-class _Unfit(Exception):
-    """Raised where a program cannot be used as an engraver; the text says why."""
 
 
 class LilyPondServerLost(Exception):
@@ -114,170 +104,9 @@ class Engraver:
         return ((*common, "-dbackend=svg"), (*common, "--pdf"))
 
 
-def _candidates() -> list[str]:
-    """Where an engraver may be, in full: a file of the working folder is none unless it is named as one."""
-    named = os.environ.get("STAVEWRIGHT_LILYPOND")
-    if named:
-        if Path(named).name != named:
-            return [with_suffix(str(Path(named).absolute()))]
-        found = find_on_path(named)
-        if not found:
-            raise EngraverMissing(
-                f"STAVEWRIGHT_LILYPOND names {named}, which is in no folder of PATH; give its whole path"
-            )
-        return [found]
-    candidates = []
-    try:
-        import lilypond
-
-        candidates.append(str(lilypond.executable()))
-    except ImportError:
-        pass
-    on_path = find_on_path("lilypond")
-    return candidates + ([on_path] if on_path else [])
-
-
-@cache
-def find_engraver() -> Engraver:
-    """The first engraver that can be used: the installed package's, then the one on the path.
-
-    What it can do is remembered beside the cache until its file changes. Raises EngraverMissing.
-    """
-    tried = []
-    for path in _candidates():
-        try:
-            return _remembered(path) or _learned(path)
-        except _Unfit as reason:
-            tried.append(f"{path}: {reason}")
-        except OSError as error:
-            tried.append(f"{path}: {error.strerror or error}")
-    if full := no_room_left():
-        raise EngraverAtFault(f"nothing can be engraved: {full}")
-    raise EngraverMissing(_none_found(tried))
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """A program that may be an engraver, looked at but not tried.
-
-    `cairo` is None where that is not known yet. `unfit` says why it cannot be used; it is empty where it can.
-    """
-
-    path: str
-    version: str = ""
-    cairo: bool | None = None
-    unfit: str = ""
-
-
-def look_at_engravers() -> list[Candidate]:
-    """Every program that may be the engraver, in the order in which they are tried; nothing is engraved.
-
-    Raises EngraverMissing where the one that the user names cannot be found.
-    """
-    return [_looked_at(path) for path in _candidates()]
-
-
-def _looked_at(path: str) -> Candidate:
-    try:
-        if known := _remembered(path):
-            return Candidate(path, known.version, known.cairo)
-        return Candidate(path, _version(path))
-    except _Unfit as reason:
-        return Candidate(path, unfit=str(reason))
-    except OSError as error:
-        return Candidate(path, unfit=str(error.strerror or error))
-
-
-def look_for_engraver() -> None:
-    """Look whether there is a program to try as an engraver; none is started. Raises EngraverMissing."""
-    tried = []
-    for path in _candidates():
-        if shutil.which(path):
-            return
-        tried.append(f"{path}: this is no program")
-    raise EngraverMissing(_none_found(tried))
-
-
-def _none_found(tried: list[str]) -> str:
-    detail = f" (tried {'; '.join(tried)})" if tried else ""
-    return (
-        f"no usable engraver was found{detail}; install one with `pip install 'lilypond>=2.24,<2.25'`, "
-        "or put LilyPond 2.24 or later on the path"
-    )
-
-
-def _file_of(path: str) -> list[str | int]:
-    """What changes when an engraver's file does. Raises OSError where there is none."""
-    status = Path(path).stat()
-    return [str(Path(path).resolve()), status.st_size, status.st_mtime_ns]
-
-
-def _notes() -> Path:
-    return cache_folder() / "engraver.json"
-
-
-def _remembered(path: str) -> Engraver | None:
-    from .piece import code
-
-    try:
-        kept = json.loads(_notes().read_bytes())
-        if kept["file"] == _file_of(path) and kept["code"] == code():
-            return Engraver(path, str(kept["version"]), bool(kept["cairo"]))
-    except (OSError, ValueError, KeyError, TypeError):
-        pass
-    return None
-
-
-def _learned(path: str) -> Engraver:
-    """An engraver that has engraved a small piece, with Cairo if it can. Raises what find_engraver tells."""
-    from .piece import Blame, code
-    from .trial import find_trial_failure
-
-    version, said = _version(path), ""
-    for cairo in (True, False):
-        found = Engraver(path, version, cairo)
-        failure = find_trial_failure(found)
-        if failure is None:
-            with suppress(OSError):
-                notes = {"file": _file_of(path), "code": code(), "version": version, "cairo": cairo}
-                write_whole(_notes(), json.dumps(notes).encode())
-            return found
-        said = failure.said
-        if failure.blame is not Blame.PIECE:
-            # It would take as long again.
-            break
-    raise _Unfit(f"LilyPond {version} fails on a small piece: {said}")
-
-
-def _version(path: str) -> str:
-    """What an engraver says of its version. Raises _Unfit, and OSError where it cannot be run."""
-    own = temporary_folder()
-    try:
-        nothing = subprocess.DEVNULL
-        process = _start([path, "--version"], own.path, nothing, subprocess.PIPE, nothing)
-        late = Timer(_SECONDS, kill_session, [process])
-        late.daemon = True
-        late.start()
-        assert process.stdout is not None
-        with process.stdout:
-            said = process.stdout.read(ROW).decode("utf-8", "replace")
-        late.cancel()
-        kill_session(process)
-        process.wait()
-    finally:
-        own.remove()
-    found = re.match(r"GNU LilyPond ((\d+)\.(\d+)[\w.]*)", said)
-    if not found:
-        row = said.strip().partition("\n")[0][:80]
-        raise _Unfit(
-            f"asked for its version, it says {row!r}; LilyPond does not" if row else "it says no version"
-        )
-    if (int(found[2]), int(found[3])) < _OLDEST:
-        raise _Unfit(f"it is LilyPond {found[1]}, which is too old")
-    return found[1]
-
-
-def _start(command: list[str], folder: Path, stdin: int, stdout: int, stderr: int) -> subprocess.Popen[bytes]:
+def start_engraver(
+    command: list[str], folder: Path, stdin: int, stdout: int, stderr: int
+) -> subprocess.Popen[bytes]:
     """An engraver at work in a folder, in a session of its own, with `_environment`. Raises OSError."""
     started: list[subprocess.Popen[bytes]] = []
     try:
@@ -373,7 +202,7 @@ class LilyPondServer:
         try:
             (self.folder / "server.ly").write_text(f"{head}\n{loop}", encoding="utf-8")
             pipe, nothing = subprocess.PIPE, subprocess.DEVNULL
-            self._process = _start([path, *options, "server.ly"], self.folder, pipe, nothing, pipe)
+            self._process = start_engraver([path, *options, "server.ly"], self.folder, pipe, nothing, pipe)
         except BaseException:
             self._own.remove()
             raise
@@ -392,7 +221,7 @@ class LilyPondServer:
     def wait(self, name: str, characters: int) -> list[str]:
         """Wait until a piece is done; returns what it said on it, in lines. Raises DeskLost."""
         assert self._process.stderr is not None
-        limit = _SECONDS + characters // _CHARACTERS_A_SECOND
+        limit = SECONDS + characters // _CHARACTERS_A_SECOND
         end = f"{self._done} {name}".encode()
         talk, size, begins = Talk(), 0, True
         self._late = time.monotonic() + limit

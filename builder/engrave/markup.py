@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import log2
 
+from ..music.event import Value
 from ..music.pitch import LETTERS, Pitch
-from ..music.score import Value
 from ..units import MM_PER_PRINTERS_POINT
 
 ALTERS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}

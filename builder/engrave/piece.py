@@ -12,10 +12,11 @@ from importlib.resources import files
 from typing import Any
 
 from ..cache.store import key_of
+from ..music.event import DynamicMark, Span, Tempo, Value
 from ..music.keys import Key
 from ..music.pitch import Pitch
 from ..music.printed_words import PrintedWords
-from ..music.score import DynamicMark, Meter, Score, Span, Tempo, Value
+from ..music.score import Meter, Score
 from ..translation.said import Said
 from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
 from .breaks import SPACING

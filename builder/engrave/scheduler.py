@@ -24,8 +24,9 @@ from ..jobs.progress import Progress
 from . import worker as worker_module
 from .background import BackgroundThread
 from .engravings import Engravings, K
+from .finding import find_engraver
 from .judging import engraver_at_fault, judge, warn_of_slow_engraver
-from .lilypond import Engraver, EngraverMissing, find_engraver
+from .lilypond import Engraver, EngraverMissing
 from .piece import STAND, Blame, Engraved, Failure, Layout, Piece, System, Use, code
 from .worker import MOST_STOPPED, Answer, Task
 from .worker_processes import WorkerLost, WorkerPool

@@ -26,15 +26,8 @@ from ..cache.store import CacheStore
 from ..jobs.systems import is_closed_pipe
 from ..units import POINTS_PER_MM
 from .allowed import NotInk
-from .lilypond import (
-    Engraver,
-    EngraverMissing,
-    LilyPondServer,
-    LilyPondServerLost,
-    find_engraver,
-    full_words,
-    no_room_left,
-)
+from .finding import find_engraver
+from .lilypond import Engraver, EngraverMissing, LilyPondServer, LilyPondServerLost, full_words, no_room_left
 from .piece import MARGIN, STAND, Blame, Engraved, Failure, Layout, Piece, System, Use
 from .svg import Note, drawing
 from .talk import is_error

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
+from ..music.event import HAIRPIN_END, LEVELS, OPTIONAL, Event, Tempo, is_wave
 from ..music.printed_words import MAY_BE_LEFT_OUT, PrintedWords
 from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
-from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Event, Tempo, is_wave
 from ..music.tempos import TEMPO_CHANGES, tempo_change
 from .elements import child, clean
 from .metronome import metronome

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
-from ..music.score import Tempo
+from ..music.event import Tempo
 from .elements import child
 from .notes import TYPES
 

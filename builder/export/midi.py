@@ -17,10 +17,11 @@ from mido import Message, MetaMessage, MidiFile, MidiTrack
 
 from ..music.accompaniment import sounding_chords
 from ..music.dynamics import DynamicCurve
+from ..music.event import LEVELS
 from ..music.instruments import Instrument
 from ..music.performance import Performance, held_until, perform
 from ..music.printed_words import CHORDS as CHORDS_TRACK
-from ..music.score import LEVELS, Score
+from ..music.score import Score
 from ..music.timing import UnfoldedEvent, clock, unfold
 from .programs import PIANO, program, staff_name, staff_program
 from .velocity import FAINT, STRESS, velocity

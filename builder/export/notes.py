@@ -7,9 +7,10 @@ from fractions import Fraction
 
 from ..music.accidentals import BRACKETS, COURTESY, Signs
 from ..music.beams import Beam, beams
+from ..music.event import SLUR, Event
 from ..music.fingering_tables import fingerings
 from ..music.pitch import LETTERS, Pitch
-from ..music.score import SLUR, Bar, Event, Meter
+from ..music.score import Bar, Meter
 from ..music.signs import (
     CROSS,
     FERMATAS,

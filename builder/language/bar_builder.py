@@ -9,13 +9,14 @@ from itertools import pairwise, zip_longest
 
 from lark import Token
 
+from ..music.event import SLUR, Event, Place, Span, Tempo, Value
 from ..music.exercise import GeneratedFigure
 from ..music.figures import WHOLE_RANGE
 from ..music.figures.calls import Call, dressed, made, most_notes
 from ..music.filling import flow, to_bar_end
 from ..music.keys import Key
 from ..music.pitch import Interval, Pitch
-from ..music.score import SLUR, Bar, Event, Meter, Place, Span, Tempo, Value
+from ..music.score import Bar, Meter
 from .bounds import MOST_SIGNS, Bounds
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
 from .fields import FieldText, Source

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
-from ..music.score import Bar, Event, Tempo
+from ..music.event import Event, Tempo
+from ..music.score import Bar
 from ..music.signs import GLISSANDO, NOT_ON_RESTS, ONE_OF, TECHNIQUES, technique_of
 from ..music.tempos import RITARDANDO, tempo_change
 

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from .faults import MOST_FAULTS, Fault, did_you_mean, shown
+from .field_words import FIELDS, Field
 from .namings import ENGLISH, NAMINGS, Naming
 from .trade_words import FIELD_HINTS, plain_field
-from .words import FIELDS, Field
 
 MAX_BYTES = 256 * 1024
 """Bytes: a larger file is no exercise and is not read."""

@@ -16,15 +16,16 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
+from ..music.event import Place
 from ..music.exercise import Exercise, Form
 from ..music.repeats import WORDS_AFTER
-from ..music.score import Place, each_event
+from ..music.score import each_event
 from .faults import Fault
+from .field_words import FIELDS
 from .fields import FIELD_NAME, has_remarks, remark_at
 from .namings import ENGLISH, Naming
 from .read import read
 from .trade_words import plain_field
-from .words import FIELDS
 
 WIDTH = 100
 """Columns: the widest line of music, if its bars are not wider."""

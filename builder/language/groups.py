@@ -9,11 +9,11 @@ from typing import assert_never
 
 from lark import Token, Tree
 
+from ..music.event import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
 from ..music.figures import FIGURES
 from ..music.figures.calls import COMMON, call, phrases
 from ..music.figures.registry import UnknownWord
 from ..music.harmonics import overtones, partial_of
-from ..music.score import HAIRPIN_END, DynamicMark, Span, add_vibrato, tuplet
 from ..music.signs import HARMONIC
 from ..music.tempos import TEMPO_CHANGES
 from .bar_builder import BarBuilder

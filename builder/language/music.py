@@ -12,13 +12,14 @@ from fractions import Fraction
 
 from lark import Token, Tree
 
+from ..music.event import LEVELS, DynamicMark, Place, Value
 from ..music.exercise import GeneratedFigure
 from ..music.figures import FIGURES
 from ..music.fingering import FINGERING_CHART
 from ..music.keys import Key
 from ..music.local_words import LocalWords
 from ..music.pitch import Pitch
-from ..music.score import LEVELS, Bar, DynamicMark, Meter, Place, Value
+from ..music.score import Bar, Meter
 from .bar_builder import BarBuilder
 from .bounds import DEEPEST, BeyondBounds, Bounds
 from .check_signs import sign_faults

@@ -10,6 +10,7 @@ from fractions import Fraction
 from lark import Token, Tree
 
 from ..music.chords import ChordRow
+from ..music.event import BREATH, Place, Tempo, Value
 from ..music.exercise import (
     DIRECTIONS,
     FALLING,
@@ -21,13 +22,14 @@ from ..music.exercise import (
 )
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
-from ..music.score import BREATH, Meter, Place, Tempo, Value
+from ..music.score import Meter
 from ..music.second_part import parts_at_home
 from ..music.whole_range import whole_range_figures
 from .bounds import Bounds, too_much
 from .check_signs import tempo_faults
 from .chords import read_chords
 from .faults import Fault, did_you_mean, few, shown
+from .field_words import FIELDS
 from .fields import FieldText, Source, decode, split, with_naming
 from .music import MusicReader
 from .namings import ENGLISH, Naming, foreign_tonic
@@ -36,7 +38,7 @@ from .second_part import SECOND_OF, read_second, with_second
 from .stretches import whole
 from .syntax import example_in, parse, place
 from .tokens import breath_of, meter_of, tempo_of, value_of
-from .words import DIRECTION_WORDS, EQUAL_STEPS, FIELDS, KEY_STEPS
+from .words import DIRECTION_WORDS, EQUAL_STEPS, KEY_STEPS
 
 SUFFIX = ".warmup"
 _SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")

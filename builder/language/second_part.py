@@ -7,10 +7,11 @@ from dataclasses import replace
 
 from lark import Token, Tree
 
+from ..music.event import OPTIONAL, Place
 from ..music.exercise import BlockChords, Canon, Form, Pedal
 from ..music.keys import Key
 from ..music.pitch import Pitch
-from ..music.score import OPTIONAL, Bar, Meter, Place
+from ..music.score import Bar, Meter
 from ..music.second_part import joined
 from ..music.tempos import tempo_change
 from ..plurals import count_of

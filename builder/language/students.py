@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from .words import Field
+from .field_words import Field
 
 STUDENT_FIELDS: dict[str, Field] = {
     each.name: each

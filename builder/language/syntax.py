@@ -11,9 +11,10 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedEOF, UnexpectedInput
 
 from ..music.keys import MODES
 from .faults import Fault, did_you_mean, shown
+from .field_words import FIELDS
 from .fields import FieldText, Source
 from .namings import Naming, example_by, foreign_pitch, foreign_tonic
-from .words import EQUAL_STEPS, FIELDS, KEY_STEPS, VALUES
+from .words import EQUAL_STEPS, KEY_STEPS, VALUES
 
 _RULES = (
     "home",

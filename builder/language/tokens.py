@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from lark import Token, Tree
 
-from ..music.score import FREE, LONG, Meter, Tempo, Value
+from ..music.event import LONG, Tempo, Value
+from ..music.score import FREE, Meter
 from .words import VALUES
 
 

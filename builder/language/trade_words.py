@@ -5,7 +5,8 @@ Common practice, no source.
 
 from __future__ import annotations
 
-from .words import FIELDS, GROUPS, MARKS, SIGNS
+from .field_words import FIELDS
+from .words import GROUPS, MARKS, SIGNS
 
 EQUAL_WORDS: dict[str, str] = {
     "crescendo": "louder",

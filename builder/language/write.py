@@ -10,9 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
-from ..music.exercise import BlockChords, Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
-from ..music.fingering import FINGERING_CHART
-from ..music.score import (
+from ..music.event import (
     DYING,
     GROWING,
     HAIRPIN_END,
@@ -21,12 +19,14 @@ from ..music.score import (
     STRAIGHT,
     WAVE,
     Event,
-    Meter,
     Span,
     Tempo,
     Value,
     values_for,
 )
+from ..music.exercise import BlockChords, Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
+from ..music.fingering import FINGERING_CHART
+from ..music.score import Meter
 from ..music.whole_range import with_figures_as_notes
 from ..plurals import count_of
 from .chords import write_chords

@@ -31,9 +31,10 @@ from __future__ import annotations
 from collections.abc import Container, Iterator
 from dataclasses import dataclass, field
 
+from .event import Event
 from .keys import Key
 from .pitch import Pitch
-from .score import Bar, Event, Staff
+from .score import Bar, Staff
 
 PLAIN, BRACKETS, NONE = COURTESIES = ("plain", "brackets", "none")
 """How a book prints courtesy accidentals: like any other, in brackets, or not at all."""

@@ -12,7 +12,8 @@ from fractions import Fraction
 from itertools import accumulate
 from math import ceil
 
-from .score import Bar, Event, Meter, Value
+from .event import Event, Value
+from .score import Bar, Meter
 
 EIGHTH = Value(Fraction(1, 8))
 

@@ -14,8 +14,9 @@ from fractions import Fraction
 from functools import lru_cache
 
 from .chords import QUALITIES, Chord, ChordMark
+from .event import Event, values_for
 from .pitch import Interval, Pitch
-from .score import Bar, Event, Staff, values_for
+from .score import Bar, Staff
 from .second_part import joined
 from .spell import plain
 

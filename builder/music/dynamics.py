@@ -17,7 +17,7 @@ from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 
-from .score import HAIRPIN_END, LEVELS
+from .event import HAIRPIN_END, LEVELS
 from .timing import UnfoldedEvent
 
 FIRST = "mf"

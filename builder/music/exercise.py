@@ -11,9 +11,10 @@ from functools import lru_cache
 from ..translation.said import NOTHING, Said, phrase, term
 from .accidentals import PLAIN
 from .chords import ChordRow
+from .event import BREATH, Event, Place, Tempo, Value
 from .keys import Key
 from .pitch import Pitch
-from .score import BREATH, Bar, Event, Meter, Place, Tempo, Value
+from .score import Bar, Meter
 
 FALLING = "falling"
 RISING = "rising"

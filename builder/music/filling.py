@@ -7,7 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
 
-from .score import Event, Meter, Value, divided
+from .event import Event, Value, divided
+from .score import Meter
 
 
 def flow(events: Sequence[Event], meter: Meter, filled: Fraction) -> list[list[Event]]:

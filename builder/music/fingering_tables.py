@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
+from .event import Event
 from .fingering import Fingering, Kind, Mechanism, Touch, read_fingering
 from .pitch import Pitch
-from .score import Event
 
 _FLUTE_KEYS = {
     "left": {"thumb": "b", "B-flat-thumb": "bes", "G-sharp": "gis"},

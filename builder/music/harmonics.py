@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import replace
 from math import log2
 
+from .event import Event
 from .pitch import Interval, Pitch
-from .score import Bar, Event, each_event
+from .score import Bar, each_event
 from .spell import plain
 
 _STEPS = {2: 7, 3: 11, 4: 14, 5: 16, 6: 18, 7: 20, 8: 21}

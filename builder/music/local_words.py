@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from .event import Event
 from .keys import Key
 from .pitch import Pitch
-from .score import Bar, Event, each_event
+from .score import Bar, each_event
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,9 +19,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from .event import Event
 from .keys import Key
 from .pitch import Pitch
-from .score import Event
 from .signs import FLUTTER, GLISSANDO, INVERTED_MORDENT, MORDENT, TIMBRAL_TRILL, TRILL, TURN
 from .spell import chromatic
 

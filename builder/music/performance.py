@@ -24,10 +24,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from .dynamics import DynamicCurve, dynamic_curve
+from .event import SLUR, Event, is_wave
 from .keys import Key
 from .ornaments import QUICK, strokes
 from .pitch import Interval, Pitch
-from .score import SLUR, Event, Score, Staff, is_wave
+from .score import Score, Staff
 from .signs import BENDS, FAINT, GLISSANDO, KEY_CLICK, TONGUE_RAM, technique_of
 from .timing import UnfoldedEvent, unfold
 

@@ -13,11 +13,12 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
+from .event import Event, Span, values_for
 from .exercise import Canon, Exercise, Form, Pedal
 from .harmonics import partial_of
 from .keys import Key
 from .pitch import Interval, Pitch
-from .score import Bar, Event, Meter, Score, Span, each_event, values_for
+from .score import Bar, Meter, Score, each_event
 from .signs import HARMONIC
 
 Bars = tuple[Bar, ...]

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 from .fingering import FINGERING_CHART
 
 if TYPE_CHECKING:
-    from .score import Event, Staff
+    from .event import Event
+    from .score import Staff
 
 HARMONIC = "harmonic"
 """A circle: the note is an overtone of a fingering that the player chooses."""

@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import groupby
 
+from .event import Event
 from .keys import Key
 from .pitch import Interval, Pitch
-from .score import Bar, Event, each_event, with_events
+from .score import Bar, each_event, with_events
 
 _TRITONES = (Interval.parse("A4"), Interval.parse("d5"))
 _ODD = ("E#", "B#", "Cb", "Fb")

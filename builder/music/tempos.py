@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 from math import ceil
 
-from .score import Event, Score, Span, Tempo
+from .event import Event, Span, Tempo
+from .score import Score
 
 RITARDANDO, ACCELERANDO = "ritardando", "accelerando"
 TEMPO_CHANGES = {RITARDANDO: "rit.", ACCELERANDO: "accel."}

@@ -26,8 +26,9 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 from math import ceil
 
+from .event import DynamicMark, Event, Tempo, Value
 from .repeats import playback_order
-from .score import DynamicMark, Event, Ladder, Score, Staff, Tempo, Value
+from .score import Ladder, Score, Staff
 from .signs import FERMATAS
 from .tempos import Steps, tempo_steps, tempos
 

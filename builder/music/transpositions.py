@@ -30,6 +30,7 @@ from math import gcd
 
 from .block_chords import chord_staff
 from .chords import ChordMark, marks_of
+from .event import Event
 from .exercise import DIRECTIONS, FALLING, BlockChords, Exercise, Form, GeneratedFigure
 from .figures.calls import call, made
 from .harmonics import fit_fundamentals
@@ -38,18 +39,7 @@ from .keys import Key, rank, spellings
 from .local_words import resolve_local_words
 from .pitch import Interval, Pitch
 from .placing import move_by_octaves, octave_for, remarks, transposition
-from .score import (
-    Bar,
-    Event,
-    Score,
-    Staff,
-    each_event,
-    each_pitch,
-    held,
-    pitch_range,
-    transposed,
-    with_events,
-)
+from .score import Bar, Score, Staff, each_event, each_pitch, held, pitch_range, transposed, with_events
 from .second_part import derived, parts_at_home
 from .spell import fit_trills, mixed_runs, plain, tidy_runs, without_doubles, without_odd_names
 from .whole_range import in_range, whole_range_figures, without_whole_range

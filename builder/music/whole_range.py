@@ -12,13 +12,14 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import TypeVar
 
+from .event import Event
 from .exercise import Exercise, Form, GeneratedFigure
 from .figures.calls import call, dressed, made_within
 from .figures.calls import made as figure_notes
 from .filling import flow, to_bar_end
 from .keys import Key
 from .pitch import Pitch
-from .score import Bar, Compass, Event, Meter
+from .score import Bar, Compass, Meter
 
 T = TypeVar("T")
 

@@ -15,8 +15,8 @@ from ..engrave.markup import (
     wrapped_text,
     writing_line,
 )
+from ..music.event import Tempo
 from ..music.pitch import LETTERS
-from ..music.score import Tempo
 from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import phrase
 from ..units import MM_PER_PRINTERS_POINT

@@ -8,7 +8,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
-from ..music.score import SLUR, Event, Score, with_events
+from ..music.event import SLUR, Event
+from ..music.score import Score, with_events
 from ..music.signs import BEGUN_ANEW, has_fermata, technique_of
 from ..translation.said import phrase, term
 from .phrases import chains, change_phrases, phrases, without

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ..music.score import Event, Score
+from ..music.event import Event
+from ..music.score import Score
 from ..music.tuning import tuned
 from ..translation.said import term
 from .phrases import chains, change_groups

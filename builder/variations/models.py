@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ..music.score import HAIRPIN_END, HAIRPINS, Bar, DynamicMark, Event, Score, Span, Staff
+from ..music.event import HAIRPIN_END, HAIRPINS, DynamicMark, Event, Span
+from ..music.score import Bar, Score, Staff
 from ..music.signs import GLISSANDO
 
 _FEWEST_NOTES = 2

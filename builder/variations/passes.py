@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ..music.score import DynamicMark, Event, Score
+from ..music.event import DynamicMark, Event
+from ..music.score import Score
 from ..translation.said import Said, joined, noted, term
 from . import apply, find
 from .duets import in_both_parts

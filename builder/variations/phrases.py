@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from ..music.event import Event, Span
 from ..music.repeats import way_back
-from ..music.score import Event, Score, Span, with_events
+from ..music.score import Score, with_events
 from ..translation.said import term
 from .registry import Unsuitable
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from ..music.score import LEVELS, SLUR, Bar, Event, Score, Value, divided, each_pitch, pitch_range
+from ..music.event import LEVELS, SLUR, Event, Value, divided
+from ..music.score import Bar, Score, each_pitch, pitch_range
 from ..music.tempos import changes_tempo
 from ..translation.said import phrase, term
 from .phrases import change_phrases, check_goes_on, without

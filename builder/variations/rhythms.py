@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from ..music.score import Bar, Event, Score, divided
+from ..music.event import Event, divided
+from ..music.score import Bar, Score
 from ..translation.said import term
 from .registry import Unsuitable, variation
 

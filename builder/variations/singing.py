@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from ..music.event import OPTIONAL, SLUR, Event
 from ..music.pitch import Pitch
-from ..music.score import OPTIONAL, SLUR, Event, Score, Staff, each_event, each_pitch, held, pitch_range
+from ..music.score import Score, Staff, each_event, each_pitch, held, pitch_range
 from ..translation.said import phrase
 from .phrases import without
 from .registry import Unsuitable, variation

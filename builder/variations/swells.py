@@ -7,7 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, groupby, pairwise
 
-from ..music.score import HAIRPIN_END, LEVELS, OPTIONAL, Bar, DynamicMark, Event, Meter, Score, Value
+from ..music.event import HAIRPIN_END, LEVELS, OPTIONAL, DynamicMark, Event, Value
+from ..music.score import Bar, Meter, Score
 from ..translation.said import phrase, term
 from .phrases import chains, change_groups, change_phrases, phrases
 from .registry import Unsuitable, variation

@@ -7,8 +7,9 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import cycle
 
+from ..music.event import LEVELS, SLUR, Event, Tempo, Value, tuplet
 from ..music.fingering import FINGERING_CHART
-from ..music.score import LEVELS, SLUR, Event, Ladder, Score, Tempo, Value, tuplet
+from ..music.score import Ladder, Score
 from ..music.signs import FERMATAS, technique_of
 from ..translation.said import joined, phrase, term
 from .phrases import chains, check_goes_on, without

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from ..music.score import Event, Score, add_vibrato, counted
+from ..music.event import Event, add_vibrato, counted
+from ..music.score import Score
 from ..translation.said import joined, phrase, term
 from .phrases import chains, change_groups, change_phrases
 from .registry import Unsuitable, variation

@@ -15,9 +15,10 @@ from ..daily.coverage import Counts, Coverage
 from ..daily.measure import moments
 from ..daily.plan import Plan
 from ..engrave.engraved_book import EngravedBook
+from ..music.event import LEVELS
 from ..music.instruments import Instrument
 from ..music.performance import performance_fingerprint
-from ..music.score import LEVELS, Score
+from ..music.score import Score
 from ..translation.catalog import Translation
 from ..translation.said import Said
 

@@ -13,8 +13,9 @@ from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.markup import range_staff
 from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool, Use
+from ..music.event import HAIRPINS, TUPLET, Event, Span
 from ..music.pitch import Pitch
-from ..music.score import HAIRPINS, TUPLET, Bar, Event, Score, Span, pitch_range
+from ..music.score import Bar, Score, pitch_range
 from ..music.signs import GLISSANDO
 from ..translation.said import Said, phrase
 

@@ -12,13 +12,14 @@ from functools import cache
 from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..engrave import piece
-from ..engrave.lilypond import find_engraver
+from ..engrave.finding import find_engraver
 from ..engrave.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
+from ..language.field_words import FIELDS, Field
 from ..language.figure_words import FIGURE_WORDS
 from ..language.namings import ENGLISH, Naming, example_by
 from ..language.read import Reading, read
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
-from ..language.words import FIELDS, WORDS, Field
+from ..language.words import WORDS
 from ..music.description import describe_score
 from ..music.figures import FIGURES
 from ..music.instruments import FLUTE

@@ -21,10 +21,11 @@ from ..engrave.svg import Drawing, numbered_heads
 from ..music.accompaniment import sounding_chords
 from ..music.bars import bar_places
 from ..music.dynamics import FIRST, DynamicCurve
+from ..music.event import LEVELS, Tempo
 from ..music.instrument import Instrument
 from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
-from ..music.score import LEVELS, Meter, Score, Staff, Tempo
+from ..music.score import Meter, Score, Staff
 from ..music.tempos import tempos
 from ..music.timing import UnfoldedEvent, heard_bars, speeds
 from ..music.transpositions import Setting

@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import cycle, pairwise
 
+from ..event import SLUR, Event, Value
 from ..keys import Key
 from ..pitch import Interval, Pitch
-from ..score import SLUR, Event, Value
 from .climbs import EXTENTS, WHOLE_RANGE
 from .registry import FIGURES
 

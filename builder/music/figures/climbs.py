@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from ..event import Event, Value
 from ..keys import Key
 from ..pitch import Pitch
-from ..score import Event, Value
 from .ladders import Ladder
 from .registry import FIGURES, Figure, Maker, choose, held, under_slur, with_breath
 

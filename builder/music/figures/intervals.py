@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from ..event import Event, Value
 from ..keys import Key
 from ..pitch import Interval, Pitch
-from ..score import Event, Value
 from .registry import choose, figure, held, under_slur, with_breath
 
 _CHROMATIC = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7", "P8")

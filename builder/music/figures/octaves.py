@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from ..event import Event, Value
 from ..keys import Key
 from ..pitch import Interval, Pitch
-from ..score import Event, Value
 from ..spell import spelled_pair
 from .registry import choose, figure, held, under_slur, with_breath
 

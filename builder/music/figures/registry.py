@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from ...visible import shown
+from ..event import SLUR, Event, Value, values_for
 from ..keys import Key
 from ..pitch import Pitch
-from ..score import SLUR, Event, Value, values_for
 
 Maker = Callable[[Pitch, Key, Value, tuple[str, ...]], tuple[Event, ...]]
 RangeMaker = Callable[[Pitch, Key, Value, tuple[str, ...], Pitch, Pitch], tuple[Event, ...]]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from ..event import Event, Value
 from ..keys import Key
 from ..pitch import Interval, Pitch
-from ..score import Event, Value
 from .climbs import DOWN, EXTENTS, UP, UP_AND_DOWN, WAYS, Climb, climbing
 from .ladders import (
     CHORDS,
