@@ -79,7 +79,7 @@ import sys, time
 from pathlib import Path
 import stavewright.engrave.notation
 from stavewright.book.read import open_book
-from stavewright.engrave.scheduler import BackgroundThread
+from stavewright.engrave.processes.scheduler import BackgroundThread
 from stavewright.prints.edition_layouts import editions_of, engrave_editions
 from stavewright.views.print_page import PrintCatalogue
 from stavewright.engrave.engraved_book import engrave_book

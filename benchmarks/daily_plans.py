@@ -18,7 +18,7 @@ from stavewright.daily.measure import register_order
 from stavewright.daily.plan import Promise
 from stavewright.daily.planner import coverage_remark, plan
 from stavewright.daily.sets import block_how, block_keys, block_title, clock_time, days
-from stavewright.music.instrument import Instrument
+from stavewright.music.winds.instrument import Instrument
 
 PLANS = (
     ("beginner", 5, 3),

@@ -33,8 +33,8 @@ from synthetic import write_book
 from stavewright.book.pieces import scores
 from stavewright.book.read import open_book
 from stavewright.engrave.engraved_book import engrave_book
-from stavewright.engrave.finding import find_engraver
 from stavewright.engrave.piece import Layout, Piece
+from stavewright.engrave.processes.finding import find_engraver
 from stavewright.jobs.cores import cores
 from stavewright.views.incipits import OPENING, PHONE, engrave_for_screens
 

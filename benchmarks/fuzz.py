@@ -19,12 +19,12 @@ from pathlib import Path
 
 from stavewright.engrave.notation import notation
 from stavewright.language.field_words import FIELDS
-from stavewright.language.figure_words import FIGURE_WORDS
+from stavewright.language.notes.figure_words import FIGURE_WORDS
 from stavewright.language.read import read
 from stavewright.language.words import WORDS
 from stavewright.music.figures import FIGURES
-from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import Unsuitable, apply, find, variations
 from stavewright.views.language_page import example_text
 from stavewright.visible import visible_rows

@@ -352,7 +352,7 @@ def without_engraving() -> Iterator[None]:
         stack.enter_context(patch("stavewright.cli.printing.print_selection", empty))
         stack.enter_context(patch("stavewright.prints.daily_sheets.daily_sheets", empty))
         stack.enter_context(
-            patch("stavewright.engrave.worker_processes.WorkerPool.start_worker", lambda _: None)
+            patch("stavewright.engrave.processes.worker_processes.WorkerPool.start_worker", lambda _: None)
         )
         stack.enter_context(patch("stavewright.cli.site.build", unbuilt))
         yield

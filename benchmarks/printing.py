@@ -30,12 +30,12 @@ from pypdf import PdfReader
 from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import engrave_book
-from stavewright.engrave.scheduler import Engraved
+from stavewright.engrave.processes.scheduler import Engraved
 from stavewright.paper.extracted_piece import ExtractedPiece
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
 from stavewright.paper.page_breaks import BreakableBlock, paginate
 from stavewright.paper.page_format import PAPERS, PageFormat
-from stavewright.paper.pdf_writer import write_pdf
+from stavewright.paper.pdf.writer import write_pdf
 from stavewright.paper.tags import Element
 from stavewright.paper.typesetter import Typesetter
 from stavewright.prints.choice import PrintChoice

@@ -25,8 +25,8 @@ import numpy as np
 
 from stavewright.music.keys import Key, spellings
 from stavewright.music.pitch import LETTERS, Pitch
+from stavewright.music.settings.transpositions import interval_to
 from stavewright.music.spell import chromatic, is_raised, names, outside
-from stavewright.music.transpositions import interval_to
 
 
 @dataclass(frozen=True)

@@ -28,8 +28,8 @@ from stavewright.book.pieces import instrument_books_of  # noqa: E402
 from stavewright.book.read import open_book  # noqa: E402
 from stavewright.export.midi import midi  # noqa: E402
 from stavewright.export.musicxml import musicxml  # noqa: E402
-from stavewright.music.instruments import INSTRUMENTS, Instrument  # noqa: E402
 from stavewright.music.score import Score  # noqa: E402
+from stavewright.music.winds.instruments import INSTRUMENTS, Instrument  # noqa: E402
 
 
 def book_pieces() -> Iterator[tuple[Score, Instrument]]:

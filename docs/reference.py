@@ -21,10 +21,10 @@ from stavewright.book.pieces import InstrumentBook, instrument_books_of, scores
 from stavewright.book.read import open_book
 from stavewright.cli.arguments import command_parser
 from stavewright.language.field_words import FIELDS
-from stavewright.language.figure_words import FIGURE_WORDS
+from stavewright.language.notes.figure_words import FIGURE_WORDS
 from stavewright.language.words import WORDS
 from stavewright.music.figures import FIGURES
-from stavewright.music.instruments import INSTRUMENTS
+from stavewright.music.winds.instruments import INSTRUMENTS
 from stavewright.translation.catalog import LANGUAGES
 from stavewright.variations import variations
 

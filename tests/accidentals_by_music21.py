@@ -19,7 +19,7 @@ from stavewright.music.accidentals import accidentals
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Bar, Staff
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
 
 __all__ = ["CLASSES", "SETTINGS", "compared", "spread"]
 

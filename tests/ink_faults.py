@@ -8,8 +8,8 @@ from fractions import Fraction
 
 from ink_reader import Head, Ink, Sign, Staff, read_ink, systems
 
+from stavewright.engrave.drawings.svg import numbered_heads
 from stavewright.engrave.piece import MARGIN, Engraved, Layout
-from stavewright.engrave.svg import numbered_heads
 from stavewright.music.event import HAIRPIN_END, HAIRPINS, DynamicMark, Event
 from stavewright.music.score import Score
 

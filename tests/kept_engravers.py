@@ -15,12 +15,12 @@ from threading import Lock
 import pytest
 
 from stavewright.cache.store import CacheStore
-from stavewright.engrave import finding, lilypond
-from stavewright.engrave import worker as worker_module
-from stavewright.engrave.finding import find_engraver
-from stavewright.engrave.lilypond import Engraver, LilyPondServer
 from stavewright.engrave.piece import Engraved
-from stavewright.engrave.worker import Answer, Task, Worker
+from stavewright.engrave.processes import finding, lilypond
+from stavewright.engrave.processes import worker as worker_module
+from stavewright.engrave.processes.finding import find_engraver
+from stavewright.engrave.processes.lilypond import Engraver, LilyPondServer
+from stavewright.engrave.processes.worker import Answer, Task, Worker
 
 NEW_ENGRAVERS = frozenset(
     {

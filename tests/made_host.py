@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import stavewright
-from stavewright.site.service_worker import WORKER, write_service_worker
+from stavewright.site.files.service_worker import WORKER, write_service_worker
 
 TIMES = itertools.count(1_700_000_000, 60)
 

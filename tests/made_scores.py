@@ -19,11 +19,11 @@ from stavewright.music.event import (
     Value,
     tuplet,
 )
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import MODES, Key, spellings
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Bar, Meter, Score, Staff, each_event, each_pitch, held
-from stavewright.music.second_part import joined
+from stavewright.music.settings.second_part import joined
+from stavewright.music.winds.instruments import INSTRUMENTS
 from stavewright.variations import Unsuitable, apply, variations
 
 if TYPE_CHECKING:

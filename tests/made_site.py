@@ -14,7 +14,7 @@ from filelock import FileLock
 
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
-from stavewright.engrave.finding import find_engraver
+from stavewright.engrave.processes.finding import find_engraver
 from stavewright.views.language_page import language_view
 
 HOST = "https://book.example/practice/"

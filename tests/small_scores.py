@@ -6,9 +6,9 @@ import pytest
 
 from stavewright.language.read import read
 from stavewright.music.event import SLUR, Event
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import Unsuitable, apply
 
 

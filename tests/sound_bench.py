@@ -23,9 +23,9 @@ from numpy.typing import NDArray
 
 from stavewright.cli import main
 from stavewright.language.read import read
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.views.playback import play_through, play_through_json
 
 sync_api = pytest.importorskip("playwright.sync_api")

@@ -19,16 +19,16 @@ from accidentals_by_music21 import CLASSES, SETTINGS, compared, spread
 from made_scores import made_score
 
 from stavewright.book.read import open_book
-from stavewright.engrave.finding import find_engraver
 from stavewright.engrave.notation import notation
 from stavewright.engrave.piece import STAND, Layout, Piece
+from stavewright.engrave.processes.finding import find_engraver
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.faults import BookFaults
 from stavewright.language.read import read
 from stavewright.music.accidentals import COURTESIES, COURTESY, NEEDED, accidentals
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 
 
 def score(music: str, home: str = "D5 in D major", fields: str = "") -> Score:

@@ -18,8 +18,8 @@ from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.beams import beams
 from stavewright.music.event import Event, Value
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Bar, Meter
+from stavewright.music.winds.instruments import FLUTE
 
 
 def groups_of(meter: Meter, *values: Value) -> str:

@@ -17,15 +17,15 @@ from stavewright.export.midi import midi
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.write import write
-from stavewright.music.block_chords import REACHES, Voicing, chord_notes, voicings
 from stavewright.music.chords import QUALITIES, Chord
 from stavewright.music.exercise import BlockChords, Exercise
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Score
-from stavewright.music.second_part import part_alone
-from stavewright.music.timing import timing
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.block_chords import REACHES, Voicing, chord_notes, voicings
+from stavewright.music.settings.second_part import part_alone
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.sounding.timing import timing
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 from stavewright.prints.parts import FIRST, SECOND, one_part
 from stavewright.variations import Unsuitable, apply
 from stavewright.views.playback import play_through

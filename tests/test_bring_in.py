@@ -30,8 +30,8 @@ from stavewright.cli.main import main
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.music.exercise import Exercise
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score, Staff
+from stavewright.music.winds.instruments import FLUTE
 
 ABC = """X:1
 T:Garden "gate" # 3

@@ -17,7 +17,7 @@ from conftest import TWO_KEYS, write_book
 from made_host import TIMES, Host, edition, publish
 
 from stavewright.cli import main
-from stavewright.site.service_worker import LISTING, WORKER
+from stavewright.site.files.service_worker import LISTING, WORKER
 
 sync_api = pytest.importorskip("playwright.sync_api")
 Browser, BrowserContext, Page = sync_api.Browser, sync_api.BrowserContext, sync_api.Page

@@ -551,7 +551,7 @@ def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: P
 
 def new_edition(site: Path) -> None:
     """Publish the site again with a changed contents page."""
-    from stavewright.site.service_worker import WORKER, write_service_worker
+    from stavewright.site.files.service_worker import WORKER, write_service_worker
 
     home = site / "index.html"
     home.write_text(home.read_text(encoding="utf-8").replace("What this book is.", "A newer word."))

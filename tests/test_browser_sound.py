@@ -12,7 +12,7 @@ import pytest
 from made_scores import made_score
 from sound_bench import EVERYTHING, RATE, Browser, Page, decibels, open_page, piece, playing, render, site
 
-from stavewright.music.instruments import FLUTE
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.views.playback import play_through, play_through_json
 from stavewright.views.short_play import shorten_play
 

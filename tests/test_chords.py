@@ -24,10 +24,10 @@ from stavewright.music.accompaniment import sounding_chords
 from stavewright.music.chords import QUALITIES, Chord
 from stavewright.music.description import describe_score
 from stavewright.music.exercise import Exercise
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 from stavewright.variations import apply
 from stavewright.variations.passes import played_twice
 from stavewright.views.playback import CHORDS, play_through, play_through_json

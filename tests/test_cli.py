@@ -15,7 +15,7 @@ import pytest
 from conftest import TINY, write_book
 
 from stavewright.cli import main
-from stavewright.engrave.cluster import is_open
+from stavewright.engrave.processes.cluster import is_open
 from stavewright.language.read import SUFFIX
 from stavewright.music.keys import KEY_SLUGS
 

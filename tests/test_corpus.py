@@ -10,7 +10,7 @@ here. music21's large collection of folk songs is left out, because its licence 
 is unclear.
 
 music21 reads the melodies and transposes them by the interval from tonic to tonic. Where the project
-differs, the difference must be one of the rules stated in builder/music/transpositions.py:
+differs, the difference must be one of the rules stated in builder/music/settings/transpositions.py:
 
 - the signature with the fewest accidentals, and in a tie the one with fewer double accidentals, then sharps;
 - no double accidental where the home key has none, but for a leading note's, and where that mixes sharps and
@@ -36,11 +36,11 @@ from music21 import pitch as m21_pitch
 
 from stavewright.music.event import Event, Tempo, Value
 from stavewright.music.exercise import RISING, Exercise, Form, KeySequence
-from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import MODES, Key
 from stavewright.music.pitch import LETTERS, Pitch
 from stavewright.music.score import Bar, Meter
-from stavewright.music.transpositions import Setting, settings_of
+from stavewright.music.settings.transpositions import Setting, settings_of
+from stavewright.music.winds.instruments import FLUTE
 
 EVERY = 4
 """One tune in so many is compared: 4 gives a thousand melodies of all three collections, 1 every one."""

@@ -33,12 +33,12 @@ from stavewright.daily.measure import (
 )
 from stavewright.language.read import read
 from stavewright.music.event import LEVELS, SLUR, DynamicMark, Event, Tempo, Value
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import Bar, Meter, Score, Staff
-from stavewright.music.timing import timing
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.sounding.timing import timing
+from stavewright.music.winds.instruments import INSTRUMENTS
 
 BOOK = Path(__file__).parent.parent
 FLUTE = INSTRUMENTS["flute"]

@@ -24,10 +24,10 @@ from stavewright.book.read import known_instruments, open_book, read_config
 from stavewright.daily.plan import MOST_DAYS, MOST_MINUTES
 from stavewright.language.field_words import FIELDS
 from stavewright.language.read import read
-from stavewright.language.read_students import read_students
-from stavewright.language.selection import SELECTION_FIELDS
-from stavewright.language.students import KnownBook
-from stavewright.music.instrument import ABILITIES, LEVELS
+from stavewright.language.selecting.read_students import read_students
+from stavewright.language.selecting.selection import SELECTION_FIELDS
+from stavewright.language.selecting.students import KnownBook
+from stavewright.music.winds.instrument import ABILITIES, LEVELS
 from stavewright.prints.choice import labels
 from stavewright.site.settings import site_faults
 from stavewright.views.language_page import example_text

@@ -19,21 +19,22 @@ from stavewright.cache.store import BOUND
 from stavewright.cli import main
 from stavewright.daily import plan
 from stavewright.daily.plan import STRETCH_MINUTES
-from stavewright.engrave import lilypond
-from stavewright.engrave.worker import MOST_STOPPED
+from stavewright.engrave.processes import lilypond
+from stavewright.engrave.processes.worker import MOST_STOPPED
 from stavewright.export.velocity import velocity
-from stavewright.language import bounds, read_selection
 from stavewright.language.format import WIDTH
+from stavewright.language.notes import bounds
+from stavewright.language.notes.repeat_words import MOST_TIMES
 from stavewright.language.read import read
-from stavewright.language.repeat_words import MOST_TIMES
-from stavewright.language.selection import SELECTION_FIELDS
+from stavewright.language.selecting import read_selection
+from stavewright.language.selecting.selection import SELECTION_FIELDS
 from stavewright.music.event import LEVELS as DYNAMICS
 from stavewright.music.figures.ladders import CHORDS, SCALE_WORDS
 from stavewright.music.figures.scales import HIGHEST_DEGREE
 from stavewright.music.keys import MODES
 from stavewright.paper import page_format
 from stavewright.prints.selection import MOST_PIECES
-from stavewright.site import news
+from stavewright.site.files import news
 from stavewright.translation.note_names import NAMES
 from stavewright.variations import MOST_EVENTS
 from stavewright.views import daily_page

@@ -15,7 +15,7 @@ from packaging.requirements import Requirement
 from stavewright.cli import doctor as module
 from stavewright.cli import main
 from stavewright.engrave import faces
-from stavewright.engrave.finding import find_engraver
+from stavewright.engrave.processes.finding import find_engraver
 
 # Engravers are asked for their version.
 pytestmark = [

@@ -24,14 +24,14 @@ from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.description import describe_score
 from stavewright.music.exercise import Canon, Exercise, Pedal
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Bar, Score, Staff
-from stavewright.music.second_part import moved_within, part_alone
-from stavewright.music.tempos import tempo_change
-from stavewright.music.timing import clock, long_breath
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.second_part import moved_within, part_alone
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.sounding.tempos import tempo_change
+from stavewright.music.sounding.timing import clock, long_breath
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 from stavewright.variations import Unsuitable, apply
 from stavewright.variations.passes import played_twice
 from stavewright.views.incipits import span_of

@@ -20,12 +20,12 @@ from stavewright.daily.measure import moments
 from stavewright.export.midi import TICKS, midi
 from stavewright.export.velocity import velocity
 from stavewright.language.read import read
-from stavewright.music.dynamics import SILENCE, DynamicCurve, dynamic_curve
 from stavewright.music.event import HAIRPIN_END, LEVELS, DynamicMark
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.timing import clock, unfold
-from stavewright.music.transpositions import settings_of as all_settings
+from stavewright.music.settings.transpositions import settings_of as all_settings
+from stavewright.music.sounding.dynamics import SILENCE, DynamicCurve, dynamic_curve
+from stavewright.music.sounding.timing import clock, unfold
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import variations
 from stavewright.views.playback import Level, decibels, play_through
 

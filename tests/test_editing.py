@@ -24,7 +24,7 @@ from stavewright.editing.help import choices_at, meaning_at
 from stavewright.editing.places import field_at, item_at
 from stavewright.editing.textmate import grammar, grammar_text
 from stavewright.language.field_words import FIELDS
-from stavewright.language.figure_words import FIGURE_WORDS
+from stavewright.language.notes.figure_words import FIGURE_WORDS
 from stavewright.language.words import GROUPS, MARKS
 from stavewright.music.figures import FIGURES
 from stavewright.variations import variations

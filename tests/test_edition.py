@@ -12,11 +12,11 @@ from stavewright.book.durations import BookTimes
 from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.pieces import InstrumentBook, instrument_book_of
 from stavewright.book.read import open_book
-from stavewright.engrave.scheduler import STAND, Failure
+from stavewright.engrave.processes.scheduler import STAND, Failure
 from stavewright.language.read import read
 from stavewright.music.event import Place
 from stavewright.music.exercise import VariationRequest
-from stavewright.music.instruments import INSTRUMENTS
+from stavewright.music.winds.instruments import INSTRUMENTS
 from stavewright.paper import text as words
 from stavewright.paper.page_format import BOUND_WIDTH
 from stavewright.prints.edition_layouts import columns, layouts_of, letters_for, pieces_of
@@ -180,7 +180,7 @@ def test_a_key_that_fails_keeps_its_place_in_the_index(editions: dict[str, Exerc
 
 def test_words_grow_with_the_staff_and_leave_it_room() -> None:
     assert [letters_for(staff) for staff in (17, 20, 24, 40)] == [1.0, 1.0, 1.2, 1.4]
-    assert words.STAND_TEXT.scaled(1.2).size == pytest.approx(16.8)
+    assert words.STAND_TEXT.scaled(1.2).size == pytest.approx(17.4)
     for count in (1, 2, 3):
         grid, larger = columns(count), columns(count, 1.2)
         assert larger.lane == pytest.approx(1.2 * grid.lane, abs=0.01)

@@ -19,12 +19,19 @@ from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.engrave import engraved_book as press_module
 from stavewright.engrave import key_cache as known_module
-from stavewright.engrave import scheduler as batch
-from stavewright.engrave import worker_processes as processes
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
-from stavewright.engrave.lilypond import LilyPondServer
-from stavewright.engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Piece, engrave_all
-from stavewright.engrave.worker_processes import WorkerPool
+from stavewright.engrave.processes import scheduler as batch
+from stavewright.engrave.processes import worker_processes as processes
+from stavewright.engrave.processes.lilypond import LilyPondServer
+from stavewright.engrave.processes.scheduler import (
+    BackgroundThread,
+    Engraved,
+    Engravings,
+    Failure,
+    Piece,
+    engrave_all,
+)
+from stavewright.engrave.processes.worker_processes import WorkerPool
 from stavewright.views.incipits import engrave_for_screens
 
 NOTES = {
@@ -192,9 +199,9 @@ def test_a_faulty_book_leaves_no_worker_behind(
 
 
 def test_a_worker_that_is_not_needed_says_nothing(tmp_path: Path) -> None:
-    code = "from stavewright.engrave.worker_processes import WorkerPool; WorkerPool(2).start_worker()"
     code = (
-        f"from stavewright.engrave import worker_processes as processes; processes.cores = lambda: 2; {code}"
+        "from stavewright.engrave.processes import worker_processes as processes; "
+        "processes.cores = lambda: 2; processes.WorkerPool(2).start_worker()"
     )
     ways = ("", "; import os; os._exit(0)")
     for way in ways:
@@ -234,8 +241,9 @@ def test_the_keys_of_an_unchanged_exercise_are_not_found_out_again(
 
 def test_keys_that_are_damaged_are_found_out_again(engraved_book: EngravedBook) -> None:
     store = CacheStore()
+    said = engraved_book.book.language, engraved_book.book.notes
     places = [
-        known_module.keys_entry("wide", exercise, engraved_book.instrument_books[0].instrument)
+        known_module.keys_entry("wide", exercise, engraved_book.instrument_books[0].instrument, said)
         for exercise in engraved_book.book.exercises
     ]
     assert all(map(store.has, places))

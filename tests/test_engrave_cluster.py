@@ -16,9 +16,16 @@ from conftest import TWO_KEYS
 
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
-from stavewright.engrave import scheduler as batch
-from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing
-from stavewright.engrave.scheduler import Engraved, Engravings, Failure, Piece, RemoteWorkers, WorkersDiffer
+from stavewright.engrave.processes import scheduler as batch
+from stavewright.engrave.processes.lilypond import EngraverAtFault, EngraverMissing
+from stavewright.engrave.processes.scheduler import (
+    Engraved,
+    Engravings,
+    Failure,
+    Piece,
+    RemoteWorkers,
+    WorkersDiffer,
+)
 
 distributed = pytest.importorskip("distributed")
 dask = pytest.importorskip("dask")
@@ -55,7 +62,7 @@ def scheduler() -> Iterator[str]:
 
 
 def test_a_cluster_makes_the_same_ink(scheduler: str, here: dict[str, bytes], tmp_path: Path) -> None:
-    from stavewright.engrave.cluster import cluster
+    from stavewright.engrave.processes.cluster import cluster
 
     with cluster(scheduler) as workers:
         assert workers.count == 2
@@ -82,7 +89,7 @@ def certificate(tmp_path: Path) -> dict[str, str]:
 def test_a_closed_cluster_asks_for_certificates(
     certificate: dict[str, str], here: dict[str, bytes], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from stavewright.engrave import cluster as module
+    from stavewright.engrave.processes import cluster as module
 
     with (
         dask.config.set(certificate),
@@ -102,7 +109,7 @@ def test_a_closed_cluster_asks_for_certificates(
             ink = made(tmp_path / "cache", few, workers)
         assert {name: bytes_of(ink[name]) for name in few} == {name: here[name] for name in few}
         # Without the certificate nobody comes in.
-        monkeypatch.setattr(module, "_SECONDS", 2)
+        monkeypatch.setattr(module, "SECONDS", 2)
         nothing = {"distributed.comm.tls.ca-file": None} | {
             f"distributed.comm.tls.{role}": {"key": None, "cert": None} for role in ROLES
         }
@@ -114,7 +121,7 @@ def test_a_closed_cluster_asks_for_certificates(
 
 
 def test_a_lost_workers_batch_is_done_again(scheduler: str, here: dict[str, bytes], tmp_path: Path) -> None:
-    from stavewright.engrave.cluster import cluster
+    from stavewright.engrave.processes.cluster import cluster
 
     with distributed.Client(scheduler, set_as_default=False) as client:
         processes = sorted(client.run(os.getpid).values())
@@ -173,9 +180,9 @@ _RUN = batch._RemoteWorker.run
 
 
 def test_a_cluster_that_is_not_there_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    from stavewright.engrave import cluster as module
+    from stavewright.engrave.processes import cluster as module
 
-    monkeypatch.setattr(module, "_SECONDS", 1)
+    monkeypatch.setattr(module, "SECONDS", 1)
     for address in ("tcp://127.0.0.1:1", "nonsense://?"):
         with (
             pytest.raises(EngraverMissing, match="no Dask scheduler answers there"),
@@ -189,9 +196,9 @@ def test_the_command_says_so_too(
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from stavewright.engrave import cluster as module
+    from stavewright.engrave.processes import cluster as module
 
-    monkeypatch.setattr(module, "_SECONDS", 1)
+    monkeypatch.setattr(module, "SECONDS", 1)
     folder = book({"tiny": TWO_KEYS.format(title="Tiny")})
     assert main(["build", "--book", str(folder), "--workers", "tcp://127.0.0.1:1"]) == 1
     assert capsys.readouterr().err.startswith("tcp://127.0.0.1:1: no Dask scheduler answers there")

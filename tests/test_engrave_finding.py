@@ -12,12 +12,13 @@ import pytest
 
 from stavewright.cache.store import CacheStore
 from stavewright.engrave import judging
-from stavewright.engrave import lilypond as engine
-from stavewright.engrave import worker as worker_module
-from stavewright.engrave.finding import find_engraver
-from stavewright.engrave.lilypond import EngraverAtFault, EngraverMissing
-from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
-from stavewright.engrave.worker import Worker
+from stavewright.engrave.processes import finding
+from stavewright.engrave.processes import lilypond as engine
+from stavewright.engrave.processes import worker as worker_module
+from stavewright.engrave.processes.finding import find_engraver
+from stavewright.engrave.processes.lilypond import EngraverAtFault, EngraverMissing
+from stavewright.engrave.processes.scheduler import Engraved, Piece, engrave_list
+from stavewright.engrave.processes.worker import Worker
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")
 
@@ -64,10 +65,10 @@ def test_only_folders_named_in_full_are_looked_at_for_an_engraver(
     monkeypatch.delenv("STAVEWRIGHT_LILYPOND")
     for folders in ("", ".", "./", "../bin", ":/nowhere:", "/nowhere::."):
         monkeypatch.setenv("PATH", folders)
-        assert str(path) not in engine._candidates()
-        assert all(Path(found).is_absolute() for found in engine._candidates())
+        assert str(path) not in finding._candidates()
+        assert all(Path(found).is_absolute() for found in finding._candidates())
     monkeypatch.setenv("PATH", os.pathsep.join([".", str(path.parent)]))
-    assert engine._candidates()[-1] == str(path)
+    assert finding._candidates()[-1] == str(path)
 
 
 def test_an_engraver_may_be_named_from_where_one_stands(
@@ -95,7 +96,7 @@ def test_a_bare_name_is_looked_for_on_the_path_only(
     ):
         find_engraver()
     monkeypatch.setenv("PATH", str(path.parent))
-    assert engine._candidates() == [str(path)]
+    assert finding._candidates() == [str(path)]
 
 
 def test_an_engraver_sees_nothing_of_the_working_folder(
@@ -161,7 +162,8 @@ def test_an_engraver_that_cannot_do_its_work_is_told_of_before_a_book(
 def test_an_engraver_that_never_answers_is_not_waited_for(
     engraver: WriteEngraver, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engine, "_SECONDS", 1)
+    monkeypatch.setattr(engine, "SECONDS", 1)
+    monkeypatch.setattr(finding, "SECONDS", 1)
     monkeypatch.setattr(engine, "_WATCH", 0.05)
     for lines, said in (
         ("sleep 600", "says no version"),

@@ -10,13 +10,13 @@ from itertools import accumulate
 import pytest
 
 from stavewright.cache.store import CacheStore
-from stavewright.engrave import scheduler as batch
-from stavewright.engrave.scheduler import Engraved, Piece
-from stavewright.engrave.svg import numbered_heads
+from stavewright.engrave.drawings.svg import numbered_heads
+from stavewright.engrave.processes import scheduler as batch
+from stavewright.engrave.processes.scheduler import Engraved, Piece
 from stavewright.language.read import read
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 
 STEP = 20 * 72 / 72.27 / 8
 """Points from a line of a 20-point staff to the space above it; the engraver's point is 1/72.27 inch."""

@@ -13,10 +13,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from PIL import Image
 
-from stavewright.engrave.glyph_definitions import define_glyphs
-from stavewright.engrave.svg import Drawing, Note, drawing, sprite
-from stavewright.engrave.svg_paths import Box, read_box, shorten_outline
-from stavewright.engrave.svg_short import shorten_body, shorten_lines
+from stavewright.engrave.drawings.glyph_definitions import define_glyphs
+from stavewright.engrave.drawings.svg import Drawing, Note, drawing, sprite
+from stavewright.engrave.drawings.svg_paths import Box, read_box, shorten_outline
+from stavewright.engrave.drawings.svg_short import shorten_body, shorten_lines
 
 number = st.floats(-900, 900).map(lambda value: round(value, 4))
 point = st.tuples(number, number)

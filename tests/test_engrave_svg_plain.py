@@ -18,15 +18,15 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from stavewright.engrave.allowed import NotInk
+from stavewright.engrave.drawings.glyph_definitions import define_glyphs
+from stavewright.engrave.drawings.lettering import Face, letterer
+from stavewright.engrave.drawings.svg import Drawing, Note, drawing, numbered_heads
+from stavewright.engrave.drawings.svg_plain import Wording, write_as_cairo
 from stavewright.engrave.faces import FAMILY, THEN, face_files, find_face_file
-from stavewright.engrave.finding import find_engraver
-from stavewright.engrave.lettering import Face, letterer
-from stavewright.engrave.lilypond import Engraver
-from stavewright.engrave.scheduler import Engraved, Piece
-from stavewright.engrave.svg import Drawing, Note, drawing, numbered_heads
-from stavewright.engrave.svg_joining import define_glyphs
-from stavewright.engrave.svg_plain import Wording, write_as_cairo
-from stavewright.engrave.worker import Worker
+from stavewright.engrave.processes.finding import find_engraver
+from stavewright.engrave.processes.lilypond import Engraver
+from stavewright.engrave.processes.scheduler import Engraved, Piece
+from stavewright.engrave.processes.worker import Worker
 from stavewright.jobs.systems import find_on_path
 
 HEAD = "M218 136c66 0 108 -36 108 -89c0 -89 -113 -183 -218 -183c-66 0 -108 36 -108 89c0 89 113 183 218 183z"

@@ -12,16 +12,16 @@ from pathlib import Path
 import pytest
 
 from stavewright.cache.store import CacheStore
-from stavewright.engrave import lilypond as engine
-from stavewright.engrave import scheduler as batch
-from stavewright.engrave import worker as worker_module
-from stavewright.engrave.finding import find_engraver
-from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost
+from stavewright.engrave.drawings.svg import numbered_heads
 from stavewright.engrave.piece import STAND, Layout, Use
-from stavewright.engrave.scheduler import Engraved, Failure, Piece
-from stavewright.engrave.svg import numbered_heads
-from stavewright.engrave.worker import Worker, undated
-from stavewright.engrave.worker_processes import WorkerPool
+from stavewright.engrave.processes import lilypond as engine
+from stavewright.engrave.processes import scheduler as batch
+from stavewright.engrave.processes import worker as worker_module
+from stavewright.engrave.processes.finding import find_engraver
+from stavewright.engrave.processes.lilypond import LilyPondServer, LilyPondServerLost
+from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece
+from stavewright.engrave.processes.worker import Worker, undated
+from stavewright.engrave.processes.worker_processes import WorkerPool
 
 SOUND = "\\score {{ \\new Staff {{ {0} }} }}\n"
 PIECES = [Piece(f"piece {note}", SOUND.format(f"{note}'4 d' e' f'")) for note in "cdefgab"]
@@ -107,7 +107,7 @@ def test_notation_that_cannot_be_written_is_named(worker: Worker) -> None:
 
 
 def test_a_piece_that_takes_too_long_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(engine, "_SECONDS", 2)
+    monkeypatch.setattr(engine, "SECONDS", 2)
     monkeypatch.setattr(engine, "_WATCH", 0.05)
     worker = Worker(find_engraver())
     endless = Piece("endless", "#(let loop () (loop))")

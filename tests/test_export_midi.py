@@ -22,11 +22,11 @@ from stavewright.export.programs import program
 from stavewright.export.velocity import velocity
 from stavewright.language.read import read
 from stavewright.music.event import LEVELS
-from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
-from stavewright.music.performance import perform
 from stavewright.music.score import Score, Staff
-from stavewright.music.timing import FASTEST, SLOWEST, clock
-from stavewright.music.transpositions import settings_of as all_settings
+from stavewright.music.settings.transpositions import settings_of as all_settings
+from stavewright.music.sounding.performance import perform
+from stavewright.music.sounding.timing import FASTEST, SLOWEST, clock
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.variations import variations
 
 BOOK = Path(__file__).parent.parent

@@ -24,15 +24,15 @@ from stavewright.book.pieces import AS_WRITTEN, instrument_books_of
 from stavewright.book.read import open_book
 from stavewright.export.harmony import KINDS
 from stavewright.export.musicxml import WorkInfo, musicxml
+from stavewright.language.notes.sign_words import SIGN_WORDS, SignWord
 from stavewright.language.read import read
-from stavewright.language.sign_words import SIGN_WORDS, SignWord
 from stavewright.music.chords import QUALITIES
 from stavewright.music.event import LEVELS, SLUR, DynamicMark
-from stavewright.music.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Score, Staff
-from stavewright.music.timing import unfold
-from stavewright.music.transpositions import settings_of as all_settings
+from stavewright.music.settings.transpositions import settings_of as all_settings
+from stavewright.music.sounding.timing import unfold
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS, Instrument
 from stavewright.variations import variations
 from stavewright.views.language_page import example_text
 

@@ -19,16 +19,16 @@ from mkdocs.exceptions import Abort
 
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
-from stavewright.engrave import lilypond as engine
-from stavewright.engrave import scheduler as batch
-from stavewright.engrave import worker as worker_module
-from stavewright.engrave import worker_processes as processes
-from stavewright.engrave.finding import find_engraver
-from stavewright.engrave.lilypond import EngraverAtFault, LilyPondServer, LilyPondServerLost
 from stavewright.engrave.piece import STAND, Blame
-from stavewright.engrave.scheduler import Engraved, Failure, Piece, engrave_all
-from stavewright.engrave.talk import MOST_SAID, Talk
-from stavewright.engrave.worker_processes import WorkerProcess
+from stavewright.engrave.processes import lilypond as engine
+from stavewright.engrave.processes import scheduler as batch
+from stavewright.engrave.processes import worker as worker_module
+from stavewright.engrave.processes import worker_processes as processes
+from stavewright.engrave.processes.finding import find_engraver
+from stavewright.engrave.processes.lilypond import EngraverAtFault, LilyPondServer, LilyPondServerLost
+from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece, engrave_all
+from stavewright.engrave.processes.talk import MOST_SAID, Talk
+from stavewright.engrave.processes.worker_processes import WorkerProcess
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")
 
@@ -111,7 +111,7 @@ def test_an_engraver_that_fails_on_everything_keeps_what_was_there(
     printed = place / "book.pdf"
     printed.write_bytes(b"%PDF-1.7 the earlier one")
     (place / "bad").write_text(WAYS[way])
-    monkeypatch.setattr(engine, "_SECONDS", 1 if way == "hangs" else 60)
+    monkeypatch.setattr(engine, "SECONDS", 1 if way == "hangs" else 60)
     find_engraver()
     commands = [
         ["build", "--again", "--jobs", "1"],
@@ -135,7 +135,7 @@ def test_an_engraver_that_fails_on_everything_keeps_what_was_there(
         assert [path.name for path in (place / "book").iterdir() if path.name.startswith(".")] == []
     # Nothing of it is kept.
     (place / "bad").unlink()
-    monkeypatch.setattr(engine, "_SECONDS", 60)
+    monkeypatch.setattr(engine, "SECONDS", 60)
     assert build(place) == 0
     assert len(content(place / "book" / "site")) > len(before)
 
@@ -293,7 +293,7 @@ def test_a_long_line_is_read_to_its_end_and_no_harm() -> None:
 
 LOST = """\
 import os, sys
-from stavewright.engrave import worker
+from stavewright.engrave.processes import worker
 
 # These pieces are notation already.
 sys.modules["stavewright.engrave.notation"] = os

@@ -21,8 +21,8 @@ from two_versions import Made, alone, build, built_versions, content
 from stavewright.cache import store as cache_module
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
-from stavewright.engrave.scheduler import Engraved, Failure, Piece
-from stavewright.engrave.worker import Worker
+from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece
+from stavewright.engrave.processes.worker import Worker
 from stavewright.jobs.folders import WorkingFolder
 
 
@@ -215,7 +215,7 @@ def test_ink_of_another_version_of_the_program_is_not_used(
     made: Made, cache: Path, site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from stavewright.engrave import piece
-    from stavewright.engrave import scheduler as batch
+    from stavewright.engrave.processes import scheduler as batch
 
     engraved = []
     ready = Worker.engrave

@@ -14,13 +14,13 @@ from conftest import TWO_KEYS, write_book
 from two_versions import Made, alone, build, built_versions, content
 
 from stavewright.cache.store import CacheStore
-from stavewright.engrave import lilypond as engine
-from stavewright.engrave import worker as worker_module
-from stavewright.engrave.finding import find_engraver
-from stavewright.engrave.lilypond import LilyPondServer, LilyPondServerLost
 from stavewright.engrave.piece import STAND
-from stavewright.engrave.scheduler import Engraved, Failure, Piece
-from stavewright.engrave.worker import Worker
+from stavewright.engrave.processes import lilypond as engine
+from stavewright.engrave.processes import worker as worker_module
+from stavewright.engrave.processes.finding import find_engraver
+from stavewright.engrave.processes.lilypond import LilyPondServer, LilyPondServerLost
+from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece
+from stavewright.engrave.processes.worker import Worker
 from stavewright.views.incipits import OPENING, PHONE
 
 Result = Engraved | Failure
@@ -132,7 +132,7 @@ def proxy(
         path.write_text(PROXY.format(python=sys.executable, real=real, before=before, spoil=spoil))
         path.chmod(0o755)
         monkeypatch.setenv("STAVEWRIGHT_LILYPOND", str(path))
-        monkeypatch.setattr(engine, "_SECONDS", 5 if way == "hangs" else 60)
+        monkeypatch.setattr(engine, "SECONDS", 5 if way == "hangs" else 60)
         find_engraver.cache_clear()
         # The engraver that this process has at work stays out of it.
         monkeypatch.setattr(worker_module, "_mine", local())

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from stavewright.site import staging
-from stavewright.site.service_worker import LISTING
+from stavewright.site.files.service_worker import LISTING
 from stavewright.site.staging import NoPlace, Staging, WrongPlace
 
 

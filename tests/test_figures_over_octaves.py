@@ -18,7 +18,7 @@ from music21 import scale as m21_scale
 from test_language_write import exercise as read_exercise
 from test_spelling import by_music21
 
-from stavewright.language.figure_words import FIGURE_WORDS
+from stavewright.language.notes.figure_words import FIGURE_WORDS
 from stavewright.language.read import Reading, read
 from stavewright.language.write import write
 from stavewright.music.event import SLUR, Event
@@ -26,10 +26,10 @@ from stavewright.music.exercise import Exercise
 from stavewright.music.figures.calls import COMMON
 from stavewright.music.figures.climbs import EXTENTS
 from stavewright.music.figures.ladders import CHORDS, SCALE_WORDS
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
+from stavewright.music.settings.transpositions import Setting, first_setting, settings_of
 from stavewright.music.spell import plain
-from stavewright.music.transpositions import Setting, first_setting, settings_of
+from stavewright.music.winds.instruments import INSTRUMENTS
 from stavewright.views.language_page import example_text
 
 FLUTE = INSTRUMENTS["flute"]

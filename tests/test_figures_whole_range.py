@@ -1,6 +1,7 @@
 """Figures over an instrument's whole range, in every key, and in files for other programs.
 
-Scales are compared with music21's scale classes; instruments' ranges are those of `music/instruments.py`.
+Scales are compared with music21's scale classes; instruments' ranges are those of
+`music/winds/instruments.py`.
 """
 
 from __future__ import annotations
@@ -21,11 +22,11 @@ from test_spelling import by_music21
 from stavewright.export.midi import midi
 from stavewright.music.event import SLUR, Value
 from stavewright.music.figures import FIGURES
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
+from stavewright.music.settings.transpositions import settings_of
 from stavewright.music.spell import chromatic, plain
-from stavewright.music.transpositions import settings_of
+from stavewright.music.winds.instruments import INSTRUMENTS
 
 PLAYERS = [
     "flute",

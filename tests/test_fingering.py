@@ -22,12 +22,12 @@ from stavewright.language.format import formatted
 from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.description import describe_score
-from stavewright.music.fingering import Fingering, Kind, read_fingering
-from stavewright.music.fingering_tables import FAMILIES, Fingerings, fingerings
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Score
-from stavewright.music.transpositions import Setting, settings_of
+from stavewright.music.settings.transpositions import Setting, settings_of
+from stavewright.music.winds.fingering import Fingering, Kind, read_fingering
+from stavewright.music.winds.fingering_tables import FAMILIES, Fingerings, fingerings
+from stavewright.music.winds.instruments import INSTRUMENTS
 from stavewright.variations import apply
 
 TABLES = {name: fingerings(name) for name in FAMILIES if fingerings(name).usual}

@@ -8,14 +8,14 @@ import pytest
 from ink_faults import ink_faults
 
 from stavewright.engrave.piece import STAND
-from stavewright.engrave.scheduler import Engraved, Piece
-from stavewright.engrave.worker import here
+from stavewright.engrave.processes.scheduler import Engraved, Piece
+from stavewright.engrave.processes.worker import here
 from stavewright.language.read import read
 from stavewright.music.description import describe_score
-from stavewright.music.fingering_tables import FAMILIES, fingerings
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.score import Score, each_event
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.fingering_tables import FAMILIES, fingerings
+from stavewright.music.winds.instruments import INSTRUMENTS
 
 
 def score_of(music: str, instrument: str = "flute") -> Score:

@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 
-from stavewright.engrave import lilypond, worker_processes
-from stavewright.engrave.lilypond import LilyPondServer
-from stavewright.engrave.worker_processes import WorkerProcess
+from stavewright.engrave.processes import lilypond, worker_processes
+from stavewright.engrave.processes.lilypond import LilyPondServer
+from stavewright.engrave.processes.worker_processes import WorkerProcess
 from stavewright.jobs import folders
 from stavewright.jobs.children import start_child
 from stavewright.jobs.folders import TEMPORARY, WorkingFolder, remove_left_over, temporary_folder

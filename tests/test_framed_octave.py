@@ -8,8 +8,8 @@ from music21 import pitch as m21_pitch
 
 from stavewright.language.read import read
 from stavewright.music.event import SLUR
-from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import Setting, settings_of
+from stavewright.music.settings.transpositions import Setting, settings_of
+from stavewright.music.winds.instruments import FLUTE
 
 INNER = ("P1", "M2", "M3", "A4", "m6", "m7", "P8")
 

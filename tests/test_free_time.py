@@ -35,11 +35,11 @@ from stavewright.language.read import read
 from stavewright.music.accidentals import accidentals
 from stavewright.music.description import describe_score
 from stavewright.music.event import LONG
-from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.score import FREE, Score
-from stavewright.music.timing import FASTEST, SLOWEST, length, long_breath, timing
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.sounding.timing import FASTEST, SLOWEST, length, long_breath, timing
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.prints.edition_layouts import columns, fitting_columns, model_layout, step_layout
 from stavewright.variations import apply
 from stavewright.views.page_views import tempo_words

@@ -21,11 +21,11 @@ from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.description import describe_score
 from stavewright.music.exercise import Exercise
-from stavewright.music.harmonics import overtones, partial_of
-from stavewright.music.instruments import FLUTE
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import pitch_range
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.harmonics import overtones, partial_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import apply
 
 

@@ -28,7 +28,7 @@ from stavewright.book.options import DEFAULTS
 from stavewright.book.read import open_book
 from stavewright.cli import init as command
 from stavewright.cli import main
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 from stavewright.site.settings import open_publishable
 
 ROOT = Path(__file__).parent.parent

@@ -16,15 +16,15 @@ from ink_reader import read_ink, systems
 
 from stavewright.engrave import breaks
 from stavewright.engrave.piece import MARGIN, STAND, Use
-from stavewright.engrave.scheduler import Engraved, Failure, Layout, Piece
-from stavewright.engrave.worker import here
+from stavewright.engrave.processes.scheduler import Engraved, Failure, Layout, Piece
+from stavewright.engrave.processes.worker import here
 from stavewright.language.read import read
 from stavewright.music.bars import bar_places
 from stavewright.music.event import Event, Value
-from stavewright.music.instruments import FLUTE
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Bar, Score, Staff
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.paper.page_format import PageFormat
 from stavewright.variations import apply
 from stavewright.views.incipits import PHONE

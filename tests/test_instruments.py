@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from music21 import instrument as m21
 from music21 import interval as m21_interval
 
-from stavewright.music.instrument import CLEFS, LEVEL, LEVELS, Instrument, ends, ledger_lines, register
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import Pitch
+from stavewright.music.winds.instrument import CLEFS, LEVEL, LEVELS, Instrument, ends, ledger_lines, register
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 
 NAMED = [
     "piccolo",

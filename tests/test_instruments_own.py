@@ -10,10 +10,10 @@ from stavewright.book.addresses import RESERVED
 from stavewright.book.instruments_file import read_own
 from stavewright.book.read import known_instruments, open_book
 from stavewright.language.faults import BookFaults
-from stavewright.music.instrument import ABILITIES
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import Interval
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instrument import ABILITIES
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 
 EXERCISE = """\
 title: Two notes

@@ -18,11 +18,11 @@ from stavewright.book.pieces import instrument_book_of
 from stavewright.book.read import open_book
 from stavewright.language.read import read
 from stavewright.music.exercise import Exercise
-from stavewright.music.instrument import LEVELS
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import LETTERS, Pitch
 from stavewright.music.score import pitch_range
-from stavewright.music.transpositions import first_setting, in_keys, settings_of
+from stavewright.music.settings.transpositions import first_setting, in_keys, settings_of
+from stavewright.music.winds.instrument import LEVELS
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 
 DEMO = [each for each in open_book(Path(__file__).parent.parent).exercises if each.slug in KNOWN]
 EVERY = pytest.mark.parametrize("slug", INSTRUMENTS)
@@ -198,7 +198,7 @@ def test_an_author_s_clefs_hold_only_in_the_octave_they_were_written_in() -> Non
 def test_every_setting_is_in_range_or_declared(
     slug: str, level: str, concert: bool, moved: int, steps: list[int]
 ) -> None:
-    from stavewright.music.transpositions import choose_key, interval_to
+    from stavewright.music.settings.transpositions import choose_key, interval_to
 
     base = exercise()
     start = base.home.up(interval_to(base.key, choose_key(base, (base.key.pitch_class + moved) % 12), moved))
@@ -238,7 +238,7 @@ def test_a_chain_stays_where_its_author_wrote_it_and_the_impossible_step_is_left
 
 
 def test_what_is_moved_is_said_in_one_line() -> None:
-    from stavewright.music.moves import moves_words
+    from stavewright.music.settings.moves import moves_words
 
     def said(each: Exercise, slug: str) -> str:
         return moves_words(settings_of(each, INSTRUMENTS[slug]))

@@ -17,9 +17,9 @@ from stavewright.language.format import formatted
 from stavewright.language.read import read
 from stavewright.language.words import EQUAL_STEPS, KEY_STEPS
 from stavewright.language.write import write
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.keys import Key, rank
-from stavewright.music.transpositions import Setting, settings_of
+from stavewright.music.settings.transpositions import Setting, settings_of
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 
 
 def text(line: str, home: str = "D5 in D major", music: str = "music: w D5") -> str:

@@ -11,8 +11,8 @@ from fractions import Fraction as F
 import pytest
 
 from stavewright.language.field_words import FIELDS
+from stavewright.language.notes.second_part import SECOND_OF
 from stavewright.language.read import PASSES, Reading, read, slug_of
-from stavewright.language.second_part import SECOND_OF
 from stavewright.language.words import GROUPS, MARKS, NOTE_MARKS, SIGNS, VALUES, WORDS, Word
 from stavewright.music.event import LEVELS, OPTIONAL, SLUR, DynamicMark, Event, Span, Tempo, Value, tuplet
 from stavewright.music.exercise import FALLING, RISING, Exercise, KeySequence

@@ -8,15 +8,15 @@ from typing import Any
 
 import pytest
 
-from stavewright.language.bounds import DEEPEST, MOST_BARS, MOST_NOTES, MOST_SIGNS, MOST_WORDS
 from stavewright.language.faults import MOST_FAULTS
 from stavewright.language.field_words import FIELDS
+from stavewright.language.notes.bounds import DEEPEST, MOST_BARS, MOST_NOTES, MOST_SIGNS, MOST_WORDS
 from stavewright.language.read import Reading, read
-from stavewright.language.read_selection import read_selection
-from stavewright.language.selection import Known
+from stavewright.language.selecting.read_selection import read_selection
+from stavewright.language.selecting.selection import Known
 from stavewright.music.figures import FIGURES
-from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import MOST_EVENTS, Unsuitable, apply
 
 HEAD = "title: T\nhome: D5 in D major\n"

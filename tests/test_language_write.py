@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stavewright.language.figure_words import FIGURE_WORDS
+from stavewright.language.notes.figure_words import FIGURE_WORDS
 from stavewright.language.read import read
 from stavewright.language.words import WORDS
 from stavewright.language.write import write

@@ -14,8 +14,8 @@ from stavewright.language.read import read
 from stavewright.music.description import describe_score
 from stavewright.music.event import Event
 from stavewright.music.exercise import Exercise
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 
 
 def exercise(music: str, travel: str = "twelve keys") -> Exercise:

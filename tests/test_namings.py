@@ -23,23 +23,23 @@ from stavewright.cli.selectors import WrongUse, key_wish
 from stavewright.editing.checking import BookWords, faults_in, words_of
 from stavewright.editing.help import choices_at, meaning_at
 from stavewright.editing.places import PITCH
-from stavewright.engrave.finding import look_at_engravers
+from stavewright.engrave.processes.finding import look_at_engravers
 from stavewright.language.faults import BookFaults
-from stavewright.language.figure_words import FIGURE_WORDS
 from stavewright.language.format import formatted
 from stavewright.language.namings import ENGLISH, NAMINGS, Naming
+from stavewright.language.notes.figure_words import FIGURE_WORDS
 from stavewright.language.read import Reading, read
-from stavewright.language.read_selection import read_selection
-from stavewright.language.selection import Known, KnownExercise, KnownKey
+from stavewright.language.selecting.read_selection import read_selection
+from stavewright.language.selecting.selection import Known, KnownExercise, KnownKey
 from stavewright.language.words import WORDS
 from stavewright.language.write import write
 from stavewright.music.event import Place
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import KEY_SLUGS, MODES, Key, rank
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import each_event
+from stavewright.music.winds.instruments import INSTRUMENTS
 from stavewright.translation.note_names import NAMES
 from stavewright.views.language_page import example_text
 

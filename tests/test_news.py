@@ -20,9 +20,9 @@ from stavewright.language.faults import Fault
 from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.exercise import Exercise
-from stavewright.music.instrument import Instrument
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
-from stavewright.site.news import MOST, feed, has_news, page_days, robots
+from stavewright.music.winds.instrument import Instrument
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
+from stavewright.site.files.news import MOST, feed, has_news, page_days, robots
 from stavewright.views.page_views import BookView, ExerciseView, InstrumentBookView
 
 SITE = "https://studio.example/warm-ups/"

@@ -97,7 +97,7 @@ def test_no_process_of_a_build_asks_for_a_network(
     status, began, asked = reported(build(folder), tmp_path)
     assert status == 0
     assert asked == []
-    assert any("stavewright.engrave.worker" in line for line in began), began
+    assert any("stavewright.engrave.processes.worker" in line for line in began), began
     assert is_whole(folder / "site")
 
 

@@ -9,7 +9,7 @@ import abjad
 import pytest
 from small_scores import score_of
 
-from stavewright.engrave import notation as module
+from stavewright.engrave import leaves as module
 from stavewright.engrave.notation import notation
 from stavewright.music.event import Value
 

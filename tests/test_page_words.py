@@ -10,17 +10,17 @@ from mido import MidiFile
 
 from stavewright.book.page_words import PLAIN, PageWords
 from stavewright.book.pieces import SettingPieces, renditions_of
-from stavewright.engrave.lilypond import Engraver
 from stavewright.engrave.notation import notation
 from stavewright.engrave.piece import Piece
+from stavewright.engrave.processes.lilypond import Engraver
 from stavewright.export.downloads import written
 from stavewright.language.namings import NAMINGS
 from stavewright.language.read import read
 from stavewright.music.description import describe_score
-from stavewright.music.instruments import FLUTE
 from stavewright.music.printed_words import PRINTED
 from stavewright.music.score import Score
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.translation.catalog import LANGUAGES, missing, translation_to
 
 ENGRAVER = Engraver("/none", "2.24.4", True)

@@ -11,13 +11,13 @@ from stavewright.engrave.notation import notation
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.write import write
-from stavewright.music.dynamics import dynamic_curve
 from stavewright.music.event import LEVELS
 from stavewright.music.exercise import Exercise
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
-from stavewright.music.timing import unfold
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.sounding.dynamics import dynamic_curve
+from stavewright.music.sounding.timing import unfold
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.views.playback import play_through
 
 VIBRATO = "second time: vibrato late on first long note + vibrato fading on last long note\n"

@@ -15,12 +15,12 @@ from small_scores import score_of
 
 from stavewright.daily.measure import moments
 from stavewright.export.midi import TICKS, midi
-from stavewright.music.instruments import FLUTE
-from stavewright.music.ornaments import upper_note
-from stavewright.music.performance import perform
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Ladder, Score
-from stavewright.music.timing import clock
+from stavewright.music.sounding.ornaments import upper_note
+from stavewright.music.sounding.performance import perform
+from stavewright.music.sounding.timing import clock
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import apply, variations
 from stavewright.views.playback import play_through
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from stavewright.engrave.svg import Drawing
+from stavewright.engrave.drawings.svg import Drawing
 from stavewright.views.page_views import InKeyView, KeyView, Music, PartView, SettingView, Shown
 from stavewright.views.phone_file import phone_file
 

@@ -15,14 +15,14 @@ from stavewright.book.pieces import AS_WRITTEN, instrument_book_of, renditions_o
 from stavewright.book.read import open_book
 from stavewright.engrave.breaks import CROWDED, event_width, is_calm, lines
 from stavewright.engrave.notation import notation
-from stavewright.engrave.scheduler import STAND, Engraved, Layout, Piece, engrave_list
+from stavewright.engrave.processes.scheduler import STAND, Engraved, Layout, Piece, engrave_list
 from stavewright.music.event import Event, Tempo, Value
-from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import Bar, Meter, Score, Staff, transposed
-from stavewright.music.transpositions import settings_of
-from stavewright.music.whole_range import whole_range_figures
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.settings.whole_range import whole_range_figures
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.paper.page_format import PageFormat
 from stavewright.variations import apply
 

@@ -16,18 +16,18 @@ from pypdf import PdfReader
 from stavewright.book.pieces import renditions_of
 from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
-from stavewright.engrave.scheduler import Engraved, Piece, System, engrave_list
+from stavewright.engrave.processes.scheduler import Engraved, Piece, System, engrave_list
 from stavewright.jobs import pool as helpers
-from stavewright.music.instruments import FLUTE
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.paper import prefetch as ahead
 from stavewright.paper.compose import describe_none
 from stavewright.paper.extracted_piece import ExtractedPiece
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
-from stavewright.paper.path_joining import join_paths
-from stavewright.paper.pdf_fonts import Unreadable
-from stavewright.paper.pdf_reader import extract_piece
-from stavewright.paper.pdf_writer import write_pdf
+from stavewright.paper.pdf.fonts import Unreadable
+from stavewright.paper.pdf.path_joining import join_paths
+from stavewright.paper.pdf.reader import extract_piece
+from stavewright.paper.pdf.writer import write_pdf
 from stavewright.paper.prefetch import extract_ahead
 from stavewright.paper.text import BODY, TITLE, tempo, text
 from stavewright.units import POINTS_PER_MM

@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 from PIL import Image, ImageCms
 from structure_reader import read_pages
 
-from stavewright.paper.archive import colour_profile
 from stavewright.paper.compose import describe_none
 from stavewright.paper.extracted_piece import ExtractedPiece, ExtractedSystem
 from stavewright.paper.flow import Cell, Music, Row, measure_row
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
-from stavewright.paper.pdf_writer import write_pdf
-from stavewright.paper.structure import page_labels
+from stavewright.paper.pdf.archive import colour_profile
+from stavewright.paper.pdf.structure import page_labels
+from stavewright.paper.pdf.writer import write_pdf
 from stavewright.paper.tags import ARTIFACT, Element, Tag, heading, list_item
 from stavewright.paper.text import Style, Text
 

@@ -15,9 +15,9 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.format import formatted
 from stavewright.language.read import read
 from stavewright.music.description import describe_score
-from stavewright.music.instruments import FLUTE
-from stavewright.music.repeats import playback_order
-from stavewright.music.timing import clock
+from stavewright.music.sounding.repeats import playback_order
+from stavewright.music.sounding.timing import clock
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import apply
 
 ORDERS = [

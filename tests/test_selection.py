@@ -11,8 +11,8 @@ import pytest
 
 from stavewright.book.read import open_book
 from stavewright.language.faults import MOST_FAULTS, Fault
-from stavewright.language.read_selection import MOST_HANDOUTS, MOST_ITEMS, read_selection
-from stavewright.language.selection import Handout, Item, Known, KnownExercise, KnownKey, Selection
+from stavewright.language.selecting.read_selection import MOST_HANDOUTS, MOST_ITEMS, read_selection
+from stavewright.language.selecting.selection import Handout, Item, Known, KnownExercise, KnownKey, Selection
 from stavewright.prints.selection import ExercisePages
 
 KEYS = {

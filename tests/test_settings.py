@@ -16,12 +16,12 @@ from music21 import pitch as m21_pitch
 from stavewright.language.read import read
 from stavewright.music.event import Event, Tempo, Value
 from stavewright.music.exercise import FALLING, RISING, Exercise, Form, KeySequence
-from stavewright.music.instrument import Instrument
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.keys import MODES, Key, spellings
 from stavewright.music.pitch import Interval, Pitch
 from stavewright.music.score import Bar, Meter
-from stavewright.music.transpositions import Setting, in_keys, interval_to, plain, settings_of
+from stavewright.music.settings.transpositions import Setting, in_keys, interval_to, plain, settings_of
+from stavewright.music.winds.instrument import Instrument
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 
 QUARTER = Value(F(1, 4))
 

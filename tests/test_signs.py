@@ -18,12 +18,12 @@ from stavewright.export.midi import midi
 from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.music.event import divided
-from stavewright.music.instruments import FLUTE
-from stavewright.music.ornaments import lower_note
-from stavewright.music.performance import perform
 from stavewright.music.pitch import Pitch
 from stavewright.music.signs import TECHNIQUES
-from stavewright.music.timing import clock
+from stavewright.music.sounding.ornaments import lower_note
+from stavewright.music.sounding.performance import perform
+from stavewright.music.sounding.timing import clock
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.views.playback import FAINT, play_through
 
 

@@ -22,10 +22,10 @@ from stavewright.book.addresses import RESERVED, piece_anchor
 from stavewright.book.durations import lasts_words
 from stavewright.engrave.allowed import check_ink
 from stavewright.language.read import read as read_exercise
-from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import KEY_SLUGS
-from stavewright.music.transpositions import settings_of
-from stavewright.site.service_worker import LISTING, WORKER, write_service_worker
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import FLUTE
+from stavewright.site.files.service_worker import LISTING, WORKER, write_service_worker
 from stavewright.views.incipits import opening
 from stavewright.views.page import script_json
 from stavewright.views.page_views import key_sign

@@ -12,15 +12,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_scores import made_score
 
+from stavewright.engrave.drawings.svg import Drawing, Note
 from stavewright.engrave.notation import notation
-from stavewright.engrave.scheduler import Engraved, Piece, engrave_list
-from stavewright.engrave.svg import Drawing, Note
+from stavewright.engrave.processes.scheduler import Engraved, Piece, engrave_list
 from stavewright.language.read import read
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.score import Score
-from stavewright.music.timing import FASTEST, SLOWEST, clock
-from stavewright.music.transpositions import Setting
-from stavewright.music.transpositions import settings_of as travelled
+from stavewright.music.settings.transpositions import Setting
+from stavewright.music.settings.transpositions import settings_of as travelled
+from stavewright.music.sounding.timing import FASTEST, SLOWEST, clock
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 from stavewright.variations import apply
 from stavewright.views.playback import (
     ACCENTED,

@@ -19,9 +19,9 @@ import pytest
 from made_scores import made_score
 from sound_bench import EVERYTHING, PLAIN, RATE, Browser, Page, Samples, piece, playing, render, rendering
 
-from stavewright.music.instruments import FLUTE
-from stavewright.music.performance import perform
 from stavewright.music.score import Score
+from stavewright.music.sounding.performance import perform
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import apply
 from stavewright.views.playback import decibels, play_through, play_through_json
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from sound_bench import RATE, SCRIPTS, Browser, Page, Samples, cents, render, rendering
 
-from stavewright.music.tuning import _BY_SOUND, JUST
+from stavewright.music.settings.tuning import _BY_SOUND, JUST
 
 SINE = (1.0,)
 FLUTE = (1.0, 0.3, 0.1, 0.03)

@@ -24,7 +24,7 @@ from sound_bench import (
     rendering,
 )
 
-from stavewright.music.timing import clock
+from stavewright.music.sounding.timing import clock
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from sound_bench import RATE, Browser, Page, cents, decibels, onsets, partials, render, rendering
 
-from stavewright.music.tuning import JUST as TABLE
+from stavewright.music.settings.tuning import JUST as TABLE
 
 
 @pytest.fixture(scope="module")

@@ -25,11 +25,11 @@ from stavewright.music.description import describe_score
 from stavewright.music.event import SLUR, Value
 from stavewright.music.exercise import Exercise
 from stavewright.music.figures import FIGURES
-from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key, spellings
 from stavewright.music.pitch import Interval, Pitch
+from stavewright.music.settings.transpositions import Setting, settings_of
 from stavewright.music.spell import spelled_pair
-from stavewright.music.transpositions import Setting, settings_of
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.views.page_views import key_sign
 
 WIDTHS = ("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7", "P8")

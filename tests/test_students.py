@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from stavewright.language.read_students import read_students
-from stavewright.language.students import STUDENT_FIELDS, KnownBook, Student
+from stavewright.language.selecting.read_students import read_students
+from stavewright.language.selecting.students import STUDENT_FIELDS, KnownBook, Student
 
 KNOWN = KnownBook(
     exercises={"slow-tide": "Slow tide", "late-light": "Late light", "far-shore": "Far shore"},

@@ -19,9 +19,10 @@ from stavewright.book.read import open_book
 from stavewright.cli import doctor
 from stavewright.cli.door import through_door
 from stavewright.cli.saying import OutputLost
+from stavewright.engrave.processes import finding
 from stavewright.jobs import systems
 from stavewright.language.read import SUFFIX, read, slug_of
-from stavewright.site.service_worker import write_listing
+from stavewright.site.files.service_worker import write_listing
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 Tiny = Callable[[str], str]

@@ -1,6 +1,6 @@
 """Ritardando and accelerando: read, heard on the page and in MIDI, reckoned, drawn, in files.
 
-How the tempo changes is stated in builder/music/tempos.py; common practice, no source.
+How the tempo changes is stated in builder/music/sounding/tempos.py; common practice, no source.
 """
 
 from __future__ import annotations
@@ -22,10 +22,10 @@ from stavewright.export.musicxml import WorkInfo, musicxml
 from stavewright.language.read import read
 from stavewright.language.write import write
 from stavewright.music.description import describe_score
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score, each_event
-from stavewright.music.tempos import tempo_steps, tempos
-from stavewright.music.timing import FASTEST, SLOWEST, clock
+from stavewright.music.sounding.tempos import tempo_steps, tempos
+from stavewright.music.sounding.timing import FASTEST, SLOWEST, clock
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import apply
 from stavewright.views.playback import play_through
 

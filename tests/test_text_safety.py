@@ -18,13 +18,13 @@ from stavewright.cli import main
 from stavewright.engrave.engraved_book import engrave_scores
 from stavewright.engrave.markup import quoted
 from stavewright.engrave.notation import notation
-from stavewright.engrave.scheduler import Engraved
+from stavewright.engrave.processes.scheduler import Engraved
 from stavewright.language.read import SUFFIX, slug_of
 from stavewright.music.event import Event, Tempo, Value
-from stavewright.music.instruments import FLUTE
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Bar, Meter, Score, Staff
+from stavewright.music.winds.instruments import FLUTE
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]
 

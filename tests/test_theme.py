@@ -21,8 +21,8 @@ from mkdocs.plugins import get_plugins
 
 from stavewright.cli import main
 from stavewright.site import settings
+from stavewright.site.files.plain_pages import plain_style
 from stavewright.site.menu import name_index_files
-from stavewright.site.plain_pages import plain_style
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

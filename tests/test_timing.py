@@ -16,10 +16,10 @@ from made_scores import in_music21, made_score, without_ladder
 from stavewright.book.pieces import instrument_books_of, scores
 from stavewright.book.read import open_book
 from stavewright.language.read import read
-from stavewright.music.instruments import FLUTE
 from stavewright.music.score import Score
+from stavewright.music.settings.transpositions import settings_of as all_settings
 from stavewright.music.signs import FERMATAS
-from stavewright.music.timing import (
+from stavewright.music.sounding.timing import (
     BREATH_SECONDS,
     FASTEST,
     SLOWEST,
@@ -30,7 +30,7 @@ from stavewright.music.timing import (
     total,
     unfold,
 )
-from stavewright.music.transpositions import settings_of as all_settings
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import apply
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
 from stavewright.language.faults import BookFaults
-from stavewright.music.timing import Length, total
+from stavewright.music.sounding.timing import Length, total
 
 Write = Callable[[dict[str, str | bytes]], Path]
 

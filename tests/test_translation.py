@@ -17,9 +17,9 @@ from babel.messages.catalog import Catalog
 
 from stavewright.book.book_language import language_of, locale_remark
 from stavewright.book.config import read_config_file
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.keys import MODES, Key, in_words
 from stavewright.music.pitch import Pitch
+from stavewright.music.winds.instruments import INSTRUMENTS
 from stavewright.translation.catalog import LANGUAGES, TO_ENGLISH, missing, script_messages, translation_to
 from stavewright.translation.note_names import NAMES
 from stavewright.translation.said import capital, counted, joined, key_name, listed, note_name, phrase, term

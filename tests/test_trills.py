@@ -22,10 +22,10 @@ from stavewright.language.write import write
 from stavewright.music.description import describe_score
 from stavewright.music.event import Event
 from stavewright.music.exercise import Exercise
-from stavewright.music.instruments import FLUTE
-from stavewright.music.performance import perform
 from stavewright.music.score import pitch_range
-from stavewright.music.transpositions import Setting, settings_of
+from stavewright.music.settings.transpositions import Setting, settings_of
+from stavewright.music.sounding.performance import perform
+from stavewright.music.winds.instruments import FLUTE
 from stavewright.variations import apply
 
 WriteBook = Callable[[dict[str, str | bytes]], Path]

@@ -15,10 +15,10 @@ from music21 import pitch as m21_pitch
 from stavewright.book.read import open_book
 from stavewright.language.read import read
 from stavewright.music.exercise import Exercise
-from stavewright.music.instruments import FLUTE, INSTRUMENTS
 from stavewright.music.pitch import LETTERS, Interval, Pitch
-from stavewright.music.transpositions import settings_of
-from stavewright.music.tuning import JUST, STRONG, WEAK, ConsonanceShare, offered, over_drone, tuned
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.settings.tuning import JUST, STRONG, WEAK, ConsonanceShare, offered, over_drone, tuned
+from stavewright.music.winds.instruments import FLUTE, INSTRUMENTS
 from stavewright.variations import Unsuitable, apply
 from stavewright.views.tuning_table import offer_words, tuning_view
 

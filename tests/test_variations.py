@@ -21,10 +21,10 @@ from small_scores import events, levels, pitches, refused, score_of, slurs, vari
 
 from stavewright.language.read import read
 from stavewright.music.event import LEVELS, SLUR, Event, Value, tuplet
-from stavewright.music.instruments import INSTRUMENTS
 from stavewright.music.pitch import Pitch
 from stavewright.music.score import Meter, Score
-from stavewright.music.transpositions import settings_of
+from stavewright.music.settings.transpositions import settings_of
+from stavewright.music.winds.instruments import INSTRUMENTS
 from stavewright.variations import Unsuitable, apply, find, meaning, variations
 
 ATTACKS = {"staccato", "tenuto", "portato", "accent", "marcato"}

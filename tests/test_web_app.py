@@ -8,7 +8,7 @@ import json
 import pytest
 from PIL import Image
 
-from stavewright.site.web_app import SHORT, app_files, icon, short_name
+from stavewright.site.files.web_app import SHORT, app_files, icon, short_name
 
 
 @pytest.mark.parametrize(

@@ -11,8 +11,8 @@ from conftest import TWO_KEYS, write_book
 from made_site import keep_language
 
 from stavewright.cli import main
-from stavewright.engrave.lilypond import Engraver
-from stavewright.engrave.scheduler import Piece
+from stavewright.engrave.processes.lilypond import Engraver
+from stavewright.engrave.processes.scheduler import Piece
 
 Content = dict[str, bytes]
 ODD = TWO_KEYS.format(title="Odd") + '  above "mill"\n'

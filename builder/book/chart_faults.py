@@ -8,10 +8,10 @@ from ..language.faults import Fault, shown
 from ..language.read import Reading
 from ..music.event import Event, Place
 from ..music.exercise import Exercise
-from ..music.fingering import FINGERING_CHART, read_fingering
-from ..music.fingering_tables import Fingerings, fingerings
-from ..music.instrument import Instrument
-from ..music.transpositions import settings_of
+from ..music.settings.transpositions import settings_of
+from ..music.winds.fingering import FINGERING_CHART, read_fingering
+from ..music.winds.fingering_tables import Fingerings, fingerings
+from ..music.winds.instrument import Instrument
 from ..plurals import listed
 
 _AS_TEXT = "the fingering as text with `fingering`"

@@ -12,9 +12,9 @@ from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
-from ..music.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
-from ..music.transpositions import settings_of
-from ..music.whole_range import whole_range_figures
+from ..music.settings.transpositions import settings_of
+from ..music.settings.whole_range import whole_range_figures
+from ..music.sounding.timing import FASTEST, SLOWEST, Length, LongBreath, long_breath, timing
 from ..translation.said import NOTHING, Said, counted, joined, noted, phrase, term
 from .pieces import KeyPage, Rendition, SettingPieces, renditions_of
 from .read import Book

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 
 from ..music.exercise import Exercise
 from ..music.pitch import Pitch
-from ..music.placing import concert_remark
 from ..music.score import Score, Staff
-from ..music.transpositions import Setting
+from ..music.settings.placing import concert_remark
+from ..music.settings.transpositions import Setting
 from ..translation.said import NOTHING, Said, clause, listed, phrase
 from ..variations.models import changes_notes, model_of
 from ..variations.printed_names import printed_name

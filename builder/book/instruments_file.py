@@ -37,8 +37,10 @@ from typing import Any, TypeVar
 
 from ..language.faults import Fault, did_you_mean, shown
 from ..language.fields import MAX_BYTES, Source
-from ..music.fingering_tables import FAMILIES
-from ..music.instrument import (
+from ..music.pitch import Interval, Pitch
+from ..music.score import Compass
+from ..music.winds.fingering_tables import FAMILIES
+from ..music.winds.instrument import (
     AS_WRITTEN,
     CLEFS,
     LEVEL,
@@ -50,8 +52,6 @@ from ..music.instrument import (
     ends,
     register,
 )
-from ..music.pitch import Interval, Pitch
-from ..music.score import Compass
 from .addresses import RESERVED
 
 FILE = "instruments.toml"

@@ -10,8 +10,8 @@ from string import Template
 import yaml
 
 from .. import templates
-from ..music.instrument import Instrument
-from ..music.instruments import INSTRUMENTS
+from ..music.winds.instrument import Instrument
+from ..music.winds.instruments import INSTRUMENTS
 from .config import CONFIG
 from .options import is_unprintable
 

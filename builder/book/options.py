@@ -14,9 +14,9 @@ from urllib.parse import urlsplit
 from ..language.faults import Fault, did_you_mean, nearest
 from ..language.namings import ENGLISH, NAMINGS, Naming
 from ..music.accidentals import COURTESIES, PLAIN
-from ..music.instrument import Instrument
 from ..music.pitch import A4_HERTZ
-from ..music.timing import BREATH_SECONDS
+from ..music.sounding.timing import BREATH_SECONDS
+from ..music.winds.instrument import Instrument
 from ..variations import find, meaning, variations
 from ..variations.conflicts import contradiction
 from ..variations.equal_names import NAME_HINTS

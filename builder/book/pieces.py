@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..music.exercise import Exercise
-from ..music.instruments import Instrument
 from ..music.score import Score
-from ..music.transpositions import Setting, in_keys, settings_of
+from ..music.settings.transpositions import Setting, in_keys, settings_of
+from ..music.winds.instruments import Instrument
 from ..translation.said import NOTHING, Said, joined, phrase, term
 from ..variations import Unsuitable, apply, find
 from ..variations.passes import played_twice, replaces_passes

@@ -15,8 +15,8 @@ from typing import Any
 
 from ..language.faults import did_you_mean, shown
 from ..language.namings import ENGLISH, Naming
-from ..music.instrument import ABILITIES, LEVEL, LEVELS, Instrument
 from ..music.pitch import A4_HERTZ, Pitch
+from ..music.winds.instrument import ABILITIES, LEVEL, LEVELS, Instrument
 
 A4_LOW, A4_HIGH = 415, 466
 """The tuning pitches a book may name, in hertz: from today's low pitch to the old high one."""

@@ -16,10 +16,10 @@ from ..language.namings import ENGLISH as ENGLISH_NAMES
 from ..language.namings import NAMINGS, Naming
 from ..language.read import SUFFIX, Reading, read
 from ..music.exercise import Exercise, KeySequence, VariationRequest
-from ..music.instruments import INSTRUMENTS, Instrument
 from ..music.pitch import A4_HERTZ
-from ..music.timing import BREATH_SECONDS
-from ..music.transpositions import settings_of
+from ..music.settings.transpositions import settings_of
+from ..music.sounding.timing import BREATH_SECONDS
+from ..music.winds.instruments import INSTRUMENTS, Instrument
 from ..translation.catalog import ENGLISH, Translation, translation_to
 from ..variations import Unsuitable, meaning
 from ..variations.conflicts import contradiction

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from ..music.event import LEVELS
-from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
+from ..music.sounding.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
 from .xml_signs import FileSigns, NoteSigns
 
 _MARKS = {

@@ -7,11 +7,11 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from ..language.check_signs import sign_faults, tempo_faults
-from ..language.repeat_words import repeat_faults
+from ..language.notes.check_signs import sign_faults, tempo_faults
+from ..language.notes.repeat_words import repeat_faults
 from ..music.event import DynamicMark, Event, Tempo
-from ..music.harmonics import partial_of
 from ..music.score import Bar
+from ..music.settings.harmonics import partial_of
 from ..music.signs import END_SIGNS
 from .raw_melody import RawSpan
 from .remarks import Remarks, plain

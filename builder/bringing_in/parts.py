@@ -26,7 +26,7 @@ from music21 import (
     tempo,
 )
 
-from ..language.repeat_words import MOST_TIMES
+from ..language.notes.repeat_words import MOST_TIMES
 from ..music.event import LEVELS, DynamicMark, Event, Tempo, Value, values_for
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import Meter

@@ -11,7 +11,7 @@ from ..music.exercise import Exercise, Form, KeySequence
 from ..music.keys import MODES, Key
 from ..music.pitch import Pitch
 from ..music.score import Bar, Meter, each_pitch
-from ..music.tempos import ACCELERANDO, RITARDANDO
+from ..music.sounding.tempos import ACCELERANDO, RITARDANDO
 from .note_signs import without_faults
 from .raw_melody import LOUDER, SOFTER, TUPLET, RawBar, RawMelody, RawSpan
 from .raw_melody import SLUR as SLURRED

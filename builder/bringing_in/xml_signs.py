@@ -16,7 +16,6 @@ from typing import Any
 
 from ..music.event import Tempo, Value
 from ..music.pitch import LETTERS, Pitch
-from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
 from ..music.signs import (
     CROSS,
     FLUTTER,
@@ -27,7 +26,8 @@ from ..music.signs import (
     TRIANGLE,
     USUAL_WAY,
 )
-from ..music.tempos import ACCELERANDO, RITARDANDO
+from ..music.sounding.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
+from ..music.sounding.tempos import ACCELERANDO, RITARDANDO
 
 _JUMP_SOUNDS = {"dacapo": DA_CAPO, "dalsegno": DAL_SEGNO, "fine": FINE, "tocoda": TO_CODA}
 _JUMP_WORDS = (

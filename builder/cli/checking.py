@@ -14,8 +14,8 @@ from ..book.read import Book, BookProblem
 from ..language.faults import BookFaults, Fault
 from ..language.namings import Naming
 from ..music.exercise import Exercise
-from ..music.moves import moves_words
-from ..music.transpositions import settings_of
+from ..music.settings.moves import moves_words
+from ..music.settings.transpositions import settings_of
 from ..plurals import count_of
 from ..site.settings import open_publishable
 from ..translation.catalog import missing

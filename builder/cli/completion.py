@@ -13,8 +13,8 @@ from ..book.options import PAPERS, exercises_folder
 from ..book.read import BookProblem, known_instruments, read_config
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
-from ..music.instrument import ABILITIES
 from ..music.keys import KEY_SLUGS
+from ..music.winds.instrument import ABILITIES
 
 
 def complete(parser: argparse.ArgumentParser) -> None:

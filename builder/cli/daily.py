@@ -24,9 +24,9 @@ from ..daily.sets import plan_json, plan_text
 from ..jobs.progress import progress
 from ..language.faults import BookFaults
 from ..language.fields import MAX_BYTES
-from ..language.read_students import read_students
-from ..language.students import KnownBook, Student
-from ..music.instrument import ABILITIES, LEVELS, Instrument
+from ..language.selecting.read_students import read_students
+from ..language.selecting.students import KnownBook, Student
+from ..music.winds.instrument import ABILITIES, LEVELS, Instrument
 from ..paper.page_format import PAPERS, PageFormat
 from ..plurals import count_of
 from ..prints.choice import NothingToPrint, labels
@@ -80,7 +80,7 @@ def _daily(arguments: argparse.Namespace) -> int:
             stack.enter_context(fresh_file(arguments.calendar, CALENDAR)) if arguments.calendar else None
         )
         if pages:
-            from ..engrave.worker_processes import WorkerPool
+            from ..engrave.processes.worker_processes import WorkerPool
             from ..prints.daily_sheets import StudentPlan, daily_sheets
 
             sets = [StudentPlan(each.plan, each.instrument, each.student) for each in planned]

@@ -24,7 +24,7 @@ from ..visible import visible
 from .saying import say, say_json
 
 if TYPE_CHECKING:
-    from ..engrave.finding import Candidate
+    from ..engrave.processes.finding import Candidate
 
 GOOD, OPTIONAL, MISSING = "good", "optional", "missing"
 """What a check may find: all is well, only something optional is absent, or something needed is."""
@@ -203,8 +203,8 @@ def _meets(found: str, each: Requirement) -> bool:
 
 def _engraver(trying: bool) -> Check:
     from ..engrave.faces import engraver_faces
-    from ..engrave.finding import look_at_engravers
-    from ..engrave.lilypond import EngraverMissing
+    from ..engrave.processes.finding import look_at_engravers
+    from ..engrave.processes.lilypond import EngraverMissing
 
     try:
         seen = look_at_engravers()
@@ -240,9 +240,9 @@ def _engraver(trying: bool) -> Check:
 
 def _tried() -> Candidate:
     """The engraver that a build takes, once it has engraved a small piece. Raises EngraverMissing."""
-    from ..engrave.finding import Candidate, find_engraver
-    from ..engrave.lilypond import EngraverMissing
-    from ..engrave.trial import find_trial_failure
+    from ..engrave.processes.finding import Candidate, find_engraver
+    from ..engrave.processes.lilypond import EngraverMissing
+    from ..engrave.processes.trial import find_trial_failure
 
     engraver = find_engraver()
     if failure := find_trial_failure(engraver):
@@ -305,7 +305,7 @@ def _cache_mend() -> str:
 
 
 def _temporary_folder() -> Check:
-    from ..engrave.lilypond import no_room_left
+    from ..engrave.processes.lilypond import no_room_left
 
     place = tempfile.gettempdir()
     facts = {"folder": place}

@@ -15,7 +15,7 @@ from ..language.fields import MAX_BYTES
 from ..language.format import formatted
 from ..language.namings import ENGLISH, Naming
 from ..language.read import SUFFIX
-from ..music.instruments import INSTRUMENTS
+from ..music.winds.instruments import INSTRUMENTS
 from ..plurals import count_of
 from ..visible import visible
 from .output_file import EXERCISE, fresh_file, put_in_place

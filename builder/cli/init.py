@@ -16,11 +16,11 @@ from .. import __version__
 from ..book.new_book import DEFAULT_TITLE, EXERCISE, TEMPLATES, WORKFLOW, NewBook, new_book_files, tidy_title
 from ..book.options import PAPERS
 from ..book.read import BookProblem
-from ..engrave.finding import look_for_engraver
-from ..engrave.lilypond import EngraverMissing
+from ..engrave.processes.finding import look_for_engraver
+from ..engrave.processes.lilypond import EngraverMissing
 from ..jobs.signals import signals_held
-from ..music.instrument import Instrument
-from ..music.instruments import FLUTE, INSTRUMENTS
+from ..music.winds.instrument import Instrument
+from ..music.winds.instruments import FLUTE, INSTRUMENTS
 from ..visible import visible
 from .saying import say, short
 from .selectors import WrongUse, paper_wish, split_lists, unknown

@@ -47,7 +47,7 @@ def _run(argv: Sequence[str] | None) -> int:
         # It tells of packages that cannot be loaded.
         return _doctor(arguments)
     from ..book.read import BookProblem
-    from ..engrave.lilypond import EngraverMissing
+    from ..engrave.processes.lilypond import EngraverMissing
     from ..language.faults import BookFaults
 
     try:
@@ -91,7 +91,7 @@ def _unchanged(arguments: argparse.Namespace) -> str | None:
 
 def _build(arguments: argparse.Namespace) -> int:
     if arguments.workers is None:
-        from ..engrave.worker_processes import WorkerPool
+        from ..engrave.processes.worker_processes import WorkerPool
 
         pool = WorkerPool(arguments.jobs)
         # It gets ready while this process loads what it needs.
@@ -102,7 +102,7 @@ def _build(arguments: argparse.Namespace) -> int:
             return build(arguments.book, arguments.out, arguments.jobs, pool, arguments.quiet)
         finally:
             pool.end_soon()
-    from ..engrave.cluster import cluster, is_open
+    from ..engrave.processes.cluster import cluster, is_open
 
     if is_open(arguments.workers) and not arguments.closed_network:
         say(

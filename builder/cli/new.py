@@ -15,7 +15,7 @@ from ..bringing_in.bring_in import NoSuchPart, ReaderMissing, bring_in
 from ..bringing_in.tune_file import Unreadable
 from ..language.fields import MAX_BYTES
 from ..language.read import SUFFIX, read, slug_of
-from ..music.instruments import INSTRUMENTS
+from ..music.winds.instruments import INSTRUMENTS
 from ..visible import shown, visible
 from .saying import say, short
 

@@ -10,12 +10,12 @@ from pathlib import Path
 from ..book.links import check_links
 from ..book.options import naming_in
 from ..book.read import book_of, read_config
-from ..engrave.worker_processes import WorkerPool
+from ..engrave.processes.worker_processes import WorkerPool
 from ..jobs.progress import progress
 from ..language.faults import BookFaults
 from ..language.fields import MAX_BYTES
-from ..language.read_selection import read_selection
-from ..language.selection import Selection
+from ..language.selecting.read_selection import read_selection
+from ..language.selecting.selection import Selection
 from ..paper.imposition import gatherings
 from ..paper.page_format import LARGEST_STAFF, PAPERS, SMALLEST_STAFF, PageFormat
 from ..plurals import count_of

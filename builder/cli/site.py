@@ -18,7 +18,7 @@ from ..book.config import CONFIG
 from ..book.read import BookProblem
 from ..cache.build_stamp import fingerprint, site_inputs, write_stamp
 from ..cache.store import CacheStore
-from ..engrave.scheduler import Pool
+from ..engrave.processes.scheduler import Pool
 from ..jobs.folders import temporary_folder
 from ..jobs.pool import HelperPool, helper_pool
 from ..site.build import PRELOAD

@@ -9,10 +9,10 @@ from math import ceil
 from ..book.pieces import InstrumentBook, KeyPage, Rendition, SettingPieces
 from ..music.event import LEVELS
 from ..music.exercise import Exercise
-from ..music.instrument import Instrument
 from ..music.pitch import Pitch
 from ..music.score import Score, pitch_range
-from ..music.timing import clock
+from ..music.sounding.timing import clock
+from ..music.winds.instrument import Instrument
 from .grades import LEVEL_GRADES, music_grade, way_grade, width
 from .measure import Moment, main_register, moments
 

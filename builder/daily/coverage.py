@@ -13,8 +13,8 @@ from typing import Any, TypeVar
 
 from ..book.durations import duration_in_units
 from ..music.event import LEVELS
-from ..music.instruments import Instrument
 from ..music.pitch import Pitch
+from ..music.winds.instruments import Instrument
 from ..translation.said import Said, joined, noted, phrase, term
 from .measure import ATTACKS, Moment, register_of, register_order
 

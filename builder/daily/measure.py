@@ -14,14 +14,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from ..music.dynamics import DynamicCurve
 from ..music.event import LEVELS, Event
-from ..music.instrument import Instrument, Register
-from ..music.performance import PerformedNote, perform
 from ..music.pitch import Interval, Pitch
 from ..music.score import Score
-from ..music.timing import Clock, clock
-from ..music.transpositions import Setting
+from ..music.settings.transpositions import Setting
+from ..music.sounding.dynamics import DynamicCurve
+from ..music.sounding.performance import PerformedNote, perform
+from ..music.sounding.timing import Clock, clock
+from ..music.winds.instrument import Instrument, Register
 from ..translation.said import noted
 
 SLURRED = noted("slurred")

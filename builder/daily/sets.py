@@ -8,7 +8,7 @@ from typing import Any
 
 from ..book.pieces import AS_WRITTEN
 from ..music.exercise import DIRECTION_TEXT
-from ..music.instrument import register_words
+from ..music.winds.instrument import register_words
 from ..translation.said import Said, dated, joined, key_name, listed, note_name, phrase
 from ..variations.printed_names import label_words
 from .blocks import Block

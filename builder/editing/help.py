@@ -10,8 +10,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from ..language.field_words import FIELDS
-from ..language.figure_words import FIGURE_WORDS
 from ..language.namings import ENGLISH, NAMINGS, Naming, example_by
+from ..language.notes.figure_words import FIGURE_WORDS
 from ..language.trade_words import plain_word
 from ..language.words import CLEFS, DIRECTION_WORDS, GROUPS, KEY_STEPS, MARKS, SIGNS, VALUES, WORDS
 from ..music.event import LEVELS

@@ -10,12 +10,12 @@ from ..book.pieces import InstrumentBook, instrument_books_of, instrument_root, 
 from ..book.read import Book
 from ..cache.store import CacheStore
 from ..jobs.progress import Progress
-from ..music.instruments import Instrument
 from ..music.score import Score
+from ..music.winds.instruments import Instrument
 from .judging import engraver_at_fault
 from .key_cache import KeyCache, keys_entry
-from .scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool
-from .scheduler import engrave_all as engraved
+from .processes.scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool
+from .processes.scheduler import engrave_all as engraved
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,9 @@ from contextlib import suppress
 from typing import TypeVar
 
 from ..cache.store import CacheStore
-from . import worker as worker_module
 from .judging import engraver_at_fault
 from .piece import Blame, Engraved, Failure, Piece
+from .processes import worker as worker_module
 
 K = TypeVar("K", bound=Hashable)
 

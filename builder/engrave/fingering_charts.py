@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import cache
 
 from ..music.event import Event
-from ..music.fingering import HALF, RIGHT, TRILLED, Fingering, Kind, Mechanism, Touch
-from ..music.fingering_tables import fingerings
+from ..music.winds.fingering import HALF, RIGHT, TRILLED, Fingering, Kind, Mechanism, Touch
+from ..music.winds.fingering_tables import fingerings
 from .markup import quoted
 
 _SIZE = 0.5

@@ -6,9 +6,9 @@ import logging
 from collections.abc import Sequence
 from functools import cache
 
-from .lilypond import Engraver, EngraverAtFault
 from .piece import Blame, Failure
-from .trial import find_trial_failure
+from .processes.lilypond import Engraver, EngraverAtFault
+from .processes.trial import find_trial_failure
 
 log = logging.getLogger(__name__)
 

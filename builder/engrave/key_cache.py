@@ -9,10 +9,10 @@ from ..book.pieces import Rendition
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..music.exercise import Exercise, exercise_fingerprint
-from ..music.instruments import Instrument
+from ..music.winds.instruments import Instrument
 from . import piece
-from .finding import find_engraver
-from .scheduler import Engravings
+from .processes.finding import find_engraver
+from .processes.scheduler import Engravings
 
 Keys = list[str | None]
 """A key for each piece, in the order of the plan; None where there is no such piece."""

@@ -28,7 +28,7 @@ from ..music.signs import (
     TURN,
     head_of,
 )
-from ..music.tempos import TEMPO_CHANGES, tempo_change
+from ..music.sounding.tempos import TEMPO_CHANGES, tempo_change
 from .markup import ACCIDENTALS, pitch_name, quoted
 
 if TYPE_CHECKING:

@@ -20,15 +20,15 @@ from ..music.accidentals import BRACKETS, COURTESY, NEEDED, NONE, accidentals
 from ..music.bars import BarPlace, bar_places
 from ..music.beams import beams
 from ..music.event import HAIRPIN_END, LEVELS, OPTIONAL, DynamicMark, Event
-from ..music.instrument import CLEFS
 from ..music.keys import Key
 from ..music.pitch import LETTERS
 from ..music.printed_words import MAY_BE_LEFT_OUT, TIMES
-from ..music.repeats import words_at_end
 from ..music.score import Bar, Score, Staff
 from ..music.signs import (
     technique_words,
 )
+from ..music.sounding.repeats import words_at_end
+from ..music.winds.instrument import CLEFS
 from .breaks import (
     BRACKET,
     CROWDED,

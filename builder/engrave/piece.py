@@ -20,9 +20,9 @@ from ..music.score import Meter, Score
 from ..translation.said import Said
 from ..units import MM_PER_INCH, PRINTERS_POINTS_PER_INCH
 from .breaks import SPACING
+from .drawings.svg import Drawing, Note
 from .faces import faces_hash, use_faces
-from .lilypond import Engraver
-from .svg import Drawing, Note
+from .processes.lilypond import Engraver
 
 MARGIN = 1
 """Millimetres of paper on either side of the music."""
@@ -140,43 +140,28 @@ CODE = (
     (
         "stavewright.engrave",
         (
-            "allowed.py",
-            "breaks.py",
-            "chord_names.py",
-            "faces.py",
-            "fingering_charts.py",
-            "lettering.py",
-            "lilypond.py",
-            "markup.py",
-            "notation.py",
-            "piece.py",
-            "svg_paths.py",
+            *("allowed.py", "breaks.py", "chord_names.py", "faces.py", "fingering_charts.py", "leaves.py"),
+            *("markup.py", "notation.py", "piece.py", "player.ly", "signs.ly", "style.ly"),
         ),
     ),
     (
-        "stavewright.engrave",
+        "stavewright.engrave.drawings",
         (
-            *("player.ly", "signs.ly", "style.ly", "svg.py", "svg_joining.py", "svg_plain.py", "talk.py"),
-            *("trial.py", "worker.py"),
+            *("glyph_definitions.py", "lettering.py", "svg.py", "svg_joining.py", "svg_paths.py"),
+            *("svg_plain.py", "svg_short.py"),
         ),
     ),
+    ("stavewright.engrave.processes", ("finding.py", "lilypond.py", "talk.py", "trial.py", "worker.py")),
     ("stavewright", ("units.py",)),
     (
         "stavewright.music",
         (
-            *(
-                "accidentals.py",
-                "bars.py",
-                "beams.py",
-                "block_chords.py",
-                "chords.py",
-                "fingering.py",
-                "fingering_tables.py",
-            ),
-            *("instrument.py", "keys.py", "pitch.py"),
-            *("local_words.py", "printed_words.py", "repeats.py", "score.py", "signs.py", "tempos.py"),
+            *("accidentals.py", "bars.py", "beams.py", "chords.py", "event.py", "keys.py", "local_words.py"),
+            *("pitch.py", "printed_words.py", "score.py", "signs.py"),
         ),
     ),
+    ("stavewright.music.sounding", ("repeats.py", "tempos.py")),
+    ("stavewright.music.winds", ("fingering.py", "fingering_tables.py", "instrument.py")),
 )
 """Every file that has a part in what a piece looks like."""
 

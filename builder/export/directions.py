@@ -6,8 +6,8 @@ import xml.etree.ElementTree as ET
 
 from ..music.event import HAIRPIN_END, LEVELS, OPTIONAL, Event, Tempo, is_wave
 from ..music.printed_words import MAY_BE_LEFT_OUT, PrintedWords
-from ..music.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
-from ..music.tempos import TEMPO_CHANGES, tempo_change
+from ..music.sounding.repeats import CODA, DA_CAPO, DAL_SEGNO, FINE, SEGNO, TO_CODA
+from ..music.sounding.tempos import TEMPO_CHANGES, tempo_change
 from .elements import child, clean
 from .metronome import metronome
 from .velocity import velocity

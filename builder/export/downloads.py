@@ -11,10 +11,10 @@ from ..book.addresses import SiteFile, setting_address
 from ..book.pieces import AS_WRITTEN, InstrumentBook, Rendition, SettingPieces, instrument_root
 from ..cache.memo import memo_bytes
 from ..cache.store import CacheStore
-from ..engrave.scheduler import Engravings
+from ..engrave.processes.scheduler import Engravings
 from ..music.keys import in_words
-from ..music.performance import performance_fingerprint
 from ..music.score import Score
+from ..music.sounding.performance import performance_fingerprint
 from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import Said, joined
 from ..variations.printed_names import label_words

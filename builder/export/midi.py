@@ -16,13 +16,13 @@ from io import BytesIO
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
 from ..music.accompaniment import sounding_chords
-from ..music.dynamics import DynamicCurve
 from ..music.event import LEVELS
-from ..music.instruments import Instrument
-from ..music.performance import Performance, held_until, perform
 from ..music.printed_words import CHORDS as CHORDS_TRACK
 from ..music.score import Score
-from ..music.timing import UnfoldedEvent, clock, unfold
+from ..music.sounding.dynamics import DynamicCurve
+from ..music.sounding.performance import Performance, held_until, perform
+from ..music.sounding.timing import UnfoldedEvent, clock, unfold
+from ..music.winds.instruments import Instrument
 from .programs import PIANO, program, staff_name, staff_program
 from .velocity import FAINT, STRESS, velocity
 

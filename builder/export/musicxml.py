@@ -19,14 +19,14 @@ from .. import __version__
 from ..music.accidentals import NONE, accidentals
 from ..music.bars import BarPlace, bar_places
 from ..music.event import Tempo
-from ..music.instruments import Instrument
 from ..music.pitch import Interval
 from ..music.printed_words import HELD_NOTES, TIMES
-from ..music.repeats import words_at_end
 from ..music.score import Meter, Score, Staff
 from ..music.signs import technique_words
-from ..music.tempos import tempo_change, tempo_steps
-from ..music.timing import beats_a_minute, steps_of, unfold
+from ..music.sounding.repeats import words_at_end
+from ..music.sounding.tempos import tempo_change, tempo_steps
+from ..music.sounding.timing import beats_a_minute, steps_of, unfold
+from ..music.winds.instruments import Instrument
 from .directions import Directions
 from .elements import child, clean
 from .harmony import harmony

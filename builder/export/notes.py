@@ -8,7 +8,6 @@ from fractions import Fraction
 from ..music.accidentals import BRACKETS, COURTESY, Signs
 from ..music.beams import Beam, beams
 from ..music.event import SLUR, Event
-from ..music.fingering_tables import fingerings
 from ..music.pitch import LETTERS, Pitch
 from ..music.score import Bar, Meter
 from ..music.signs import (
@@ -23,6 +22,7 @@ from ..music.signs import (
     TRILL,
     head_of,
 )
+from ..music.winds.fingering_tables import fingerings
 from .elements import child, clean
 
 _NAMES = ("whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th")

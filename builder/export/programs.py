@@ -7,9 +7,9 @@ the flute's for the alto flute, the clarinet's for the bass clarinet, the tuba's
 
 from __future__ import annotations
 
-from ..music.instruments import Instrument
 from ..music.printed_words import KEYBOARD, SECOND_STAFF, VOICE
 from ..music.score import Score, Staff
+from ..music.winds.instruments import Instrument
 
 _PROGRAMS: dict[str, int] = {
     "piccolo": 73,

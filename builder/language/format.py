@@ -18,8 +18,8 @@ from dataclasses import dataclass, field, replace
 
 from ..music.event import Place
 from ..music.exercise import Exercise, Form
-from ..music.repeats import WORDS_AFTER
 from ..music.score import each_event
+from ..music.sounding.repeats import WORDS_AFTER
 from .faults import Fault
 from .field_words import FIELDS
 from .fields import FIELD_NAME, has_remarks, remark_at

@@ -23,21 +23,21 @@ from ..music.exercise import (
 from ..music.keys import MODES, Key, rank, spellings, tonic_of
 from ..music.pitch import Pitch
 from ..music.score import Meter
-from ..music.second_part import parts_at_home
-from ..music.whole_range import whole_range_figures
-from .bounds import Bounds, too_much
-from .check_signs import tempo_faults
-from .chords import read_chords
+from ..music.settings.second_part import parts_at_home
+from ..music.settings.whole_range import whole_range_figures
 from .faults import Fault, did_you_mean, few, shown
 from .field_words import FIELDS
 from .fields import FieldText, Source, decode, split, with_naming
-from .music import MusicReader
 from .namings import ENGLISH, Naming, foreign_tonic
+from .notes.bounds import Bounds, too_much
+from .notes.check_signs import tempo_faults
+from .notes.chords import read_chords
+from .notes.music import MusicReader
+from .notes.second_part import SECOND_OF, read_second, with_second
+from .notes.tokens import breath_of, meter_of, tempo_of, value_of
 from .read_keys import read_keys
-from .second_part import SECOND_OF, read_second, with_second
 from .stretches import whole
 from .syntax import example_in, parse, place
-from .tokens import breath_of, meter_of, tempo_of, value_of
 from .words import DIRECTION_WORDS, EQUAL_STEPS, KEY_STEPS
 
 SUFFIX = ".warmup"

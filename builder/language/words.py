@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from ..music.event import OPTIONAL, SLUR, Span
 from ..music.exercise import FALLING, RISING
-from .sign_words import SIGN_WORDS
+from .notes.sign_words import SIGN_WORDS
 
 VALUES: dict[str, Fraction] = {
     "w": Fraction(1),

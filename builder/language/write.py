@@ -25,15 +25,15 @@ from ..music.event import (
     values_for,
 )
 from ..music.exercise import BlockChords, Canon, Exercise, Form, GeneratedFigure, KeySequence, Pedal
-from ..music.fingering import FINGERING_CHART
 from ..music.score import Meter
-from ..music.whole_range import with_figures_as_notes
+from ..music.settings.whole_range import with_figures_as_notes
+from ..music.winds.fingering import FINGERING_CHART
 from ..plurals import count_of
-from .chords import write_chords
 from .namings import ENGLISH, Naming
-from .ornament_words import NAMED_NOTES, write_ornament
+from .notes.chords import write_chords
+from .notes.ornament_words import NAMED_NOTES, write_ornament
+from .notes.second_part import SECOND_OF, STEPS
 from .read import PASSES
-from .second_part import SECOND_OF, STEPS
 from .words import ACCIDENTALS, DIRECTION_WORDS, GROUPS, KEY_STEPS, VALUES, Hairpin
 
 _LETTERS = {length: name for name, length in VALUES.items() if len(name) == 1}

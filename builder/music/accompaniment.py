@@ -9,7 +9,7 @@ from fractions import Fraction
 from .chords import Chord, ChordMark
 from .pitch import Pitch
 from .score import Score
-from .timing import heard_bars, unfold
+from .sounding.timing import heard_bars, unfold
 
 
 @dataclass(frozen=True, slots=True)

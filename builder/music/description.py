@@ -8,14 +8,14 @@ from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import noted
 from .chords import Chord
 from .event import SLUR, Event, is_wave
-from .fingering import FINGERING_CHART, Fingering
-from .fingering_tables import fingerings
 from .pitch import Pitch
 from .printed_words import TIMES, PrintedWords
-from .repeats import words_at_end
 from .score import Score, Staff
 from .signs import ORNAMENTS
-from .tempos import tempo_change
+from .sounding.repeats import words_at_end
+from .sounding.tempos import tempo_change
+from .winds.fingering import FINGERING_CHART, Fingering
+from .winds.fingering_tables import fingerings
 
 _SHADES = {
     "<": noted("getting louder"),

@@ -11,9 +11,9 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from .fingering import FINGERING_CHART
 from .pitch import Pitch
 from .signs import END_SIGNS
+from .winds.fingering import FINGERING_CHART
 
 if TYPE_CHECKING:
     from .local_words import LocalWords

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from .fingering import FINGERING_CHART
+from .winds.fingering import FINGERING_CHART
 
 if TYPE_CHECKING:
     from .event import Event

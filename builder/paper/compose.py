@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ..engrave.scheduler import Failure
+from ..engrave.processes.scheduler import Failure
 from . import text as words
 from .extracted_piece import ExtractedPiece
 from .flow import Line, Row, Strips, Thumb, all_texts, measure_row
@@ -94,7 +94,7 @@ def write_pages(
 ) -> Printed:
     """Finished pages as a PDF. `described` gives the words that stand for a piece of music, by its name."""
     # What writes the file is slow to load, and not needed where nothing changed.
-    from .pdf_writer import write_pdf
+    from .pdf.writer import write_pdf
 
     data = write_pdf(sheet_sides(pages, typesetter.form), about, outline, typesetter.engrave, described)
     return Printed(data, len(pages), tuple(typesetter.problems))

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from ..cache.store import CacheStore
-from ..engrave.scheduler import Engraved
+from ..engrave.processes.scheduler import Engraved
 from ..jobs.pool import Task, helper_pool
 
-PRELOAD = (f"{__package__}.pdf_reader",)
+PRELOAD = (f"{__package__}.pdf.reader",)
 """What helpers need for this."""
 
 _WORTH = 100
@@ -39,8 +39,8 @@ def extract_ahead(pairs: Pairs, kept: CacheStore) -> None:
 
 def take_apart(common: object, pairs: Pairs, cache: Path) -> None:
     """A helper's share."""
-    from .pdf_fonts import Unreadable
-    from .pdf_reader import extract_piece
+    from .pdf.fonts import Unreadable
+    from .pdf.reader import extract_piece
 
     kept = CacheStore(cache)
     for ink, strip in pairs:

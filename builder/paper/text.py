@@ -67,9 +67,9 @@ NUMBER = Style(10.5, 4.8)
 
 # The book: what is read at the stand has 14 points and more, what is read beforehand less.
 EXERCISE = Style(26, 11, rank=3)
-PURPOSE = Style(14, 6.2, italic=True)
+PURPOSE = Style(14.5, 6.4, italic=True)
 SECTION = Style(15, 6.6, italic=True, rank=4)
-STAND_TEXT = Style(14, 6.2)
+STAND_TEXT = Style(14.5, 6.4)
 READ_TEXT = Style(11.5, 5.2)
 WAY = Style(10.5, 4.7, italic=True)
 KEY_LETTER = Style(24, 9, rank=5)

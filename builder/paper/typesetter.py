@@ -10,7 +10,16 @@ from typing import Any, TypeVar
 
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
-from ..engrave.scheduler import STAND, BackgroundThread, Engravings, Failure, Piece, Pool, Use, engrave_all
+from ..engrave.processes.scheduler import (
+    STAND,
+    BackgroundThread,
+    Engravings,
+    Failure,
+    Piece,
+    Pool,
+    Use,
+    engrave_all,
+)
 from ..music.score import Score
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .page_format import PageFormat
@@ -103,8 +112,8 @@ class Typesetter:
         if isinstance(engraved, Failure):
             return engraved
         # What reads the file is slow to load, and not needed where nothing changed.
-        from .pdf_fonts import Unreadable
-        from .pdf_reader import extract_piece
+        from .pdf.fonts import Unreadable
+        from .pdf.reader import extract_piece
 
         try:
             made = extract_piece(engraved)

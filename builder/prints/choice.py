@@ -10,7 +10,7 @@ from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition
 from ..book.read import Book
 from ..music.exercise import Exercise
 from ..music.keys import KEY_SLUGS
-from ..music.transpositions import in_keys, settings_of
+from ..music.settings.transpositions import in_keys, settings_of
 from ..translation.said import phrase, term
 from .parts import PARTS, SECOND, in_part, one_part
 from .whole_documents import every_in, key_name

@@ -17,9 +17,9 @@ from ..daily.plan import Plan
 from ..daily.planner import remarks
 from ..daily.sets import PAUSE, Day, block_how, block_keys, block_title, days, way_words
 from ..engrave.markup import checkbox_lines
-from ..engrave.scheduler import Pool, engrave_all
+from ..engrave.processes.scheduler import Pool, engrave_all
 from ..jobs.progress import Progress
-from ..music.instrument import Instrument
+from ..music.winds.instrument import Instrument
 from ..paper import text as words
 from ..paper.compose import Printed, flow_rows, numbered_pages, write_pages
 from ..paper.flow import Cell, PageOf, Row, all_texts

@@ -13,12 +13,12 @@ from ..book.read import Book
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
-from ..engrave.scheduler import Engravings, Pool
+from ..engrave.processes.scheduler import Engravings, Pool
 from ..jobs.progress import Progress
 from ..music.description import describe_score
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.score import Score
-from ..music.timing import BREATH_SECONDS
+from ..music.sounding.timing import BREATH_SECONDS
 from ..paper import text as words
 from ..paper.compose import Described, Flow, Printed, flow_rows, paged, running_head
 from ..paper.extracted_piece import ExtractedPiece, ExtractedSystem

@@ -10,7 +10,7 @@ from ..book.edition import ExerciseEdition, Way, edition_of
 from ..book.pieces import InstrumentBook, Rendition, SettingPieces
 from ..cache.store import CacheStore
 from ..engrave.breaks import lines
-from ..engrave.scheduler import (
+from ..engrave.processes.scheduler import (
     STAND,
     BackgroundThread,
     Engravings,

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from ..book.edition import ExerciseEdition, Step, Way, key_words
 from ..book.pieces import Rendition
-from ..engrave.scheduler import Failure
+from ..engrave.processes.scheduler import Failure
 from ..music.exercise import DIRECTION_TEXT
-from ..music.transpositions import Setting
+from ..music.settings.transpositions import Setting
 from ..paper import text as words
 from ..paper.flow import Cell, Music, Row, RowOptions, Thumb
 from ..paper.tags import Element, Tag, heading, list_item

@@ -9,10 +9,10 @@ from typing import Unpack
 from ..book.pieces import KeyPage, Rendition, SettingPieces
 from ..daily.measure import register_of_setting
 from ..engrave.breaks import lines
-from ..engrave.scheduler import STAND, Failure
+from ..engrave.processes.scheduler import STAND, Failure
 from ..music.exercise import DIRECTION_TEXT, Exercise
-from ..music.instrument import register_words
 from ..music.score import Score
+from ..music.winds.instrument import register_words
 from ..paper import text as words
 from ..paper.extracted_piece import ExtractedPiece
 from ..paper.flow import Cell, Music, Row, RowOptions

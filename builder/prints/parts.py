@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ..book.pieces import InstrumentBook, KeyPage, Rendition
 from ..music.exercise import BlockChords, Exercise
-from ..music.second_part import part_alone
+from ..music.settings.second_part import part_alone
 from ..translation.said import Said, joined, term
 
 FIRST, SECOND = PARTS = ("first", "second")

@@ -12,11 +12,11 @@ from ..book.read import Book
 from ..daily.measure import main_register, moments, register_order
 from ..engrave.engraved_book import engrave_scores
 from ..engrave.markup import writing_line
-from ..engrave.scheduler import Failure, Pool
+from ..engrave.processes.scheduler import Failure, Pool
 from ..jobs.progress import Progress
-from ..language.selection import Handout, Item, Known, KnownExercise, KnownKey, Selection
+from ..language.selecting.selection import Handout, Item, Known, KnownExercise, KnownKey, Selection
 from ..music.exercise import DIRECTION_TEXT
-from ..music.instrument import Instrument, register_words
+from ..music.winds.instrument import Instrument, register_words
 from ..paper import text as words
 from ..paper.compose import Printed, filled, flow_rows, numbered_pages, write_pages
 from ..paper.flow import Cell, Music, Row, all_texts

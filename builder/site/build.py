@@ -13,12 +13,12 @@ from dataclasses import dataclass
 from ..book.addresses import FIND, LANGUAGE
 from ..book.read import Book
 from ..engrave.engraved_book import EngravedBook, engrave_book, stop_where_most_failed
-from ..engrave.scheduler import BackgroundThread, Engravings, Pool
-from ..engrave.worker_processes import WorkerPool
+from ..engrave.processes.scheduler import BackgroundThread, Engravings, Pool
+from ..engrave.processes.worker_processes import WorkerPool
 from ..jobs.pool import HelperPool
 from ..jobs.progress import progress
 from ..music.keys import in_words
-from ..paper import pdf_reader, pdf_writer
+from ..paper.pdf import reader, writer
 from ..paper.prefetch import extraction_tasks
 from ..paper.text import Text
 from ..prints.edition_layouts import engrave_editions, site_editions
@@ -34,7 +34,7 @@ from ..views.print_page import PrintCatalogue
 from ..views.search_page import find_view
 from ..views.view_factory import book_view
 
-PRELOAD = tuple(module.__name__ for module in (daily_page, print_page, pdf_reader, pdf_writer))
+PRELOAD = tuple(module.__name__ for module in (daily_page, print_page, reader, writer))
 """The modules that helpers need for plans and prints."""
 
 

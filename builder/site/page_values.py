@@ -14,8 +14,8 @@ from ..daily.cautions import GENERAL
 from ..translation.said import term
 from ..views.page_views import BookView, InstrumentBookView, Link
 from .build import SiteContent
+from .files.news import page_days
 from .menu import MenuEntry, own_page_views, pages_without_way
-from .news import page_days
 
 
 def template_values(content: SiteContent, files: Files, menu: tuple[MenuEntry, ...]) -> dict[str, Any]:

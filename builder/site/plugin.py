@@ -33,9 +33,9 @@ from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
 from ..book.read import Book, BookProblem, read_book, sources
 from ..cache.store import CacheRefused, CacheStore, own_folder
-from ..engrave.lilypond import EngraverMissing
-from ..engrave.scheduler import Pool
-from ..engrave.worker_processes import WorkerPool
+from ..engrave.processes.lilypond import EngraverMissing
+from ..engrave.processes.scheduler import Pool
+from ..engrave.processes.worker_processes import WorkerPool
 from ..export.downloads import downloads
 from ..jobs.pool import HelperPool
 from ..jobs.signals import heed_unheeded_signals, signals_held
@@ -46,21 +46,21 @@ from ..views.daily_page import sets_files
 from ..views.phone_file import phone_file
 from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
+from .files.news import has_news
+from .files.other_files import news_files, script_files, write_files
+from .files.plain_pages import IN_NAVIGATION, LEFT_OUT, STYLE, body_of, plain_environment, plain_style
+from .files.service_worker import write_listing, write_service_worker
+from .files.social_cards import BOOK as PICTURE
+from .files.social_cards import address_of, pictures
 from .headings import split_heading
 from .joined_scripts import join_scripts
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
 from .menu import menu_of, name_index_files
-from .news import has_news
-from .other_files import news_files, script_files, write_files
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
 from .page_values import instrument_book_at, link_from, peers_of, template_values
-from .plain_pages import IN_NAVIGATION, LEFT_OUT, STYLE, body_of, plain_environment, plain_style
 from .preview import Saved, preview
 from .problems import WrongUse, config_for_site, refusal, words_of
-from .service_worker import write_listing, write_service_worker
 from .settings import THEME, PluginConfig
-from .social_cards import BOOK as PICTURE
-from .social_cards import address_of, pictures
 from .staging import NoPlace, Seen, Staging
 from .template_words import speak
 

@@ -9,7 +9,7 @@ from mkdocs.exceptions import Abort, MkDocsException, PluginError
 
 from ..book.config import Config
 from ..book.read import BookProblem
-from ..engrave.lilypond import EngraverMissing
+from ..engrave.processes.lilypond import EngraverMissing
 from ..language.faults import BookFaults
 from .settings import said_for_site
 from .staging import NoPlace, WrongPlace

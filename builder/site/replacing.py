@@ -18,7 +18,7 @@ import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
-from .service_worker import APART, LISTING
+from .files.service_worker import APART, LISTING
 
 _DIGEST = re.compile(r"[0-9a-f]{10,64}")
 _TOLD = 3

@@ -22,6 +22,7 @@ from pathlib import Path
 from ..jobs.folders import WorkingFolder, is_marked, is_own, left_over
 from ..jobs.signals import signals_held
 from ..jobs.systems import rename
+from .files.service_worker import LISTING
 from .replacing import (
     NoPlace,
     Seen,
@@ -33,7 +34,6 @@ from .replacing import (
     is_site,
     listing_of,
 )
-from .service_worker import LISTING
 
 __all__ = ["NoPlace", "Seen", "Staging", "WrongPlace", "check_site"]
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from ..music.event import Event
 from ..music.score import Score
-from ..music.tuning import tuned
+from ..music.settings.tuning import tuned
 from ..translation.said import term
 from .phrases import chains, change_groups
 from .registry import Unsuitable, variation

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from ..music.score import Score
-from ..music.second_part import both_parts, part_alone
+from ..music.settings.second_part import both_parts, part_alone
 from ..translation.said import term
 from .models import changes_notes
 from .registry import Unsuitable

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from ..music.event import Event, Span
-from ..music.repeats import way_back
 from ..music.score import Score, with_events
+from ..music.sounding.repeats import way_back
 from ..translation.said import term
 from .registry import Unsuitable
 

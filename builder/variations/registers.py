@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from ..music.event import LEVELS, SLUR, Event, Value, divided
 from ..music.score import Bar, Score, each_pitch, pitch_range
-from ..music.tempos import changes_tempo
+from ..music.sounding.tempos import changes_tempo
 from ..translation.said import phrase, term
 from .phrases import change_phrases, check_goes_on, without
 from .registry import Unsuitable, variation

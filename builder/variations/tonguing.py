@@ -8,9 +8,9 @@ from fractions import Fraction
 from itertools import cycle
 
 from ..music.event import LEVELS, SLUR, Event, Tempo, Value, tuplet
-from ..music.fingering import FINGERING_CHART
 from ..music.score import Ladder, Score
 from ..music.signs import FERMATAS, technique_of
+from ..music.winds.fingering import FINGERING_CHART
 from ..translation.said import joined, phrase, term
 from .phrases import chains, check_goes_on, without
 from .registry import Unsuitable, variation

@@ -16,9 +16,9 @@ from ..daily.measure import moments
 from ..daily.plan import Plan
 from ..engrave.engraved_book import EngravedBook
 from ..music.event import LEVELS
-from ..music.instruments import Instrument
-from ..music.performance import performance_fingerprint
 from ..music.score import Score
+from ..music.sounding.performance import performance_fingerprint
+from ..music.winds.instruments import Instrument
 from ..translation.catalog import Translation
 from ..translation.said import Said
 

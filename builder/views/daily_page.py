@@ -27,7 +27,7 @@ from ..daily.sets import PAUSE, Day, block_how, block_keys, block_title, clock_t
 from ..engrave.engraved_book import EngravedBook
 from ..jobs.pool import Task
 from ..music.exercise import Exercise, exercise_fingerprint
-from ..music.instruments import Instrument
+from ..music.winds.instruments import Instrument
 from ..translation.catalog import Translation
 from ..translation.said import Said, player, term
 from .coverage_page import CoverageView, covered

@@ -12,7 +12,7 @@ from ..book.pieces import KeyPage, pieces
 from ..engrave.engraved_book import EngravedBook, engrave_scores
 from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.markup import range_staff
-from ..engrave.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool, Use
+from ..engrave.processes.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool, Use
 from ..music.event import HAIRPINS, TUPLET, Event, Span
 from ..music.pitch import Pitch
 from ..music.score import Bar, Score, pitch_range

@@ -12,19 +12,19 @@ from functools import cache
 from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..engrave import piece
-from ..engrave.finding import find_engraver
-from ..engrave.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
+from ..engrave.processes.finding import find_engraver
+from ..engrave.processes.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
 from ..language.field_words import FIELDS, Field
-from ..language.figure_words import FIGURE_WORDS
 from ..language.namings import ENGLISH, Naming, example_by
+from ..language.notes.figure_words import FIGURE_WORDS
 from ..language.read import Reading, read
 from ..language.trade_words import EQUAL_FIELDS, EQUAL_WORDS
 from ..language.words import WORDS
 from ..music.description import describe_score
 from ..music.figures import FIGURES
-from ..music.instruments import FLUTE
 from ..music.score import Score
-from ..music.transpositions import first_setting
+from ..music.settings.transpositions import first_setting
+from ..music.winds.instruments import FLUTE
 from ..variations import Unsuitable, apply, variations
 from ..variations.equal_names import EQUAL_NAMES
 from .page_views import Music, inline_music, sprite_of

@@ -10,14 +10,14 @@ from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass
 
 from ..book.durations import lasts_words
-from ..engrave.scheduler import Engraved
-from ..engrave.svg import Drawing, sprite
-from ..engrave.svg_short import shorten_body
+from ..engrave.drawings.svg import Drawing, sprite
+from ..engrave.drawings.svg_short import shorten_body
+from ..engrave.processes.scheduler import Engraved
 from ..music.exercise import Exercise
-from ..music.instrument import register_words
-from ..music.instruments import Instrument
 from ..music.keys import KEY_SLUGS, in_words, tonic_words
 from ..music.pitch import LETTERS
+from ..music.winds.instrument import register_words
+from ..music.winds.instruments import Instrument
 from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import Said, capital, joined, listed, phrase, term
 from ..units import POINTS_PER_MM

@@ -16,9 +16,9 @@ from functools import partial
 from ..book.addresses import SiteFile
 from ..cache.memo import memo_bytes
 from ..cache.store import CacheStore
-from ..engrave.glyph_definitions import define_glyphs
-from ..engrave.svg import Drawing
-from ..engrave.svg_joining import marker_of
+from ..engrave.drawings.glyph_definitions import define_glyphs
+from ..engrave.drawings.svg import Drawing
+from ..engrave.drawings.svg_joining import marker_of
 from .page_views import BookView, InKeyView, KeyView
 
 NAME = "phone.js"

@@ -1,9 +1,9 @@
 """What a page needs to sound: each piece as a play-through, and the ground that drone and pulse stand on.
 
 Pure functions: a score in, plain values and their JSON out. The page's scripts (site_src/assets/sound) make
-the sound of it and move the mark along the notes. What sounds is its performance (`music/performance.py`).
-Time is the page's own (`music/timing.py`): a note under a fermata waits, and a change of tempo keeps its
-place within its range. Printed levels are `STEP` decibels apart.
+the sound of it and move the mark along the notes. What sounds is its performance
+(`music/sounding/performance.py`). Time is the page's own (`music/sounding/timing.py`): a note under a fermata
+waits, and a change of tempo keeps its place within its range. Printed levels are `STEP` decibels apart.
 
 Times are exact in Python and whole ticks in JSON, `whole` of them to a whole note.
 """
@@ -17,19 +17,19 @@ from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 
-from ..engrave.svg import Drawing, numbered_heads
+from ..engrave.drawings.svg import Drawing, numbered_heads
 from ..music.accompaniment import sounding_chords
 from ..music.bars import bar_places
-from ..music.dynamics import FIRST, DynamicCurve
 from ..music.event import LEVELS, Tempo
-from ..music.instrument import Instrument
-from ..music.performance import Performance, PerformedNote, perform
 from ..music.pitch import A4_HERTZ, Pitch
 from ..music.score import Meter, Score, Staff
-from ..music.tempos import tempos
-from ..music.timing import UnfoldedEvent, heard_bars, speeds
-from ..music.transpositions import Setting
-from ..music.tuning import tuned
+from ..music.settings.transpositions import Setting
+from ..music.settings.tuning import tuned
+from ..music.sounding.dynamics import FIRST, DynamicCurve
+from ..music.sounding.performance import Performance, PerformedNote, perform
+from ..music.sounding.tempos import tempos
+from ..music.sounding.timing import UnfoldedEvent, heard_bars, speeds
+from ..music.winds.instrument import Instrument
 from ..translation.catalog import TO_ENGLISH, Translation
 
 STEP = 2.5

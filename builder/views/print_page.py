@@ -15,7 +15,7 @@ from ..book.pieces import InstrumentBook
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
-from ..engrave.scheduler import BackgroundThread, Engravings, Failure, Pool
+from ..engrave.processes.scheduler import BackgroundThread, Engravings, Failure, Pool
 from ..jobs.pool import Task
 from ..music.exercise import exercise_fingerprint
 from ..paper.page_format import PAPERS, PageFormat

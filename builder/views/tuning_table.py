@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from ..music.exercise import Exercise
 from ..music.pitch import Pitch
-from ..music.transpositions import Setting
-from ..music.tuning import Tuned, offered, over_drone
+from ..music.settings.transpositions import Setting
+from ..music.settings.tuning import Tuned, offered, over_drone
 from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import NOTHING, Said, noted, phrase, term
 

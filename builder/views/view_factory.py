@@ -15,15 +15,15 @@ from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..daily.measure import register_of_setting, registers_passed
 from ..engrave.engraved_book import EngravedBook
-from ..engrave.scheduler import Engraved, Failure
+from ..engrave.processes.scheduler import Engraved, Failure
 from ..export.downloads import addresses
 from ..music.description import describe_score
 from ..music.exercise import DIRECTION_TEXT, Exercise, exercise_fingerprint
-from ..music.instruments import Instrument
 from ..music.keys import KEY_SLUGS, tonic_words
-from ..music.performance import performance_fingerprint
 from ..music.score import Score
-from ..music.timing import length
+from ..music.sounding.performance import performance_fingerprint
+from ..music.sounding.timing import length
+from ..music.winds.instruments import Instrument
 from ..translation.catalog import Translation
 from ..translation.said import listed, phrase
 from ..variations.printed_names import label_words

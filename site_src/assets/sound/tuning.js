@@ -2,7 +2,7 @@
 // These are classic scripts in one namespace: a page opened from a folder may not load modules.
 "use strict";
 (function (sound) {
-  // Five-limit just intonation above the keynote, by semitones: the ratios of builder/music/tuning.py.
+  // Five-limit just intonation above the keynote, by semitones: the ratios of builder/music/settings/tuning.py.
   const JUST = [1, 16 / 15, 9 / 8, 6 / 5, 5 / 4, 4 / 3, 45 / 32, 3 / 2, 8 / 5, 5 / 3, 9 / 5, 15 / 8];
 
   const NAMES = window.stavewrightWords?.notes || [

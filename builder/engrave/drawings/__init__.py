@@ -1,0 +1,1 @@
+"""What the engraver drew, read and written again as SVG for pages."""

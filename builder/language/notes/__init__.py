@@ -1,0 +1,1 @@
+"""The notes of an exercise: from the words of its music to bars."""

@@ -1,0 +1,1 @@
+"""Wind instruments: their ranges and registers, and their fingerings."""
