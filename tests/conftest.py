@@ -30,10 +30,18 @@ sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # A shared machine may be slow at any moment: a law that holds, holds however long one example takes.
-settings.register_profile("laws", deadline=None, derandomize=True)
-# `--hypothesis-profile thorough`: other examples each time, and more where a test does not say how many.
+# An everyday run tries a fifth of the examples of each law; `--hypothesis-profile exhaustive` tries all of them.
+settings.register_profile("everyday", deadline=None, derandomize=True, max_examples=20)
+settings.register_profile("exhaustive", deadline=None, derandomize=True, max_examples=100)
+# `--hypothesis-profile thorough`: other examples each time, and five times as many.
 settings.register_profile("thorough", deadline=None, max_examples=500)
-settings.load_profile("laws")
+settings.load_profile("everyday")
+
+
+def examples(number: int) -> settings:
+    """So many examples of a law in the exhaustive profile, and fewer or more in another one, as of 100."""
+    return settings(max_examples=max(4, number * settings.default.max_examples // 100))
+
 
 SLOW = frozenset(
     {

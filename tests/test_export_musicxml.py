@@ -15,7 +15,8 @@ from random import Random
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 from made_scores import SIGNS, made_duet, made_score, varied_score
@@ -216,7 +217,7 @@ def our_levels(line: Staff) -> list[tuple[Fraction, str]]:
     return found
 
 
-@settings(max_examples=60)
+@examples(60)
 @given(st.integers(0, 10**9), st.sampled_from(sorted(INSTRUMENTS)))
 def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: str) -> None:
     score = made_score(Random(seed))
@@ -224,7 +225,7 @@ def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, 
     compare(score, INSTRUMENTS[slug])
 
 
-@settings(max_examples=20)
+@examples(20)
 @given(st.integers(0, 10**9), st.sampled_from(["flute", "clarinet-b-flat", "horn"]))
 def test_duets_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: str) -> None:
     score = made_duet(Random(seed))

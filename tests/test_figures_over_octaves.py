@@ -11,7 +11,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
@@ -532,7 +533,7 @@ def calls(draw: st.DrawFn) -> str:
     return f"{around} {figure} {')' if around else ''} {after}"
 
 
-@settings(max_examples=30, deadline=None)
+@examples(30)
 @given(st.lists(calls(), min_size=1, max_size=2), st.sampled_from(("4/4", "3/4", "6/8")))
 def test_any_figures_come_back(music: list[str], meter: str) -> None:
     """Read, written and read again they are the same."""
@@ -570,7 +571,7 @@ def test_the_whole_range_in_musicxml_and_midi(player: str) -> None:
 RANGE_WORDS = ("scale", "broken-chord", "broken-thirds", "broken-octaves", "pattern", "chromatic-run")
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(
     st.sampled_from(RANGE_WORDS),
     st.integers(0, 11),

@@ -9,7 +9,8 @@ from random import Random
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from made_scores import in_music21, made_score, without_ladder
 
@@ -179,7 +180,7 @@ def compare(score: Score) -> None:
         assert float(found.breath) == pytest.approx(longest_breath(rows), abs=1e-6)
 
 
-@settings(max_examples=30)
+@examples(30)
 @given(st.integers(0, 10**9))
 def test_made_scores_last_as_long_as_music21_says(seed: int) -> None:
     compare(made_score(Random(seed)))
