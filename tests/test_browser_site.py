@@ -13,6 +13,7 @@ from typing import Any
 
 import made_site
 import pytest
+from conftest import sweep
 
 sync_api = pytest.importorskip("playwright.sync_api")
 axe = pytest.importorskip("axe_playwright_python.sync_playwright")
@@ -109,7 +110,7 @@ def size(width: int) -> dict[str, Any]:
     return {"viewport": {"width": width, "height": 800}}
 
 
-@pytest.mark.parametrize("kind", PAGES)
+@sweep("kind", PAGES, every_day=3)
 def test_no_barrier(opened: Any, address: str, kind: str) -> None:
     page = opened(address + PAGES[kind], color_scheme="light", **size(820))
     # The second look differs by its colours alone.
