@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 from conftest import TWO_KEYS, sweep, write_book
 from made_host import TIMES, Host, edition, publish
+from made_site import built_once
 
-from stavewright.cli import main
 from stavewright.site.service_worker import LISTING, WORKER
 
 sync_api = pytest.importorskip("playwright.sync_api")
@@ -33,12 +33,10 @@ UPDATE = """async () => {
 
 
 @pytest.fixture(scope="module")
-def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def built() -> Path:
     """The site of a very small book."""
-    folder = tmp_path_factory.mktemp("built")
-    book = write_book(folder / "book", {"tiny": TWO_KEYS.format(title="Tiny")})
-    assert main(["build", "--book", str(book), "--out", str(folder / "site")]) == 0
-    return folder / "site"
+    exercises: dict[str, str | bytes] = {"tiny": TWO_KEYS.format(title="Tiny")}
+    return built_once("tiny", lambda folder: write_book(folder, exercises))
 
 
 @pytest.fixture
