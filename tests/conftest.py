@@ -100,6 +100,7 @@ SLOW = frozenset(
         "test_free_time",
         "test_faults_engraver",
         "test_faults_machine",
+        "test_faults_one_piece",
         "test_faults_site",
         "test_faults_unchanged",
         "test_folders",

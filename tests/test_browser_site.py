@@ -417,13 +417,13 @@ def test_the_stand_shows_one_variation_through_the_keys(opened: Any, address: st
     page = opened(address + PAGES["in key, long"], **size(820))
     page.get_by_role("button", name="Put it on the stand").click()
     page.locator(".stand-panel > summary").click()
-    page.get_by_label("Show").select_option("swell up")
+    page.get_by_label("Show").select_option("growing")
     names = page.locator(".stand-piece")
-    assert [name.lower() for name in names.all_inner_texts()] == ["swell up"]
+    assert [name.lower() for name in names.all_inner_texts()] == ["growing"]
     # The choice does not keep the keys: the next one turns.
     page.keyboard.press("ArrowLeft")
     page.wait_for_function("document.querySelector('.stand-title').textContent.includes('E flat major')")
-    assert [name.lower() for name in names.all_inner_texts()] == ["swell up"]
+    assert [name.lower() for name in names.all_inner_texts()] == ["growing"]
 
 
 def test_the_stand_from_a_folder(chromium: Browser, folder: Path) -> None:

@@ -153,7 +153,7 @@ def test_each_day_has_its_head_and_its_blocks_in_their_order(said: list[str], pr
         "1 Bell, middle register",
         "Focus: shoulders loose.",
         "as written",
-        "swell up",
+        "growing",
         "Each key like this:",
         "2 Lamp",
         "Drone: D4, then E flat 4",

@@ -14,15 +14,18 @@ from stavewright.book.pieces import InstrumentBook, instrument_book_of
 from stavewright.book.read import open_book
 from stavewright.engrave.scheduler import STAND, Failure
 from stavewright.language.read import read
+from stavewright.music.exercise import VariationRequest
 from stavewright.music.instruments import INSTRUMENTS
+from stavewright.music.score import Place
 from stavewright.paper import text as words
 from stavewright.paper.page_format import BOUND_WIDTH
 from stavewright.prints.edition_layouts import columns, layouts_of, letters_for, pieces_of
 from stavewright.prints.edition_rows import edition_rows
 from stavewright.prints.exercise_rows import RowBuilder
-from stavewright.variations import apply, variations
+from stavewright.variations import apply, find, variations
+from stavewright.variations.equal_names import plain_name
 from stavewright.variations.models import changes_notes, model_of
-from stavewright.variations.printed_names import _NAMES, printed_name
+from stavewright.variations.printed_names import _NAMES, _TONGUES, printed_name
 
 BOOK = Path(__file__).parent.parent
 
@@ -40,6 +43,19 @@ def editions(plan: InstrumentBook) -> dict[str, ExerciseEdition]:
 
 def test_every_variation_has_a_printed_name() -> None:
     assert set(_NAMES) == set(variations())
+
+
+@pytest.mark.parametrize("name", [name for name in _NAMES if name not in ("level", "tonguing")])
+def test_what_a_book_prints_may_be_written(name: str) -> None:
+    printed = _NAMES[name].rstrip(",")
+    assert plain_name(printed) == name
+
+
+@pytest.mark.parametrize("printed", _TONGUES)
+def test_tongues_may_be_written_as_they_are_printed(printed: str) -> None:
+    wish = plain_name(printed)
+    assert find(wish)[0].name == "tonguing"
+    assert printed_name(VariationRequest((wish,), Place(1, 1))) == printed.capitalize()
 
 
 @pytest.mark.parametrize(

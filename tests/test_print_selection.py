@@ -191,7 +191,7 @@ def test_what_a_key_leaves_out_is_told(tmp_path: Path) -> None:
     status, out = printed(book, "title: T\nplay: bell in D: every variation\n")
     assert status == 0
     (said,) = text_of(out)
-    assert "doubled Left out here: " in said
+    assert "twice as long Left out here: " in said
 
 
 def test_more_than_a_print_holds_is_refused_at_once(book: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -37,6 +37,7 @@ KNOWN = Known(
     },
     {"flute": ("low", "middle", "high"), "oboe": ("low",)},
     keys_of,
+    {"slurred + growing": "slurred + swell up"},
 )
 PLAIN = ("as written",)
 
@@ -70,6 +71,7 @@ def played(text: str) -> tuple[str | Item, ...]:
             "bell in D: slurred + swell up, as written",
             Item("bell", ("d",), ("slurred + swell up", *PLAIN), ()),
         ),
+        ("bell in D: Slurred + growing", Item("bell", ("d",), ("slurred + swell up",), ())),
         ("lamp in D: slurred in 2 and 1", Item("lamp", ("d",), ("slurred in 2 and 1",), ())),
         ("bell in D; low register", Item("bell", ("d",), PLAIN, ("low",))),
         (

@@ -16,6 +16,7 @@ KNOWN = KnownBook(
     levels={"beginning": "beginning", "beginner": "beginning"},
     most_minutes=240,
     most_days=120,
+    printed={"growing": "swell up", "eight dynamic levels": "eight levels"},
 )
 
 
@@ -136,3 +137,8 @@ def test_any_text_is_read_or_its_faults_have_places(rows: list[tuple[str, str]])
     students, faults = read_students("week.txt", text.encode(), KNOWN)
     assert bool(students) != bool(faults)
     assert all(fault.line >= 1 and fault.column >= 1 for fault in faults)
+
+
+def test_ways_may_be_named_as_they_are_printed() -> None:
+    (found,) = read("student: Ada\neach day: Growing\nways: growing, eight dynamic levels\n")
+    assert (found.each_day, found.ways) == (("swell up",), ("swell up", "eight levels"))

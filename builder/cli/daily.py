@@ -30,6 +30,7 @@ from ..music.instrument import ABILITIES, LEVELS, Instrument
 from ..paper.page_format import PAPERS, PageFormat
 from ..plurals import count_of
 from ..prints.choice import NothingToPrint, labels
+from ..variations.printed_names import by_printed_name
 from ..visible import visible
 from .output_file import CALENDAR, PDF, fresh_file, put_in_place
 from .saying import say, say_json
@@ -139,6 +140,7 @@ def _students(path: Path, book: Book) -> tuple[Student, ...]:
         KnownBook(
             exercises={each.slug: each.title for each in book.exercises},
             ways=labels(book),
+            printed=by_printed_name(labels(book)),
             instruments=[each.slug for each in book.instruments],
             levels={**{level: level for level in LEVELS}, **ABILITIES},
             most_minutes=MOST_MINUTES,

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from ..book.options import PAPERS
 from ..language.faults import nearest
 from ..music.keys import KEY_SLUGS, key_class
+from ..variations.printed_names import by_printed_name
 from ..visible import shown
 
 
@@ -41,8 +42,10 @@ def paper_wish(word: str | None) -> str:
 
 
 def variations_wish(wish: str | None, names: tuple[str, ...]) -> tuple[str, ...]:
-    """The variations that a list with commas names. Raises WrongUse."""
-    return all_known("variation", split_lists([wish or ""]), names)
+    """The variations that a list with commas names, also as a book prints them. Raises WrongUse."""
+    printed = by_printed_name(names)
+    wanted = (word if word in names else printed.get(word, word) for word in split_lists([wish or ""]))
+    return all_known("variation", tuple(dict.fromkeys(wanted)), names)
 
 
 def all_known(kind: str, wanted: tuple[str, ...], names: Sequence[str]) -> tuple[str, ...]:

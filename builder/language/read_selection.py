@@ -156,7 +156,9 @@ class _Reader:
     def named(self, kind: str, wanted: Sequence[Words], names: Sequence[str]) -> tuple[str, ...]:
         """Words that must each be a known name, each name once."""
         found: dict[str, None] = {}
-        by_letters = {**{name.lower(): name for name in names}, **{name: name for name in names}}
+        printed = self.known.printed if kind == "variation" else {}
+        by_letters = {said.lower(): name for said, name in printed.items() if name in names}
+        by_letters |= {**{name.lower(): name for name in names}, **{name: name for name in names}}
         for words in wanted:
             said = words.said
             if name := by_letters.get(said) or by_letters.get(said.lower()):

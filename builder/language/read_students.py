@@ -153,8 +153,9 @@ class _Reader:
     def ways(self, said: str) -> tuple[str, ...]:
         """The way of this name, or else every way whose name has these words: `swell` or `swells`."""
         asked = _folded(said)
-        for name in self.known.ways:
-            if _folded(name) == asked:
+        own = [(name, name) for name in self.known.ways]
+        for called, name in (*own, *self.known.printed.items()):
+            if _folded(called) == asked:
                 return (name,)
         for words in dict.fromkeys((asked, asked.removesuffix("s"))):
             found = tuple(name for name in self.known.ways if f" {words} " in f" {_folded(name)} ")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from .words import Field
 
@@ -93,8 +93,12 @@ KeysOf = Callable[[str, str], Mapping[str, KnownKey]]
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What a selection may name: exercises by address, and by instrument the names of its registers."""
+    """What a selection may name: exercises by address, and by instrument the names of its registers.
+
+    `printed` leads from what a book prints of a variation to its name (`growing` to `swell up`).
+    """
 
     exercises: Mapping[str, KnownExercise]
     registers: Mapping[str, Sequence[str]]
     keys_of: KeysOf
+    printed: Mapping[str, str] = field(default_factory=dict)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from .words import Field
 
@@ -60,8 +60,9 @@ class Student:
 class KnownBook:
     """What may be named: exercises with their titles, ways of playing, instruments, and words for abilities.
 
-    `levels` leads from each word for an ability to the program's own. `most_minutes` and `most_days` are the
-    largest numbers that a plan may have.
+    `levels` leads from each word for an ability to the program's own, `printed` from what a book prints of a
+    way to its name (`growing` to `swell up`). `most_minutes` and `most_days` are the largest numbers that a
+    plan may have.
     """
 
     exercises: Mapping[str, str]
@@ -70,3 +71,4 @@ class KnownBook:
     levels: Mapping[str, str]
     most_minutes: int
     most_days: int
+    printed: Mapping[str, str] = field(default_factory=dict)

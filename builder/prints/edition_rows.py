@@ -100,11 +100,12 @@ def systems(
         yield builder.line(words.ASIDE, strip.instead, **failed)
         return
     count = len(strip.lines)
+    within = _STAVES_SPACE if _has_staves(part) else _LINE_SPACE
     for number in range(count):
         music = Cell(Music(part.name, number, scale), indent=left)
         options: RowOptions = {
-            "space": 3.5 if number else space,
-            "stretch": _STRETCH,
+            "space": within if number else space,
+            "stretch": _LINE_STRETCH if number else _KEY_STRETCH,
             "cost": WITHIN_PART if number else _BETWEEN,
             "turn": _TURN if number else 0.0,
             "keep": number + 1 < count <= _KEPT_SYSTEMS,
@@ -113,6 +114,10 @@ def systems(
         if number == 0:
             options |= begun or {}
         yield Row((music,) if number else (*beside, music), **options)
+
+
+def _has_staves(part: Rendition) -> bool:
+    return part.score is not None and len(part.score.lines) > 1
 
 
 _WAYS = Element("Div", "ways")
@@ -131,7 +136,16 @@ _BETWEEN = 2.0
 _BEFORE_HEADING = 1.0
 
 _STRETCH = 0.07
-"""Room above a line grows by an eighth at most, so that pages keep one rhythm; the rest stays at the foot."""
+_LINE_STRETCH = 0.3
+_KEY_STRETCH = 0.6
+"""How willingly the room above words, a line of a key and a new key grows: by an eighth, by a half, and to
+twice its size at most. Keys come to stand apart first. What then is left of a page stays at its foot."""
+
+_LINE_SPACE = 3.5
+_STAVES_SPACE = 5.5
+_KEY_SPACE = 5.5
+_STAVES_KEY_SPACE = 8.0
+"""Millimetres above a line of a key and above a new key: with one staff, and with several."""
 
 
 def _ways(builder: RowBuilder, ways: Sequence[Way], layouts: EditionLayouts) -> Iterator[Row]:
@@ -223,13 +237,14 @@ def key_rows(
     """
     for place in range(0, len(steps), grid.count):
         group = steps[place : place + grid.count]
-        space = 2.5 if place == 0 else 5.5
+        apart = _STAVES_KEY_SPACE if _has_staves(group[0].cell) else _KEY_SPACE
+        space = apart if place else 2.5
         if grid.count == 1:
             beside = key_beside(builder, group[0].setting, grid, 0.0)
             tag = (_KEYS, _section(place))
             yield from systems(builder, group[0].cell, grid.lane, space, 1.0, beside, begins(group), tag)
             continue
-        options: RowOptions = {"space": space, "stretch": _STRETCH, "cost": _BETWEEN, "tag": (_KEYS,)}
+        options: RowOptions = {"space": space, "stretch": _KEY_STRETCH, "cost": _BETWEEN, "tag": (_KEYS,)}
         cells = _abreast_cells(builder, group, grid, place)
         options |= begins(group)
         if cells:

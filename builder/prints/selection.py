@@ -26,8 +26,8 @@ from ..paper.tags import Element, heading
 from ..paper.text import Style, Text, text
 from ..paper.typesetter import Typesetter
 from ..translation.said import Said, joined, phrase, term, term_in
-from ..variations.printed_names import label_words
-from .choice import NothingToPrint
+from ..variations.printed_names import by_printed_name, label_words
+from .choice import NothingToPrint, labels
 from .documents import describe_parts, scores_of, typesetter_of
 from .exercise_rows import (
     BEFORE_KEY,
@@ -130,7 +130,7 @@ class ExercisePages:
             instrument.slug: [register.name for register in instrument.registers]
             for instrument in self.book.instruments
         }
-        return Known(exercises, registers, keys_of)
+        return Known(exercises, registers, keys_of, by_printed_name(labels(self.book)))
 
 
 def print_selection(

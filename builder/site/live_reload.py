@@ -8,6 +8,7 @@ import socket
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from pathlib import Path
 from threading import Timer
 from typing import Any
 from urllib.parse import unquote, urlsplit
@@ -15,7 +16,9 @@ from urllib.parse import unquote, urlsplit
 from jinja2 import Environment
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.livereload import LiveReloadServer
-from mkdocs.structure.files import Files
+from mkdocs.structure.files import File, Files
+from mkdocs.structure.pages import Page
+from mkdocs.utils.templates import TemplateContext
 
 from ..jobs.folders import temporary_folder
 
@@ -35,6 +38,18 @@ class BuiltSite:
     config: MkDocsConfig
     env: Environment
     files: Files
+
+    def page(self, uri: str, title: str) -> Page:
+        """A page of it anew, without Markdown of its own; `uri` is its place in the site's sources."""
+        page = Page(title, File.generated(self.config, uri, content=""), self.config)
+        page.content = ""
+        return page
+
+    def write_page(self, page: Page, template: str, context: TemplateContext) -> None:
+        """Write a page from its template."""
+        place = Path(page.file.abs_dest_path)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text(self.env.get_template(template).render(context), encoding="utf-8", newline="\n")
 
 
 class NoAddress(Exception):

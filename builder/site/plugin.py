@@ -2,12 +2,14 @@
 
 What can fail as a whole (reading, finding an engraver) happens before MkDocs begins, and the new site is
 written beside the old one and put in its place when it is whole.
+
+MkDocs wants one class that has a method for each of its events, so all of them are here; what a method does
+for long is in the modules beside this one.
 """
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
@@ -24,17 +26,13 @@ from mkdocs.plugins import BasePlugin, event_priority
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkDocsPage
-from mkdocs.utils import normalize_url
 from mkdocs.utils.templates import TemplateContext
 
-from ..book.addresses import ASSETS, SiteFile
 from ..book.config import Config
 from ..book.instruments_file import FILE as OWN_INSTRUMENTS
 from ..book.links import check_links
-from ..book.own_pages import OwnPage
 from ..book.read import Book, BookProblem, read_book, sources
 from ..cache.store import CacheRefused, CacheStore, own_folder
-from ..daily.cautions import GENERAL
 from ..engrave.lilypond import EngraverMissing
 from ..engrave.scheduler import Pool
 from ..engrave.worker_processes import WorkerPool
@@ -44,28 +42,26 @@ from ..jobs.signals import heed_unheeded_signals, signals_held
 from ..language.faults import BookFaults
 from ..language.read import SUFFIX
 from ..translation.catalog import ENGLISH
-from ..translation.said import term
 from ..views.daily_page import sets_files
-from ..views.page import script_json
-from ..views.page_views import InstrumentBookView, Link
-from ..views.phone_file import phone_file, phone_files
-from ..views.print_page import PrintFile
+from ..views.phone_file import phone_file
 from .build import PRELOAD, SiteContent, build_content, in_key_page
 from .compiled_templates import compiled_templates
 from .headings import split_heading
 from .live_reload import BuiltSite, DelayedBuild, NoAddress, check_free, guarded, note_watched
-from .menu import menu_of, name_index_files, own_page_views, pages_without_way
-from .news import FEED, ROBOTS, feed, has_news, page_days, robots
+from .menu import menu_of, name_index_files
+from .news import has_news
+from .other_files import news_files, script_files, write_files
 from .page_cache import DECIDED_BY, CachedTemplate, decided_by, decided_by_all
+from .page_values import instrument_book_at, link_from, peers_of, template_values
 from .plain_pages import IN_NAVIGATION, LEFT_OUT, STYLE, body_of, plain_environment, plain_style
 from .preview import Saved, preview
+from .problems import WrongUse, config_for_site, refusal, words_of
 from .service_worker import write_listing, write_service_worker
-from .settings import THEME, PluginConfig, said_for_site
+from .settings import THEME, PluginConfig
 from .social_cards import BOOK as PICTURE
 from .social_cards import address_of, pictures
-from .staging import NoPlace, Seen, Staging, WrongPlace
+from .staging import NoPlace, Seen, Staging
 from .template_words import speak
-from .web_app import app_files, words_files
 
 log = logging.getLogger("mkdocs.plugins.stavewright")
 
@@ -117,7 +113,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
         A studio's own tables get no style.
         """
-        self.said = _said(config, dict(self.config))
+        self.said = config_for_site(config, dict(self.config))
         config.mdx_configs.setdefault("tables", {}).setdefault("use_align_attribute", True)
         self.plain = config.theme.name != THEME
         if not self.plain:
@@ -131,7 +127,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         try:
             own_folder()
         except CacheRefused as refused:
-            raise _WrongUse(str(refused)) from None
+            raise WrongUse(str(refused)) from None
         if not self.serving:
             book = Path(config.config_file_path).parent
             try:
@@ -139,7 +135,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                     keep = book, Path(config.docs_dir)
                     self.staging = Staging(Path(config.site_dir), keep, self.standing)
             except NoPlace as problem:
-                raise _refused(problem) from None
+                raise refusal(problem) from None
             config.site_dir = str(self.staging.fresh)
         return config
 
@@ -150,7 +146,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             # MkDocs may publish another folder than mkdocs.yml says: a hook may have changed it.
             check_links(folder, [Path(config.docs_dir), *sources(folder, self.config)], self.config)
         except BookFaults as problem:
-            raise PluginError(_words_of(problem)) from None
+            raise PluginError(words_of(problem)) from None
         self.saved = self._as_saved(config) if self.serving else None
         jobs = self.config.jobs
         helpers = self.helpers = self.helpers or HelperPool(CacheStore().place, jobs, PRELOAD)
@@ -168,7 +164,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
                 content = replace(content, pages=pages)
             self.built = content
         except (BookFaults, BookProblem, EngraverMissing) as problem:
-            raise PluginError(_words_of(problem)) from None
+            raise PluginError(words_of(problem)) from None
         self.failures = content.failures
         if self.serving:
             # MkDocs empties the folder that a browser looks into, and should not be long about it.
@@ -247,26 +243,20 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
             speak(env, translation)
             env.autoescape = True
             env.bytecode_cache = compiled_templates(config)
-        env.globals["book"] = content.book
-        env.globals["cautions"] = GENERAL
+        menu = menu_of(self.nav_items)
+        has_feed = bool(config.site_url) and has_news(content.book)
+        env.globals |= template_values(content, files, menu)
+        # A preview adds pages.
+        env.globals["has"] = lambda address: f"{address}index.md" in self.content.pages
+        env.globals["has_feed"] = has_feed
+        env.globals["search_engines"] = self.config.search_engines
         # A preview changes as it is written: no browser should keep it.
         env.globals["kept"] = not self.serving
-        env.globals["has"] = lambda address: f"{address}index.md" in self.content.pages
         self.served = BuiltSite(config, env, files)
-        menu = menu_of(self.nav_items)
-        named = {each.file for each in content.engraved_book.book.contents if isinstance(each, OwnPage)}
-        without_way = pages_without_way(files, content.pages, named, menu)
-        own_pages = own_page_views(files, content.pages)
-        env.globals["menu"] = menu
-        env.globals["has_feed"] = has_feed = bool(config.site_url) and has_news(content.book)
-        env.globals["page_days"] = page_days(content.book)
-        env.globals["search_engines"] = self.config.search_engines
-        env.globals["own_pages"] = own_pages
-        env.globals["more_pages"] = [page for page in own_pages if page.address in without_way]
         # It takes along what every template may call.
         self.plain_env = plain_environment(env, translation) if self.plain else None
         engraved_book = content.engraved_book
-        _write(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
+        write_files(config, downloads(engraved_book.instrument_books, engraved_book.engravings))
         if not self.plain:
             env.template_class = CachedTemplate
         self.alike = (
@@ -282,23 +272,15 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         """The page's view, and links that hold from a sub-path and from a folder without a server."""
         added = cast(dict[str, Any], context)
         added["view"] = self._view(page.file.src_uri)
-
-        def to(address: str) -> str:
-            """A relative link to an address from the site's root; a folder's link names its page."""
-            path, hash_sign, anchor = address.partition("#")
-            if not path or path.endswith("/"):
-                path += "index.html"
-            return normalize_url(path, page) + hash_sign + anchor
-
-        added["to"] = to
+        added["to"] = link_from(page)
         added["own_page"] = self._own_page
         added["heading"] = self.headings.get(page.file.src_uri, "")
-        added["instrument_book"] = self._instrument_book(page.file.src_uri)
+        added["instrument_book"] = instrument_book_at(self.content.book, page.file.src_uri)
         # What other places show beside a link here; they want it with the host's name.
         exercise = getattr(added["view"], "exercise", None)
         picture = address_of(exercise.slug) if exercise else PICTURE
         added["picture"] = urljoin(config.site_url, picture) if config.site_url else ""
-        added["peers"] = self._peers(page.file.src_uri)
+        added["peers"] = peers_of(self.content, page.file.src_uri)
         added[DECIDED_BY] = decided_by(self.alike, page, added["view"], added["peers"])
         found = self.content.pages.get(page.file.src_uri)
         if self.plain_env is not None and found:
@@ -333,30 +315,6 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         file = self.served.files.get_file_from_path(name) if self.served else None
         return file.dest_uri if file and file.inclusion.is_included() else ""
 
-    def _instrument_book(self, uri: str) -> InstrumentBookView | None:
-        """The instrument's book that a page belongs to; the only one belongs to every page."""
-        instrument_books = self.content.book.instrument_books
-        if len(instrument_books) == 1:
-            return instrument_books[0]
-        return next(
-            (instrument_book for instrument_book in instrument_books if uri.startswith(instrument_book.root)),
-            None,
-        )
-
-    def _peers(self, uri: str) -> list[Link]:
-        """This page for each instrument of the book, or where that has no such page, its contents."""
-        instrument_books = self.content.book.instrument_books
-        here = self._instrument_book(uri)
-        if len(instrument_books) < 2 or here is None:
-            return []
-        found = []
-        for instrument_book in instrument_books:
-            same = instrument_book.root + uri.removeprefix(here.root)
-            address = same if same in self.content.pages else f"{instrument_book.root}index.md"
-            name = term(instrument_book.instrument.name)
-            found.append(Link(address.removesuffix("index.md"), name, instrument_book is here))
-        return found
-
     @event_priority(-100)
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Add what is no page, and put the whole new site in the old one's place.
@@ -371,43 +329,22 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         self.failures = tuple(dict.fromkeys((*content.failures, *prints.failed)))
         for sentence in dict.fromkeys((*self.failures, *prints.problems)):
             log.warning(sentence)
-        _write(config, chain(shown, prints.files, sets_files(content.engraved_book)))
-        _write(config, self._news(config))
+        write_files(config, chain(shown, prints.files, sets_files(content.engraved_book)))
+        write_files(config, news_files(config, content, self.config.search_engines))
         if self.plain:
             write_listing(fresh)
         else:
-            _write(config, phone_files(content.book))
-            translation = content.translation
-            _write(config, [self._sound_controls()])
-            _write(config, app_files(config.site_name, config.site_description or "", translation.language))
-            _write(config, words_files(translation))
+            if self.served is None:
+                raise RuntimeError("MkDocs has made no templates")
+            write_files(config, script_files(config, content, self.served.env))
             write_service_worker(fresh)
         if self.staging is not None:
             staging, self.staging = self.staging, None
             try:
                 staging.publish()
             except NoPlace as problem:
-                raise _refused(problem) from None
+                raise refusal(problem) from None
             config.site_dir = str(staging.site)
-
-    def _news(self, config: MkDocsConfig) -> Iterable[SiteFile]:
-        """What tells others of the book, where the site knows its address; an author's own file stays."""
-        if not config.site_url:
-            return
-        own = {name for name in (FEED, ROBOTS) if Path(config.site_dir, name).exists()}
-        if FEED not in own and has_news(self.content.book):
-            author, language = config.site_author or config.site_name, self.content.translation.language
-            yield feed(self.content.book, config.site_url, author, language)
-        if ROBOTS not in own and self.config.search_engines:
-            yield robots(config.site_url)
-
-    def _sound_controls(self) -> SiteFile:
-        """The script that puts its controls into the bar at the foot of a page."""
-        if self.served is None:
-            raise RuntimeError("MkDocs has made no templates")
-        controls = script_json(self.served.env.get_template("parts/sound_controls.html").render())
-        put = 'for (const section of document.querySelectorAll("[data-sound]")) section.innerHTML ='
-        return SiteFile(f"{ASSETS}sound/controls.js", f"{put} {controls};\n".encode())
 
     def on_build_error(self, *, error: Exception) -> None:
         """Leave no half of a site behind, and nobody at work."""
@@ -451,7 +388,7 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
 
         def rebuild() -> None:
             try:
-                _said(config)
+                config_for_site(config)
                 if self.preview():
                     follow.soon()
                 else:
@@ -479,59 +416,16 @@ class StavewrightPlugin(BasePlugin[PluginConfig]):
         try:
             view = preview(self._read(self.served.config), slug, reversed(self.watched), self.pool)
         except (BookFaults, BookProblem, EngraverMissing) as problem:
-            raise PluginError(_words_of(problem)) from None
+            raise PluginError(words_of(problem)) from None
         if view is None:
             return False
         uri = f"{view.address}index.md"
         shown = in_key_page(view)
         self.built = replace(self.content, pages=self.content.pages | {uri: shown})
-        file = File.generated(self.served.config, uri, content="")
-        page = MkDocsPage(self.content.translation.say(shown.title), file, self.served.config)
-        page.content = ""
-        files = self.served.files
+        page = self.served.page(uri, self.content.translation.say(shown.title))
         nav = Navigation([], [])
-        context = get_context(nav, files, self.served.config, page)
+        context = get_context(nav, self.served.files, self.served.config, page)
         context = self.on_page_context(context, page=page, config=self.served.config, nav=nav)
-        place = Path(file.abs_dest_path)
-        place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_text(
-            self.served.env.get_template(shown.template).render(context), encoding="utf-8", newline="\n"
-        )
-        _write(self.served.config, [phone_file(view)])
+        self.served.write_page(page, shown.template, context)
+        write_files(self.served.config, [phone_file(view)])
         return True
-
-
-def _said(config: MkDocsConfig, options: dict[str, Any] | None = None) -> Config:
-    """What mkdocs.yml says. Raises PluginError where any command would refuse it.
-
-    `options` are the book's as MkDocs has them, for a hook may have changed them.
-    """
-    try:
-        return said_for_site(config.config_file_path, config.theme.name, options)
-    except (BookFaults, BookProblem) as problem:
-        raise PluginError(_words_of(problem)) from None
-
-
-def _write(config: MkDocsConfig, files: Iterable[SiteFile | PrintFile]) -> None:
-    """Put files into the site."""
-    for file in files:
-        place = Path(config.site_dir, file.address)
-        place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_bytes(file.data)
-
-
-class _WrongUse(Abort):
-    """Ends `mkdocs build` with the status of wrong use."""
-
-    code = exit_code = 2
-
-
-def _refused(problem: NoPlace) -> MkDocsException:
-    return _WrongUse(str(problem)) if isinstance(problem, WrongPlace) else PluginError(str(problem))
-
-
-def _words_of(problem: BookFaults | BookProblem | EngraverMissing) -> str:
-    """What to tell of a book that cannot be built."""
-    if isinstance(problem, BookFaults):
-        return f"the book has faults; the earlier site is left as it was\n{problem.report()}"
-    return str(problem)

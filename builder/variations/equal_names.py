@@ -1,6 +1,6 @@
-"""Musicians' names of variations, beside the program's own.
+"""Other names of variations, beside the program's own: those of musicians, and those that a book prints.
 
-Common practice, no source.
+Musicians' names: common practice, no source.
 """
 
 from __future__ import annotations
@@ -28,6 +28,25 @@ EQUAL_NAMES: dict[str, str] = {
     "double tonguing": "tonguing double",
     "triple tonguing": "tonguing triple",
     "interval numbers": "figured",
+    "soft tongue": "soft-tongued",
+    "growing": "swell up",
+    "fading": "swell down",
+    "from nothing": "from silence",
+    "to nothing": "to silence",
+    "eight dynamic levels": "eight levels",
+    "with figures": "figured",
+    "late vibrato": "vibrato late",
+    "fading vibrato": "vibrato fading",
+    "measured vibrato": "vibrato measured",
+    "jumps of register": "register jump",
+    "dotted in reverse": "reverse dotted",
+    "twice as long": "doubled",
+    "sing and play": "singing",
+    "single tongue": "tonguing single",
+    "double tongue": "tonguing double",
+    "triple tongue": "tonguing triple",
+    "back tongue": "tonguing back",
+    "reverse double tongue": "tonguing reverse double",
 }
 """Names with the variation that each means, in the variation's own words."""
 

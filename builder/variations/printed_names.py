@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from ..music.exercise import VariationRequest
 from ..translation.said import Said, Speaker, capital, joined, noted
@@ -76,11 +77,13 @@ def printed_name(wanted: VariationRequest) -> Said:
 
 
 def label_words(label: str) -> Said:
-    """What a player reads of a variation's label: in English itself, elsewhere its printed names.
+    """What a player reads of a variation's label: its printed names. An author's own name stays hers."""
+    return Said(" + ".join(map(_printed, label.split(" + "))), _label_in, label)
 
-    A name that an author gave stays hers.
-    """
-    return Said(label, _label_in, label)
+
+def by_printed_name(labels: Iterable[str]) -> dict[str, str]:
+    """Labels by what a player reads of them, where that is another name: `growing` leads to `swell up`."""
+    return {str(label_words(label)): label for label in labels if label_words(label) != label}
 
 
 def _label_in(speaker: Speaker, label: str) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 from ..book.sorting import title_order
 from ..translation.catalog import TO_ENGLISH, Translation
 from ..translation.said import Said, counted, joined
+from ..variations.printed_names import label_words
 from .page import script_json
 from .page_views import BookView, ExerciseView
 
@@ -75,6 +76,7 @@ def _played_as(view: ExerciseView, translation: Translation) -> Iterator[str]:
     yield translation.gettext(view.instrument.name)
     for wanted in view.exercise.wanted:
         yield wanted.label
+        yield translation.say(label_words(wanted.label))
         if wanted.called:
             yield from wanted.names
 
