@@ -121,6 +121,7 @@ def test_the_same_picture(windows: list[tuple[Page, list[str]]], free: str, stri
     assert [said for _, said in windows] == [[], []]
 
 
+@pytest.mark.exhaustive
 def test_the_same_stand_over_a_drone(opened: Any, free: str, strict: str) -> None:
     pages = [
         opened(host + "exercises/long-road/d/index.html", **size(820), **MOTIONLESS)

@@ -145,6 +145,7 @@ def test_every_variation_sounds_as_music21_plays_it(name: str) -> None:
     compare(without_ladder(varied_score(name, plain=True)), FLUTE)
 
 
+@pytest.mark.exhaustive
 def test_the_demo_book_sounds_as_music21_plays_it() -> None:
     count = 0
     for _, score, instrument in book_scores():

@@ -225,6 +225,7 @@ def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, 
     compare(score, INSTRUMENTS[slug])
 
 
+@pytest.mark.exhaustive
 @examples(20)
 @given(st.integers(0, 10**9), st.sampled_from(["flute", "clarinet-b-flat", "horn"]))
 def test_duets_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: str) -> None:
@@ -283,6 +284,7 @@ def test_a_player_s_signs_are_valid(word: SignWord, schema: etree.XMLSchema) -> 
         assert valid(schema, musicxml(setting.score(), ABOUT, FLUTE))
 
 
+@pytest.mark.exhaustive
 def test_the_demo_book_comes_back_note_by_note() -> None:
     """Every setting as written, and every variation in one setting of each exercise."""
     seen = set()
@@ -299,6 +301,7 @@ def test_the_demo_book_comes_back_note_by_note() -> None:
     assert count > 100
 
 
+@pytest.mark.exhaustive
 def test_the_demo_book_is_valid(schema: etree.XMLSchema) -> None:
     for name, score, instrument in book_scores():
         assert valid(schema, musicxml(score, WorkInfo(name), instrument))

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from conftest import examples
+from conftest import examples, sweep
 from hypothesis import given
 from hypothesis import strategies as st
 from independent import KNOWN
@@ -41,7 +41,7 @@ def exercise(
 
 
 @EVERY
-@pytest.mark.parametrize("level", LEVELS)
+@sweep("level", LEVELS, every_day=1)
 def test_every_setting_of_the_demo_book_fits_or_says_why_not(slug: str, level: str) -> None:
     player = INSTRUMENTS[slug].at_level(level)
     for chosen in (player, replace(player, concert=True)):

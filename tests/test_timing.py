@@ -186,6 +186,7 @@ def test_made_scores_last_as_long_as_music21_says(seed: int) -> None:
     compare(made_score(Random(seed)))
 
 
+@pytest.mark.exhaustive
 def test_the_demo_book_lasts_as_long_as_music21_says() -> None:
     """One setting of each exercise, direction and variation: a key changes no length."""
     seen = set()
