@@ -10,9 +10,9 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import settings
@@ -30,10 +30,35 @@ sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # A shared machine may be slow at any moment: a law that holds, holds however long one example takes.
-settings.register_profile("laws", deadline=None, derandomize=True)
-# `--hypothesis-profile thorough`: other examples each time, and more where a test does not say how many.
+# An everyday run tries a fifth of the examples of each law, one with `--hypothesis-profile exhaustive` all.
+settings.register_profile("everyday", deadline=None, derandomize=True, max_examples=20)
+settings.register_profile("exhaustive", deadline=None, derandomize=True, max_examples=100)
+# `--hypothesis-profile thorough`: other examples each time, and five times as many.
 settings.register_profile("thorough", deadline=None, max_examples=500)
-settings.load_profile("laws")
+settings.load_profile("everyday")
+
+
+def examples(number: int) -> settings:
+    """So many examples of a law in the exhaustive profile, and fewer or more in another one, as of 100."""
+    return settings(max_examples=max(4, number * settings.default.max_examples // 100))
+
+
+def sweep(names: str, values: Iterable[Any], every_day: int, ids: Any = None) -> pytest.MarkDecorator:
+    """Parametrize a test: an everyday run takes so many of the values, an exhaustive one takes all.
+
+    They are the first one and others at even distances from it.
+    """
+    listed = list(values)
+    chosen = {number * len(listed) // every_day for number in range(every_day)}
+    single = "," not in names
+    cases = [
+        each
+        if number in chosen
+        else pytest.param(*((each,) if single else each), marks=pytest.mark.exhaustive)
+        for number, each in enumerate(listed)
+    ]
+    return pytest.mark.parametrize(names, cases, ids=ids)
+
 
 SLOW = frozenset(
     {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
@@ -100,18 +101,21 @@ def book_in(folder: Path, instruments: str = "flute", address: str = "") -> Path
     return book
 
 
+def built_once(name: str, write: Callable[[Path], Path]) -> Path:
+    """The site of a book that `write` writes into a folder. The worker that asks first builds it."""
+    folder = Path(os.environ["STAVEWRIGHT_TEST_SITES"]) / name
+    folder.mkdir(parents=True, exist_ok=True)
+    with FileLock(folder / "lock"):
+        if not (folder / "site").exists():
+            assert main(["build", "--book", str(write(folder / "book")), "--out", str(folder / "site")]) == 0
+    return folder / "site"
+
+
 @cache
 def site(instruments: str = "flute", address: str = "") -> Path:
     """The site of the test's book, built once a run for each way to ask for it."""
     digest = hashlib.sha256(f"{instruments} {address}".encode()).hexdigest()[:12]
-    folder = Path(os.environ["STAVEWRIGHT_TEST_SITES"]) / digest
-    folder.mkdir(parents=True, exist_ok=True)
-    # Whichever worker asks first builds it.
-    with FileLock(folder / "lock"):
-        if not (folder / "site").exists():
-            book = book_in(folder / "book", instruments, address)
-            assert main(["build", "--book", str(book), "--out", str(folder / "site")]) == 0
-    return folder / "site"
+    return built_once(digest, lambda folder: book_in(folder, instruments, address))
 
 
 def keep_language(cache: Path) -> None:

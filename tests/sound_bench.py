@@ -5,12 +5,9 @@ Times are those of the audio clock, so that no test waits for a second to pass.
 
 from __future__ import annotations
 
-import atexit
 import base64
 import json
 import math
-import shutil
-import tempfile
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -19,9 +16,9 @@ from typing import Any
 import numpy as np
 import pytest
 from conftest import write_book
+from made_site import built_once
 from numpy.typing import NDArray
 
-from stavewright.cli import main
 from stavewright.language.read import read
 from stavewright.music.score import Score
 from stavewright.music.settings.transpositions import settings_of
@@ -61,15 +58,16 @@ music:
 
 @cache
 def site(instrument: str = "flute") -> Path:
-    """The site of the small book for an instrument, built once a session."""
-    where = Path(tempfile.mkdtemp(prefix="stavewright-sound-"))
-    atexit.register(shutil.rmtree, where, ignore_errors=True)
-    book = write_book(where / "book", {"slope": SLOPE, "plain": PLAIN})
-    config = book / "mkdocs.yml"
-    text = config.read_text(encoding="utf-8")
-    config.write_text(text.replace("[flute]", f"[{instrument}]").replace("      tops: {flute: A6}\n", ""))
-    assert main(["build", "--book", str(book), "--out", str(where / "site")]) == 0
-    return where / "site"
+    """The site of the small book for an instrument, built once a run."""
+
+    def write(folder: Path) -> Path:
+        book = write_book(folder, {"slope": SLOPE, "plain": PLAIN})
+        config = book / "mkdocs.yml"
+        text = config.read_text(encoding="utf-8").replace("      tops: {flute: A6}\n", "")
+        config.write_text(text.replace("[flute]", f"[{instrument}]"), encoding="utf-8")
+        return book
+
+    return built_once(f"sound-{instrument}", write)
 
 
 def open_page(browser: Browser, address: Path, before: str = "", **options: Any) -> Page:

@@ -153,6 +153,7 @@ def test_the_engraver_draws_what_the_rules_say(courtesy: str, tmp_path: Path) ->
     assert ("brackets" in str(told(found))) == (courtesy == "brackets")
 
 
+@pytest.mark.exhaustive
 def test_the_engraver_draws_what_the_rules_say_of_made_scores(tmp_path: Path) -> None:
     """Random music, with its ties, tuplets and grace notes, on one line each."""
     for seed in range(4):

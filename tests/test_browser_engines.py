@@ -14,7 +14,7 @@ import pytest
 from made_host import Host, publish
 from web_driver import EngineMissing, Session, firefox, webkit
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.exhaustive]
 
 KEY = "book/exercises/long-road/e-flat/index.html"
 NEXT = "book/exercises/long-road/d/index.html"

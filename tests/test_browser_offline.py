@@ -13,10 +13,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from conftest import TWO_KEYS, write_book
+from conftest import TWO_KEYS, sweep, write_book
 from made_host import TIMES, Host, edition, publish
+from made_site import built_once
 
-from stavewright.cli import main
 from stavewright.site.files.service_worker import LISTING, WORKER
 
 sync_api = pytest.importorskip("playwright.sync_api")
@@ -33,12 +33,10 @@ UPDATE = """async () => {
 
 
 @pytest.fixture(scope="module")
-def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def built() -> Path:
     """The site of a very small book."""
-    folder = tmp_path_factory.mktemp("built")
-    book = write_book(folder / "book", {"tiny": TWO_KEYS.format(title="Tiny")})
-    assert main(["build", "--book", str(book), "--out", str(folder / "site")]) == 0
-    return folder / "site"
+    exercises: dict[str, str | bytes] = {"tiny": TWO_KEYS.format(title="Tiny")}
+    return built_once("tiny", lambda folder: write_book(folder, exercises))
 
 
 @pytest.fixture
@@ -100,7 +98,7 @@ def is_kept(page: Page, address: str) -> bool:
     return "is not kept on this device" not in page.locator("body").inner_text()
 
 
-@pytest.mark.parametrize(("one", "other"), [("/a/", "/b/"), ("/", "/b/"), ("/a/b/", "/a/")])
+@sweep("one, other", [("/a/", "/b/"), ("/", "/b/"), ("/a/b/", "/a/")], every_day=1)
 def test_two_books_on_one_host_never_meet(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path, one: str, other: str
 ) -> None:
@@ -131,7 +129,7 @@ def test_two_books_on_one_host_never_meet(
     assert not is_kept(page, second + KEY)
 
 
-@pytest.mark.parametrize("late", [EDITION, (LATER,), (WORKER,), (LISTING,)])
+@sweep("late", [EDITION, (LATER,), (WORKER,), (LISTING,)], every_day=1)
 def test_a_publish_that_arrives_bit_by_bit_ends_in_the_new_edition(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path, late: tuple[str, ...]
 ) -> None:
@@ -165,7 +163,7 @@ def test_a_publish_that_arrives_bit_by_bit_ends_in_the_new_edition(
         assert said(page).split(",")[0] != before.split(",")[0]
 
 
-@pytest.mark.parametrize("late", [EDITION, (KEY,)])
+@sweep("late", [EDITION, (KEY,)], every_day=1)
 def test_a_page_of_another_edition_is_shown_and_not_kept(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path, late: tuple[str, ...]
 ) -> None:
@@ -195,6 +193,7 @@ def test_a_page_of_another_edition_is_shown_and_not_kept(
     assert heading(page, address + KEY) == "G anew"
 
 
+@pytest.mark.exhaustive
 def test_half_a_first_publish_promises_nothing(host: Host, device: BrowserContext, built: Path) -> None:
     place, address = host.folder / "book", f"{host.origin}/book/"
     publish(built, place, but=("assets/sound.js", KEY))
@@ -223,6 +222,7 @@ def test_half_a_first_publish_promises_nothing(host: Host, device: BrowserContex
     assert heading(page, address + KEY) == "G"
 
 
+@pytest.mark.exhaustive
 def test_the_page_says_that_a_newer_edition_is_not_all_there(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path
 ) -> None:
@@ -241,6 +241,7 @@ def test_the_page_says_that_a_newer_edition_is_not_all_there(
     assert "not all of it" not in said(page)
 
 
+@pytest.mark.exhaustive
 def test_a_book_whose_files_are_gone_is_not_said_to_be_whole(
     host: Host, device: BrowserContext, built: Path
 ) -> None:
@@ -253,6 +254,7 @@ def test_a_book_whose_files_are_gone_is_not_said_to_be_whole(
     assert heading(page, f"{host.origin}/book/{KEY}") == "G"
 
 
+@pytest.mark.exhaustive
 def test_one_file_that_is_lost_makes_the_book_less_than_whole(
     host: Host, device: BrowserContext, built: Path
 ) -> None:
@@ -297,6 +299,7 @@ def test_a_host_that_redirects_packs_and_keeps(
         assert heading(page, address + there) == "G anew"
 
 
+@pytest.mark.exhaustive
 def test_a_copy_that_a_host_says_is_unchanged_is_asked_for_anew(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path
 ) -> None:
@@ -341,6 +344,7 @@ def test_a_device_without_room(host: Host, device: BrowserContext, built: Path, 
     assert says_whole(page)
 
 
+@pytest.mark.exhaustive
 def test_an_edition_without_room_beside_the_one_before_keeps_fewer_pages(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path
 ) -> None:
@@ -365,6 +369,7 @@ def test_an_edition_without_room_beside_the_one_before_keeps_fewer_pages(
     assert not all(kept)
 
 
+@pytest.mark.exhaustive
 def test_only_what_is_surely_its_own_is_removed_of_the_first_form(
     host: Host, device: BrowserContext, built: Path
 ) -> None:
@@ -463,8 +468,10 @@ def test_sheets_for_printing_are_kept_on_wish(
     assert page.evaluate(fetched, f"{host.origin}/book/{sheet}") == (built / sheet).stat().st_size
 
 
-@pytest.mark.parametrize(
-    ("lasts", "words"), [("true", "will not remove it by itself"), ("false", "may remove it if the device")]
+@sweep(
+    "lasts, words",
+    [("true", "will not remove it by itself"), ("false", "may remove it if the device")],
+    every_day=1,
 )
 def test_the_page_says_whether_the_browser_may_remove_the_book(
     host: Host, device: BrowserContext, built: Path, lasts: str, words: str

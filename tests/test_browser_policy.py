@@ -13,6 +13,7 @@ from typing import Any
 
 import made_site
 import pytest
+from conftest import sweep
 from pictures import difference, difference_of_pages, settled
 from test_browser_site import PAGES, Browser, Host, Page, Quiet, size
 
@@ -102,7 +103,7 @@ def windows(chromium: Browser) -> Iterator[list[tuple[Page, list[str]]]]:
         page.context.close()
 
 
-@pytest.mark.parametrize("kind", PAGES)
+@sweep("kind", PAGES, every_day=3)
 def test_the_same_picture(windows: list[tuple[Page, list[str]]], free: str, strict: str, kind: str) -> None:
     pages = [page for page, _ in windows]
     for _, said in windows:
@@ -120,6 +121,7 @@ def test_the_same_picture(windows: list[tuple[Page, list[str]]], free: str, stri
     assert [said for _, said in windows] == [[], []]
 
 
+@pytest.mark.exhaustive
 def test_the_same_stand_over_a_drone(opened: Any, free: str, strict: str) -> None:
     pages = [
         opened(host + "exercises/long-road/d/index.html", **size(820), **MOTIONLESS)

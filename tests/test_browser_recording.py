@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import sweep
 from microphone_bench import (
     LOOP,
     Closed,
@@ -129,6 +130,7 @@ def test_what_was_played_along_with_is_heard_at_the_same_place(opened: Any, list
     assert page.get_by_role("button", name="Hear it").is_visible()
 
 
+@pytest.mark.exhaustive
 def test_other_music_begins_with_the_first_tone(opened: Any, listening: Browser) -> None:
     page = opened(listening, before=LOOP.replace("window.microphone =", "window.nothing ="))
     record(page, 1500)
@@ -179,7 +181,7 @@ def test_everything_by_keyboard(opened: Any, listening: Browser) -> None:
     assert page.evaluate(now) == "sound"
 
 
-@pytest.mark.parametrize("width", [320, 390, 820])
+@sweep("width", [320, 390, 820], every_day=1)
 def test_no_barrier_and_large_targets(opened: Any, listening: Browser, width: int) -> None:
     page = opened(listening, viewport={"width": width, "height": 800})
     drawer(page).get_by_role("button", name="Show your pitch").click()
@@ -205,8 +207,8 @@ def fails(name: str) -> str:
     return f'window.microphone = async () => {{ throw new DOMException("no", "{name}"); }};'
 
 
-@pytest.mark.parametrize(
-    ("before", "button", "reason"),
+@sweep(
+    "before, button, reason",
     [
         (fails("NotAllowedError"), "Record yourself", "does not let this page use the microphone"),
         (fails("NotAllowedError"), "Show your pitch", "does not let this page use the microphone"),
@@ -215,6 +217,7 @@ def fails(name: str) -> str:
         (fails("TypeError"), "Show your pitch", "does not let a page use a microphone"),
         ("delete window.MediaRecorder;", "Record yourself", "cannot record sound for a page"),
     ],
+    every_day=2,
 )
 def test_a_refusal_is_said_and_all_else_works(
     opened: Any, listening: Browser, before: str, button: str, reason: str
@@ -230,8 +233,8 @@ def test_a_refusal_is_said_and_all_else_works(
     page.locator(".sound-words").get_by_text("Drone on D4").wait_for()
 
 
-@pytest.mark.parametrize(
-    ("before", "reason"),
+@sweep(
+    "before, reason",
     [
         ('Object.defineProperty(window, "isSecureContext", { value: false });', "over https"),
         (
@@ -240,6 +243,7 @@ def test_a_refusal_is_said_and_all_else_works(
         ),
         ("navigator.mediaDevices.enumerateDevices = async () => [];", "has no microphone"),
     ],
+    every_day=1,
 )
 def test_where_there_is_none_nothing_is_offered(
     opened: Any, listening: Browser, before: str, reason: str

@@ -15,6 +15,7 @@ from typing import Any
 
 import made_site
 import pytest
+from conftest import sweep
 from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
@@ -115,7 +116,7 @@ def size(width: int) -> dict[str, Any]:
     return {"viewport": {"width": width, "height": 800}}
 
 
-@pytest.mark.parametrize("kind", PAGES)
+@sweep("kind", PAGES, every_day=3)
 def test_no_barrier(opened: Any, address: str, kind: str) -> None:
     page = opened(address + PAGES[kind], color_scheme="light", **size(820))
     # The second look differs by its colours alone.
@@ -126,7 +127,7 @@ def test_no_barrier(opened: Any, address: str, kind: str) -> None:
         assert found.violations_count == 0, (look, found.generate_report())
 
 
-@pytest.mark.parametrize("look", ["light", "dark"])
+@sweep("look", ["light", "dark"], every_day=1)
 def test_no_barrier_on_the_stand(opened: Any, address: str, look: str) -> None:
     page = opened(address + PAGES["in key"], color_scheme=look, **size(820))
     page.get_by_role("button", name="Put it on the stand").click()
@@ -135,6 +136,7 @@ def test_no_barrier_on_the_stand(opened: Any, address: str, look: str) -> None:
     assert found.violations_count == 0, found.generate_report()
 
 
+@pytest.mark.exhaustive
 def test_no_page_is_wider_than_its_window(opened: Any, address: str) -> None:
     page = opened(address)
     for kind, place in PAGES.items():
@@ -197,6 +199,7 @@ def test_a_phone_holds_one_form_at_a_time(opened: Any, address: str) -> None:
     assert page.evaluate(PARTS, ".narrow") == narrow
 
 
+@pytest.mark.exhaustive
 def test_where_nothing_is_unpacked_a_phone_shows_the_wide_form(opened: Any, address: str) -> None:
     page = opened(address + PAGES["in key, long"], before="delete self.DecompressionStream", **size(390))
     page.wait_for_function("!document.querySelector('svg.ink.narrow')")
@@ -307,6 +310,7 @@ def test_the_look_is_remembered(opened: Any, address: str) -> None:
     assert page.evaluate(paper) == light
 
 
+@pytest.mark.exhaustive
 def test_the_checklist_is_for_today(opened: Any, address: str) -> None:
     page = opened(address + "find/index.html")
     page.clock.set_fixed_time("2031-03-01T20:00:00")
@@ -320,6 +324,7 @@ def test_the_checklist_is_for_today(opened: Any, address: str) -> None:
     assert not page.get_by_label("shoulders loose").is_checked()
 
 
+@pytest.mark.exhaustive
 def test_storage_blocked(opened: Any, address: str) -> None:
     page = opened(address + PAGES["in key"], before=NO_STORAGE)
     page.get_by_label("shoulders loose").check()
@@ -340,7 +345,7 @@ def test_without_scripts_the_music_is_there(opened: Any, address: str) -> None:
     assert "search needs JavaScript" in page.locator("main").inner_text()
 
 
-@pytest.mark.parametrize("way", ["server", "folder"])
+@sweep("way", ["server", "folder"], every_day=1)
 def test_finding(opened: Any, address: str, folder: Path, way: str) -> None:
     root = address if way == "server" else folder.as_uri() + "/"
     page = opened(root + "find/index.html")
@@ -440,6 +445,7 @@ def test_the_drone_follows_the_key_on_the_stand(opened: Any, address: str) -> No
     words.get_by_text("Drone on E flat 4, 311.1 hertz").wait_for()
 
 
+@pytest.mark.exhaustive
 def test_a_drone_that_the_player_chose_stays_on_the_stand(opened: Any, address: str) -> None:
     page = opened(address + "exercises/cell/d-flat/index.html", **size(820))
     page.locator("details.sound > summary").click()
@@ -465,6 +471,7 @@ def test_closing_the_stand_lets_the_screen_sleep(opened: Any, address: str) -> N
     assert page.url.split("#")[0].endswith(PAGES["in key"])
 
 
+@pytest.mark.exhaustive
 def test_everything_on_the_stand_fits(opened: Any, address: str) -> None:
     for width, height in ((390, 780), (820, 1180), (1180, 820), (844, 390)):
         options = {"viewport": {"width": width, "height": height}}
@@ -563,6 +570,7 @@ def new_edition(site: Path) -> None:
     write_service_worker(site)
 
 
+@pytest.mark.exhaustive
 def test_the_instrument_is_remembered(opened: Any) -> None:
     for address in serve(made_site.site("flute, clarinet-b-flat")):
         page = opened(address)

@@ -9,6 +9,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+from conftest import sweep
 from made_scores import made_score
 from sound_bench import EVERYTHING, RATE, Browser, Page, decibels, open_page, piece, playing, render, site
 
@@ -223,6 +224,7 @@ def test_the_player_may_choose_otherwise(page: Page) -> None:
     assert page.evaluate("window.tunings.every(({ just }) => !just)")
 
 
+@pytest.mark.exhaustive
 def test_an_exercise_without_a_drone_sounds_tempered_and_alone(chromium: Browser) -> None:
     page = open_page(chromium, site() / "exercises/plain/g/index.html")
     page.evaluate(KEEP_TUNINGS)
@@ -279,9 +281,7 @@ def test_a_number_out_of_bounds_goes_back_to_the_last_good_one(page: Page) -> No
     assert "293.7" in status(page).inner_text()
 
 
-@pytest.mark.parametrize(
-    "kept", ["nonsense", "[]", "null", '{"a4": "x", "droneLevel": 99, "pitch": "H"}', "1"]
-)
+@sweep("kept", ["nonsense", "[]", "null", '{"a4": "x", "droneLevel": 99, "pitch": "H"}', "1"], every_day=1)
 def test_what_another_version_kept_does_no_harm(chromium: Browser, kept: str) -> None:
     before = stored("sound", kept) + stored("tempos", kept)
     page = open_page(chromium, site() / "exercises/slope/d/index.html", before)
@@ -347,6 +347,7 @@ def test_the_caution_about_loud_sound_stands_with_the_controls(page: Page) -> No
     assert page.locator(".sound-caution").is_visible()
 
 
+@pytest.mark.exhaustive
 def test_on_a_keys_page_each_exercise_plays_at_its_own_tempo(chromium: Browser) -> None:
     before = stored("tempos", '{"plain": 66}')
     page = open_page(chromium, site() / "keys/d/index.html", before)
@@ -375,6 +376,7 @@ def test_on_the_stand_all_sound_can_be_stopped(chromium: Browser) -> None:
     page.close()
 
 
+@pytest.mark.exhaustive
 def test_every_page_has_a_drone_and_a_pulse(chromium: Browser) -> None:
     for address in ("index.html", "keys/d/index.html", "exercises/slope/index.html", "language/index.html"):
         page = open_page(chromium, site() / address)

@@ -7,6 +7,7 @@ from typing import Any
 
 import made_site
 import pytest
+from conftest import sweep
 from test_browser_site import AWAKE, Page, opened, serve, size
 
 __all__ = ["opened"]
@@ -90,6 +91,7 @@ def test_a_pedal_turns_after_a_choice(opened: Any, address: str) -> None:
     assert page.get_by_label("Show").input_value() == "growing"
 
 
+@pytest.mark.exhaustive
 def test_a_page_key_may_play_and_stop(opened: Any, address: str) -> None:
     page = opened(address + CELL, **size(820))
     put_on_stand(page)
@@ -156,7 +158,7 @@ COVERED = """() => {
 }"""
 
 
-@pytest.mark.parametrize(("width", "height"), [(320, 640), (390, 844), (768, 1024), (1366, 768)])
+@sweep("width, height", [(320, 640), (390, 844), (768, 1024), (1366, 768)], every_day=1)
 def test_nothing_is_cut_or_covered_on_the_stand(opened: Any, address: str, width: int, height: int) -> None:
     page = opened(address + ROAD, viewport={"width": width, "height": height})
     page.locator("[data-bar=drone]").click()
@@ -186,6 +188,7 @@ def staff_on_stand(page: Page) -> float:
     )
 
 
+@pytest.mark.exhaustive
 def test_the_size_of_the_music_is_kept(opened: Any, address: str) -> None:
     page = opened(address + CELL, **size(820))
     put_on_stand(page)
@@ -206,7 +209,7 @@ def test_the_size_of_the_music_is_kept(opened: Any, address: str) -> None:
     assert len(set(tops)) < len(tops)
 
 
-@pytest.mark.parametrize("width", [390, 1280])
+@sweep("width", [390, 1280], every_day=1)
 def test_an_address_lands_on_its_music(opened: Any, address: str, width: int) -> None:
     page = opened(address + "find/index.html", reduced_motion="reduce", **size(width))
     for place, anchor in ((ROAD, "e-flat-5-swell-down"), (CELL, "d-6-swell-up"), (CELL, "d-5-as-written")):
@@ -287,6 +290,7 @@ def test_music_begins_at_a_tapped_note(opened: Any, address: str) -> None:
     assert page.evaluate("window.parts") == [{"from": tones[3][0]}]
 
 
+@pytest.mark.exhaustive
 def test_bars_are_repeated_between_two_taps(opened: Any, address: str) -> None:
     page = opened(address + CELL, reduced_motion="reduce", **size(1280))
     page.evaluate(KEEP_PARTS)
@@ -305,6 +309,7 @@ def test_bars_are_repeated_between_two_taps(opened: Any, address: str) -> None:
     assert page.locator("svg.ink:not(.narrow) .repeated").count() == 5
 
 
+@pytest.mark.exhaustive
 def test_the_page_stays_where_the_hand_put_it(opened: Any, address: str) -> None:
     page = opened(address + ROAD, reduced_motion="reduce", viewport={"width": 390, "height": 600})
     page.get_by_role("button", name="Play as written").click()
@@ -320,6 +325,7 @@ def test_the_page_stays_where_the_hand_put_it(opened: Any, address: str) -> None
     assert page.evaluate("scrollY") == before
 
 
+@pytest.mark.exhaustive
 def test_pages_turn_in_time(opened: Any, address: str) -> None:
     page = opened(address + CELL, viewport={"width": 390, "height": 600})
     page.locator("details.sound > summary").click()

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from conftest import sweep
 from made_site import keep_language
 
 import stavewright
@@ -148,7 +149,7 @@ COMMAND = "import sys; from stavewright.cli import command; sys.exit(command())"
 
 
 @pytest.mark.every_core
-@pytest.mark.parametrize("options", [[], ["-O"], ["-I"]], ids=["plain", "O", "I"])
+@sweep("options", [[], ["-O"], ["-I"]], ids=["plain", "O", "I"], every_day=1)
 def test_nothing_of_the_working_folder_is_run_by_a_build(
     options: list[str],
     trap: Path,
@@ -166,6 +167,7 @@ def test_nothing_of_the_working_folder_is_run_by_a_build(
     assert "<svg" in (folder / "site/exercises/tiny/d/index.html").read_text()
 
 
+@pytest.mark.exhaustive
 @pytest.mark.every_core
 def test_a_source_checkout_works_from_its_root(
     trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], two_keys: Callable[[str], str]
@@ -182,6 +184,7 @@ def test_a_source_checkout_works_from_its_root(
     assert not trap.exists()
 
 
+@pytest.mark.exhaustive
 @pytest.mark.every_core
 def test_an_unpacked_wheel_on_pythonpath_works(
     trap: Path, tmp_path: Path, book: Callable[[dict[str, str | bytes]], Path], two_keys: Callable[[str], str]

@@ -7,7 +7,8 @@ from fractions import Fraction
 from io import BytesIO
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from mido import MidiFile
 from music21 import harmony as m21_harmony
@@ -113,7 +114,7 @@ WORD = st.one_of(CHORD, SLASHED, st.just("."), st.just("N.C."))
 ROW = st.one_of(st.just(""), *(st.lists(WORD, min_size=n, max_size=n).map(" ".join) for n in (1, 2, 4)))
 
 
-@settings(deadline=None, max_examples=40)
+@examples(40)
 @given(st.lists(ROW, min_size=3, max_size=3).map(" | ".join).filter(lambda said: said.strip(" |")))
 def test_chords_come_back_as_they_were_written(said: str) -> None:
     first = exercise(f"{said} |")

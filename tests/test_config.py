@@ -240,6 +240,7 @@ def test_a_fault_of_what_is_inherited_stands_there(folder: Path) -> None:
     assert str(raised.value).startswith("../base.yml:6:47: paper: unknown paper 'lettre'; did you mean")
 
 
+@pytest.mark.exhaustive
 def test_stavewright_and_mkdocs_build_one_site_of_what_is_inherited(folder: Path) -> None:
     (folder / "base.yml").write_text(INHERITED)
     (folder / "mkdocs.yml").write_text("INHERIT: base.yml\nsite_name: Own\n")

@@ -29,6 +29,7 @@ from functools import cache, cached_property
 from pathlib import Path
 
 import pytest
+from conftest import sweep
 from music21 import abcFormat, corpus
 from music21 import interval as m21_interval
 from music21 import key as m21_key
@@ -451,7 +452,7 @@ def test_the_melodies_are_as_many_and_as_various_as_claimed(every: int) -> None:
 
 
 @HOW_MANY
-@pytest.mark.parametrize("collection", COLLECTIONS)
+@sweep("collection", COLLECTIONS, every_day=1)
 def test_every_melody_in_every_key_note_by_note(collection: str, every: int) -> None:
     rules: Counter[str] = Counter()
     for melody in melodies_of(collection, every):

@@ -173,6 +173,7 @@ def test_grades_by_range_breath_and_speed() -> None:
     assert grade("D5", "E5", beats=180) == 2
 
 
+@pytest.mark.exhaustive
 def test_a_piece_has_the_grade_of_its_music_or_of_its_way(book: list[Measured]) -> None:
     grades = {(each.choice.exercise, each.choice.variation): each.choice.grade for each in book}
     assert grades["slow-tide", "as written"] <= 2
@@ -198,6 +199,7 @@ def book() -> list[Measured]:
     return list(measured(instrument_books_of(open_book(BOOK))[0]))
 
 
+@pytest.mark.exhaustive
 def test_the_plans_in_the_documentation_are_those_of_the_program(book: list[Measured]) -> None:
     said = (BOOK / "docs" / "daily-sets.md").read_text(encoding="utf-8")
     made = runpy.run_path(str(BOOK / "benchmarks" / "daily_plans.py"))["rows"](book, FLUTE)
@@ -239,6 +241,7 @@ def test_lengths_agree_with_music21(book: list[Measured]) -> None:
         assert each.choice.rest == 5 + ceil(each.choice.seconds / 4) == rest_after(each.choice.seconds)
 
 
+@pytest.mark.exhaustive
 def test_every_note_is_in_the_measure(book: list[Measured]) -> None:
     scores = {
         part.name: part.score

@@ -15,6 +15,7 @@ from typing import Any
 
 import made_site
 import pytest
+from conftest import sweep
 from test_browser_site import AWAKE, NO_STORAGE, WCAG, serve
 
 from stavewright.book.addresses import piece_anchor, setting_address
@@ -129,6 +130,7 @@ def test_the_set_of_today(page: Any, site: Path, hour: int) -> None:
     assert page.locator("details.day summary").first.inner_text().startswith("Tomorrow, Saturday 28 February")
 
 
+@pytest.mark.exhaustive
 def test_the_round_begins_again_and_days_differ(page: Any, site: Path) -> None:
     seen = []
     for number in (0, 1, 2, 14):
@@ -192,6 +194,7 @@ def test_the_data_is_small(site: Path) -> None:
     assert len(row) == len({tuple(block) for block in row})
 
 
+@pytest.mark.exhaustive
 def test_every_piece_and_every_key_leads_to_music(page: Any, site: Path) -> None:
     opened(page, site)
     links = page.locator("[data-days] .block a")
@@ -274,7 +277,7 @@ def test_ticks_hold_for_the_day_and_make_a_history(page: Any, site: Path, tmp_pa
     assert page.get_by_text("Nothing is ticked yet").is_visible()
 
 
-@pytest.mark.parametrize("kept", ["", "{", "[1]", '{"2026-02-27": [{"id": 3}, null], "x": 1}', "null"])
+@sweep("kept", ["", "{", "[1]", '{"2026-02-27": [{"id": 3}, null], "x": 1}', "null"], every_day=1)
 def test_a_damaged_history_is_no_obstacle(page: Any, site: Path, kept: str) -> None:
     opened(page, site)
     page.evaluate("kept => stavewrightStorage.write('daily.history ', kept)", kept)
@@ -298,6 +301,7 @@ def test_it_works_where_nothing_can_be_kept(page: Any, site: Path) -> None:
     assert page.get_by_text("This browser is not saving data").is_visible()
 
 
+@pytest.mark.exhaustive
 def test_a_shared_address_shows_its_day_to_everybody(page: Any, site: Path) -> None:
     opened(page, site)
     page.get_by_role("link", name="Address of this set").click()
@@ -313,8 +317,8 @@ def test_a_shared_address_shows_its_day_to_everybody(page: Any, site: Path) -> N
     assert shown(page) == planned(site, 15, later)
 
 
-@pytest.mark.parametrize(
-    ("asked", "said"),
+@sweep(
+    "asked, said",
     [
         ("#day=2026-02-30&minutes=15", "“2026-02-30”, which is no date"),
         ("#day=yesterday", "“yesterday”, which is no date"),
@@ -323,6 +327,7 @@ def test_a_shared_address_shows_its_day_to_everybody(page: Any, site: Path) -> N
         ("#minutes=%3Cb%3E", "“<b>” minutes"),
         ("#day=" + "9" * 4000, "“99999999999999999999…”"),
     ],
+    every_day=1,
 )
 def test_a_damaged_address_falls_back_with_a_word(page: Any, site: Path, asked: str, said: str) -> None:
     opened(page, site, asked=asked)
@@ -330,7 +335,7 @@ def test_a_damaged_address_falls_back_with_a_word(page: Any, site: Path, asked: 
     assert said in page.locator(".today .remark").inner_text()
 
 
-@pytest.mark.parametrize("asked", ["#music", "#sound", "#%", "#=&=", "#today"])
+@sweep("asked", ["#music", "#sound", "#%", "#=&=", "#today"], every_day=1)
 def test_another_place_on_the_page_is_no_fault(page: Any, site: Path, asked: str) -> None:
     opened(page, site, asked=asked)
     assert shown(page) == planned(site, 15, FRIDAY)
@@ -382,6 +387,7 @@ def test_from_home_to_the_next_block_with_its_drone(page: Any, address: str) -> 
     assert page.locator("section.day h2").inner_text().startswith("Today")
 
 
+@pytest.mark.exhaustive
 def test_the_clock_of_a_block_and_going_on_by_itself(page: Any, address: str) -> None:
     page.clock.install(time="2026-02-27T12:30:00-05:00")
     page.goto(address + "daily/index.html")
@@ -402,6 +408,7 @@ def test_the_clock_of_a_block_and_going_on_by_itself(page: Any, address: str) ->
     assert page.locator("section.day input:checked").count() == 1
 
 
+@pytest.mark.exhaustive
 def test_a_pause_stands_between_sittings(page: Any, address: str) -> None:
     page.clock.set_fixed_time("2026-02-27T12:30:00-05:00")
     page.goto(address + "daily/index.html#minutes=40")
@@ -435,6 +442,7 @@ def test_the_stand_goes_on_from_a_folder(chromium: Any, site: Path) -> None:
     page.context.close()
 
 
+@pytest.mark.exhaustive
 def test_the_pages_of_today_are_kept_by_themselves(page: Any, address: str) -> None:
     page.goto(address + "daily/index.html")
     page.get_by_text("The pages of this set are kept on this device").wait_for()
@@ -492,7 +500,7 @@ def test_a_plain_week_stands_there_without_a_script(chromium: Any, site: Path) -
     context.close()
 
 
-@pytest.mark.parametrize("width", [320, 390, 820, 1440])
+@sweep("width", [320, 390, 820, 1440], every_day=1)
 def test_nothing_is_wider_than_the_window_or_too_small_for_a_finger(
     page: Any, site: Path, width: int
 ) -> None:
@@ -507,7 +515,7 @@ def test_nothing_is_wider_than_the_window_or_too_small_for_a_finger(
         assert box is None or min(box["width"], box["height"]) >= 44
 
 
-@pytest.mark.parametrize("look", ["light", "dark"])
+@sweep("look", ["light", "dark"], every_day=1)
 def test_everyone_can_use_it(chromium: Any, site: Path, look: str) -> None:
     page = chromium.new_page(color_scheme=look)
     opened(page, site, asked="#day=nonsense&minutes=40")

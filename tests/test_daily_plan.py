@@ -9,7 +9,8 @@ from itertools import combinations, pairwise
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from stavewright.daily.blocks import MOST_KEYS, Block, blocks_of
@@ -204,7 +205,7 @@ small_wishes = st.builds(
 )
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(small_books, small_wishes)
 def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: Promise) -> None:
     try:
@@ -221,7 +222,7 @@ def test_the_exact_method_finds_the_best_of_all_plans(book: list[Choice], wish: 
         assert objective(asked, solved.days).total == best == solved.bound
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(small_books, small_wishes)
 def test_the_simple_method_never_claims_more_than_there_is(book: list[Choice], wish: Promise) -> None:
     try:
@@ -302,7 +303,7 @@ wishes = st.builds(
 )
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(wishes)
 def test_a_plan_keeps_every_rule(wish: Promise) -> None:
     made = plan(wish, big_book(), REGISTERS, tries=1)
@@ -327,7 +328,7 @@ def test_elements_are_carried_on_and_one_moves() -> None:
     assert sum(bool(other - one) for one, other in pairwise(works)) >= 7
 
 
-@settings(max_examples=10, deadline=None)
+@examples(10)
 @given(st.integers(0, 10**6))
 def test_equal_seeds_give_equal_plans(seed: int) -> None:
     wish = Promise(12, 5, seed=seed)

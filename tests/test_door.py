@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import sweep
 
 from stavewright.cli import main
 from stavewright.cli.door import through_door
@@ -77,7 +78,7 @@ def test_who_reads_no_further_hears_no_more(folder: Path, words: str) -> None:
 
 
 @posix
-@pytest.mark.parametrize("closed", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-"])
+@sweep("closed", ["<&-", ">&-", "2>&-", "<&- >&- 2>&-"], every_day=1)
 def test_a_closed_stream_keeps_nothing_from_being_made(folder: Path, closed: str) -> None:
     """The engraver's words would else stand in whatever file was opened first."""
     done = in_shell(folder, "build", f"{{}} {closed}")
@@ -190,7 +191,7 @@ def test_a_cache_that_is_a_file_is_no_hindrance(
     assert (folder / "mkdocs.yml").read_bytes() == before
 
 
-@pytest.mark.parametrize("command", ["stavewright", "mkdocs"])
+@sweep("command", ["stavewright", "mkdocs"], every_day=1)
 def test_a_port_in_use_is_told(folder: Path, command: str) -> None:
     program = ["-c", COMMAND] if command == "stavewright" else ["-m", "mkdocs"]
     with socket.socket() as taken:
@@ -294,7 +295,7 @@ ENCODINGS = {
 }
 
 
-@pytest.mark.parametrize("encoding", ENCODINGS)
+@sweep("encoding", ENCODINGS, every_day=1)
 def test_no_word_is_lost_to_an_encoding(encoding: str, book: WriteBook, two_keys: Tiny) -> None:
     place = book({"one": two_keys("Тихий ♭ прилив"), "two": two_keys("Übung, 静か")})
     config = place / "mkdocs.yml"

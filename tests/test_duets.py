@@ -6,7 +6,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import key as m21_key
@@ -177,7 +178,7 @@ RULES = st.one_of(
 )
 
 
-@settings(deadline=None, max_examples=40)
+@examples(40)
 @given(RULES)
 def test_a_rule_comes_back_as_it_was_written(rule: Canon | Pedal) -> None:
     exercise = duet(TUNE, second="pedal on C4")
@@ -197,7 +198,7 @@ BARS = st.lists(
 )
 
 
-@settings(deadline=None, max_examples=25)
+@examples(25)
 @given(BARS.map(lambda bars: " | ".join(bars).replace("q D4 rest h. E4", "q D4 rest h E4")))
 def test_a_written_part_comes_back(music: str) -> None:
     exercise = duet(music_second=music)

@@ -11,7 +11,8 @@ from io import BytesIO
 from random import Random
 
 import pytest
-from hypothesis import assume, given, settings
+from conftest import examples
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from made_scores import made_score, varied_score
 from mido import MidiFile
@@ -153,7 +154,7 @@ def test_page_and_midi_agree_sample_by_sample(score: Score) -> None:
     assert compared or not levels or len(levels) < 3
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(scores)
 def test_daily_sets_measure_what_the_page_sounds(score: Score) -> None:
     """Seconds at each level, against the page's levels sampled 100 times a note: within the tolerance."""

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import TWO_KEYS
+from conftest import TWO_KEYS, sweep
 
 pytestmark = [
     pytest.mark.skipif(sys.platform == "win32", reason="signals are Unix's"),
@@ -81,8 +81,8 @@ def started(command: list[str], temporary: Path, **more: str) -> subprocess.Pope
         signal.signal(signal.SIGINT, before)
 
 
-@pytest.mark.parametrize("number", STATUS)
-@pytest.mark.parametrize("way", ["build", "serve", "mkdocs build", "mkdocs serve"])
+@sweep("number", STATUS, every_day=1)
+@sweep("way", ["build", "serve", "mkdocs build", "mkdocs serve"], every_day=2)
 def test_a_signal_while_music_is_engraved(
     small: Path, temporary: Path, tmp_path: Path, way: str, number: signal.Signals
 ) -> None:
@@ -127,9 +127,9 @@ def test_a_signal_while_music_is_engraved(
     assert list(temporary.iterdir()) == []
 
 
-@pytest.mark.parametrize("number", STATUS)
-@pytest.mark.parametrize(
-    "module", ["stavewright.cli.main", "argparse", "mkdocs.config", "stavewright.site.plugin"]
+@sweep("number", STATUS, every_day=1)
+@sweep(
+    "module", ["stavewright.cli.main", "argparse", "mkdocs.config", "stavewright.site.plugin"], every_day=1
 )
 def test_a_signal_while_modules_load(
     small: Path, temporary: Path, module: str, number: signal.Signals

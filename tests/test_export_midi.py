@@ -10,7 +10,8 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from made_scores import in_music21, made_score, varied_score, without_ladder
 from mido import MidiFile
@@ -134,7 +135,7 @@ def book_scores() -> Iterator[tuple[str, Score, Instrument]]:
                             yield part.name, part.score, instrument_book.instrument
 
 
-@settings(max_examples=30)
+@examples(30)
 @given(st.integers(0, 10**9), st.sampled_from(sorted(INSTRUMENTS)))
 def test_made_scores_sound_as_music21_plays_them(seed: int, slug: str) -> None:
     compare(made_score(Random(seed), plain=True), INSTRUMENTS[slug])
@@ -145,6 +146,7 @@ def test_every_variation_sounds_as_music21_plays_it(name: str) -> None:
     compare(without_ladder(varied_score(name, plain=True)), FLUTE)
 
 
+@pytest.mark.exhaustive
 def test_the_demo_book_sounds_as_music21_plays_it() -> None:
     count = 0
     for _, score, instrument in book_scores():
@@ -153,7 +155,7 @@ def test_the_demo_book_sounds_as_music21_plays_it() -> None:
     assert count > 100
 
 
-@settings(max_examples=10)
+@examples(10)
 @given(st.integers(0, 10**9))
 def test_music21_opens_the_file_and_finds_the_same_notes(seed: int) -> None:
     """Pitches, starts and lengths through music21's own reading of MIDI."""
@@ -171,7 +173,7 @@ def test_music21_opens_the_file_and_finds_the_same_notes(seed: int) -> None:
     assert near(sorted(ours), sorted(theirs))
 
 
-@settings(max_examples=20)
+@examples(20)
 @given(st.integers(0, 10**9))
 def test_the_file_lasts_as_long_as_the_page_says(seed: int) -> None:
     """By mido's own count of tempo changes, fermatas among them; tempos are whole microseconds a quarter."""

@@ -15,7 +15,8 @@ from random import Random
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 from made_scores import SIGNS, made_duet, made_score, varied_score
@@ -217,7 +218,7 @@ def our_levels(line: Staff) -> list[tuple[Fraction, str]]:
     return found
 
 
-@settings(max_examples=60)
+@examples(60)
 @given(st.integers(0, 10**9), st.sampled_from(sorted(INSTRUMENTS)))
 def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: str) -> None:
     score = made_score(Random(seed))
@@ -225,7 +226,8 @@ def test_made_scores_come_back_note_by_note(schema: etree.XMLSchema, seed: int, 
     compare(score, INSTRUMENTS[slug])
 
 
-@settings(max_examples=20)
+@pytest.mark.exhaustive
+@examples(20)
 @given(st.integers(0, 10**9), st.sampled_from(["flute", "clarinet-b-flat", "horn"]))
 def test_duets_come_back_note_by_note(schema: etree.XMLSchema, seed: int, slug: str) -> None:
     score = made_duet(Random(seed))
@@ -283,6 +285,7 @@ def test_a_player_s_signs_are_valid(word: SignWord, schema: etree.XMLSchema) -> 
         assert valid(schema, musicxml(setting.score(), ABOUT, FLUTE))
 
 
+@pytest.mark.exhaustive
 def test_the_demo_book_comes_back_note_by_note() -> None:
     """Every setting as written, and every variation in one setting of each exercise."""
     seen = set()
@@ -299,6 +302,7 @@ def test_the_demo_book_comes_back_note_by_note() -> None:
     assert count > 100
 
 
+@pytest.mark.exhaustive
 def test_the_demo_book_is_valid(schema: etree.XMLSchema) -> None:
     for name, score, instrument in book_scores():
         assert valid(schema, musicxml(score, WorkInfo(name), instrument))

@@ -11,7 +11,7 @@ from pathlib import Path
 from threading import local
 
 import pytest
-from conftest import TINY, write_book
+from conftest import TINY, sweep, write_book
 from made_site import keep_language
 from mkdocs.commands.build import build as mkdocs_build
 from mkdocs.config import load_config
@@ -103,7 +103,7 @@ WAYS = {
 }
 
 
-@pytest.mark.parametrize("way", list(WAYS))
+@sweep("way", list(WAYS), every_day=1)
 def test_an_engraver_that_fails_on_everything_keeps_what_was_there(
     way: str, place: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -140,6 +140,7 @@ def test_an_engraver_that_fails_on_everything_keeps_what_was_there(
     assert len(content(place / "book" / "site")) > len(before)
 
 
+@pytest.mark.exhaustive
 def test_a_served_book_keeps_its_site(place: Path) -> None:
     site = place / "served"
 
@@ -179,6 +180,7 @@ def spoil(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[[str], bool], B
 Spoil = Callable[[Callable[[str], bool]], None]
 
 
+@pytest.mark.exhaustive
 def test_one_bad_exercise_costs_itself_even_if_nothing_else_is_new(
     place: Path, spoil: Spoil, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -229,6 +231,7 @@ def test_a_full_temporary_folder_keeps_the_old_site(
     assert content(place / "book" / "site") == before
 
 
+@pytest.mark.exhaustive
 @pytest.mark.every_core
 def test_a_small_temporary_disk_keeps_the_old_site(place: Path, tmp_path: Path) -> None:
     before = content(place / "book" / "site")

@@ -124,6 +124,7 @@ def test_a_cache_on_a_full_disk_keeps_nothing_and_harms_nothing(
     assert [path for path in place.rglob("*") if path.is_file()] == []
 
 
+@pytest.mark.exhaustive
 @pytest.mark.every_core
 def test_a_cache_on_a_small_disk_keeps_what_it_can(
     made: Made, site: Path, disk: Callable[[int], Path]
@@ -211,6 +212,7 @@ def test_a_cache_of_an_older_version_is_made_anew(made: Made, cache: Path, site:
     assert content(site) == made.new
 
 
+@pytest.mark.exhaustive
 def test_ink_of_another_version_of_the_program_is_not_used(
     made: Made, cache: Path, site: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -236,6 +238,7 @@ def test_ink_of_another_version_of_the_program_is_not_used(
 # Two builds at once.
 
 
+@pytest.mark.exhaustive
 @pytest.mark.every_core
 def test_two_builds_at_once_with_one_cache_end_in_one_whole_site(
     made: Made, site: Path, tmp_path: Path
@@ -260,6 +263,7 @@ def test_two_builds_at_once_with_one_cache_end_in_one_whole_site(
 # Clocks that go back.
 
 
+@pytest.mark.exhaustive
 def test_a_clock_that_goes_back_while_a_site_is_built(
     made: Made, site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from threading import local
 
 import pytest
-from conftest import TWO_KEYS, write_book
+from conftest import TWO_KEYS, sweep, write_book
 from two_versions import Made, alone, build, built_versions, content
 
 from stavewright.cache.store import CacheStore
@@ -160,7 +160,7 @@ def good() -> dict[str, Result]:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")
-@pytest.mark.parametrize("way", list(WAYS)[1:])
+@sweep("way", list(WAYS)[1:], every_day=4)
 def test_an_engraver_that_goes_wrong_on_one_piece_fails_on_no_other(
     way: str, good: dict[str, Result], tmp_path: Path, proxy: Callable[[str], None]
 ) -> None:
@@ -253,8 +253,8 @@ def broken_in_the_middle(made: Engraved) -> Engraved:
     return replace(made, on_paper=pdf[:third] + b"x" * third + pdf[2 * third :])
 
 
-@pytest.mark.parametrize(
-    ("bad", "said"),
+@sweep(
+    "bad, said",
     [
         (lambda piece: piece.layout == OPENING and piece.name == "opening of odd flute d", "opening of odd"),
         (lambda piece: piece.name == "range of odd flute", "range of odd flute"),
@@ -263,6 +263,7 @@ def broken_in_the_middle(made: Engraved) -> Engraved:
         (lambda piece: piece.name == "the words 'Odd'", "the words 'Odd'"),
     ],
     ids=["an opening", "a range", "a word's example", "the phrase", "a title"],
+    every_day=1,
 )
 def test_whatever_piece_fails_is_named_and_the_rest_is_built(
     bad: Callable[[Piece], bool],

@@ -10,7 +10,8 @@ import itertools
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
@@ -419,7 +420,7 @@ def calls(draw: st.DrawFn) -> str:
     return f"{around} {figure} {')' if around else ''} {after}"
 
 
-@settings(max_examples=30, deadline=None)
+@examples(30)
 @given(st.lists(calls(), min_size=1, max_size=2), st.sampled_from(("4/4", "3/4", "6/8")))
 def test_any_figures_come_back(music: list[str], meter: str) -> None:
     """Read, written and read again they are the same."""

@@ -11,7 +11,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from music21 import scale as m21_scale
 from test_export_midi import opened
@@ -148,7 +149,7 @@ def test_the_whole_range_in_musicxml_and_midi(player: str) -> None:
 RANGE_WORDS = ("scale", "broken-chord", "broken-thirds", "broken-octaves", "pattern", "chromatic-run")
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(
     st.sampled_from(RANGE_WORDS),
     st.integers(0, 11),

@@ -7,7 +7,8 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from test_language_write import bars, exercise
 
@@ -148,7 +149,7 @@ def spoiled(text: str, seed: int) -> tuple[str, list[str]]:
     return "\n".join(rows) + "\n", remarks
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(st.lists(bars(), min_size=1, max_size=8), st.integers(min_value=0))
 def test_any_text_keeps_its_music_and_its_remarks(music: list[str], seed: int) -> None:
     """Formatted twice it is as formatted once."""

@@ -14,6 +14,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from conftest import sweep
 from made_site import keep_language
 
 from stavewright.cache.store import CacheStore
@@ -157,7 +158,7 @@ class Here(HelperPool):
                 Here.done += 1
 
 
-@pytest.mark.parametrize("steps", [IN_AN_EXERCISE, IN_THE_BOOK], ids=["an exercise", "the book"])
+@sweep("steps", [IN_AN_EXERCISE, IN_THE_BOOK], ids=["an exercise", "the book"], every_day=1)
 def test_every_step_ends_where_a_clean_build_would(
     steps: dict[str, Step], folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

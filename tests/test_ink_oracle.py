@@ -10,6 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from conftest import sweep
 from ink_cases import Case, cases, sign_cases
 from ink_faults import differs, grid, ink_faults
 from ink_reader import read_ink, systems
@@ -61,8 +62,8 @@ def engravings(scores: list[Score], layout: Layout = STAND) -> Iterator[Engraved
         yield made
 
 
-@pytest.mark.parametrize(
-    ("value", "layout"),
+@sweep(
+    "value, layout",
     [
         ("whole", PageFormat(staff=12).layout),
         ("half", PageFormat(staff=7).layout),
@@ -71,6 +72,7 @@ def engravings(scores: list[Score], layout: Layout = STAND) -> Iterator[Engraved
         ("half", PHONE),
     ],
     ids=["wholes at 12", "halves at 7", "quarters at 10", "eighths at 8.5", "halves on a phone"],
+    every_day=2,
 )
 def test_the_ink_says_what_the_score_says(value: str, layout: Layout) -> None:
     sample: list[Case] = list(cases(value, 1, SAMPLE))
@@ -127,6 +129,7 @@ def test_music_that_no_line_holds_is_a_failure_with_its_name() -> None:
     assert "wider than the paper" in made.said
 
 
+@pytest.mark.exhaustive
 def test_words_of_tempo_and_repeats_stay_on_the_paper() -> None:
     bars = " | ".join(["q D5 E5 F#5 G5", "A5 G5 F#5 E5"] * 4)
     slower = "q D5 E5 F#5 ritardando( dotted quarter = 20 to 25 e E5 D5 )"
@@ -175,6 +178,7 @@ def test_both_staves_of_a_duet_lie_within_the_paper_with_every_bar_line(second: 
             assert len(ink.drawing.notes) == len(list(score.line.notes()))
 
 
+@pytest.mark.exhaustive
 def test_chord_names_stay_on_the_paper_in_every_key() -> None:
     names = "Dmaj7/F# Em7b5/Bb A7sus4/E Dmaj7/A"
     text = f"title: T\nhome: D5 in D major\nmusic: {' | '.join(['q D5 E5 F#5 G5'] * 5)} | w D5\n"

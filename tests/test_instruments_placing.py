@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from conftest import examples, sweep
 from hypothesis import given
-from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from independent import KNOWN
 from music21 import instrument as m21
@@ -41,7 +41,7 @@ def exercise(
 
 
 @EVERY
-@pytest.mark.parametrize("level", LEVELS)
+@sweep("level", LEVELS, every_day=1)
 def test_every_setting_of_the_demo_book_fits_or_says_why_not(slug: str, level: str) -> None:
     player = INSTRUMENTS[slug].at_level(level)
     for chosen in (player, replace(player, concert=True)):
@@ -194,7 +194,7 @@ def test_an_author_s_clefs_hold_only_in_the_octave_they_were_written_in() -> Non
     st.integers(-24, 24),
     st.lists(st.integers(0, 19), min_size=1, max_size=4),
 )
-@hypothesis_settings(max_examples=60, deadline=None)
+@examples(60)
 def test_every_setting_is_in_range_or_declared(
     slug: str, level: str, concert: bool, moved: int, steps: list[int]
 ) -> None:

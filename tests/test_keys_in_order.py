@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from music21 import pitch as m21_pitch
 from test_language_write import exercise as without_places
@@ -129,7 +130,7 @@ spelled = [
 ]
 
 
-@settings(max_examples=20, deadline=None)
+@examples(20)
 @given(st.lists(st.sampled_from(spelled), min_size=1, max_size=12, unique_by=lambda key: key.pitch_class))
 def test_any_keys_come_back(keys: list[Key]) -> None:
     """Read, written, read again and formatted they are the same."""
@@ -141,7 +142,7 @@ def test_any_keys_come_back(keys: list[Key]) -> None:
     assert [setting.key for setting in settings_of(first, FLUTE)] == keys
 
 
-@settings(max_examples=15, deadline=None)
+@examples(15)
 @given(st.sampled_from(tuple(KEY_STEPS)), st.sampled_from(("up", "down")), st.booleans())
 def test_any_travel_comes_back(step: str, way: str, through: bool) -> None:
     said = f"{step} {way} through the range" if through else f"twelve keys, {step} {way}"

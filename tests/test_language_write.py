@@ -6,7 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 
 from stavewright.language.notes.figure_words import FIGURE_WORDS
@@ -89,7 +90,7 @@ def phrases(draw: st.DrawFn) -> str:
     return f"{group} {' '.join(words)} {')' if group else ''}"
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(st.lists(phrases(), min_size=1, max_size=4), st.tuples(st.integers(2, 20), st.integers(20, 60)))
 def test_any_free_time_comes_back(music: list[str], breath: tuple[int, int]) -> None:
     """Phrases in free time in any order: read, written and read again they are the same."""
@@ -101,7 +102,7 @@ def test_any_free_time_comes_back(music: list[str], breath: tuple[int, int]) -> 
     assert write(exercise(text)) == text
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(
     st.lists(
         st.tuples(st.sampled_from(PLAYER_SIGNS), st.sampled_from((*SIGNS, *WORDS_IN_PLACES))),
@@ -130,7 +131,7 @@ REPEATS = (
 )
 
 
-@settings(max_examples=50, deadline=None)
+@examples(50)
 @given(
     st.sampled_from(REPEATS), st.integers(2, 16), st.lists(st.sampled_from(RHYTHMS), min_size=4, max_size=4)
 )
@@ -155,7 +156,7 @@ def bars(draw: st.DrawFn) -> str:
     return f"{group} {' '.join(words)} {')' if group else ''}"
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(st.lists(bars(), min_size=1, max_size=6))
 def test_any_music_comes_back(music: list[str]) -> None:
     """Bars of the language in any order: read, written and read again they are the same."""

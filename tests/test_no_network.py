@@ -89,6 +89,7 @@ def test_the_reporter_sees_what_is_asked(attempt: str, tmp_path: Path) -> None:
     assert asked
 
 
+@pytest.mark.exhaustive
 @pytest.mark.every_core
 def test_no_process_of_a_build_asks_for_a_network(
     book: Callable[[dict[str, str | bytes]], Path], tmp_path: Path

@@ -48,6 +48,7 @@ def different(one: dict[str, bytes], other: dict[str, bytes]) -> set[str]:
     return {name for name in one.keys() | other.keys() if one.get(name) != other.get(name)}
 
 
+@pytest.mark.exhaustive
 def test_one_key_first_and_as_the_whole_build_makes_it(book: WriteBook, tmp_path: Path, texts: dict) -> None:  # type: ignore[type-arg]
     folder = book(texts)
     plugin = made(folder, tmp_path / "site")

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import TINY, write_book
+from conftest import TWO_KEYS, write_book
 
 from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.read import open_book
@@ -32,6 +32,7 @@ title: A long tide
 rights: written for this test, public domain
 kind: long tones
 home: D5 in D major
+travel: semitones up from D5 to Eb5
 variations: slurred, swell up
 music:
   q D5 mf E5 F#5 G5 | A5 G5 F#5 E5 | D5 E5 F#5 G5 | A5 G5 F#5 E5 | D5 E5 F#5 G5 | w D5 fermata
@@ -44,7 +45,7 @@ def ink(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("ink")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("STAVEWRIGHT_CACHE", str(folder / "cache"))
-        book = write_book(folder / "book", {"long": LONG, "one": TINY.format(title="One")})
+        book = write_book(folder / "book", {"long": LONG, "one": TWO_KEYS.format(title="One")})
         found = engrave_book(open_book(book))
         assert found.failures == ()
         engrave_editions(edition for each in found.instrument_books for edition in editions_of(each))
@@ -54,13 +55,13 @@ def ink(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def engraved_book(
     engraved: Callable[[dict[str, str | bytes]], EngravedBook],
-    tiny: Callable[[str], str],
+    two_keys: Callable[[str], str],
     ink: Path,
     tmp_path: Path,
 ) -> EngravedBook:
     """A small book, engraved; nothing of it is laid out."""
     shutil.copytree(ink, tmp_path / "cache")
-    return engraved({"long": LONG, "one": tiny("One")})
+    return engraved({"long": LONG, "one": two_keys("One")})
 
 
 def catalogue(engraved_book: EngravedBook, description: str = "A description") -> PrintCatalogue:
@@ -109,8 +110,8 @@ def test_helpers_make_the_same(
     alone = catalogue(engrave_book(engraved_book.book), "A description")
     assert not all_kept(alone)
     assert files(alone.view) == with_helpers
-    # The book, twelve keys and two exercises, on two papers.
-    assert len(with_helpers) == (1 + 12 + 2) * 2
+    # The book, two keys and two exercises, on two papers.
+    assert len(with_helpers) == (1 + 2 + 2) * 2
     assert all(data.startswith(b"%PDF-") for data in with_helpers.values())
 
 
@@ -136,7 +137,7 @@ def test_all_the_words_of_the_prints_are_engraved_ahead(
 
     ink = Typesetter.written
     monkeypatch.setattr(Typesetter, "written", written)
-    assert len(files(found.view)) == 30
+    assert len(files(found.view)) == 10
     assert asked == []
 
 
@@ -147,9 +148,9 @@ def test_words_are_looked_for_in_new_exercises_only(
     words = first.engrave_words(None, BackgroundThread())
     words.wait()
     first.note_words(words)
-    assert len(files(first.view)) == 30
+    assert len(files(first.view)) == 10
     again = catalogue(
-        engraved({"long": LONG, "one": TINY.format(title="One"), "two": TINY.format(title="Two")})
+        engraved({"long": LONG, "one": TWO_KEYS.format(title="One"), "two": TWO_KEYS.format(title="Two")})
     )
     new = {found.words for found in again.engrave_words(None, BackgroundThread())}
     assert any(said.startswith("Two") for said in new)
@@ -170,7 +171,7 @@ def test_an_edition_and_the_keys_of_a_print_are_made_once(
     found = catalogue(engraved_book)
     found.engrave_words(None, BackgroundThread()).wait()
     monkeypatch.setattr("stavewright.prints.documents.print_keys", None)
-    assert len(files(found.view)) == 30
+    assert len(files(found.view)) == 10
     assert sorted(made) == ["long", "one"]
 
 

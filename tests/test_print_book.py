@@ -124,7 +124,7 @@ def on_letter(short_book: Book) -> tuple[Read, PageFormat]:
     return printed_whole(short_book, "letter")
 
 
-@pytest.fixture(params=["on_a4", "on_letter"])
+@pytest.fixture(params=["on_a4", pytest.param("on_letter", marks=pytest.mark.exhaustive)])
 def on_paper(request: pytest.FixtureRequest) -> tuple[Read, PageFormat]:
     """The whole book on each paper."""
     found: tuple[Read, PageFormat] = request.getfixturevalue(request.param)
@@ -367,6 +367,7 @@ def test_margins_are_free_and_the_ink_is_black(on_paper: tuple[Read, PageFormat]
         assert rows.max() <= (form.paper.height - form.foot + 2) * dots
 
 
+@pytest.mark.exhaustive
 def test_one_key_is_every_exercise_in_it(one_key: Read, book: Book) -> None:
     assert len(one_key.reader.pages) == one_key.pages
     assert one_key.texts[0].startswith("Every exercise in E flat")
@@ -384,6 +385,7 @@ def test_one_key_is_every_exercise_in_it(one_key: Read, book: Book) -> None:
     assert titles == [f"{page.exercise.title}, {page.name}" for page in pages]
 
 
+@pytest.mark.exhaustive
 def test_an_exercise_goes_through_its_keys_in_order(book: Book) -> None:
     exercise = next(each for each in book.exercises if each.slug == "far-shore")
     choice = PrintChoice("flute", exercises=(exercise.slug,), written_out=True)
@@ -406,6 +408,7 @@ def test_only_the_variations_asked_for(book: Book) -> None:
     assert not any(label in said for label in ("as written", "fading", "eight dynamic levels"))
 
 
+@pytest.mark.exhaustive
 def test_a_larger_staff_is_larger(book: Book) -> None:
     choice = PrintChoice("flute", ("d",), ("far-shore",), ("as written",))
     heights = []
@@ -423,6 +426,7 @@ def test_a_larger_staff_is_larger(book: Book) -> None:
     assert heights[0] >= 7.0 - 0.09
 
 
+@pytest.mark.exhaustive
 def test_a_booklet_has_two_pages_a_side_and_every_link_still_leads_to_its_page(book: Book) -> None:
     choice = PrintChoice("flute", ("d",), ("slow-tide",))
     plain = print_choice(book, "", choice, PageFormat())

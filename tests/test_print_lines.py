@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from conftest import sweep
 from hypothesis import given
 from hypothesis import strategies as st
 from small_scores import score_of
@@ -147,7 +148,7 @@ def test_a_bar_longer_than_a_line_is_broken_at_a_beat() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("layout", [STAND, NARROW], ids=["stand", "phone"])
+@sweep("layout", [STAND, NARROW], ids=["stand", "phone"], every_day=1)
 def test_the_engraver_keeps_to_the_lines(layout: Layout) -> None:
     """Every exercise of the book as written, in its first and its most crowded keys."""
     wanted = []

@@ -101,6 +101,7 @@ def test_nothing_is_lost_and_nothing_moves(pieces: Sequence[Engraved]) -> None:
         assert abs(int(before.sum()) - int(after.sum())) < 0.02 * before.sum()
 
 
+@pytest.mark.exhaustive
 def test_every_line_is_whole_by_itself(pieces: Sequence[Engraved]) -> None:
     """A line alone on a page has the ink that the whole piece has between its edges, and no other."""
     for piece in pieces:

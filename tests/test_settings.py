@@ -7,8 +7,8 @@ from fractions import Fraction as F
 from itertools import pairwise
 
 import pytest
+from conftest import examples
 from hypothesis import given
-from hypothesis import settings as limits
 from hypothesis import strategies as st
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
@@ -401,7 +401,7 @@ def exercises(draw: st.DrawFn) -> Exercise:
     )
 
 
-@limits(max_examples=50)
+@examples(50)
 @given(exercises(), players)
 def test_every_setting_is_in_range_or_says_that_it_is_not(law: Exercise, player: Instrument) -> None:
     found = settings_of(law, player)
@@ -415,7 +415,7 @@ def test_every_setting_is_in_range_or_says_that_it_is_not(law: Exercise, player:
         assert easy or not inside or any("beyond the preferred range" in r for r in setting.remarks)
 
 
-@limits(max_examples=50)
+@examples(50)
 @given(exercises(), players)
 def test_every_key_is_reached_and_every_interval_sounds_as_written(law: Exercise, player: Instrument) -> None:
     found = settings_of(law, player)

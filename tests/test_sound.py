@@ -8,7 +8,8 @@ from itertools import pairwise
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from made_scores import made_score
 
@@ -240,7 +241,7 @@ def seconds(rows: dict[str, list[list[float]]], tick: float, pace: float) -> flo
     return total
 
 
-@settings(max_examples=75)
+@examples(75)
 @given(st.integers(0, 10**9))
 def test_made_scores(seed: int) -> None:
     score = made_score(Random(seed))

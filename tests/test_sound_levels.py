@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from conftest import sweep
 from made_scores import made_score
 from sound_bench import EVERYTHING, PLAIN, RATE, Browser, Page, Samples, piece, playing, render, rendering
 
@@ -165,7 +166,7 @@ def swell(music: str) -> tuple[Score, dict[str, Any]]:
 
 
 @pytest.mark.parametrize("music", SWELLS)
-@pytest.mark.parametrize("seed", range(8))
+@sweep("seed", range(8), every_day=2)
 def test_a_swell_rises_without_a_fall_at_every_tempo_from_every_beginning(
     bench: Page, music: str, seed: int
 ) -> None:
@@ -219,7 +220,7 @@ def test_a_tone_over_a_bar_line_ends_where_the_next_begins_when_the_tempo_change
     assert ticks[-1] == pytest.approx(rows["end"], abs=1)
 
 
-@pytest.mark.parametrize("seeds", [range(0, 15), range(15, 30)])
+@sweep("seeds", [range(0, 15), range(15, 30)], every_day=1)
 def test_made_scores_keep_the_level_of_the_music(bench: Page, seeds: range) -> None:
     checked = 0
     for seed in seeds:

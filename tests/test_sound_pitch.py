@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from conftest import sweep
 from sound_bench import RATE, SCRIPTS, Browser, Page, Samples, cents, render, rendering
 
 from stavewright.music.settings.tuning import _BY_SOUND, JUST
@@ -62,8 +63,8 @@ def pitches(bench: Page, sounds: Sequence[Samples], rate: int = RATE) -> list[fl
     return found
 
 
-@pytest.mark.parametrize("partials", [SINE, FLUTE, WEAK_FUNDAMENTAL, ODD, RICH])
-@pytest.mark.parametrize("rate", [44_100, 48_000])
+@sweep("partials", [SINE, FLUTE, WEAK_FUNDAMENTAL, ODD, RICH], every_day=2)
+@sweep("rate", [44_100, 48_000], every_day=1)
 def test_a_steady_tone_is_found_within_two_cents(bench: Page, partials: Sequence[float], rate: int) -> None:
     wanted = [65.0, 82.4, *np.geomspace(100, 2100, 24)]
     sounds = [tone(hertz, partials, 4096 / rate, rate) + noise(4096 / rate, 0.002)[:4096] for hertz in wanted]

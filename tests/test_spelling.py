@@ -120,6 +120,7 @@ FIGURE_CALLS = {
 }
 
 
+@pytest.mark.exhaustive
 def test_every_figure_sounds_the_same_in_every_key() -> None:
     for name in FIGURES:
         for words in FIGURE_CALLS.get(name, ("e",)):

@@ -11,7 +11,8 @@ from fractions import Fraction as F
 from io import BytesIO
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from mido import MidiFile
 from small_scores import score_of
@@ -160,7 +161,7 @@ def test_a_voice_and_a_tonguing_figure_with_it() -> None:
     assert notation(figured).count("stopTrillSpan") == 1
 
 
-@settings(max_examples=50, deadline=None)
+@examples(50)
 @given(
     st.integers(20, 59), st.integers(61, 400), st.sampled_from(("w D5", "h D5 E5", "q D5 E5 h F#5 | w D5"))
 )

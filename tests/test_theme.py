@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import html5lib
 import pytest
-from conftest import TWO_KEYS, write_book
+from conftest import TWO_KEYS, sweep, write_book
 from jinja2 import TemplateNotFound
 from mkdocs.commands.build import build as mkdocs_build
 from mkdocs.config import load_config
@@ -199,7 +199,7 @@ def test_the_menu_is_part_of_what_decides_a_kept_page(tmp_path: Path) -> None:
     assert "own.js" not in text
 
 
-@pytest.mark.parametrize("theme", settings.PLAIN_THEMES)
+@sweep("theme", settings.PLAIN_THEMES, every_day=1)
 def test_the_plugin_alone_gives_a_theme_of_mkdocs_the_bodies_of_its_pages(
     theme: str, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:

@@ -9,7 +9,8 @@ from random import Random
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import given, settings
+from conftest import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from made_scores import in_music21, made_score, without_ladder
 
@@ -179,12 +180,13 @@ def compare(score: Score) -> None:
         assert float(found.breath) == pytest.approx(longest_breath(rows), abs=1e-6)
 
 
-@settings(max_examples=30)
+@examples(30)
 @given(st.integers(0, 10**9))
 def test_made_scores_last_as_long_as_music21_says(seed: int) -> None:
     compare(made_score(Random(seed)))
 
 
+@pytest.mark.exhaustive
 def test_the_demo_book_lasts_as_long_as_music21_says() -> None:
     """One setting of each exercise, direction and variation: a key changes no length."""
     seen = set()

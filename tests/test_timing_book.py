@@ -87,6 +87,7 @@ def test_a_page_has_the_total_of_its_pieces(book: Write) -> None:
     assert total(scores) == Length(Fraction(32), Fraction(192, 5))
 
 
+@pytest.mark.exhaustive
 def test_a_time_is_the_same_in_every_key_of_the_demo_book() -> None:
     """What `BookTimes` takes for granted: a key changes no length and no breath."""
     for instrument_book in instrument_books_of(open_book(Path(__file__).parent.parent)):

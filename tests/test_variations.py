@@ -13,8 +13,8 @@ from itertools import pairwise
 from random import Random
 
 import pytest
+from conftest import examples
 from hypothesis import assume, given
-from hypothesis import settings as limits
 from hypothesis import strategies as st
 from made_scores import made_score
 from small_scores import events, levels, pitches, refused, score_of, slurs, varied
@@ -104,7 +104,7 @@ def test_every_variation_is_tested_here() -> None:
 
 
 @pytest.mark.parametrize("wish", CHANGES)
-@limits(max_examples=20)
+@examples(20)
 @given(made)
 def test_nothing_changes_but_what_is_named(wish: str, score: Score) -> None:
     try:
@@ -127,7 +127,7 @@ def test_nothing_changes_but_what_is_named(wish: str, score: Score) -> None:
 @pytest.mark.parametrize(
     "wish", [*CHANGES, "eight levels", "upper octave first", "doubled", "tonguing double"]
 )
-@limits(max_examples=12)
+@examples(12)
 @given(made)
 def test_every_bar_stays_full_and_every_sign_stands_on_a_note(wish: str, score: Score) -> None:
     try:
@@ -150,7 +150,7 @@ def test_every_bar_stays_full_and_every_sign_stands_on_a_note(wish: str, score: 
 
 
 @given(made, st.lists(st.sampled_from(list(CHANGES)), min_size=2, max_size=3, unique=True))
-@limits(max_examples=60)
+@examples(60)
 def test_variations_that_touch_different_things_join_in_any_order(score: Score, wishes: list[str]) -> None:
     touched = [CHANGES[wish] for wish in wishes]
     if sum(map(len, touched)) != len(set().union(*touched)) or any("values" in each for each in touched):
@@ -397,7 +397,7 @@ def test_doubled_keeps_the_meter_and_ties_over_new_bar_lines() -> None:
     assert [bar.end for bar in after.line.bars] == ["|", "|", "|", "|."]
 
 
-@limits(max_examples=60)
+@examples(60)
 @given(made)
 def test_doubled_is_the_same_line_in_twice_the_time(score: Score) -> None:
     try:
