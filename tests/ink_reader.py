@@ -102,8 +102,8 @@ def read_ink(pdf: bytes, lines: int = 1) -> Ink:
     document = pypdfium2.PdfDocument(pdf)
     page = document[0]
     objects = list(page.get_objects(max_depth=5))
-    drawn = [_path(found) if found.type == pdfium.FPDF_PAGEOBJ_PATH else None for found in objects]
-    paths = [path for path in drawn if path]
+    drawn = [(found, path) for found in objects for path in _drawn(found)]
+    paths = [path for _, path in drawn if path]
     staves = _staves(paths)
     for staff in staves:
         staff.bars = _bars(staff, paths)
@@ -112,7 +112,7 @@ def read_ink(pdf: bytes, lines: int = 1) -> Ink:
     near = groups[0]
     texts: dict[tuple[int, ...], list[Staff]] = {}
     own: list[tuple[_Path, list[Staff]]] = []
-    for found, path in zip(objects, drawn, strict=True):
+    for found, path in drawn:
         if path is None:
             texts.setdefault(tuple(map(round, found.get_bounds())), near)
             continue
@@ -131,6 +131,23 @@ def read_ink(pdf: bytes, lines: int = 1) -> Ink:
         x for found in objects if found.type == pdfium.FPDF_PAGEOBJ_TEXT for x in found.get_bounds()[::2]
     ]
     return Ink(page.get_width(), (min(across), max(across)), staves)
+
+
+def _drawn(found: pypdfium2.PdfObject) -> Iterator[_Path | None]:
+    """An object's path, or None. Lines of one pen may be one stroke with several beginnings: each is one."""
+    if found.type != pdfium.FPDF_PAGEOBJ_PATH:
+        yield None
+        return
+    whole = _path(found)
+    starts = [place for place, kind in enumerate(whole.kinds) if kind == _MOVE]
+    if not whole.stroked or len(starts) < 2:
+        yield whole
+        return
+    for start, end in pairwise((*starts, len(whole.kinds))):
+        points = whole.points[start:end]
+        across, up = [x for x, _ in points], [y for _, y in points]
+        box = (min(across), min(up), max(across), max(up))
+        yield _Path(points, whole.kinds[start:end], box, stroked=True)
 
 
 def _path(found: pypdfium2.PdfObject) -> _Path:

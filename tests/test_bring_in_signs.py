@@ -112,7 +112,7 @@ def test_signs_of_other_programs_come_in(file: bytes, said: str) -> None:
 @pytest.mark.parametrize(
     ("file", "said"),
     [
-        (bars(NOTE + words("Fine"), NOTE), "'fine' is there, and nothing goes back"),
+        (bars(NOTE + words("Fine"), NOTE), "'fine' is there, but no way back leads to it"),
         (bars(NOTE, NOTE + words("D.S.")), "the ways back and out are left out"),
         (bars(signed("<technical><harmonic><artificial/></harmonic></technical>")), "string harmonic"),
         (bars(NOTE, signed('<glissando type="start"/>')), "a glissando from the last note goes nowhere"),
@@ -144,7 +144,7 @@ TUNE = "X:1\nT:Tune\nM:4/4\nL:1/4\nQ:1/4=60\nK:D\n"
             "",
         ),
         ("~D4 | !open!E4 |", "w D4 | E4 |", "have no word here (~, !open!)"),
-        ("!fine!D4 | E4 !fine! |", "w D4 | E4 |", "nothing goes back"),
+        ("!fine!D4 | E4 !fine! |", "w D4 | E4 |", "no way back leads to it"),
     ],
 )
 def test_decorations_of_abc_come_in(tune: str, said: str, remark: str) -> None:

@@ -173,18 +173,6 @@ def test_every_folder_of_the_site_is_in_the_list_of_addresses() -> None:
     assert told | {"assets", "pictures"} == {folder.rstrip("/") for folder in TOP_FOLDERS}
 
 
-def test_every_module_with_exhaustive_tests_is_in_the_table() -> None:
-    told = {
-        name for row in cells("DEVELOPERS.md", "## Checks") for name in re.findall(r"test_\w+\.py", row[0])
-    }
-    marked = {
-        path.name
-        for path in (ROOT / "tests").glob("test_*.py")
-        if "pytest.mark.exhaustive" in path.read_text(encoding="utf-8") and path != Path(__file__)
-    }
-    assert told == marked
-
-
 def test_the_variables_of_the_style_are_there() -> None:
     style = (ROOT / "site_src" / "assets" / "book.css").read_text(encoding="utf-8")
     told = {span for span in spans(ROOT / "docs" / "theming.md") if re.fullmatch(r"--[a-z]+", span)}

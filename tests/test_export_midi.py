@@ -355,3 +355,11 @@ def test_both_players_of_a_duet_are_heard_at_one_time() -> None:
         message.program for track in file.tracks for message in track if message.type == "program_change"
     ]
     assert sounds == [program(clarinet) - 1] * 2
+
+
+@pytest.mark.parametrize("seed", [204, 107870])
+def test_a_note_that_begins_between_two_ticks_in_a_fading_hairpin(seed: int) -> None:
+    """The tick before it lies higher on the curve than the note itself: once that was expression 128."""
+    file = MidiFile(file=BytesIO(midi(made_score(Random(seed)), "Example", FLUTE)), charset="utf-8")
+    values = [message.value for message in file.tracks[1] if message.type == "control_change"]
+    assert max(values) == 127

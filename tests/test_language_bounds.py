@@ -88,7 +88,7 @@ def test_a_bound_is_looked_at_before_anything_is_read(music: str, monkeypatch: p
     def never(*_: Any) -> None:
         raise AssertionError("it was read")
 
-    monkeypatch.setattr("stavewright.language.music.parse", never)
+    monkeypatch.setattr("stavewright.language.notes.music.parse", never)
     assert len(faults(music)) == 1
 
 

@@ -329,7 +329,7 @@ def test_the_book_is_in_its_author_s_order(whole: Read, short_book: Book) -> Non
         (0, "Index by key"),
     ]
     said = " ".join(whole.texts)
-    assert "Begin with Slow tide and stay with it for some weeks." in said
+    assert "Begin with Still water and Slow tide, and stay with them for some weeks." in said
     assert "A word to the player" not in said
 
 

@@ -192,11 +192,14 @@ def _chords(score: Score, channel: int, sounds: int) -> _Timed:
 
 
 def _swell(curve: DynamicCurve, start: int, end: int, levels: tuple[float, ...]) -> list[tuple[int, int]]:
-    """Expression during a note, relative to its loudest moment."""
+    """Expression during a note, relative to its loudest moment.
+
+    The first tick may lie before the note itself, where the curve is higher still.
+    """
     loudest = max(levels)
     if loudest == min(levels):
         return [(start, _FULL)]
     return [
-        (time, round(_FULL * velocity(curve.at(Fraction(time, 4 * TICKS))) / loudest))
+        (time, min(_FULL, round(_FULL * velocity(curve.at(Fraction(time, 4 * TICKS))) / loudest)))
         for time in range(start, end, _GLIDE)
     ]
