@@ -193,7 +193,7 @@ def assert_tunes_come_back(tunes: list[tuple[str, bytes]]) -> None:
 
 
 def test_tunes_of_the_corpus_come_back_note_for_note() -> None:
-    assert_tunes_come_back(all_tunes()[7::160])
+    assert_tunes_come_back(all_tunes()[7::320])
 
 
 @pytest.mark.exhaustive
@@ -221,7 +221,7 @@ def assert_scores_come_back(scores: list[Path]) -> None:
 
 
 def test_scores_of_the_corpus_come_back_note_for_note() -> None:
-    assert_scores_come_back(all_scores()[11::60])
+    assert_scores_come_back(all_scores()[11::120])
 
 
 @pytest.mark.exhaustive

@@ -98,6 +98,7 @@ def is_kept(page: Page, address: str) -> bool:
     return "is not kept on this device" not in page.locator("body").inner_text()
 
 
+@pytest.mark.exhaustive
 @sweep("one, other", [("/a/", "/b/"), ("/", "/b/"), ("/a/b/", "/a/")], every_day=1)
 def test_two_books_on_one_host_never_meet(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path, one: str, other: str
@@ -129,6 +130,7 @@ def test_two_books_on_one_host_never_meet(
     assert not is_kept(page, second + KEY)
 
 
+@pytest.mark.exhaustive
 @sweep("late", [EDITION, (LATER,), (WORKER,), (LISTING,)], every_day=1)
 def test_a_publish_that_arrives_bit_by_bit_ends_in_the_new_edition(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path, late: tuple[str, ...]
@@ -163,6 +165,7 @@ def test_a_publish_that_arrives_bit_by_bit_ends_in_the_new_edition(
         assert said(page).split(",")[0] != before.split(",")[0]
 
 
+@pytest.mark.exhaustive
 @sweep("late", [EDITION, (KEY,)], every_day=1)
 def test_a_page_of_another_edition_is_shown_and_not_kept(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path, late: tuple[str, ...]
@@ -279,6 +282,7 @@ def test_one_file_that_is_lost_makes_the_book_less_than_whole(
     assert found["whole"] is False
 
 
+@pytest.mark.exhaustive
 def test_a_host_that_redirects_packs_and_keeps(
     host: Host, device: BrowserContext, built: Path, tmp_path: Path
 ) -> None:
@@ -320,6 +324,7 @@ def room(page: Page, origin: str, size: int = -1) -> None:
     page.context.new_cdp_session(page).send("Storage.overrideQuotaForOrigin", asked)
 
 
+@pytest.mark.exhaustive
 def test_a_device_without_room(host: Host, device: BrowserContext, built: Path, tmp_path: Path) -> None:
     place, address = host.folder / "book", f"{host.origin}/book/"
     publish(built, place)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from microphone_bench import LOOP, address, drawer, listening, opened, states, words
 from sound_bench import Browser
 
@@ -26,6 +27,7 @@ def test_the_pitch_is_shown_said_once_and_hidden(opened: Any, listening: Browser
     assert page.evaluate("window.sent") == []
 
 
+@pytest.mark.exhaustive
 def test_over_a_drone_only_with_headphones(opened: Any, listening: Browser) -> None:
     page = opened(listening)
     controls = drawer(page)

@@ -103,7 +103,7 @@ def windows(chromium: Browser) -> Iterator[list[tuple[Page, list[str]]]]:
         page.context.close()
 
 
-@sweep("kind", PAGES, every_day=3)
+@sweep("kind", PAGES, every_day=1)
 def test_the_same_picture(windows: list[tuple[Page, list[str]]], free: str, strict: str, kind: str) -> None:
     pages = [page for page, _ in windows]
     for _, said in windows:

@@ -102,6 +102,7 @@ def test_leaving_the_page_stops_and_erases(opened: Any, listening: Browser) -> N
     assert not page.locator(".take").is_visible()
 
 
+@pytest.mark.exhaustive
 def test_what_was_played_along_with_is_heard_at_the_same_place(opened: Any, listening: Browser) -> None:
     page = opened(listening, before=LOOP)
     controls = drawer(page)
@@ -146,6 +147,7 @@ def test_other_music_begins_with_the_first_tone(opened: Any, listening: Browser)
 # -- on the stand, by keyboard, for every reader -------------------------------------------------------------
 
 
+@pytest.mark.exhaustive
 def test_on_the_stand_both_are_at_hand(opened: Any, listening: Browser) -> None:
     page = opened(listening, viewport={"width": 390, "height": 800})
     page.get_by_role("button", name="Put it on the stand").click()
@@ -181,6 +183,7 @@ def test_everything_by_keyboard(opened: Any, listening: Browser) -> None:
     assert page.evaluate(now) == "sound"
 
 
+@pytest.mark.exhaustive
 @sweep("width", [320, 390, 820], every_day=1)
 def test_no_barrier_and_large_targets(opened: Any, listening: Browser, width: int) -> None:
     page = opened(listening, viewport={"width": width, "height": 800})

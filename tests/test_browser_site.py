@@ -525,6 +525,7 @@ def test_the_stand_from_a_folder(chromium: Browser, folder: Path) -> None:
     page.close()
 
 
+@pytest.mark.exhaustive
 def test_the_book_without_a_network(chromium: Browser, folder: Path, tmp_path: Path) -> None:
     # A site of its own: this test changes it.
     shutil.copytree(folder, tmp_path / "site")

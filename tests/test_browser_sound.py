@@ -133,6 +133,7 @@ MIDDLES = """() => {
 }"""
 
 
+@pytest.mark.exhaustive
 def test_the_mark_goes_along_the_note_heads(page: Page) -> None:
     _, rows = piece()
     # Each place that the mark is put, as it is put there.

@@ -106,6 +106,7 @@ def test_notation_that_cannot_be_written_is_named(worker: Worker) -> None:
     assert "no such note value" in str(found[1])
 
 
+@pytest.mark.exhaustive
 def test_a_piece_that_takes_too_long_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engine, "SECONDS", 2)
     monkeypatch.setattr(engine, "_WATCH", 0.05)

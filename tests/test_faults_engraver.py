@@ -330,6 +330,7 @@ def losing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], N
     return put
 
 
+@pytest.mark.exhaustive
 def test_a_piece_that_ends_its_worker_costs_itself(losing: Callable[[str], None], tmp_path: Path) -> None:
     losing("e")
     made = engrave_all(PIECES, PIECES.__getitem__, cache=CacheStore(tmp_path / "cache"))
@@ -339,6 +340,7 @@ def test_a_piece_that_ends_its_worker_costs_itself(losing: Callable[[str], None]
     assert sum(isinstance(found, Engraved) for found in made.values()) == 6
 
 
+@pytest.mark.exhaustive
 def test_workers_that_are_always_lost_are_given_up(losing: Callable[[str], None], tmp_path: Path) -> None:
     losing("cdefgab")
     with pytest.raises(EngraverAtFault, match=r"3 of 7 new pieces failed; .* with status 7"):

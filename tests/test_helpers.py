@@ -151,6 +151,7 @@ def test_they_end_at_once_where_they_are_not_needed(kept: CacheStore, tmp_path: 
     assert all(map(ended, found))
 
 
+@pytest.mark.exhaustive
 @pytest.mark.skipif(sys.platform == "win32", reason="a process there does not learn of its parent's end")
 def test_a_helper_ends_with_its_builder(kept: CacheStore, tmp_path: Path) -> None:
     code = (

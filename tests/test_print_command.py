@@ -250,6 +250,7 @@ def test_words_of_an_exercise_stay_words(book: WriteBook, tmp_path: Path) -> Non
     assert hostile in [str(entry.title) for entry in pages(out).outline if not isinstance(entry, list)]
 
 
+@pytest.mark.exhaustive
 def test_the_site_offers_every_print_on_every_paper() -> None:
     site = made_site()
     listed = (site / "print" / "index.html").read_text(encoding="utf-8")
