@@ -221,7 +221,7 @@ def assert_scores_come_back(scores: list[Path]) -> None:
 
 
 def test_scores_of_the_corpus_come_back_note_for_note() -> None:
-    assert_scores_come_back(all_scores()[11::120])
+    assert_scores_come_back(all_scores()[11::60])
 
 
 @pytest.mark.exhaustive

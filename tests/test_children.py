@@ -194,7 +194,7 @@ def test_an_unpacked_wheel_on_pythonpath_works(
     wheel = tmp_path / "wheel"
     shutil.copytree(root / "builder", wheel / "stavewright", ignore=shutil.ignore_patterns("__pycache__"))
     folder = book({"tiny": two_keys("Tiny")})
-    (wheel / "stavewright" / "engrave" / "worker.py").open("a").write(
+    (wheel / "stavewright" / "engrave" / "processes" / "worker.py").open("a").write(
         f"\nPath({str(tmp_path / 'worked')!r}).touch()\n"
     )
     done = build(folder, "-P", "-c", COMMAND, PYTHONPATH=str(wheel))

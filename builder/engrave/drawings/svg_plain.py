@@ -27,7 +27,10 @@ _SVG = "{http://www.w3.org/2000/svg}"
 _ROUND = 0.5523
 """Where the handles of a quarter circle lie, as a part of its radius."""
 _STEP = re.compile(r"(translate|scale|rotate)\(([^()]*)\)")
-_BLACK = {"none", "currentColor", "black"}
+_PLAIN = {"none", "currentColor", "black"}
+_GREY = re.compile(r"rgb\(([\d.]+%), \1, \1\)")
+"""The colour of what is half closed or trilled in a chart of fingerings."""
+_BLACK = "rgb(0%,0%,0%)"
 _PEN = ("stroke-width", "stroke-dasharray", "stroke-linecap", "stroke-linejoin")
 _KNOWN = {
     "g": {"transform", "color"},
@@ -135,14 +138,16 @@ def write_as_cairo(text: str, letterer: Letterer) -> str:
     )
 
 
-def _write(element: ET.Element, above: Transform, page: _Page) -> None:
+def _write(element: ET.Element, above: Transform, page: _Page, color: str = _BLACK) -> None:
     tag = element.tag.removeprefix(_SVG)
     _check(tag, element)
     own = element.get("transform", "")
     place = _moved(above, own)
     if tag == "g":
+        said = element.get("color", "")
+        color = said.replace(" ", "") if said.startswith("rgb") else color
         for child in element:
-            _write(child, place, page)
+            _write(child, place, page, color)
     elif tag == "text":
         _write_words(element, place, page)
     elif tag == "path" and own and not element.get("stroke"):
@@ -151,7 +156,7 @@ def _write(element: ET.Element, above: Transform, page: _Page) -> None:
     else:
         outline = _Outline()
         _draw(tag, element, TransformPen(outline, place))
-        page.rows.append(f'<path style="{_style(element, place)}" d="{outline.text}"/>')
+        page.rows.append(f'<path style="{_style(element, place, color)}" d="{outline.text}"/>')
 
 
 def _check(tag: str, element: ET.Element) -> None:
@@ -159,7 +164,8 @@ def _check(tag: str, element: ET.Element) -> None:
     if known is None or element.attrib.keys() - known - _ANY:
         raise NotInk(refusal(f"{tag!r} with {', '.join(sorted(element.attrib))}"))
     for name in ("fill", "stroke", "color"):
-        if element.get(name, "none") not in _BLACK:
+        said = element.get(name, "none")
+        if said not in _PLAIN and not (name == "color" and _GREY.fullmatch(said)):
             raise NotInk(refusal(f"the colour {element.attrib[name]!r}"))
 
 
@@ -178,18 +184,18 @@ def _moved(place: Transform, steps: str) -> Transform:
     return place
 
 
-def _style(element: ET.Element, place: Transform) -> str:
+def _style(element: ET.Element, place: Transform, color: str) -> str:
     """Fill and pen as Cairo says them, the pen's widths in points."""
     filled = element.tag != f"{_SVG}line" and element.get("fill") != "none"
     if element.get("stroke", "none") == "none":
         return "" if filled else "fill:none"
     factor = abs(place.xx * place.yy - place.xy * place.yx) ** 0.5
-    rows = [] if filled else ["fill:none"]
+    rows = ["fill:none"] if not filled else [f"fill:{color}"] if color != _BLACK else []
     for name in _PEN:
         if said := element.get(name):
             is_length = name in ("stroke-width", "stroke-dasharray")
             rows.append(f"{name}:{_lengths(said, factor) if is_length else said}")
-    return ";".join([*rows, "stroke:rgb(0%,0%,0%)"])
+    return ";".join([*rows, f"stroke:{color}"])
 
 
 def _lengths(said: str, factor: float) -> str:
@@ -204,7 +210,9 @@ def _draw(tag: str, element: ET.Element, pen: TransformPen) -> None:
         return [float(element.get(name, "0")) for name in names]
 
     if tag == "path":
-        parse_path(element.attrib["d"], pen)
+        steps = element.attrib["d"]
+        # A key of a chart of fingerings is drawn from the origin on, without a move to it.
+        parse_path(steps if steps.lstrip()[:1] in "Mm" else f"M0 0{steps}", pen)
     elif tag == "line":
         x1, y1, x2, y2 = numbers("x1", "y1", "x2", "y2")
         pen.moveTo((x1, y1))
