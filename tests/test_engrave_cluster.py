@@ -109,7 +109,7 @@ def test_a_closed_cluster_asks_for_certificates(
             ink = made(tmp_path / "cache", few, workers)
         assert {name: bytes_of(ink[name]) for name in few} == {name: here[name] for name in few}
         # Without the certificate nobody comes in.
-        monkeypatch.setattr(module, "SECONDS", 2)
+        monkeypatch.setattr(module, "_SECONDS", 2)
         nothing = {"distributed.comm.tls.ca-file": None} | {
             f"distributed.comm.tls.{role}": {"key": None, "cert": None} for role in ROLES
         }
@@ -182,7 +182,7 @@ _RUN = batch._RemoteWorker.run
 def test_a_cluster_that_is_not_there_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     from stavewright.engrave.processes import cluster as module
 
-    monkeypatch.setattr(module, "SECONDS", 1)
+    monkeypatch.setattr(module, "_SECONDS", 1)
     for address in ("tcp://127.0.0.1:1", "nonsense://?"):
         with (
             pytest.raises(EngraverMissing, match="no Dask scheduler answers there"),
@@ -198,7 +198,7 @@ def test_the_command_says_so_too(
 ) -> None:
     from stavewright.engrave.processes import cluster as module
 
-    monkeypatch.setattr(module, "SECONDS", 1)
+    monkeypatch.setattr(module, "_SECONDS", 1)
     folder = book({"tiny": TWO_KEYS.format(title="Tiny")})
     assert main(["build", "--book", str(folder), "--workers", "tcp://127.0.0.1:1"]) == 1
     assert capsys.readouterr().err.startswith("tcp://127.0.0.1:1: no Dask scheduler answers there")
