@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 from ink_cases import VALUES, cases
 from ink_faults import differs, grid, ink_faults
 
-from stavewright.engrave.processes.scheduler import Engraved, Layout, Piece, Use
+from stavewright.engrave.piece import Engraved, Layout, Piece, Use
 from stavewright.engrave.processes.worker import here
 from stavewright.paper.page_format import PageFormat
 

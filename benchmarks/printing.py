@@ -30,7 +30,7 @@ from pypdf import PdfReader
 from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import engrave_book
-from stavewright.engrave.processes.scheduler import Engraved
+from stavewright.engrave.piece import Engraved
 from stavewright.paper.extracted_piece import ExtractedPiece
 from stavewright.paper.page import DocumentInfo, Page, PlacedSystem, SheetSide
 from stavewright.paper.page_breaks import BreakableBlock, paginate

@@ -14,8 +14,8 @@ from conftest import sweep
 from made_site import keep_language
 
 import stavewright
+from stavewright.engrave.piece import Engraved, Piece
 from stavewright.engrave.processes import worker_processes as processes
-from stavewright.engrave.processes.scheduler import Engraved, Piece
 from stavewright.engrave.processes.worker_processes import WorkerLost, WorkerProcess
 from stavewright.jobs import children
 from stavewright.jobs.children import import_path, start_child
@@ -128,7 +128,7 @@ def test_a_process_works_where_standard_files_are_closed(tmp_path: Path) -> None
         "import os\nfor number in (0, 1, 2): os.close(number)\nimport sys\n"
         "sys.stdin = sys.stdout = sys.stderr = sys.__stdin__ = sys.__stdout__ = sys.__stderr__ = None\n"
         "from pathlib import Path\nfrom stavewright.engrave.processes.worker_processes import WorkerProcess\n"
-        "from stavewright.engrave.processes.scheduler import Piece\n"
+        "from stavewright.engrave.piece import Piece\n"
         "process = WorkerProcess()\n[(key, result)] = process.run([('00aa', Piece('sound', sys.argv[1]))])\n"
         "process.close()\nPath(sys.argv[2]).write_text(type(result).__name__)\n"
     )

@@ -23,7 +23,8 @@ from stavewright.daily.blocks import Block, Portion
 from stavewright.daily.choices import Choice, measured
 from stavewright.daily.measure import register_order
 from stavewright.daily.plan import Days, Plan, Problem, Promise, Sitting
-from stavewright.engrave.processes.scheduler import Engraved, Engravings, Failure
+from stavewright.engrave.engravings import Engravings
+from stavewright.engrave.piece import Engraved, Failure
 from stavewright.paper.compose import Printed
 from stavewright.paper.page_format import PAPERS, PageFormat
 from stavewright.prints.choice import NothingToPrint

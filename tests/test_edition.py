@@ -12,7 +12,7 @@ from stavewright.book.durations import BookTimes
 from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.pieces import InstrumentBook, instrument_book_of
 from stavewright.book.read import open_book
-from stavewright.engrave.processes.scheduler import STAND, Failure
+from stavewright.engrave.piece import STAND, Failure
 from stavewright.language.read import read
 from stavewright.music.event import Place
 from stavewright.music.exercise import VariationRequest

@@ -18,9 +18,10 @@ from hypothesis import strategies as st
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.allowed import NotInk, check_ink
 from stavewright.engrave.drawings.svg import Drawing, drawing
+from stavewright.engrave.piece import Engraved, Failure, Piece
 from stavewright.engrave.processes import worker as worker_module
 from stavewright.engrave.processes.finding import find_engraver
-from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece, engrave_all
+from stavewright.engrave.processes.scheduler import engrave_all
 from stavewright.engrave.processes.worker import Worker
 from stavewright.language.words import WORDS, Word
 from stavewright.views.language_page import example_score

@@ -20,17 +20,13 @@ from stavewright.cli import main
 from stavewright.engrave import engraved_book as press_module
 from stavewright.engrave import key_cache as known_module
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
+from stavewright.engrave.engravings import Engravings
+from stavewright.engrave.piece import Engraved, Failure, Piece
 from stavewright.engrave.processes import scheduler as batch
 from stavewright.engrave.processes import worker_processes as processes
+from stavewright.engrave.processes.background import BackgroundThread
 from stavewright.engrave.processes.lilypond import LilyPondServer
-from stavewright.engrave.processes.scheduler import (
-    BackgroundThread,
-    Engraved,
-    Engravings,
-    Failure,
-    Piece,
-    engrave_all,
-)
+from stavewright.engrave.processes.scheduler import engrave_all
 from stavewright.engrave.processes.worker_processes import WorkerPool
 from stavewright.views.incipits import engrave_for_screens
 

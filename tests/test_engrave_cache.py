@@ -21,9 +21,9 @@ from stavewright.cache.store import MARK, CacheStore, key_of
 from stavewright.cli import main
 from stavewright.engrave import piece as piece_module
 from stavewright.engrave.faces import face_files
-from stavewright.engrave.piece import STAND, Layout
+from stavewright.engrave.piece import STAND, Engraved, Layout, Piece
 from stavewright.engrave.processes.lilypond import Engraver
-from stavewright.engrave.processes.scheduler import Engraved, Piece, engrave_all
+from stavewright.engrave.processes.scheduler import engrave_all
 from stavewright.music.event import Event, Place, Tempo, Value
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Pitch

@@ -16,16 +16,11 @@ from conftest import TWO_KEYS
 
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
+from stavewright.engrave.engravings import Engravings
+from stavewright.engrave.piece import Engraved, Failure, Piece
 from stavewright.engrave.processes import scheduler as batch
 from stavewright.engrave.processes.lilypond import EngraverAtFault, EngraverMissing
-from stavewright.engrave.processes.scheduler import (
-    Engraved,
-    Engravings,
-    Failure,
-    Piece,
-    RemoteWorkers,
-    WorkersDiffer,
-)
+from stavewright.engrave.processes.scheduler import RemoteWorkers, WorkersDiffer
 
 distributed = pytest.importorskip("distributed")
 dask = pytest.importorskip("dask")

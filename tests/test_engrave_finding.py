@@ -12,12 +12,13 @@ import pytest
 
 from stavewright.cache.store import CacheStore
 from stavewright.engrave import judging
+from stavewright.engrave.piece import Engraved, Piece
 from stavewright.engrave.processes import finding
 from stavewright.engrave.processes import lilypond as engine
 from stavewright.engrave.processes import worker as worker_module
 from stavewright.engrave.processes.finding import find_engraver
 from stavewright.engrave.processes.lilypond import EngraverAtFault, EngraverMissing
-from stavewright.engrave.processes.scheduler import Engraved, Piece, engrave_list
+from stavewright.engrave.processes.scheduler import engrave_list
 from stavewright.engrave.processes.worker import Worker
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a script is no program there")

@@ -11,8 +11,8 @@ import pytest
 
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.drawings.svg import numbered_heads
+from stavewright.engrave.piece import Engraved, Piece
 from stavewright.engrave.processes import scheduler as batch
-from stavewright.engrave.processes.scheduler import Engraved, Piece
 from stavewright.language.read import read
 from stavewright.music.score import Score
 from stavewright.music.settings.transpositions import settings_of

@@ -23,9 +23,9 @@ from stavewright.engrave.drawings.lettering import Face, letterer
 from stavewright.engrave.drawings.svg import Drawing, Note, drawing, numbered_heads
 from stavewright.engrave.drawings.svg_plain import Wording, write_as_cairo
 from stavewright.engrave.faces import FAMILY, THEN, face_files, find_face_file
+from stavewright.engrave.piece import Engraved, Piece
 from stavewright.engrave.processes.finding import find_engraver
 from stavewright.engrave.processes.lilypond import Engraver
-from stavewright.engrave.processes.scheduler import Engraved, Piece
 from stavewright.engrave.processes.worker import Worker
 from stavewright.jobs.systems import find_on_path
 

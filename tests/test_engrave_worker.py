@@ -13,13 +13,12 @@ import pytest
 
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.drawings.svg import numbered_heads
-from stavewright.engrave.piece import STAND, Layout, Use
+from stavewright.engrave.piece import STAND, Engraved, Failure, Layout, Piece, Use
 from stavewright.engrave.processes import lilypond as engine
 from stavewright.engrave.processes import scheduler as batch
 from stavewright.engrave.processes import worker as worker_module
 from stavewright.engrave.processes.finding import find_engraver
 from stavewright.engrave.processes.lilypond import LilyPondServer, LilyPondServerLost
-from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.processes.worker import Worker, undated
 from stavewright.engrave.processes.worker_processes import WorkerPool
 

@@ -19,14 +19,14 @@ from mkdocs.exceptions import Abort
 
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
-from stavewright.engrave.piece import STAND, Blame
+from stavewright.engrave.piece import STAND, Blame, Engraved, Failure, Piece
 from stavewright.engrave.processes import lilypond as engine
 from stavewright.engrave.processes import scheduler as batch
 from stavewright.engrave.processes import worker as worker_module
 from stavewright.engrave.processes import worker_processes as processes
 from stavewright.engrave.processes.finding import find_engraver
 from stavewright.engrave.processes.lilypond import EngraverAtFault, LilyPondServer, LilyPondServerLost
-from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece, engrave_all
+from stavewright.engrave.processes.scheduler import engrave_all
 from stavewright.engrave.processes.talk import MOST_SAID, Talk
 from stavewright.engrave.processes.worker_processes import WorkerProcess
 

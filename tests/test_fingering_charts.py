@@ -7,8 +7,7 @@ from dataclasses import replace
 import pytest
 from ink_faults import ink_faults
 
-from stavewright.engrave.piece import STAND
-from stavewright.engrave.processes.scheduler import Engraved, Piece
+from stavewright.engrave.piece import STAND, Engraved, Piece
 from stavewright.engrave.processes.worker import here
 from stavewright.language.read import read
 from stavewright.music.description import describe_score

@@ -16,8 +16,7 @@ from ink_faults import differs, grid, ink_faults
 from ink_reader import read_ink, systems
 
 from stavewright.engrave import breaks
-from stavewright.engrave.piece import MARGIN, STAND, Use
-from stavewright.engrave.processes.scheduler import Engraved, Failure, Layout, Piece
+from stavewright.engrave.piece import MARGIN, STAND, Engraved, Failure, Layout, Piece, Use
 from stavewright.engrave.processes.worker import here
 from stavewright.language.read import read
 from stavewright.music.bars import bar_places

@@ -15,7 +15,8 @@ from stavewright.book.edition import ExerciseEdition, edition_of
 from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
 from stavewright.engrave.engraved_book import EngravedBook, engrave_book
-from stavewright.engrave.processes.scheduler import BackgroundThread, Engravings
+from stavewright.engrave.engravings import Engravings
+from stavewright.engrave.processes.background import BackgroundThread
 from stavewright.jobs import pool as helpers_module
 from stavewright.jobs.pool import helper_pool
 from stavewright.music.exercise import Exercise
@@ -196,8 +197,8 @@ def test_a_book_with_a_failing_piece_keeps_no_print_of_it(
     """It is told each time, and not only the first."""
     from dataclasses import replace
 
-    from stavewright.engrave.processes.scheduler import Engraved, Failure
-    from stavewright.engrave.processes.scheduler import Engravings as Made
+    from stavewright.engrave.engravings import Engravings as Made
+    from stavewright.engrave.piece import Engraved, Failure
 
     get = Made.__getitem__
     bad = next(name for name in engraved_book.engravings if name.startswith("one"))

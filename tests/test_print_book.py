@@ -30,7 +30,8 @@ from stavewright.book.read import Book, open_book
 from stavewright.cli import main
 from stavewright.daily.cautions import GENERAL
 from stavewright.engrave.engraved_book import engrave_book
-from stavewright.engrave.processes.scheduler import Engraved, Piece, engrave_list
+from stavewright.engrave.piece import Engraved, Piece
+from stavewright.engrave.processes.scheduler import engrave_list
 from stavewright.music.keys import KEY_SLUGS
 from stavewright.paper.page_format import PAPERS, PageFormat
 from stavewright.prints.choice import PrintChoice

@@ -16,7 +16,8 @@ from stavewright.book.pieces import AS_WRITTEN, instrument_book_of, renditions_o
 from stavewright.book.read import open_book
 from stavewright.engrave.breaks import CROWDED, event_width, is_calm, lines
 from stavewright.engrave.notation import notation
-from stavewright.engrave.processes.scheduler import STAND, Engraved, Layout, Piece, engrave_list
+from stavewright.engrave.piece import STAND, Engraved, Layout, Piece
+from stavewright.engrave.processes.scheduler import engrave_list
 from stavewright.music.event import Event, Tempo, Value
 from stavewright.music.keys import Key
 from stavewright.music.pitch import Interval, Pitch

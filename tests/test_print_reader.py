@@ -16,7 +16,8 @@ from pypdf import PdfReader
 from stavewright.book.pieces import renditions_of
 from stavewright.book.read import open_book
 from stavewright.cache.store import CacheStore
-from stavewright.engrave.processes.scheduler import Engraved, Piece, System, engrave_list
+from stavewright.engrave.piece import Engraved, Piece, System
+from stavewright.engrave.processes.scheduler import engrave_list
 from stavewright.jobs import pool as helpers
 from stavewright.music.settings.transpositions import settings_of
 from stavewright.music.winds.instruments import FLUTE

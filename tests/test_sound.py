@@ -15,7 +15,8 @@ from made_scores import made_score
 
 from stavewright.engrave.drawings.svg import Drawing, Note
 from stavewright.engrave.notation import notation
-from stavewright.engrave.processes.scheduler import Engraved, Piece, engrave_list
+from stavewright.engrave.piece import Engraved, Piece
+from stavewright.engrave.processes.scheduler import engrave_list
 from stavewright.language.read import read
 from stavewright.music.score import Score
 from stavewright.music.settings.transpositions import Setting

@@ -18,7 +18,7 @@ from stavewright.cli import main
 from stavewright.engrave.engraved_book import engrave_scores
 from stavewright.engrave.markup import quoted
 from stavewright.engrave.notation import notation
-from stavewright.engrave.processes.scheduler import Engraved
+from stavewright.engrave.piece import Engraved
 from stavewright.language.read import SUFFIX, slug_of
 from stavewright.music.event import Event, Tempo, Value
 from stavewright.music.keys import Key

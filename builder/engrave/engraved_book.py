@@ -12,9 +12,12 @@ from ..cache.store import CacheStore
 from ..jobs.progress import Progress
 from ..music.score import Score
 from ..music.winds.instruments import Instrument
+from .engravings import Engravings
 from .judging import engraver_at_fault
 from .key_cache import KeyCache, keys_entry
-from .processes.scheduler import STAND, BackgroundThread, Engravings, Failure, Layout, Piece, Pool
+from .piece import STAND, Failure, Layout, Piece
+from .processes.background import BackgroundThread
+from .processes.scheduler import Pool
 from .processes.scheduler import engrave_all as engraved
 
 

@@ -11,8 +11,8 @@ from ..cache.store import CacheStore
 from ..music.exercise import Exercise, exercise_fingerprint
 from ..music.winds.instruments import Instrument
 from . import piece
+from .engravings import Engravings
 from .processes.finding import find_engraver
-from .processes.scheduler import Engravings
 
 Keys = list[str | None]
 """A key for each piece, in the order of the plan; None where there is no such piece."""

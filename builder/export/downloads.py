@@ -11,7 +11,7 @@ from ..book.addresses import SiteFile, setting_address
 from ..book.pieces import AS_WRITTEN, InstrumentBook, Rendition, SettingPieces, instrument_root
 from ..cache.memo import memo_bytes
 from ..cache.store import CacheStore
-from ..engrave.processes.scheduler import Engravings
+from ..engrave.engravings import Engravings
 from ..music.keys import in_words
 from ..music.score import Score
 from ..music.sounding.performance import performance_fingerprint

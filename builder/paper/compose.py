@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ..engrave.processes.scheduler import Failure
+from ..engrave.piece import Failure
 from . import text as words
 from .extracted_piece import ExtractedPiece
 from .flow import Line, Row, Strips, Thumb, all_texts, measure_row

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..engrave.processes.scheduler import STAND, Layout, Use
+from ..engrave.piece import STAND, Layout, Use
 from ..units import PRINTERS_POINTS_PER_MM
 
 

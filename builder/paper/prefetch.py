@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from ..cache.store import CacheStore
-from ..engrave.processes.scheduler import Engraved
+from ..engrave.piece import Engraved
 from ..jobs.pool import Task, helper_pool
 
 PRELOAD = (f"{__package__}.pdf.reader",)

@@ -10,16 +10,10 @@ from typing import Any, TypeVar
 
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
-from ..engrave.processes.scheduler import (
-    STAND,
-    BackgroundThread,
-    Engravings,
-    Failure,
-    Piece,
-    Pool,
-    Use,
-    engrave_all,
-)
+from ..engrave.engravings import Engravings
+from ..engrave.piece import STAND, Failure, Piece, Use
+from ..engrave.processes.background import BackgroundThread
+from ..engrave.processes.scheduler import Pool, engrave_all
 from ..music.score import Score
 from .extracted_piece import ExtractedPiece, ExtractedSystem
 from .page_format import PageFormat

@@ -10,7 +10,7 @@ from ..book.edition import Step, line_alone, on_the_way, shown_way
 from ..book.pieces import AS_WRITTEN, InstrumentBook, KeyPage, Rendition, SettingPieces
 from ..daily.blocks import Block
 from ..engrave.breaks import SPACING
-from ..engrave.processes.scheduler import Layout, Piece
+from ..engrave.piece import Layout, Piece
 from ..music.exercise import Exercise
 from ..music.score import Score
 from ..paper.page_format import PageFormat

@@ -13,7 +13,8 @@ from ..book.read import Book
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import engrave_scores, stop_where_most_failed
-from ..engrave.processes.scheduler import Engravings, Pool
+from ..engrave.engravings import Engravings
+from ..engrave.processes.scheduler import Pool
 from ..jobs.progress import Progress
 from ..music.description import describe_score
 from ..music.exercise import Exercise, exercise_fingerprint

@@ -10,17 +10,10 @@ from ..book.edition import ExerciseEdition, Way, edition_of
 from ..book.pieces import InstrumentBook, Rendition, SettingPieces
 from ..cache.store import CacheStore
 from ..engrave.breaks import lines
-from ..engrave.processes.scheduler import (
-    STAND,
-    BackgroundThread,
-    Engravings,
-    Failure,
-    Layout,
-    Piece,
-    Pool,
-    Use,
-    engrave_all,
-)
+from ..engrave.engravings import Engravings
+from ..engrave.piece import STAND, Failure, Layout, Piece, Use
+from ..engrave.processes.background import BackgroundThread
+from ..engrave.processes.scheduler import Pool, engrave_all
 from ..jobs.progress import Progress
 from ..music.score import Score
 from ..paper.page_format import BOUND_WIDTH

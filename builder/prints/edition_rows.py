@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ..book.edition import ExerciseEdition, Step, Way, key_words
 from ..book.pieces import Rendition
-from ..engrave.processes.scheduler import Failure
+from ..engrave.piece import Failure
 from ..music.exercise import DIRECTION_TEXT
 from ..music.settings.transpositions import Setting
 from ..paper import text as words

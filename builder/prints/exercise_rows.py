@@ -9,7 +9,7 @@ from typing import Unpack
 from ..book.pieces import KeyPage, Rendition, SettingPieces
 from ..daily.measure import register_of_setting
 from ..engrave.breaks import lines
-from ..engrave.processes.scheduler import STAND, Failure
+from ..engrave.piece import STAND, Failure
 from ..music.exercise import DIRECTION_TEXT, Exercise
 from ..music.score import Score
 from ..music.winds.instrument import register_words

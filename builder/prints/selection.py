@@ -12,7 +12,8 @@ from ..book.read import Book
 from ..daily.measure import main_register, moments, register_order
 from ..engrave.engraved_book import engrave_scores
 from ..engrave.markup import writing_line
-from ..engrave.processes.scheduler import Failure, Pool
+from ..engrave.piece import Failure
+from ..engrave.processes.scheduler import Pool
 from ..jobs.progress import Progress
 from ..language.selecting.selection import Handout, Item, Known, KnownExercise, KnownKey, Selection
 from ..music.exercise import DIRECTION_TEXT

@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from ..book.addresses import FIND, LANGUAGE
 from ..book.read import Book
 from ..engrave.engraved_book import EngravedBook, engrave_book, stop_where_most_failed
-from ..engrave.processes.scheduler import BackgroundThread, Engravings, Pool
+from ..engrave.engravings import Engravings
+from ..engrave.processes.background import BackgroundThread
+from ..engrave.processes.scheduler import Pool
 from ..engrave.processes.worker_processes import WorkerPool
 from ..jobs.pool import HelperPool
 from ..jobs.progress import progress

@@ -14,7 +14,8 @@ from ..book.addresses import setting_address
 from ..book.pieces import InstrumentBook, KeyPage, instrument_book_of, instrument_root, scores
 from ..book.read import Book
 from ..engrave.engraved_book import EngravedBook, engrave_scores
-from ..engrave.processes.scheduler import Engravings, Pool
+from ..engrave.engravings import Engravings
+from ..engrave.processes.scheduler import Pool
 from ..language.read import SUFFIX
 from ..views.incipits import ScreenMusic, engrave_for_screens
 from ..views.page_views import InKeyView

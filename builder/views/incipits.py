@@ -10,9 +10,12 @@ from dataclasses import dataclass, replace
 
 from ..book.pieces import KeyPage, pieces
 from ..engrave.engraved_book import EngravedBook, engrave_scores
+from ..engrave.engravings import Engravings
 from ..engrave.key_cache import KeyCache, keys_entry
 from ..engrave.markup import range_staff
-from ..engrave.processes.scheduler import BackgroundThread, Engraved, Engravings, Failure, Layout, Pool, Use
+from ..engrave.piece import Engraved, Failure, Layout, Use
+from ..engrave.processes.background import BackgroundThread
+from ..engrave.processes.scheduler import Pool
 from ..music.event import HAIRPINS, TUPLET, Event, Span
 from ..music.pitch import Pitch
 from ..music.score import Bar, Score, pitch_range

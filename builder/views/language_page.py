@@ -12,8 +12,9 @@ from functools import cache
 from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..engrave import piece
+from ..engrave.piece import STAND, Engraved, Failure, Piece, Use
 from ..engrave.processes.finding import find_engraver
-from ..engrave.processes.scheduler import STAND, Engraved, Failure, Piece, Use, engrave_all
+from ..engrave.processes.scheduler import engrave_all
 from ..language.field_words import FIELDS, Field
 from ..language.namings import ENGLISH, Naming, example_by
 from ..language.notes.figure_words import FIGURE_WORDS

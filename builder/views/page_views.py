@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from ..book.durations import lasts_words
 from ..engrave.drawings.svg import Drawing, sprite
 from ..engrave.drawings.svg_short import shorten_body
-from ..engrave.processes.scheduler import Engraved
+from ..engrave.piece import Engraved
 from ..music.exercise import Exercise
 from ..music.keys import KEY_SLUGS, in_words, tonic_words
 from ..music.pitch import LETTERS

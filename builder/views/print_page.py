@@ -15,7 +15,10 @@ from ..book.pieces import InstrumentBook
 from ..cache.memo import memo_key
 from ..cache.store import CacheStore
 from ..engrave.engraved_book import EngravedBook
-from ..engrave.processes.scheduler import BackgroundThread, Engravings, Failure, Pool
+from ..engrave.engravings import Engravings
+from ..engrave.piece import Failure
+from ..engrave.processes.background import BackgroundThread
+from ..engrave.processes.scheduler import Pool
 from ..jobs.pool import Task
 from ..music.exercise import exercise_fingerprint
 from ..paper.page_format import PAPERS, PageFormat

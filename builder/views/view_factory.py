@@ -15,7 +15,7 @@ from ..cache.memo import memo_json
 from ..cache.store import CacheStore
 from ..daily.measure import register_of_setting, registers_passed
 from ..engrave.engraved_book import EngravedBook
-from ..engrave.processes.scheduler import Engraved, Failure
+from ..engrave.piece import Engraved, Failure
 from ..export.downloads import addresses
 from ..music.description import describe_score
 from ..music.exercise import DIRECTION_TEXT, Exercise, exercise_fingerprint

@@ -23,30 +23,13 @@ from ...cache.store import CacheStore
 from ...jobs.progress import Progress
 from ..engravings import Engravings, K
 from ..judging import engraver_at_fault, judge, warn_of_slow_engraver
-from ..piece import STAND, Blame, Engraved, Failure, Layout, Piece, System, Use, code
+from ..piece import Blame, Engraved, Failure, Piece, code
 from . import worker as worker_module
 from .background import BackgroundThread
 from .finding import find_engraver
 from .lilypond import Engraver, EngraverMissing
 from .worker import MOST_STOPPED, Answer, Task
 from .worker_processes import WorkerLost, WorkerPool
-
-__all__ = [
-    "STAND",
-    "BackgroundThread",
-    "Engraved",
-    "Engravings",
-    "Failure",
-    "Layout",
-    "Piece",
-    "Pool",
-    "RemoteWorkers",
-    "System",
-    "Use",
-    "WorkersDiffer",
-    "engrave_all",
-    "engrave_list",
-]
 
 _started = time.time()
 """What is used after this is this process's own, and stays in the cache until its end."""

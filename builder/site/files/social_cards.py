@@ -11,7 +11,8 @@ from ...engrave.drawings.glyph_definitions import define_glyphs
 from ...engrave.drawings.svg import Drawing
 from ...engrave.engraved_book import EngravedBook, engrave_scores
 from ...engrave.markup import titled_music
-from ...engrave.processes.scheduler import Engraved, Pool
+from ...engrave.piece import Engraved
+from ...engrave.processes.scheduler import Pool
 from ...views.incipits import OPENING, first_score, opening
 
 WIDTH, HEIGHT = 1200, 630
