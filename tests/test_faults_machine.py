@@ -16,37 +16,16 @@ from pathlib import Path
 
 import pytest
 from made_site import keep_language
-from two_versions import Made, alone, build, built_versions, content
+from two_versions import Made, alone, build, cache, content, made, site
 
 from stavewright.cache import store as cache_module
 from stavewright.cache.store import CacheStore
 from stavewright.cli import main
-from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece
+from stavewright.engrave.piece import Engraved, Failure, Piece
 from stavewright.engrave.processes.worker import Worker
 from stavewright.jobs.folders import WorkingFolder
 
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    """Both versions, built once."""
-    return built_versions(tmp_path_factory)
-
-
-@pytest.fixture
-def cache(made: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A cache of this test's own, with every piece in it."""
-    place = tmp_path / "cache"
-    shutil.copytree(made.cache, place)
-    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(place))
-    return place
-
-
-@pytest.fixture
-def site(made: Made, tmp_path: Path) -> Path:
-    """The old site, published."""
-    place = tmp_path / "published" / "site"
-    shutil.copytree(made.old_book / "site", place)
-    return place
+__all__ = ["cache", "made", "site"]
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -11,36 +10,22 @@ from threading import local
 
 import pytest
 from conftest import TWO_KEYS, sweep, write_book
-from two_versions import Made, alone, build, built_versions, content
+from two_versions import Made, alone, build, cache, content, made, site
 
 from stavewright.cache.store import CacheStore
-from stavewright.engrave.piece import STAND
+from stavewright.engrave.piece import STAND, Engraved, Failure, Piece
 from stavewright.engrave.processes import lilypond as engine
 from stavewright.engrave.processes import worker as worker_module
 from stavewright.engrave.processes.finding import find_engraver
 from stavewright.engrave.processes.lilypond import LilyPondServer, LilyPondServerLost
-from stavewright.engrave.processes.scheduler import Engraved, Failure, Piece
 from stavewright.engrave.processes.worker import Worker
 from stavewright.views.incipits import OPENING, PHONE
+
+__all__ = ["cache", "made", "site"]
 
 Result = Engraved | Failure
 ENDLESS = "#(let loop () (loop))"
 BAD = "odd, flute, D major, from D5, as written: the engraver failed: "
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    """Both versions, built once."""
-    return built_versions(tmp_path_factory)
-
-
-@pytest.fixture
-def cache(made: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A cache of this test's own, with every piece in it."""
-    place = tmp_path / "cache"
-    shutil.copytree(made.cache, place)
-    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(place))
-    return place
 
 
 @pytest.fixture
@@ -55,14 +40,6 @@ def leave_old_ink(made: Made, cache: Path) -> Callable[[Callable[[Piece], bool]]
                 path.unlink()
 
     return leave
-
-
-@pytest.fixture
-def site(made: Made, tmp_path: Path) -> Path:
-    """The old site, published."""
-    place = tmp_path / "published" / "site"
-    shutil.copytree(made.old_book / "site", place)
-    return place
 
 
 PROXY = '''\

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -11,8 +12,8 @@ from conftest import TWO_KEYS, write_book
 from made_site import keep_language
 
 from stavewright.cli import main
+from stavewright.engrave.piece import Piece
 from stavewright.engrave.processes.lilypond import Engraver
-from stavewright.engrave.processes.scheduler import Piece
 
 Content = dict[str, bytes]
 ODD = TWO_KEYS.format(title="Odd") + '  above "mill"\n'
@@ -72,6 +73,29 @@ def _built_versions(folder: Path) -> Made:
             )
     assert sites[0] != sites[1]
     return Made(old_book, new_book, *sites, folder / "cache", frozenset(entries[1] - entries[0]), pieces)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """Both versions, built once."""
+    return built_versions(tmp_path_factory)
+
+
+@pytest.fixture
+def cache(made: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A cache of this test's own, with every piece in it."""
+    place = tmp_path / "cache"
+    shutil.copytree(made.cache, place)
+    monkeypatch.setenv("STAVEWRIGHT_CACHE", str(place))
+    return place
+
+
+@pytest.fixture
+def site(made: Made, tmp_path: Path) -> Path:
+    """The old site, published."""
+    place = tmp_path / "published" / "site"
+    shutil.copytree(made.old_book / "site", place)
+    return place
 
 
 def build(book: Path, site: Path, *more: str) -> int:
