@@ -1,4 +1,4 @@
-"""What a printed book calls a way of playing, where that is not how the language writes it."""
+"""What players read of a way of playing, on paper and on the site, where the language writes it otherwise."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def label_words(label: str) -> Said:
 
 def by_printed_name(labels: Iterable[str]) -> dict[str, str]:
     """Labels by what a player reads of them, where that is another name: `growing` leads to `swell up`."""
-    return {str(label_words(label)): label for label in labels if label_words(label) != label}
+    return {said: label for label in labels if (said := str(label_words(label))) != label}
 
 
 def _label_in(speaker: Speaker, label: str) -> str:
